@@ -1,0 +1,96 @@
+"""What comparing returns. Frozen data, no file access."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+VERDICTS = ("likely-audible", "measurable", "no-change", "undecided", "confounded")
+
+
+@dataclass(frozen=True)
+class Confound:
+    """Something other than the work that may explain differences in one comparison.
+
+    ``voice`` is "" when it concerns all voices. ``kind`` is one of gain, pick-position,
+    pick-strength, tuning, strings, load, processing, mains, sessions. ``explains`` names the
+    quantities it can explain. ``found`` is False when it was tested and not found.
+    """
+
+    comparison: str
+    voice: str
+    kind: str
+    found: bool
+    estimate: float | None
+    unit: str
+    ci_low: float | None
+    ci_high: float | None
+    p_value: float | None
+    explains: tuple[str, ...]
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Response:
+    """By how many dB the after sound differs from the before sound over frequency, with its band."""
+
+    comparison: str
+    voice: str
+    output: str
+    frequency_hz: FloatArray
+    difference_db: FloatArray
+    ci_low_db: FloatArray
+    ci_high_db: FloatArray
+    n_notes: int
+
+
+@dataclass(frozen=True)
+class EqualiserBand:
+    """One band of a minimum-phase correction: peak/shelf, centre, gain, Q."""
+
+    kind: str
+    frequency_hz: float
+    gain_db: float
+    q: float
+
+
+@dataclass(frozen=True)
+class Equaliser:
+    """The few-band correction that turns before into after, and what is left after it."""
+
+    comparison: str
+    voice: str
+    output: str
+    bands: tuple[EqualiserBand, ...]
+    overall_gain_db: float
+    #: RMS over the band of the response before and after the correction, dB.
+    rms_before_db: float
+    rms_left_db: float
+    #: The share of the change (1 - left/before, in dB RMS) the correction gives.
+    share: float
+    impulse_response: FloatArray
+    rate_hz: float
+
+
+@dataclass(frozen=True)
+class Comparisons:
+    """All comparisons of a session.
+
+    ``differences`` has the columns of ``differences.csv``; ``before_value`` and ``after_value``
+    are in the quantity's own unit (in its name), ``difference`` and its interval in ``unit``.
+    """
+
+    differences: pd.DataFrame
+    confounds: tuple[Confound, ...] = ()
+    responses: tuple[Response, ...] = ()
+    equalisers: tuple[Equaliser, ...] = ()
+    #: Sentences that hold for a whole comparison ("no control was recorded: ..."), by comparison.
+    notes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    #: Extra tables by name (between-guitar spread, drift of the control, plucks still needed, …).
+    tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)

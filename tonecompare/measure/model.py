@@ -1,0 +1,124 @@
+"""What measuring returns: single measured numbers, the noise model, and the tables of a session.
+
+Frozen data, no file access. The skeleton of every quantity family: a module of its own, with
+``measure_<family>(signal, ...) -> dict[str, Measured]`` whose keys are column names of
+``measurements.csv`` or ``quiet.csv``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from tonecompare.session.model import LeftOut
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One measured number.
+
+    ``value`` is None when it could not be measured; ``reason`` then says why. ``uncertainty`` is
+    the standard uncertainty (one sigma) in the same unit, None when unknown. ``window_s`` counts
+    from the onset (or from the start of the quiet stretch).
+    """
+
+    value: float | None
+    unit: str
+    uncertainty: float | None = None
+    window_s: tuple[float, float] | None = None
+    method: str = ""
+    reason: str = ""
+
+
+def unmeasured(unit: str, reason: str, *, method: str = "") -> Measured:
+    """Return a quantity that could not be measured, with the reason."""
+    return Measured(None, unit, method=method, reason=reason)
+
+
+@dataclass(frozen=True)
+class Noise:
+    """What one channel carries when the strings are damped: a floor and mains lines.
+
+    ``density`` is the one-sided power spectral density of the floor *without* the mains lines,
+    in (sample value)²/Hz, on the uniform grid ``frequency_hz`` from 0 to half the rate.
+    ``line_power`` holds the mean square of each mains line at ``line_hz`` = k·mains_hz,
+    k = 1, 2, … (0 where no line stands above the floor).
+    """
+
+    rate_hz: float
+    frequency_hz: FloatArray
+    density: FloatArray
+    mains_hz: float | None
+    line_hz: FloatArray
+    line_power: FloatArray
+    #: Seconds of quiet this was estimated from.
+    length_s: float
+
+
+@dataclass(frozen=True)
+class PluckCurves:
+    """Curves of one pluck on one channel, for charts and for the response of a change.
+
+    ``band_hz`` (B,) is the common 1/24-octave grid, ``band_dbfs`` (B,) the averaged power of
+    0.05–1.05 s after the onset in each band with the quiet subtracted (NaN where it does not
+    stand above the quiet); ``decay_time_s`` (T,) and ``decay_db`` (T,) the backward-integrated
+    energy, 0 dB at the onset; ``partial_hz`` and ``partial_dbfs`` (24,) the partials (NaN where
+    unmeasured).
+    """
+
+    band_hz: FloatArray
+    band_dbfs: FloatArray
+    decay_time_s: FloatArray
+    decay_db: FloatArray
+    partial_hz: FloatArray
+    partial_dbfs: FloatArray
+
+
+@dataclass(frozen=True)
+class QuietCurves:
+    """Spectrum of a quiet stretch: ``level_dbfs`` (F,) in bins of ``bandwidth_hz`` at ``frequency_hz``."""
+
+    frequency_hz: FloatArray
+    level_dbfs: FloatArray
+    bandwidth_hz: float
+
+
+@dataclass(frozen=True)
+class FileRecord:
+    """An input file as it was read."""
+
+    file: str
+    sha256: str
+    rate_hz: float
+    channels: int
+    subtype: str
+    length_s: float
+    stage: str
+    voice: str
+    n_plucks: int
+    problems: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Measurements:
+    """All measurements of a session.
+
+    ``plucks`` has the columns of ``measurements.csv`` (a row per pluck and channel), ``quiet``
+    those of ``quiet.csv``, ``blend`` those of ``blend.csv``. Standard uncertainties stand in
+    extra columns ``<column>_se``. Curves are keyed (file, channel, pluck number) and
+    (file, channel, quiet number), channel and numbers from 1 as in the tables.
+    """
+
+    plucks: pd.DataFrame
+    quiet: pd.DataFrame
+    blend: pd.DataFrame
+    curves: Mapping[tuple[str, int, int], PluckCurves] = field(default_factory=dict)
+    quiet_curves: Mapping[tuple[str, int, int], QuietCurves] = field(default_factory=dict)
+    files: tuple[FileRecord, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()

@@ -1,0 +1,151 @@
+"""What was recorded: the session, its instruments, stages, voices and comparisons.
+
+Plain frozen data, no file access. :mod:`tonecompare.session.toml` reads ``session.toml`` into
+these, :mod:`tonecompare.session.folders` finds the recordings beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+#: Open strings of a guitar in standard tuning, lowest first (string 6 … string 1).
+STANDARD_TUNING = ("E2", "A2", "D3", "G3", "B3", "E4")
+#: What a channel can carry.
+OUTPUTS = ("magnetic", "piezo", "blend")
+
+
+@dataclass(frozen=True)
+class WorkItem:
+    """One piece of work that led to a stage, with what it cost."""
+
+    what: str
+    parts_cost: float = 0.0
+    hours: float = 0.0
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """How a stage was recorded; two stages compare best when these are equal. None = not given."""
+
+    name: str
+    interface_gain_db: float | None = None
+    input_impedance_ohm: float | None = None
+    cable_length_m: float | None = None
+    cable_pf_per_m: float | None = None
+    full_scale_volts: float | None = None
+    strings_gauge: str | None = None
+    strings_hours: float | None = None
+    pick: str | None = None
+    room: str | None = None
+
+
+@dataclass(frozen=True)
+class Instrument:
+    """One physical guitar."""
+
+    name: str
+    scale_length_mm: float | None = None
+    #: Note names of the open strings, lowest first; string number 1 is the last (thinnest).
+    tuning: tuple[str, ...] = STANDARD_TUNING
+
+
+@dataclass(frozen=True)
+class Stage:
+    """An instrument in one state of work; its recordings stand in the folder of its name."""
+
+    name: str
+    instrument: str
+    folder: Path
+    from_stage: str | None = None
+    date: date | None = None
+    conditions: str | None = None
+    work: tuple[WorkItem, ...] = ()
+
+
+@dataclass(frozen=True)
+class Voice:
+    """One sound the player can select."""
+
+    name: str
+    pickups: tuple[str, ...] = ()
+    split: bool = False
+    #: What each channel carries, in channel order; one entry for a mono file.
+    outputs: tuple[str, ...] = ("magnetic",)
+    #: Distance of the (single) magnetic pickup's centre from the bridge, if known.
+    pickup_distance_mm: float | None = None
+
+
+@dataclass(frozen=True)
+class ComparisonSpec:
+    """Before stage against after stage, optionally with a control instrument's two stages."""
+
+    before: str
+    after: str
+    control_before: str | None = None
+    control_after: str | None = None
+
+    @property
+    def name(self) -> str:
+        """The comparison's name in tables: ``before → after`` written with plain words."""
+        return f"{self.before} to {self.after}"
+
+
+@dataclass(frozen=True)
+class Recording:
+    """One voice at one stage: the files that carry it, in order."""
+
+    stage: str
+    voice: str
+    files: tuple[Path, ...]
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A file or recording that could not be used, and why (a full sentence for the user)."""
+
+    file: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Worth:
+    """What the owner counts the work in."""
+
+    currency: str = ""
+    hourly_rate: float | None = None
+
+
+@dataclass(frozen=True)
+class Session:
+    """Everything one report is made from.
+
+    ``root`` is the folder that file names in tables are relative to.
+    """
+
+    title: str
+    root: Path
+    stages: Mapping[str, Stage]
+    recordings: tuple[Recording, ...]
+    instruments: Mapping[str, Instrument] = field(default_factory=dict)
+    conditions: Mapping[str, Conditions] = field(default_factory=dict)
+    voices: Mapping[str, Voice] = field(default_factory=dict)
+    comparisons: tuple[ComparisonSpec, ...] = ()
+    worth: Worth = field(default_factory=Worth)
+    #: None means: find it in each recording.
+    mains_hz: float | None = None
+    a4_hz: float = 440.0
+    #: Overrides of the hearing thresholds by quantity name.
+    hearing_thresholds: Mapping[str, float] = field(default_factory=dict)
+    left_out: tuple[LeftOut, ...] = ()
+
+    def voice(self, name: str) -> Voice:
+        """Return what is known of a voice; a bare :class:`Voice` when session.toml names none."""
+        return self.voices.get(name, Voice(name))
+
+    def instrument_of(self, stage: str) -> Instrument:
+        """Return the instrument of a stage; a bare :class:`Instrument` when none is described."""
+        name = self.stages[stage].instrument
+        return self.instruments.get(name, Instrument(name))

@@ -1,0 +1,85 @@
+"""A take: one audio file cut into quiet stretches and plucks. Frozen data, no file access."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Audio:
+    """Samples of one file at its native rate, channels kept.
+
+    ``samples`` has shape (channels, n), float64, full scale 1.0.
+    """
+
+    path: Path
+    samples: FloatArray
+    rate_hz: float
+    subtype: str
+    sha256: str
+
+    @property
+    def length_s(self) -> float:
+        """Length in seconds."""
+        return self.samples.shape[1] / self.rate_hz
+
+
+@dataclass(frozen=True)
+class Quiet:
+    """A stretch with the strings damped, in seconds from the start of the file."""
+
+    start_s: float
+    length_s: float
+
+
+@dataclass(frozen=True)
+class Pluck:
+    """One note event cut from a file. Times are seconds from the start of the file."""
+
+    #: 1, 2, … within the file.
+    number: int
+    #: First sample of the string's motion, per channel (sub-sample); the earliest is ``onset_s``.
+    channel_onset_s: tuple[float, ...]
+    #: Where what belongs to this pluck ends (exclusive).
+    end_s: float
+    #: What ended it: "next-pluck", "damped", "file-end", "noise".
+    ended_by: str
+    #: Pitch that named the note; None when no pitch was found.
+    f0_hz: float | None = None
+    #: Scientific pitch name ("E2"), "" when no pitch was found.
+    note: str = ""
+    #: String number (1 = thinnest) when the note can only be that open string, else None.
+    string: int | None = None
+    flags: tuple[str, ...] = ()
+
+    @property
+    def onset_s(self) -> float:
+        """Earliest onset over the channels."""
+        return min(self.channel_onset_s)
+
+    @property
+    def ring_s(self) -> float:
+        """Seconds from onset to the end of what rang."""
+        return self.end_s - self.onset_s
+
+
+@dataclass(frozen=True)
+class Take:
+    """One file of a recording, cut."""
+
+    stage: str
+    voice: str
+    #: What each channel carries ("magnetic", "piezo", "blend"), one entry per channel.
+    outputs: tuple[str, ...]
+    audio: Audio
+    quiets: tuple[Quiet, ...]
+    plucks: tuple[Pluck, ...]
+    #: Sentences for the user about the whole file (lossy source, clipped, no quiet, …).
+    problems: tuple[str, ...] = ()
+    flags: tuple[str, ...] = ()
