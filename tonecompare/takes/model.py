@@ -23,11 +23,14 @@ class Audio:
     rate_hz: float
     subtype: str
     sha256: str
+    #: What is wrong with the file itself: flag words, and a sentence each for the user.
+    flags: tuple[str, ...] = ()
+    problems: tuple[str, ...] = ()
 
     @property
     def length_s(self) -> float:
         """Length in seconds."""
-        return self.samples.shape[1] / self.rate_hz
+        return float(self.samples.shape[1] / self.rate_hz)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,197 @@
+"""Read one audio file: native rate, float64, channels kept; every failure a clear sentence.
+
+Nothing is resampled or mixed. A file that ends before its header says (a broken copy, a full
+disk) is read as far as it goes and flagged ``truncated``; a file with nothing to measure is a
+:class:`~tonecompare.errors.RecordingError` that says what is wrong and what to do.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+import numpy as np
+import soundfile as sf
+
+from tonecompare.errors import RecordingError
+from tonecompare.takes.model import Audio, FloatArray
+
+#: Shorter files cannot hold a pluck and its level window (0.05–0.55 s after the onset).
+SHORTEST_S = 0.1
+#: Rates outside this range are taken for a broken header.
+LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 4000.0, 768_000.0
+#: A peak below this (1 step of 24 bit is 1.2e-7) is called silent.
+SILENT_PEAK = 2.5e-7
+#: Formats of libsndfile that throw information away.
+LOSSY_SUBTYPES = ("VORBIS", "OPUS", "MPEG_LAYER_I", "MPEG_LAYER_II", "MPEG_LAYER_III")
+
+_BLOCK = 1 << 14
+_AGAIN = "Export or copy it again from the recording program."
+#: Sizes a program leaves in a WAV header when it never came back to fill in the right one.
+_UNFILLED_SIZES = (0, 0x7FFFFFFF, 0xFFFFFFFF)
+
+
+def read_audio(path: Path) -> Audio:
+    """Read a file that libsndfile knows (WAV, FLAC, AIFF and others).
+
+    Parameters
+    ----------
+    path
+        The audio file.
+
+    Returns
+    -------
+    Audio
+        ``samples`` of shape (channels, n), float64, full scale 1.0. ``flags`` and ``problems``
+        name what is wrong with the file itself: ``truncated``, ``lossy``.
+
+    Raises
+    ------
+    RecordingError
+        Missing, empty, not audio, more than two channels, too short, silent, with samples that
+        are not numbers, or with an impossible rate.
+    """
+    data = _file_bytes(path)
+    try:
+        with sf.SoundFile(path) as file:
+            rate_hz, promised, subtype = float(file.samplerate), int(file.frames), file.subtype
+            _check_header(path, rate_hz=rate_hz, channels=file.channels)
+            samples = _read_blocks(file)
+    except sf.LibsndfileError as error:
+        raise RecordingError(path, _why_unreadable(data), _AGAIN) from error
+    except (OSError, RuntimeError, ValueError) as error:
+        if isinstance(error, RecordingError):
+            raise
+        raise RecordingError(path, "cannot be read as audio", _AGAIN) from error
+    promised = max(promised, _frames_in_riff_header(data, channels=samples.shape[0]))
+    flags, problems = _source_problems(samples.shape[1], promised, rate_hz=rate_hz, subtype=subtype)
+    _check_samples(path, samples, rate_hz=rate_hz)
+    return Audio(
+        path=path,
+        samples=samples,
+        rate_hz=rate_hz,
+        subtype=subtype,
+        sha256=hashlib.sha256(data).hexdigest(),
+        flags=flags,
+        problems=problems,
+    )
+
+
+def _file_bytes(path: Path) -> bytes:
+    try:
+        data = path.read_bytes()
+    except FileNotFoundError as error:
+        raise RecordingError(path, "does not exist", "Check the name and the folder.") from error
+    except IsADirectoryError as error:
+        raise RecordingError(path, "is a folder, not an audio file") from error
+    except OSError as error:
+        what = f"cannot be opened ({error.strerror})"
+        raise RecordingError(path, what, "Check that you may read it.") from error
+    if not data:
+        raise RecordingError(path, "is empty (0 bytes)", _AGAIN)
+    return data
+
+
+def _read_blocks(file: sf.SoundFile) -> FloatArray:
+    """Read until the end or until the decoder gives up, and keep what came."""
+    blocks = []
+    while True:
+        try:
+            block = file.read(_BLOCK, dtype="float64", always_2d=True)
+        except (sf.LibsndfileError, RuntimeError):
+            break
+        if len(block) == 0:
+            break
+        blocks.append(block)
+    if not blocks:
+        return np.zeros((file.channels, 0))
+    return np.ascontiguousarray(np.concatenate(blocks).T)
+
+
+def _frames_in_riff_header(data: bytes, *, channels: int) -> int:
+    """Frames that the ``data`` chunk of a RIFF/WAVE header promises; 0 when it does not say."""
+    if data[:4] != b"RIFF" or data[8:12] != b"WAVE" or channels == 0:
+        return 0
+    at, block_bytes = 12, 0
+    while at + 8 <= len(data):
+        size = int.from_bytes(data[at + 4 : at + 8], "little")
+        if data[at : at + 4] == b"fmt ":
+            block_bytes = int.from_bytes(data[at + 20 : at + 22], "little")
+        if data[at : at + 4] == b"data":
+            return 0 if size in _UNFILLED_SIZES or not block_bytes else size // block_bytes
+        at += 8 + size + size % 2
+    return 0
+
+
+def _why_unreadable(data: bytes) -> str:
+    """Guess from the first bytes why libsndfile refused the file."""
+    head = data[:512]
+    if data[:4] in (b"RIFF", b"RF64", b"FORM", b"fLaC", b"OggS", b"caff"):
+        return "starts like an audio file but its header is broken or cut off"
+    if data[4:8] == b"ftyp":
+        return "is an MP4/M4A file, which this tool does not read; WAV, FLAC and AIFF work"
+    printable = sum(byte in b"\t\n\r" or 32 <= byte < 127 or byte >= 0xC2 for byte in head)
+    if b"\0" not in head and printable > 0.95 * len(head):
+        return "is not audio: it holds text"
+    return "is not audio in a format that can be read here; WAV, FLAC and AIFF work"
+
+
+def _check_header(path: Path, *, rate_hz: float, channels: int) -> None:
+    if channels > 2:
+        raise RecordingError(
+            path,
+            f"has {channels} channels; one or two are expected (magnetic, piezo)",
+            "Export the two channels of the guitar to a file of their own.",
+        )
+    if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
+        raise RecordingError(
+            path,
+            f"says it was recorded at {rate_hz:g} Hz, outside {LOWEST_RATE_HZ:g}–"
+            f"{HIGHEST_RATE_HZ:g} Hz",
+            "Record at 44.1, 48 or 96 kHz.",
+        )
+
+
+def _source_problems(
+    n: int, promised: int, *, rate_hz: float, subtype: str
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    flags, problems = [], []
+    lossy = subtype in LOSSY_SUBTYPES
+    # A lossy decoder may miss its promised length by its own padding; that is no fault.
+    if promised - n > (4 * 1152 if lossy else 0):
+        flags.append("truncated")
+        problems.append(
+            f"The file ends early: its header promises {promised / rate_hz:.2f} s, "
+            f"{n / rate_hz:.2f} s are there. What is there was used; copy the file again."
+        )
+    if lossy:
+        flags.append("lossy")
+        problems.append(
+            f"The file is lossy-coded ({subtype}): high partials, hiss and attack are the "
+            "codec's as much as the guitar's. Record to WAV or FLAC."
+        )
+    return tuple(flags), tuple(problems)
+
+
+def _check_samples(path: Path, samples: FloatArray, *, rate_hz: float) -> None:
+    n = samples.shape[1]
+    if n < SHORTEST_S * rate_hz:
+        what = "holds no samples" if n == 0 else f"lasts only {n / rate_hz:.3f} s"
+        raise RecordingError(
+            path, what, "Record some quiet, then plucks, each left to ring for seconds."
+        )
+    bad = ~np.isfinite(samples).all(axis=0)
+    if bad.any():
+        raise RecordingError(
+            path,
+            f"holds {int(bad.sum())} samples that are not numbers (NaN or infinite), the first "
+            f"at {float(np.argmax(bad)) / rate_hz:.3f} s",
+            "Export it again, best as 24-bit WAV or FLAC.",
+        )
+    span = float((samples.max(axis=1) - samples.min(axis=1)).max())
+    if span < 2 * SILENT_PEAK:
+        raise RecordingError(
+            path,
+            "is silent: every sample is the same",
+            "Check cable, volume control and input, and record it again.",
+        )
