@@ -1,0 +1,121 @@
+"""What was recorded: the session, read from ``session.toml`` and the folders beside it.
+
+Nothing in here opens a sound file, and nothing imports numpy: names load when first used.
+
+Read
+    load_session        a session folder, with or without ``session.toml``
+    session_from_pair   two folders, before and after
+    read_session_toml   ``session.toml`` alone
+    find_recordings     the recordings of one stage folder
+    read_overrides, stage_overrides, write_overrides    ``takes.csv`` beside the recordings
+
+Data
+    Session, Instrument, Stage, Voice, Recording, Conditions, WorkItem, ComparisonSpec, Worth,
+    LeftOut, Override
+
+Plan
+    PlanOptions, write_plan        ``session.toml``, stage folders and take sheet of a new session
+    repeats_needed, smallest_change    plucks for a change, and the change some plucks can show
+
+Notes
+    note_number, note_name         scientific pitch names to and from MIDI numbers
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from tonecompare.session.folders import find_recordings
+    from tonecompare.session.load import load_session, session_from_pair
+    from tonecompare.session.model import (
+        ComparisonSpec,
+        Conditions,
+        Instrument,
+        LeftOut,
+        Recording,
+        Session,
+        Stage,
+        Voice,
+        WorkItem,
+        Worth,
+    )
+    from tonecompare.session.notes import note_name, note_number
+    from tonecompare.session.overrides import (
+        Override,
+        read_overrides,
+        stage_overrides,
+        write_overrides,
+    )
+    from tonecompare.session.plan import PlanOptions, write_plan
+    from tonecompare.session.repeats import repeats_needed, smallest_change
+    from tonecompare.session.toml import read_session_toml
+
+#: Public name -> module of this package that holds it.
+_HOME = {
+    "ComparisonSpec": "model",
+    "Conditions": "model",
+    "Instrument": "model",
+    "LeftOut": "model",
+    "Override": "overrides",
+    "PlanOptions": "plan",
+    "Recording": "model",
+    "Session": "model",
+    "Stage": "model",
+    "Voice": "model",
+    "WorkItem": "model",
+    "Worth": "model",
+    "find_recordings": "folders",
+    "load_session": "load",
+    "note_name": "notes",
+    "note_number": "notes",
+    "read_overrides": "overrides",
+    "read_session_toml": "toml",
+    "repeats_needed": "repeats",
+    "session_from_pair": "load",
+    "smallest_change": "repeats",
+    "stage_overrides": "overrides",
+    "write_overrides": "overrides",
+    "write_plan": "plan",
+}
+
+__all__ = [
+    "ComparisonSpec",
+    "Conditions",
+    "Instrument",
+    "LeftOut",
+    "Override",
+    "PlanOptions",
+    "Recording",
+    "Session",
+    "Stage",
+    "Voice",
+    "WorkItem",
+    "Worth",
+    "find_recordings",
+    "load_session",
+    "note_name",
+    "note_number",
+    "read_overrides",
+    "read_session_toml",
+    "repeats_needed",
+    "session_from_pair",
+    "smallest_change",
+    "stage_overrides",
+    "write_overrides",
+    "write_plan",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name from its module when it is first asked for."""
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted(set(globals()) | set(_HOME))
