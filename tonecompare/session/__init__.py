@@ -17,7 +17,7 @@ Plan
     PlanOptions, write_plan        ``session.toml``, stage folders and take sheet of a new session
     repeats_needed, smallest_change    plucks for a change, and the change some plucks can show
 
-Notes
+Note names
     note_number, note_name         scientific pitch names to and from MIDI numbers
 """
 

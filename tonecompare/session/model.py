@@ -54,7 +54,10 @@ class Instrument:
 
 @dataclass(frozen=True)
 class Stage:
-    """An instrument in one state of work; its recordings stand in the folder of its name."""
+    """An instrument in one state of work; its recordings stand in the folder of its name.
+
+    ``instrument`` is "" when nobody said which one it is (bare folders).
+    """
 
     name: str
     instrument: str
@@ -63,6 +66,8 @@ class Stage:
     date: date | None = None
     conditions: str | None = None
     work: tuple[WorkItem, ...] = ()
+    #: The owner's own rating, 0 to 10, by voice name.
+    ratings: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -140,6 +145,9 @@ class Session:
     #: Overrides of the hearing thresholds by quantity name.
     hearing_thresholds: Mapping[str, float] = field(default_factory=dict)
     left_out: tuple[LeftOut, ...] = ()
+    #: Sentences the reader should see that are no fault (how comparisons were chosen, voices that
+    #: only one stage of a comparison has).
+    remarks: tuple[str, ...] = ()
 
     def voice(self, name: str) -> Voice:
         """Return what is known of a voice; a bare :class:`Voice` when session.toml names none."""
@@ -149,3 +157,23 @@ class Session:
         """Return the instrument of a stage; a bare :class:`Instrument` when none is described."""
         name = self.stages[stage].instrument
         return self.instruments.get(name, Instrument(name))
+
+    def recordings_of(self, stage: str) -> tuple[Recording, ...]:
+        """Return the recordings of a stage, in the order of their voices' names."""
+        return tuple(r for r in self.recordings if r.stage == stage)
+
+    def voices_of(self, stage: str) -> tuple[str, ...]:
+        """Return the names of the voices recorded at a stage."""
+        return tuple(r.voice for r in self.recordings if r.stage == stage)
+
+    def common_voices(self, before: str, after: str) -> tuple[str, ...]:
+        """Return the names of the voices recorded at both stages, in the order of the first."""
+        there = set(self.voices_of(after))
+        return tuple(v for v in self.voices_of(before) if v in there)
+
+    def file_name(self, path: Path) -> str:
+        """Return how tables name a file: relative to ``root``, with forward slashes."""
+        try:
+            return path.relative_to(self.root).as_posix()
+        except ValueError:
+            return path.as_posix()
