@@ -1,1 +1,17 @@
-"""The command line."""
+"""The command line: parse, call, show, exit code. One module per command.
+
+``app``       the ``tonecompare`` group that holds the commands
+``options``   options that several commands share
+``outcome``   errors into sentences and exit codes
+``progress``  how far long work has come, on stderr
+``pipeline``  a session into a report folder: measure, compare, write
+``table``     aligned text tables
+
+Nothing here imports NumPy or anything that does until a command runs.
+"""
+
+from __future__ import annotations
+
+from tonecompare.cli.app import main
+
+__all__ = ["main"]

@@ -1,0 +1,29 @@
+"""The ``tonecompare`` command group."""
+
+from __future__ import annotations
+
+import click
+
+from tonecompare import __version__
+from tonecompare.cli.compare import compare
+from tonecompare.cli.demo import demo
+from tonecompare.cli.measure import measure
+from tonecompare.cli.report import report
+
+
+@click.group(
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 88},
+    epilog="Start with: tonecompare compare BEFORE AFTER. "
+    "Every command explains itself with --help.",
+)
+@click.version_option(__version__, "--version", prog_name="tonecompare")
+def main() -> None:
+    """Measure what work on a guitar changed, from recordings made before and after.
+
+    Exit codes: 0 done; 1 done, but recordings were left out (named on stderr); 2 the input
+    cannot be used; 3 an error inside tonecompare; 130 stopped with Ctrl-C.
+    """
+
+
+for _command in (compare, report, measure, demo):
+    main.add_command(_command)

@@ -1,0 +1,161 @@
+"""``tonecompare measure FILE...``."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections import Counter
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from tonecompare.cli.options import example, mains_option, progress_option, workers_option
+from tonecompare.cli.outcome import name_left_out, with_exit_code
+from tonecompare.cli.progress import Progress
+from tonecompare.cli.table import format_table
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from tonecompare.measure.model import Measurements
+    from tonecompare.session.model import Session
+
+_LEFT_ALIGNED = ("file", "output", "note", "flags")
+#: What the terminal shows of each table; CSV and JSON hold every column.
+_SHOWN = {
+    "plucks": (
+        "file", "output", "pluck", "note", "onset_s", "ring_s", "cents", "level_dbfs", "snr_db",
+        "centroid_hz", "attack_ms", "decay_s", "flags",
+    ),
+    "quiet": (
+        "file", "output", "start_s", "length_s", "mains_hz", "hum_dbfs", "buzz_dbfs", "hiss_dbfs",
+        "noise_a_dbfs", "flags",
+    ),
+    "blend": (
+        "voice", "note", "delay_us", "polarity", "coherence", "level_difference_db", "flags",
+    ),
+}  # fmt: skip
+_DIGITS = {"onset_s": 3, "ring_s": 2, "start_s": 2, "length_s": 2, "mains_hz": 3, "centroid_hz": 0}
+
+
+def session_of_files(files: tuple[Path, ...], *, mains_hz: float | None) -> Session:
+    """Return a session of one stage whose voices are the files' names, for bare measuring.
+
+    Files of the same name in different folders become voices of their own (``neck``,
+    ``neck (2)``). The stage has no name: no comparison is made of it.
+    """
+    from tonecompare.session.model import Recording, Session, Stage
+
+    paths = list(dict.fromkeys(files))
+    seen: Counter[str] = Counter()
+    recordings = []
+    for path in paths:
+        seen[path.stem] += 1
+        again = f" ({seen[path.stem]})" if seen[path.stem] > 1 else ""
+        recordings.append(Recording("", path.stem + again, (path,)))
+    return Session(
+        title="measure",
+        root=Path(),
+        stages={"": Stage("", "", Path())},
+        recordings=tuple(recordings),
+        mains_hz=mains_hz,
+    )
+
+
+def _cell(column: str, value: Any) -> str:
+    if value is None or value != value:  # NaN
+        return ""
+    if isinstance(value, float):
+        return f"{value:.{_DIGITS.get(column, 1)}f}"
+    return str(value)
+
+
+def _as_text(frame: pd.DataFrame, columns: tuple[str, ...]) -> str:
+    rows = [
+        [_cell(column, value) for column, value in zip(columns, row, strict=True)]
+        for row in frame[list(columns)].itertuples(index=False, name=None)
+    ]
+    return format_table(columns, rows, left=_LEFT_ALIGNED)
+
+
+def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Rows as dictionaries; what was not measured is None."""
+    text: str = frame.to_json(orient="records", double_precision=10, force_ascii=False)
+    rows: list[dict[str, Any]] = json.loads(text)
+    return rows
+
+
+def _show(measurements: Measurements, *, shape: str, table: str | None) -> None:
+    frames = {
+        "plucks": measurements.plucks,
+        "quiet": measurements.quiet,
+        "blend": measurements.blend,
+    }
+    if shape == "csv":
+        frames[table or "plucks"].to_csv(sys.stdout, index=False, lineterminator="\n")
+        return
+    wanted = {name: frame for name, frame in frames.items() if table in (None, name)}
+    if shape == "json":
+        content: dict[str, Any] = {name: _records(frame) for name, frame in wanted.items()}
+        content["files"] = [asdict(record) for record in measurements.files]
+        click.echo(json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False))
+        return
+    shown = [
+        f"{name}\n{_as_text(frame, _SHOWN[name])}"
+        for name, frame in wanted.items()
+        if len(frame) or table is not None
+    ]
+    click.echo("\n\n".join(shown))
+
+
+@click.command(short_help="Measure recordings: a table, CSV or JSON.")
+@click.argument(
+    "files", nargs=-1, required=True, metavar="FILE...", type=click.Path(path_type=Path)
+)
+@click.option(
+    "--format",
+    "shape",
+    type=click.Choice(["table", "csv", "json"]),
+    default="table",
+    help="An aligned table (default), CSV, or JSON with everything.",
+)
+@click.option("--csv", "as_csv", is_flag=True, help="Short for --format csv.")
+@click.option(
+    "--table",
+    type=click.Choice(["plucks", "quiet", "blend"]),
+    help="Only one of the tables; CSV has the plucks unless told otherwise.",
+)
+@mains_option
+@workers_option
+@progress_option
+@example(
+    "tonecompare measure neck.wav bridge.wav",
+    "tonecompare measure heron/*/*.flac --csv > plucks.csv",
+)
+@with_exit_code
+def measure(
+    files: tuple[Path, ...],
+    *,
+    shape: str,
+    as_csv: bool,
+    table: str | None,
+    mains_hz: float | None,
+    workers: int,
+    progress: bool | None,
+) -> int:
+    """Measure recordings: a row for every pluck and for every quiet stretch.
+
+    What could not be measured is left empty, and the column "flags" says why.
+    """
+    from tonecompare.cli.pipeline import refuse_nothing_measured, say_remarks
+    from tonecompare.measure import measure_session
+
+    session = session_of_files(files, mains_hz=mains_hz)
+    with Progress(progress) as shown:
+        measurements = measure_session(session, workers=workers, progress=shown)
+    refuse_nothing_measured(measurements)
+    _show(measurements, shape="csv" if as_csv else shape, table=table)
+    say_remarks(measurements)
+    return name_left_out(measurements.left_out)

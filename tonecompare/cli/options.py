@@ -1,0 +1,103 @@
+"""Options that several commands share."""
+
+from __future__ import annotations
+
+import inspect
+import os
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+_F = TypeVar("_F", bound=Callable[..., Any])
+
+#: Characters that some file system or shell does not take in a folder name.
+_UNSAFE = re.compile(r'[\x00-\x1f\x7f<>:"/\\|?*]+')
+
+
+def cores() -> int:
+    """Return how many cores this process may use."""
+    try:
+        return len(os.sched_getaffinity(0))
+    except AttributeError:  # not every system tells
+        return os.cpu_count() or 1
+
+
+def default_out(title: str) -> Path:
+    """Return ``reports/<title>``, the title without characters a folder name cannot hold.
+
+    Letters of every script are kept; a title of nothing else becomes ``report``.
+    """
+    name = re.sub(r"\s+", " ", _UNSAFE.sub("-", title)).strip(" .-")
+    while len(name.encode()) > 200:
+        name = name[:-1]
+    return Path("reports") / (name or "report")
+
+
+def _given_or_cores(_context: click.Context, _parameter: click.Parameter, value: int | None) -> int:
+    if value is not None and value < 1:
+        raise click.BadParameter(f"{value} is less than 1.")
+    return cores() if value is None else value
+
+
+def _as_hz(_context: click.Context, _parameter: click.Parameter, value: str | None) -> float | None:
+    return None if value is None else float(value)
+
+
+def example(*lines: str) -> Callable[[_F], _F]:
+    """Close a command's help with example command lines, which are not wrapped."""
+
+    def add(function: _F) -> _F:
+        heading = "Example:" if len(lines) == 1 else "Examples:"
+        shown = "\n".join(f"  {line}" for line in lines)
+        function.__doc__ = f"{inspect.cleandoc(function.__doc__ or '')}\n\n\b\n{heading}\n{shown}"
+        return function
+
+    return add
+
+
+def workers_option(function: _F) -> _F:
+    """Add ``--workers``."""
+    return click.option(
+        "--workers",
+        type=int,
+        metavar="N",
+        callback=_given_or_cores,
+        help="Recordings measured at the same time (default: one per core).",
+    )(function)
+
+
+def mains_option(function: _F) -> _F:
+    """Add ``--mains``."""
+    return click.option(
+        "--mains",
+        "mains_hz",
+        type=click.Choice(["50", "60"]),
+        callback=_as_hz,
+        help="Mains frequency in Hz (default: found in each recording).",
+    )(function)
+
+
+def progress_option(function: _F) -> _F:
+    """Add ``--progress/--no-progress``."""
+    return click.option(
+        "--progress/--no-progress",
+        default=None,
+        help="Show how far the work has come (default: only on a terminal).",
+    )(function)
+
+
+def report_options(function: _F) -> _F:
+    """Add the options of the commands that write a report, and give them one order."""
+    out = click.option(
+        "--out",
+        type=click.Path(path_type=Path, file_okay=False),
+        metavar="DIR",
+        help="Folder for the report (default: reports/<title>).",
+    )
+    clips = click.option(
+        "--no-clips", is_flag=True, help="Leave out the sound clips: smaller and faster."
+    )
+    return out(clips(mains_option(workers_option(progress_option(function)))))

@@ -1,0 +1,88 @@
+"""How a command ends: errors become a sentence on stderr and an exit code."""
+
+from __future__ import annotations
+
+import functools
+import os
+import sys
+import traceback
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import click
+
+from tonecompare.errors import InputError
+from tonecompare.session.model import LeftOut
+
+DONE = 0
+LEFT_OUT = 1
+UNUSABLE = 2
+INTERNAL = 3
+STOPPED = 130
+
+_REPORT_IT = (
+    "This is a fault in tonecompare, not in your recordings. Nothing was written. Please report "
+    "it with the command you ran and what the same command prints with --debug added."
+)
+
+
+def say(message: str) -> None:
+    """Write one message to stderr."""
+    click.echo(message, err=True)
+
+
+def _os_error_sentence(error: OSError) -> str:
+    where = f"{error.filename}: " if error.filename else ""
+    what = error.strerror or str(error) or type(error).__name__
+    return f"{where}{what}. Check the path, the permissions and the free space."
+
+
+def _finish(function: Callable[..., int], debug: bool, kwargs: dict[str, Any]) -> int:
+    try:
+        return function(**kwargs)
+    except (click.ClickException, click.exceptions.Exit):
+        raise
+    except (KeyboardInterrupt, click.Abort):
+        say("\nStopped. Nothing was written.")
+        return STOPPED
+    except BrokenPipeError:
+        # The reader of our output went away (`… | head`): no error, but nothing more to say.
+        sys.stdout = open(os.devnull, "w")  # noqa: PTH123, SIM115
+        return DONE
+    except InputError as error:
+        if debug:
+            traceback.print_exc()
+        say(f"Error: {error}")
+        return UNUSABLE
+    except OSError as error:
+        if debug:
+            traceback.print_exc()
+        say(f"Error: {_os_error_sentence(error)}")
+        return UNUSABLE
+    except Exception as error:
+        if debug:
+            traceback.print_exc()
+        say(f"Internal error ({type(error).__name__}: {error}).\n{_REPORT_IT}")
+        return INTERNAL
+
+
+def with_exit_code(function: Callable[..., int]) -> Callable[..., None]:
+    """Let a command return its exit code, and turn its errors into sentences.
+
+    Adds the ``--debug`` option, which prints the traceback of an error before its sentence.
+    """
+
+    @functools.wraps(function)
+    def run(*, debug: bool, **kwargs: Any) -> None:
+        sys.exit(_finish(function, debug, kwargs))
+
+    return click.option("--debug", is_flag=True, help="Show the traceback of an error.")(run)
+
+
+def name_left_out(left_out: Iterable[LeftOut]) -> int:
+    """Name every recording left out on stderr, once each, and return the exit code."""
+    distinct = list(dict.fromkeys(left_out))
+    for item in distinct:
+        named = item.file in item.reason
+        say(f"Left out: {item.reason}" if named else f"Left out: {item.file}: {item.reason}")
+    return LEFT_OUT if distinct else DONE

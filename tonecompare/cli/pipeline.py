@@ -1,0 +1,78 @@
+"""A session into a report folder: measure, compare, write, and say what came out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from tonecompare.cli.options import default_out
+from tonecompare.cli.outcome import name_left_out, say
+from tonecompare.cli.progress import Progress
+from tonecompare.errors import InputError
+from tonecompare.session.model import Session
+
+if TYPE_CHECKING:
+    from tonecompare.measure.model import Measurements
+
+#: Remarks on files shown on the terminal; the report has them all.
+_REMARKS_SHOWN = 12
+
+
+def refuse_nothing_measured(measurements: Measurements) -> None:
+    """Raise :class:`InputError` with each file's reason when nothing could be measured."""
+    if len(measurements.plucks) or len(measurements.quiet):
+        return
+    reasons = "".join(f"\n  {item.reason}" for item in measurements.left_out)
+    raise InputError(f"Not one recording could be measured.{reasons}")
+
+
+def say_remarks(measurements: Measurements) -> None:
+    """Show what was noticed about the files (clipped, no quiet, lossy source, …) on stderr."""
+    remarks = [
+        problem if record.file in problem else f"{record.file}: {problem}"
+        for record in measurements.files
+        for problem in record.problems
+    ]
+    for remark in remarks[:_REMARKS_SHOWN]:
+        say(f"Note: {remark}")
+    if len(remarks) > _REMARKS_SHOWN:
+        say(f"Note: {len(remarks) - _REMARKS_SHOWN} more such remarks stand in the report.")
+
+
+def make_report(
+    session: Session,
+    *,
+    out: Path | None,
+    no_clips: bool,
+    mains_hz: float | None,
+    workers: int,
+    progress: bool | None,
+) -> int:
+    """Measure and compare a session, write its report and return the exit code.
+
+    Raises
+    ------
+    InputError
+        When nothing in the session can be measured, or the report cannot be put at ``out``.
+    """
+    from tonecompare.compare import compare_session
+    from tonecompare.measure import measure_session
+    from tonecompare.report import write_report
+
+    if mains_hz is not None:
+        session = replace(session, mains_hz=mains_hz)
+    with Progress(progress) as shown:
+        measurements = measure_session(session, workers=workers, progress=shown)
+        refuse_nothing_measured(measurements)
+        shown.step("Comparing")
+        comparisons = compare_session(session, measurements)
+        shown.step("Writing the report")
+        folder = out if out is not None else default_out(session.title)
+        write_report(session, measurements, comparisons, folder, clips=not no_clips)
+    say_remarks(measurements)
+    code = name_left_out((*session.left_out, *measurements.left_out))
+    click.echo(f"Report: {folder / 'index.html'}")
+    return code

@@ -1,0 +1,30 @@
+"""``tonecompare report SESSION``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from tonecompare.cli.options import example, report_options
+from tonecompare.cli.outcome import with_exit_code
+
+
+@click.command(short_help="Write the report of a whole session.")
+@click.argument("session", type=click.Path(path_type=Path))
+@report_options
+@example(
+    "tonecompare report heron --out reports/heron",
+)
+@with_exit_code
+def report(session: Path, **options: Any) -> int:
+    """Write the report of a whole session: every stage, voice and comparison.
+
+    SESSION is a folder with a sub-folder per stage and, if you like, a session.toml that says
+    what was done, in which conditions, and what to compare with what.
+    """
+    from tonecompare.cli.pipeline import make_report
+    from tonecompare.session import load_session
+
+    return make_report(load_session(session), **options)
