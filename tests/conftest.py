@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
 
-_RECORDINGS = Path(__file__).resolve().parents[2] / "shared" / "recordings"
+#: Where the checkout stands; a check of a copy of the checkout says where the original stands.
+_BESIDE = Path(os.environ.get("TONECOMPARE_BESIDE", Path(__file__).resolve().parents[2]))
+_RECORDINGS = _BESIDE / "shared" / "recordings"
 
 
 @pytest.fixture(scope="session")
