@@ -1,0 +1,87 @@
+"""Errors become a sentence and an exit code; a traceback appears only with --debug."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from tonecompare.cli.outcome import name_left_out, with_exit_code
+from tonecompare.errors import InputError, RecordingError
+from tonecompare.session.model import LeftOut
+
+
+def _run(action, *arguments):
+    @click.command()
+    @with_exit_code
+    def command():
+        return action()
+
+    return CliRunner().invoke(command, arguments)
+
+
+def _raising(error):
+    def action():
+        raise error
+
+    return action
+
+
+def test_the_exit_code_is_what_the_command_returns():
+    assert [_run(lambda code=code: code).exit_code for code in (0, 1)] == [0, 1]
+
+
+def test_input_error_is_said_without_a_traceback():
+    result = _run(_raising(RecordingError(Path("a.wav"), "is empty (0 bytes)", "Export it again.")))
+    assert result.exit_code == 2
+    assert result.stderr == "Error: a.wav: is empty (0 bytes). Export it again.\n"
+    assert result.stdout == ""
+
+
+def test_file_system_errors_name_the_file():
+    result = _run(_raising(PermissionError(13, "Permission denied", "reports/x")))
+    assert result.exit_code == 2
+    assert "reports/x: Permission denied. Check the path" in result.stderr
+
+
+def test_internal_error_says_how_to_report_it():
+    result = _run(_raising(KeyError("f0_hz")))
+    assert result.exit_code == 3
+    assert "Internal error (KeyError: 'f0_hz')" in result.stderr
+    assert "--debug" in result.stderr
+    assert "Traceback" not in result.stderr
+
+
+@pytest.mark.parametrize("error", [KeyError("f0_hz"), InputError("no"), OSError("no")])
+def test_debug_shows_the_traceback(error):
+    result = _run(_raising(error), "--debug")
+    assert "Traceback" in result.stderr
+    assert type(error).__name__ in result.stderr
+
+
+def test_ctrl_c_ends_with_130():
+    result = _run(_raising(KeyboardInterrupt()))
+    assert result.exit_code == 130
+    assert "Stopped. Nothing was written." in result.stderr
+
+
+def test_usage_errors_stay_clicks_own():
+    result = _run(_raising(click.BadParameter("no such thing")))
+    assert result.exit_code == 2
+    assert "Usage:" in result.stderr
+
+
+def test_left_out_recordings_are_named_once_each(capsys):
+    one = LeftOut("a.wav", "is silent")
+    two = LeftOut("b.wav", "b.wav: is empty (0 bytes).")
+    assert name_left_out([one, two, one]) == 1
+    assert capsys.readouterr().err == (
+        "Left out: a.wav: is silent\nLeft out: b.wav: is empty (0 bytes).\n"
+    )
+
+
+def test_nothing_left_out_is_success(capsys):
+    assert name_left_out([]) == 0
+    assert capsys.readouterr().err == ""

@@ -1,0 +1,53 @@
+"""README's help blocks, commands and session.toml are the program's own."""
+
+from __future__ import annotations
+
+import re
+import shlex
+
+import click
+import pytest
+from readme_help import BLOCK, README, real_output
+
+from tonecompare.cli import main
+
+TEXT = README.read_text(encoding="utf-8")
+BLOCKS = {block["command"]: block["shown"] for block in BLOCK.finditer(TEXT)}
+
+
+def test_every_command_has_a_help_block():
+    assert set(BLOCKS) == {f"tonecompare {name} --help" for name in main.commands}
+
+
+@pytest.mark.parametrize("command", BLOCKS)
+def test_help_block_is_what_the_command_prints(command):
+    assert BLOCKS[command] == real_output(command), "run: python tests/helpers/readme_help.py"
+
+
+@pytest.mark.parametrize("name", main.commands)
+def test_every_help_has_an_example_that_parses(name):
+    examples = re.findall(r"^ +tonecompare (.+)$", real_output(f"tonecompare {name} --help"), re.M)
+    assert examples
+    for line in examples:
+        words = shlex.split(line.partition(">")[0])
+        command = main.commands[words[0]]
+        command.make_context(words[0], words[1:])
+
+
+def _shell_lines():
+    for block in re.findall(r"```sh\n(.*?)```", TEXT, re.DOTALL):
+        yield from block.splitlines()
+
+
+def test_every_command_line_of_readme_parses():
+    lines = [
+        part for line in _shell_lines() for part in line.split(" && ") if "tonecompare " in part
+    ]
+    assert lines
+    for line in lines:
+        words = shlex.split(line.partition("tonecompare ")[2])
+        assert words[0] in main.commands, line
+        try:
+            main.commands[words[0]].make_context(words[0], words[1:])
+        except click.UsageError as error:
+            pytest.fail(f"{line}: {error.format_message()}")

@@ -1,0 +1,68 @@
+"""``tonecompare --help`` and ``--version`` answer at once: nothing heavy is loaded for them."""
+
+from __future__ import annotations
+
+import json
+import resource
+import subprocess
+import sys
+
+import pytest
+
+HEAVY = {"numpy", "scipy", "pandas", "librosa", "matplotlib", "soundfile", "joblib", "jinja2"}
+#: Each of the program's own packages; their contents pages must stay light as well.
+PACKAGES = ("session", "takes", "measure", "compare", "report", "strings", "cli")
+
+_LIST_MODULES = """
+import json, sys
+from tonecompare.cli import main
+try:
+    main(sys.argv[1:], prog_name="tonecompare")
+finally:
+    print(json.dumps(sorted(sys.modules)))
+"""
+
+
+def _loaded_by(*arguments: str) -> set[str]:
+    run = subprocess.run(
+        [sys.executable, "-c", _LIST_MODULES, *arguments],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=True,
+    )
+    return {name.partition(".")[0] for name in json.loads(run.stdout.splitlines()[-1])}
+
+
+@pytest.mark.parametrize(
+    "arguments", [["--help"], ["--version"], ["compare", "--help"], ["measure", "--help"]]
+)
+def test_help_and_version_load_nothing_heavy(arguments):
+    loaded = _loaded_by(*arguments)
+    assert "click" in loaded
+    assert loaded & HEAVY == set()
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_importing_a_package_loads_nothing_heavy(package):
+    code = f"import json, sys, tonecompare.{package}; print(json.dumps(sorted(sys.modules)))"
+    run = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True
+    )
+    assert {name.partition(".")[0] for name in json.loads(run.stdout)} & HEAVY == set()
+
+
+def test_help_takes_less_than_0_3_s_of_processor_time():
+    # Processor time of the child, not the clock on the wall: a busy machine is no fault.
+    used = []
+    for _ in range(3):
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        subprocess.run(
+            [sys.executable, "-m", "tonecompare", "--help"],
+            stdout=subprocess.DEVNULL,
+            timeout=60,
+            check=True,
+        )
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        used.append(after.ru_utime - before.ru_utime + after.ru_stime - before.ru_stime)
+    assert min(used) < 0.3
