@@ -1,0 +1,164 @@
+"""Put what ``session.toml`` says and what lies in the folders together into a :class:`Session`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from tonecompare.session.choose import choose_comparisons
+from tonecompare.session.crosscheck import check_comparisons
+from tonecompare.session.folders import find_recordings
+from tonecompare.session.model import ComparisonSpec, LeftOut, Recording, Session, Stage
+from tonecompare.session.naming import closest, listed
+from tonecompare.session.schema import Problems, dotted
+from tonecompare.session.toml import SessionFile
+
+
+def assemble(
+    told: SessionFile,
+    root: Path,
+    stages: Mapping[str, Stage],
+    *,
+    left_out: Sequence[LeftOut] = (),
+    comparisons: Sequence[ComparisonSpec] | None = None,
+    title: str | None = None,
+) -> Session:
+    """Find the recordings of all stages and settle voices and comparisons.
+
+    ``comparisons`` is None for: those ``told`` names, or else chosen ones. A voice goes by the
+    spelling in ``session.toml``, or else by that of the first stage that has it.
+    """
+    recordings, missed = _recordings(told, root, stages)
+    _check_declared_voices(told, recordings)
+    heard = {recording.stage for recording in recordings}
+    remarks: tuple[str, ...] = ()
+    if comparisons is not None:
+        wanted = tuple(comparisons)
+    elif told.comparisons:
+        wanted = _named_comparisons(told, stages)
+    else:
+        wanted, remarks = choose_comparisons({n: s for n, s in stages.items() if n in heard})
+    session = Session(
+        title=title or told.title,
+        root=root,
+        stages={n: _without_dangling_origin(s, stages) for n, s in stages.items()},
+        recordings=recordings,
+        instruments=told.instruments,
+        conditions=told.conditions,
+        voices=told.voices,
+        comparisons=wanted,
+        worth=told.worth,
+        mains_hz=told.mains_hz,
+        a4_hz=told.a4_hz,
+        hearing_thresholds=told.hearing_thresholds,
+        left_out=(*left_out, *missed),
+        remarks=remarks,
+    )
+    return _settle_comparisons(session)
+
+
+def _recordings(
+    told: SessionFile, root: Path, stages: Mapping[str, Stage]
+) -> tuple[tuple[Recording, ...], list[LeftOut]]:
+    spelling = list(told.voices)
+    recordings: list[Recording] = []
+    left_out: list[LeftOut] = []
+
+    def name(path: Path) -> str:
+        return path.relative_to(root).as_posix() if path.is_relative_to(root) else path.as_posix()
+
+    for stage in stages.values():
+        if not stage.folder.is_dir():
+            continue
+        found, missed = find_recordings(stage.folder, stage=stage.name, voices=spelling, name=name)
+        recordings += found
+        left_out += missed
+        spelling += [each.voice for each in found if each.voice not in spelling]
+    return tuple(recordings), left_out
+
+
+def _without_dangling_origin(stage: Stage, stages: Mapping[str, Stage]) -> Stage:
+    return stage if stage.from_stage in stages else replace(stage, from_stage=None)
+
+
+def _check_declared_voices(told: SessionFile, recordings: Sequence[Recording]) -> None:
+    """Refuse a described voice that nobody recorded when one with nearly its name was."""
+    recorded = {recording.voice for recording in recordings}
+    undescribed = recorded - told.voices.keys()
+    problems = Problems(told.path)
+    for voice in told.voices.keys() - recorded if undescribed else ():
+        near = closest(voice, sorted(undescribed), cutoff=0.8)
+        if near is not None:
+            problems.add(
+                dotted("voices", voice),
+                f'no recording is named "{voice}". Did you mean "{near}"?',
+            )
+    problems.raise_if_any()
+
+
+def _named_comparisons(
+    told: SessionFile, stages: Mapping[str, Stage]
+) -> tuple[ComparisonSpec, ...]:
+    """Return the named comparisons; when stages are bare folders their names are checked now."""
+    if told.stages:
+        return told.comparisons
+    problems = Problems(told.path)
+    raw = [{k: v for k, v in vars(spec).items() if v is not None} for spec in told.comparisons]
+    check_comparisons(raw, {name: {} for name in stages}, problems)
+    problems.raise_if_any()
+    return tuple(ComparisonSpec(**each) for each in raw)
+
+
+def _settle_comparisons(session: Session) -> Session:
+    """Drop comparisons that no recording supports; say which, and which voices have no partner."""
+    kept, remarks = [], list(session.remarks)
+    for spec in session.comparisons:
+        empty = [s for s in (spec.before, spec.after) if not session.voices_of(s)]
+        if empty:
+            remarks.append(
+                f"{listed([spec.before])} and {listed([spec.after])} are not compared: nothing is "
+                f"recorded at {listed(empty)} yet."
+            )
+            continue
+        if not session.common_voices(spec.before, spec.after):
+            remarks.append(
+                f"{listed([spec.before])} and {listed([spec.after])} are not compared: no voice "
+                f"was recorded at both ({voices_sentence(session, spec.before, spec.after)})."
+            )
+            continue
+        controls = [s for s in (spec.control_before, spec.control_after) if s is not None]
+        silent = [s for s in controls if not session.voices_of(s)]
+        if silent:
+            remarks.append(
+                f"{listed([spec.before])} and {listed([spec.after])} are compared without control: "
+                f"nothing is recorded at {listed(silent)} yet."
+            )
+            spec = replace(spec, control_before=None, control_after=None)
+        kept.append(spec)
+        remarks += _lonely_voices(session, spec)
+    return replace(session, comparisons=tuple(kept), remarks=tuple(dict.fromkeys(remarks)))
+
+
+def voices_sentence(session: Session, before: str, after: str) -> str:
+    """Return which voices each of two stages has."""
+    return "; ".join(f"{listed([s])} has {listed(session.voices_of(s))}" for s in (before, after))
+
+
+def _lonely_voices(session: Session, spec: ComparisonSpec) -> list[str]:
+    """Return a sentence for each voice that only one stage of a comparison has."""
+    common = set(session.common_voices(spec.before, spec.after))
+    only = {
+        stage: [v for v in session.voices_of(stage) if v not in common]
+        for stage in (spec.before, spec.after)
+    }
+    remarks = []
+    for stage, other in ((spec.before, spec.after), (spec.after, spec.before)):
+        for voice in only[stage]:
+            near = closest(voice, only[other], cutoff=0.75)
+            guess = f" Is it {listed([near])} there? Then give both one name." if near else ""
+            remarks.append(
+                f"Voice {listed([voice])} was recorded at {listed([stage])} and not at "
+                f"{listed([other])}: it is measured, not compared.{guess}"
+            )
+    return remarks

@@ -1,0 +1,243 @@
+"""A small validator: a table of kinds says what each key of a file may hold.
+
+Each kind turns a raw value into the value used, or adds to a list of problems what was found and
+what is allowed. All problems of a file come out together.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from tonecompare.errors import SessionError
+from tonecompare.session.naming import clean_name, did_you_mean, listed, match_key
+
+#: Stands for a value that could not be used; the problem is already noted.
+BAD: Any = object()
+
+
+@dataclass
+class Problems:
+    """What is wrong with one file: dotted key and sentence, in the order found."""
+
+    file: Path
+    found: list[tuple[str, str]] = field(default_factory=list)
+
+    def add(self, key: str, message: str) -> Any:
+        """Note a problem and return :data:`BAD`."""
+        self.found.append((key, message))
+        return BAD
+
+    def raise_if_any(self) -> None:
+        """Raise one :class:`SessionError` that names every problem, if there are any."""
+        if not self.found:
+            return
+        if len(self.found) == 1:
+            key, message = self.found[0]
+            raise SessionError(message, file=self.file, key=key)
+        lines = [f"  {key}: {message}" if key else f"  {message}" for key, message in self.found]
+        raise SessionError("\n".join([f"{len(lines)} problems", *lines]), file=self.file)
+
+
+Kind = Callable[[Any, str, Problems], Any]
+
+
+def dotted(*parts: str | int) -> str:
+    """Return a dotted key as TOML writes it; a number is a position, counted from 1.
+
+    Examples
+    --------
+    >>> dotted("stages", "as delivered", "work", 1, "hours")
+    'stages."as delivered".work[1].hours'
+    """
+    text = ""
+    for part in parts:
+        if isinstance(part, int):
+            text += f"[{part}]"
+        else:
+            bare = re.fullmatch(r"[A-Za-z0-9_-]+", part)
+            text += ("." if text else "") + (part if bare else f'"{part}"')
+    return text
+
+
+def shown(value: Any) -> str:
+    """Return a raw value as the user wrote it, with what it is."""
+    if isinstance(value, bool):
+        return f"{str(value).lower()} (true/false)"
+    if isinstance(value, str):
+        return f'"{value}" (text)'
+    if isinstance(value, (int, float)):
+        return f"{value} (a number)"
+    if isinstance(value, Mapping):
+        return "a table"
+    if isinstance(value, list):
+        return "a list"
+    return f"{value} (a {'date' if isinstance(value, date) else type(value).__name__})"
+
+
+def text(value: Any, key: str, problems: Problems) -> Any:
+    """Accept text that is not empty."""
+    if not isinstance(value, str):
+        return problems.add(key, f"found {shown(value)}; text in quotes is allowed.")
+    if not value.strip():
+        return problems.add(key, "is empty; leave the key out when there is nothing to say.")
+    return clean_name(value.strip())
+
+
+def flag(value: Any, key: str, problems: Problems) -> Any:
+    """Accept true or false."""
+    if not isinstance(value, bool):
+        return problems.add(key, f"found {shown(value)}; true or false, without quotes.")
+    return value
+
+
+def day(value: Any, key: str, problems: Problems) -> Any:
+    """Accept a TOML date; the time of day, if given, is dropped."""
+    if isinstance(value, datetime):
+        return value.date()
+    if isinstance(value, date):
+        return value
+    return problems.add(
+        key, f"found {shown(value)}; a date is written without quotes, like 2026-03-01."
+    )
+
+
+@dataclass(frozen=True)
+class Number:
+    """Accept a number from ``low`` to ``high`` in ``unit``.
+
+    ``hints`` names likely slips as (lowest, highest, question); the first range the value falls
+    in is asked about ("did you give inches?").
+    """
+
+    low: float
+    high: float
+    unit: str = ""
+    hints: tuple[tuple[float, float, str], ...] = ()
+    whole: bool = False
+
+    def __call__(self, value: Any, key: str, problems: Problems) -> Any:
+        """Return the number, as float (int if ``whole``)."""
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            quoted = isinstance(value, str) and re.fullmatch(r"\s*-?\d+([.,]\d+)?\s*", value)
+            tip = " Write it without quotes." if quoted else ""
+            return problems.add(key, f"found {shown(value)}; {self._allowed()} is allowed.{tip}")
+        if self.whole and value != int(value if abs(value) < 1e9 else 0.5):
+            return problems.add(key, f"found {value}; {self._allowed()} is allowed.")
+        if not self.low <= value <= self.high:
+            hint = next((f" {q}" for low, high, q in self.hints if low <= value <= high), "")
+            return problems.add(key, f"found {value}; {self._allowed()} is allowed.{hint}")
+        return int(value) if self.whole else float(value)
+
+    def _allowed(self) -> str:
+        unit = f" {self.unit}" if self.unit else ""
+        kind = "a whole number" if self.whole else "a number"
+        return f"{kind} from {self.low:g} to {self.high:g}{unit}"
+
+
+@dataclass(frozen=True)
+class OneOf:
+    """Accept one of a few values."""
+
+    allowed: tuple[Any, ...]
+    unit: str = ""
+
+    def __call__(self, value: Any, key: str, problems: Problems) -> Any:
+        """Return the value as it stands in the list of allowed ones."""
+        for each in self.allowed:
+            same = match_key(value) == each if isinstance(value, str) else value == each
+            if same and not isinstance(value, bool):
+                return each
+        if isinstance(self.allowed[0], str):
+            names = listed(self.allowed, join="or")
+            guess = did_you_mean(value, self.allowed) if isinstance(value, str) else ""
+            return problems.add(key, f"found {shown(value)}; {names} is allowed.{guess}")
+        names = " or ".join(f"{each:g}" for each in self.allowed)
+        unit = f" {self.unit}" if self.unit else ""
+        return problems.add(key, f"found {shown(value)}; {names}{unit} is allowed.")
+
+
+@dataclass(frozen=True)
+class ListOf:
+    """Accept a list of one kind; a single value counts as a list of one."""
+
+    kind: Kind
+    longest: int = 99
+
+    def __call__(self, value: Any, key: str, problems: Problems) -> Any:
+        """Return a tuple."""
+        values = value if isinstance(value, list) else [value]
+        if not 1 <= len(values) <= self.longest:
+            return problems.add(key, f"found {len(values)} entries; 1 to {self.longest} fit here.")
+        done = tuple(
+            self.kind(each, f"{key}[{i}]" if isinstance(value, list) else key, problems)
+            for i, each in enumerate(values, start=1)
+        )
+        return BAD if any(each is BAD for each in done) else done
+
+
+@dataclass(frozen=True)
+class Table:
+    """Accept a table with known keys only; ``needed`` ones must stand in it."""
+
+    keys: Mapping[str, Kind]
+    needed: tuple[str, ...] = ()
+
+    def __call__(self, value: Any, key: str, problems: Problems) -> Any:
+        """Return a dict of the keys that were given and can be used."""
+        if not isinstance(value, Mapping):
+            return problems.add(key, f"found {shown(value)}; a table with keys is allowed.")
+        done: dict[str, Any] = {}
+        for name, raw in value.items():
+            here = f"{key}.{dotted(name)}" if key else dotted(name)
+            if name not in self.keys:
+                unknown_key(name, here, self.keys, problems)
+                continue
+            used = self.keys[name](raw, here, problems)
+            if used is not BAD:
+                done[name] = used
+        for name in self.needed:
+            if name not in value:
+                problems.add(key, f'the key "{name}" is missing.')
+        return done
+
+
+@dataclass(frozen=True)
+class Named:
+    """Accept a table of named entries, each of one kind; names that differ only in case clash."""
+
+    kind: Kind
+
+    def __call__(self, value: Any, key: str, problems: Problems) -> Any:
+        """Return a dict from name (NFC) to entry."""
+        if not isinstance(value, Mapping):
+            return problems.add(
+                key, f"found {shown(value)}; write [{key}.<name>] and its keys below."
+            )
+        done: dict[str, Any] = {}
+        seen: dict[str, str] = {}
+        for raw_name, raw in value.items():
+            name, here = clean_name(raw_name), f"{key}.{dotted(raw_name)}"
+            if not name.strip():
+                problems.add(here, "the name is empty.")
+                continue
+            if match_key(name) in seen:
+                other = seen[match_key(name)]
+                problems.add(here, f'"{other}" stands there already; case makes no difference.')
+                continue
+            seen[match_key(name)] = name
+            used = self.kind(raw, here, problems)
+            if used is not BAD:
+                done[name] = used
+        return done
+
+
+def unknown_key(name: str, key: str, allowed: Iterable[str], problems: Problems) -> None:
+    """Note a key nobody reads, with what may stand there."""
+    allowed = tuple(allowed)
+    guess = did_you_mean(name, allowed)
+    problems.add(key, f"unknown key.{guess} Allowed here: {', '.join(sorted(allowed))}.")
