@@ -10,6 +10,7 @@ import pytest
 from readme_help import BLOCK, README, real_output
 
 from tonecompare.cli import main
+from tonecompare.session import read_session_toml
 
 TEXT = README.read_text(encoding="utf-8")
 BLOCKS = {block["command"]: block["shown"] for block in BLOCK.finditer(TEXT)}
@@ -51,3 +52,16 @@ def test_every_command_line_of_readme_parses():
             main.commands[words[0]].make_context(words[0], words[1:])
         except click.UsageError as error:
             pytest.fail(f"{line}: {error.format_message()}")
+
+
+def test_the_session_toml_of_readme_is_read(tmp_path):
+    (example,) = re.findall(r"```toml\n(.*?)```", TEXT, re.DOTALL)
+    (tmp_path / "session.toml").write_text(example, encoding="utf-8")
+    told = read_session_toml(tmp_path / "session.toml")
+    assert told.title == "Heron: bridge pickup rewound"
+    assert told.stages["heron-rewound"].from_stage == "heron-stock"
+    assert told.stages["heron-rewound"].work[0].hours == 2.5
+    assert told.voices["both"].outputs == ("magnetic", "piezo")
+    assert told.comparisons[0].control_after == "wren-second"
+    assert told.conditions["bench"].input_impedance_ohm == 1e6
+    assert told.worth.hourly_rate == 45

@@ -72,6 +72,8 @@ def make_report(
         shown.step("Writing the report")
         folder = out if out is not None else default_out(session.title)
         write_report(session, measurements, comparisons, folder, clips=not no_clips)
+    for remark in session.remarks:
+        say(f"Note: {remark}")
     say_remarks(measurements)
     code = name_left_out((*session.left_out, *measurements.left_out))
     click.echo(f"Report: {folder / 'index.html'}")

@@ -1,0 +1,39 @@
+"""Stages of small synthetic recordings, and a way to run the program on them."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from small_takes import stage
+
+from tonecompare.cli import main
+
+
+@pytest.fixture(scope="session")
+def _made(tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("made")
+    stage(folder / "before", {"neck": {}, "bridge": {"slope": 0.7}}, seed=1)
+    stage(folder / "after", {"neck": {"gain": 0.1}, "bridge": {"slope": 0.7}}, seed=5)
+    return folder
+
+
+@pytest.fixture
+def pair(_made, tmp_path, monkeypatch) -> Path:
+    """Return a folder with ``before`` and ``after`` of two good voices, and stand in it."""
+    shutil.copytree(_made, tmp_path, dirs_exist_ok=True)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def run():
+    """Return a function that runs the program in this process, one worker, and gives the result."""
+
+    def call(*arguments, workers=1):
+        more = ["--workers", str(workers)] if arguments[0] != "demo" else []
+        return CliRunner().invoke(main, [*map(str, arguments), *more])
+
+    return call

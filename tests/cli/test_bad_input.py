@@ -1,0 +1,267 @@
+"""Bad input end to end: a sentence (what, where), an exit code, and nothing half done."""
+
+from __future__ import annotations
+
+import html
+import re
+import shutil
+
+import numpy as np
+import pandas as pd
+import pytest
+import soundfile as sf
+from click.testing import CliRunner
+from small_takes import RATE_HZ, take, write
+
+from tonecompare.cli import main
+
+HOSTILE = ["neck <b>&\"quoted\" 'x'", "鷺の首", "Грыф – до", "a{{b}}%s"]
+REPORT = ("compare", "before", "after", "--out", "out", "--no-clips")
+
+
+def _names(folder):
+    return sorted(path.name for path in folder.iterdir())
+
+
+def _refused(result, folder, said):
+    """Exit code 2, the sentence on stderr, no traceback, and nothing written."""
+    assert result.exit_code == 2, result.stderr
+    assert re.search(said, result.stderr), result.stderr
+    assert "Traceback" not in result.stderr
+    assert result.stdout == ""
+    assert "out" not in _names(folder)
+
+
+# --- what stops the whole comparison ---------------------------------------------------------
+
+
+def test_missing_folder(run, pair):
+    result = run("compare", "before", "afterwards", "--out", "out")
+    _refused(result, pair, r"Error: afterwards: there is no such folder")
+
+
+def test_a_file_in_place_of_a_folder(run, pair):
+    result = run("compare", "before/neck.wav", "after", "--out", "out")
+    _refused(result, pair, r"before/neck\.wav: is a file; a folder of recordings is needed")
+
+
+def test_empty_folder(run, pair):
+    (pair / "empty").mkdir()
+    result = run("compare", "before", "empty", "--out", "out")
+    _refused(result, pair, r"Error: empty: .*(no recording|no sound file|empty)")
+
+
+def test_empty_session(run, pair):
+    (pair / "empty").mkdir()
+    _refused(run("report", "empty", "--out", "out"), pair, r"Error: empty: ")
+
+
+def test_no_common_voice_names_the_voices_of_both(run, pair):
+    (pair / "after" / "neck.wav").rename(pair / "after" / "middle.wav")
+    (pair / "after" / "bridge.wav").rename(pair / "after" / "both.wav")
+    result = run(*REPORT)
+    _refused(result, pair, r"(?s)no voice.*")
+    for voice in ("neck", "bridge", "middle", "both"):
+        assert voice in result.stderr
+
+
+def test_the_same_folder_twice(run, pair):
+    _refused(run("compare", "before", "before", "--out", "out"), pair, r"before")
+
+
+def test_every_file_unusable(run, pair):
+    for path in (*(pair / "before").iterdir(), *(pair / "after").iterdir()):
+        path.write_bytes(b"")
+    result = run(*REPORT)
+    _refused(result, pair, r"Not one recording could be measured")
+    assert result.stderr.count("is empty (0 bytes)") == 4
+
+
+def test_misspelt_key_in_session_toml(run, pair):
+    (pair / "session.toml").write_text("[instruments.heron]\nscale_lenght_mm = 648\n")
+    result = run("report", ".", "--out", "out")
+    _refused(result, pair, r"session\.toml: instruments\.heron\.scale_lenght_mm: unknown key")
+    assert "scale_length_mm" in result.stderr
+
+
+# --- bad files among good ones: left out or remarked on, the rest is done ----------------------
+
+
+def _not_a_number(path):
+    samples = take(seed=9)
+    samples[1000:1010] = np.nan
+    write(path, samples, subtype="FLOAT")
+
+
+LEFT_OUT = {
+    "0-byte": (lambda path: path.write_bytes(b""), r"is empty \(0 bytes\)"),
+    "text": (lambda path: path.write_text("Lorem ipsum dolor sit amet. " * 50), r"holds text"),
+    "noise-bytes": (
+        lambda path: path.write_bytes(np.random.default_rng(3).bytes(20_000)),
+        r"not audio",
+    ),
+    "header-only": (
+        lambda path: path.write_bytes(path.read_bytes()[:30]),
+        r"header is broken or cut off|holds no samples",
+    ),
+    "silent": (lambda path: write(path, np.zeros(3 * RATE_HZ)), r"is silent"),
+    "nan": (_not_a_number, r"10 samples that are not numbers .*0\.023 s"),
+    "too-short": (lambda path: write(path, take()[:500]), r"lasts only 0\.011 s"),
+    "three-channels": (lambda path: write(path, np.stack([take()] * 3)), r"has 3 channels"),
+}
+
+
+def _clipped(path):
+    write(path, np.clip(30 * take(seed=9), -1, 1 - 2**-23))
+
+
+def _truncated(path):
+    whole = path.read_bytes()
+    path.write_bytes(whole[: len(whole) * 3 // 4])
+
+
+def _hard_cut(path):
+    samples = take(seed=9, notes=("E2",), repeats=3)
+    write(path, samples[: -int(1.2 * RATE_HZ)])
+
+
+def _lossy(path):
+    path.unlink()
+    sf.write(path.with_suffix(".ogg"), take(seed=9), RATE_HZ, format="OGG", subtype="VORBIS")
+
+
+NOTED = {
+    "clipped": (_clipped, r"clip"),
+    "truncated": (_truncated, r"ends early"),
+    "lossy": (_lossy, r"lossy"),
+    "no-quiet": (lambda path: write(path, take(seed=9, quiet_s=0.0)), r"quiet"),
+    "8-khz": (lambda path: write(path, take(seed=9, rate_hz=8000), rate_hz=8000), r"8 kHz|8000"),
+    "hard-cut": (_hard_cut, r"cut|ends|end of the file"),
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def spoilt(tmp_path_factory):
+    """One comparison in which every voice but "good" has one of the faults in its after take."""
+    folder = tmp_path_factory.mktemp("spoilt")
+    good = take(repeats=2)
+    for voice in ("good", *LEFT_OUT, *NOTED):
+        write(folder / "before" / f"{voice}.wav", good)
+        write(folder / "after" / f"{voice}.wav", take(repeats=2, seed=2))
+    for voice, (spoil, _said) in (LEFT_OUT | NOTED).items():
+        spoil(folder / "after" / f"{voice}.wav")
+    write(folder / "before" / "one-side.wav", good)
+    command = ["compare", folder / "before", folder / "after", "--out", folder / "out"]
+    result = CliRunner().invoke(main, [*map(str, command), "--no-clips"])
+    return folder, result
+
+
+def test_the_rest_is_done_and_the_exit_code_says_that_something_was_left_out(spoilt):
+    folder, result = spoilt
+    assert result.exit_code == 1, result.stderr
+    assert "Traceback" not in result.stderr
+    assert result.stdout.splitlines()[-1] == f"Report: {folder / 'out' / 'index.html'}"
+    assert {"index.html", "measurements.csv", "differences.csv"} <= set(_names(folder / "out"))
+    assert _names(folder) == ["after", "before", "out"]
+    compared = pd.read_csv(folder / "out" / "differences.csv")
+    assert set(compared["voice"]) == {"good", *NOTED}
+
+
+@pytest.mark.parametrize("voice", LEFT_OUT)
+def test_an_unusable_file_is_left_out_and_named_once(spoilt, voice):
+    lines = [line for line in spoilt[1].stderr.splitlines() if f"after/{voice}." in line]
+    assert len(lines) == 1
+    assert re.search(f"^Left out: .*{LEFT_OUT[voice][1]}", lines[0]), lines[0]
+
+
+def test_a_voice_on_one_side_only_is_named(spoilt):
+    assert re.search(r"(Left out|Note): .*one-side", spoilt[1].stderr)
+
+
+@pytest.mark.parametrize("voice", NOTED)
+def test_a_doubtful_file_is_used_and_remarked_on(spoilt, voice):
+    folder, _result = spoilt
+    summary = (folder / "out" / "index.html").read_text(encoding="utf-8")
+    remarks = [line for line in summary.splitlines() if f"after/{voice}." in line]
+    assert re.search(NOTED[voice][1], "\n".join(remarks)), remarks
+
+
+def test_remarks_are_shown_on_the_terminal_too(spoilt):
+    assert re.search(r"Note: .*after/truncated\.wav.*ends early", spoilt[1].stderr)
+
+
+@pytest.fixture(scope="module")
+def good(tmp_path_factory):
+    """A report of good recordings only, with hostile names."""
+    folder = tmp_path_factory.mktemp("good")
+    for number, voice in enumerate(HOSTILE):
+        write(folder / "before" / f"{voice}.wav", take(repeats=2, seed=number))
+        write(folder / "after" / f"{voice}.wav", take(repeats=2, seed=number + 10, gain=0.1))
+    command = ["compare", folder / "before", folder / "after", "--out", folder / "out"]
+    return folder, CliRunner().invoke(main, [*map(str, command), "--no-clips"])
+
+
+def test_good_recordings_are_not_remarked_on(good):
+    assert good[1].stderr == ""
+    assert good[1].exit_code == 0
+
+
+# --- names and titles -------------------------------------------------------------------------
+
+
+def test_hostile_names_arrive_intact_and_escaped(good):
+    folder, _result = good
+    assert set(pd.read_csv(folder / "out" / "differences.csv")["voice"]) == set(HOSTILE)
+    page = (folder / "out" / "index.html").read_text(encoding="utf-8")
+    assert "<b>&" not in page
+    for name in HOSTILE:
+        assert name in html.unescape(page)
+
+
+def test_hostile_title(run, pair):
+    title = "<script>alert('x')</script> \"鷺\" & co/../.."
+    (pair / "session.toml").write_text(f'title = """{title}"""\n', encoding="utf-8")
+    result = run("report", ".", "--no-clips")
+    assert result.exit_code == 0, result.stderr
+    (folder,) = (pair / "reports").iterdir()
+    page = (folder / "index.html").read_text(encoding="utf-8")
+    assert "<script>alert" not in page
+    assert title in html.unescape(page)
+
+
+# --- where the report goes --------------------------------------------------------------------
+
+
+def test_an_older_report_is_replaced_whole(run, pair, good):
+    shutil.copytree(good[0] / "out", pair / "out")
+    (pair / "out" / "index.html").write_text("old")
+    result = run(*REPORT)
+    assert result.exit_code == 0, result.stderr
+    assert (pair / "out" / "index.html").read_text(encoding="utf-8") != "old"
+    assert _names(pair) == ["after", "before", "out"]
+
+
+def test_a_folder_of_something_else_is_not_overwritten(run, pair):
+    (pair / "out").mkdir()
+    (pair / "out" / "diary.txt").write_text("mine")
+    result = run(*REPORT)
+    assert result.exit_code == 2
+    assert "out" in result.stderr
+    assert _names(pair / "out") == ["diary.txt"]
+
+
+def test_out_is_a_file(run, pair):
+    (pair / "out").write_text("mine")
+    result = run(*REPORT)
+    assert result.exit_code == 2
+    assert (pair / "out").read_text() == "mine"
+
+
+def test_ctrl_c_while_writing_leaves_nothing(run, pair, monkeypatch):
+    def stop(*_arguments, **_more):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("tonecompare.compare.compare_session", stop)
+    result = run(*REPORT)
+    assert result.exit_code == 130
+    assert _names(pair) == ["after", "before"]
