@@ -110,3 +110,17 @@ def test_every_module_says_what_it_is():
         if not path.read_text(encoding="utf-8").startswith(('"""', 'r"""'))
     ]
     assert silent == []
+
+
+def test_an_installed_copy_has_every_file_that_is_not_python():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    patterns = project["tool"]["setuptools"]["package-data"]["tonecompare"]
+    package = ROOT / "tonecompare"
+    installed = {path for pattern in patterns for path in package.glob(pattern)}
+    others = {
+        path
+        for path in package.rglob("*")
+        if path.is_file() and path.suffix not in (".py", ".pyc") and path.name[0] != "."
+    }
+    assert others <= installed
+    assert package / "py.typed" in installed
