@@ -1,0 +1,46 @@
+"""From results to what people read: findings, charts, page, tables and clips.
+
+Names load when first used; nothing here imports matplotlib until a chart is drawn.
+
+Report
+    write_report        the whole report folder, or nothing
+    slug                a safe file name stem for any title
+Words
+    find, Finding       three to six findings in plain words
+Tables
+    csv_text            a table as the text of its CSV file
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from tonecompare.report.findings import Finding, find
+    from tonecompare.report.names import slug
+    from tonecompare.report.tables import csv_text
+    from tonecompare.report.write import write_report
+
+_HOME = {
+    "Finding": "findings",
+    "csv_text": "tables",
+    "find": "findings",
+    "slug": "names",
+    "write_report": "write",
+}
+
+__all__ = ["Finding", "csv_text", "find", "slug", "write_report"]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name from its module when it is first asked for."""
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted(set(globals()) | set(_HOME))

@@ -1,0 +1,51 @@
+"""Charts: each takes results and returns a matplotlib Figure; none keeps or changes global state.
+
+spectrum_chart    averaged spectrum before and after, with difference and spread
+partials_chart    levels of the partials
+decay_chart       decay curves
+hum_chart         spectrum of the quiet with the mains lines marked
+overview_chart    differences in hearing thresholds with their intervals
+response_chart    the response of the change with its band
+Frame, PAGE, VIDEO    the size and letter size a chart is drawn for
+save_chart        PNG and SVG, the same bytes from run to run
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+_HOME = {
+    "PAGE": "style",
+    "VIDEO": "style",
+    "Frame": "style",
+    "decay_chart": "decay",
+    "hum_chart": "hum",
+    "overview_chart": "overview",
+    "partials_chart": "partials",
+    "response_chart": "response",
+    "save_chart": "save",
+    "spectrum_chart": "spectrum",
+}
+
+__all__ = [
+    "PAGE",
+    "VIDEO",
+    "Frame",
+    "decay_chart",
+    "hum_chart",
+    "overview_chart",
+    "partials_chart",
+    "response_chart",
+    "save_chart",
+    "spectrum_chart",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name from its module when it is first asked for."""
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+    globals()[name] = value
+    return value

@@ -1,0 +1,175 @@
+"""All headline differences of one comparison counted in hearing thresholds, with intervals."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+
+from tonecompare.report.charts.fonts import drawable
+from tonecompare.report.charts.style import (
+    BLACK,
+    BLUE,
+    GREEN,
+    INK,
+    MUTED,
+    PAGE,
+    PURPLE,
+    VERMILLION,
+    FloatArray,
+    Frame,
+    Sheet,
+    chart,
+    say_empty,
+    shorten,
+)
+from tonecompare.report.numbers import MINUS
+from tonecompare.report.quantities import words_for
+from tonecompare.report.rows import Difference
+
+#: Marker and colour of each verdict: told apart without colour.
+LOOKS = {
+    "likely-audible": ("o", VERMILLION, True),
+    "measurable": ("D", BLUE, True),
+    "no-change": ("o", GREEN, False),
+    "undecided": ("|", BLACK, False),
+    "confounded": ("x", PURPLE, False),
+}
+_NAMES = {
+    "likely-audible": "likely audible",
+    "measurable": "measurable",
+    "no-change": "no change",
+    "undecided": "undecided",
+    "confounded": "confounded",
+}
+#: Differences of about this size and less are drawn in proportion, larger ones squeezed.
+_EVEN_TO = 2.0
+_FARTHEST = 60.0
+_ROW_EM = 1.45
+
+
+@chart
+def overview_chart(
+    rows: Sequence[Difference], titles: Mapping[tuple[str, str], str], *, title: str,
+    frame: Frame = PAGE,
+) -> Figure:  # fmt: skip
+    """Draw each difference as marker and interval, in hearing thresholds.
+
+    The grey band is plus and minus one threshold: what lies wholly inside it is not expected to
+    be audible. The axis is squeezed (inverse hyperbolic sine) beyond about two thresholds.
+    """
+    usable = [row for row in rows if row.in_thresholds is not None]
+    groups = _grouped(usable, titles)
+    lines = sum(len(group) + 1 for _, group in groups)
+    if frame.width_in < 8:
+        frame = frame.scaled(height_in=max(2.2, (lines * _ROW_EM + 10.5) * frame.font_pt / 72.0))
+    sheet = Sheet(title, frame=frame)
+    _legend(sheet, {row.verdict for row in usable})
+    (axes,) = sheet.axes(left_em=8.4, bottom_em=3.6)
+    if not usable:
+        say_empty(axes, "No difference with a hearing threshold could be worked out.")
+        return sheet.figure
+    _draw(axes, groups, lines, frame)
+    return sheet.figure
+
+
+def _grouped(
+    rows: Sequence[Difference], titles: Mapping[tuple[str, str], str]
+) -> list[tuple[str, list[Difference]]]:
+    groups: dict[tuple[str, str], list[Difference]] = {}
+    for row in rows:
+        groups.setdefault((row.voice, row.output), []).append(row)
+    return [(titles.get(key, key[0]), group) for key, group in groups.items()]
+
+
+def _legend(sheet: Sheet, verdicts: set[str]) -> None:
+    em, frame = sheet.frame.font_pt, sheet.frame
+    width, height = frame.width_in * 72.0, frame.height_in * 72.0
+    x_pt = 0.9 * em
+    for verdict in (name for name in LOOKS if name in verdicts):
+        needed = (1.6 + 0.58 * len(_NAMES[verdict])) * em
+        if x_pt + needed > width - 0.5 * em:
+            x_pt, sheet.top_pt = 0.9 * em, sheet.top_pt + 1.4 * em
+        y = 1.0 - (sheet.top_pt + 0.6 * em) / height
+        marker, colour, filled = LOOKS[verdict]
+        sheet.figure.add_artist(
+            _marker(x_pt / width, y, marker, colour, filled, frame, sheet.figure.transFigure)
+        )
+        sheet.figure.text(
+            (x_pt + 0.8 * em) / width, y, _NAMES[verdict], va="center", fontsize=0.9 * em
+        )
+        x_pt += needed
+    sheet.top_pt += 1.6 * em
+
+
+def _marker(
+    x: float, y: float, marker: str, colour: str, filled: bool, frame: Frame, transform: object
+) -> Line2D:
+    return Line2D(
+        [x], [y], linestyle="none", marker=marker, color=colour, markersize=0.62 * frame.font_pt,
+        markerfacecolor=colour if filled else "#FFFFFF", markeredgewidth=0.15 * frame.font_pt,
+        transform=transform,
+    )  # fmt: skip
+
+
+def _draw(
+    axes: Axes, groups: Sequence[tuple[str, list[Difference]]], lines: int, frame: Frame
+) -> None:
+    reach = _reach([row for _, group in groups for row in group])
+    axes.set_xscale("function", functions=(_squeezed, _spread))
+    axes.set_xlim(-reach, reach)
+    axes.set_ylim(lines - 0.4, -0.6)
+    axes.axvspan(-1.0, 1.0, color=BLACK, alpha=0.09, linewidth=0)
+    axes.axvline(0.0, color=MUTED, linewidth=0.08 * frame.font_pt)
+    place, ticks, labels = 0, [], []
+    for name, group in groups:
+        axes.text(
+            -reach, place, drawable(shorten(name, 30)), ha="left", va="center", weight="bold",
+            bbox={"facecolor": "#FFFFFF", "edgecolor": "none", "pad": 0.1 * frame.font_pt},
+        )  # fmt: skip
+        place += 1
+        for row in group:
+            _one(axes, row, place, reach, frame)
+            ticks.append(place)
+            labels.append(words_for(row.quantity).label)
+            place += 1
+    axes.set_yticks(ticks, labels)
+    axes.grid(False, axis="y")
+    _threshold_ticks(axes, reach)
+    axes.set_xlabel("Difference in hearing thresholds", labelpad=0.2 * frame.font_pt)
+
+
+def _reach(rows: Sequence[Difference]) -> float:
+    ends = [abs(row.in_thresholds or 0.0) for row in rows]
+    for row in rows:
+        ends.extend(abs(end) for end in row.interval_in_thresholds or ())
+    return float(np.clip(1.25 * max(ends), 3.0, _FARTHEST))
+
+
+def _one(axes: Axes, row: Difference, place: int, reach: float, frame: Frame) -> None:
+    marker, colour, filled = LOOKS.get(row.verdict, ("o", INK, False))
+    ends = row.interval_in_thresholds
+    if ends is not None:
+        low, high = np.clip(ends, -reach, reach)
+        axes.plot([low, high], [place, place], color=colour, linewidth=frame.line_pt)
+    x = float(np.clip(row.in_thresholds or 0.0, -reach, reach))
+    axes.add_line(_marker(x, place, marker, colour, filled, frame, axes.transData))
+
+
+def _squeezed(ratio: FloatArray) -> FloatArray:
+    return np.asarray(np.arcsinh(np.asarray(ratio) / _EVEN_TO))
+
+
+def _spread(place: FloatArray) -> FloatArray:
+    return np.asarray(_EVEN_TO * np.sinh(np.asarray(place)))
+
+
+def _threshold_ticks(axes: Axes, reach: float) -> None:
+    wanted = (1, 2, 3) if reach <= 4.5 else (1, 2, 5) if reach < 10 else (1, 3, 10, 30)
+    sizes = [size for size in wanted if size <= reach]
+    ticks = [*(-size for size in reversed(sizes)), 0, *sizes]
+    axes.set_xticks(ticks, [f"{MINUS if tick < 0 else ''}{abs(tick)}" for tick in ticks])
+    axes.set_xticks([], minor=True)

@@ -1,0 +1,90 @@
+"""Levels of the partials before and after, averaged over the notes both stages share."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from tonecompare.measure.columns import N_PARTIALS
+from tonecompare.report.charts.pair import NO_SHARED_NOTE, Pair
+from tonecompare.report.charts.style import (
+    AFTER,
+    BEFORE,
+    PAGE,
+    FloatArray,
+    Frame,
+    LineLook,
+    Sheet,
+    chart,
+    last_finite,
+    line_style,
+    name_lines,
+    say_empty,
+    value_axis,
+)
+from tonecompare.report.curves import Averaged, Side, average, partial_levels
+
+_DEPTH_DB = 70.0
+
+
+@chart
+def partials_chart(pair: Pair, *, frame: Frame = PAGE) -> Figure:
+    """Draw the level of each partial in dB re the power sum of partials 1–24.
+
+    Markers are means over the shared notes (plucks within a note first); bars are one standard
+    deviation from pluck to pluck, drawn beside each other so that neither hides the other.
+    """
+    sheet = Sheet(
+        f"{pair.title}: partials",
+        frame=frame,
+        key=((BEFORE, pair.before_label), (AFTER, pair.after_label)),
+    )
+    (axes,) = sheet.axes(right_em=3.9)
+    both = averaged_partials(pair)
+    if both is None or not np.any(np.isfinite(both.before)):
+        say_empty(axes, NO_SHARED_NOTE)
+        return sheet.figure
+    _draw(axes, both, frame)
+    return sheet.figure
+
+
+def averaged_partials(pair: Pair) -> Averaged | None:
+    """Return both sides' partial levels, None when no note is shared."""
+    return average(
+        np.arange(1.0, N_PARTIALS + 1.0),
+        Side(pair.before_label, partial_levels(pair.before)),
+        Side(pair.after_label, partial_levels(pair.after)),
+    )
+
+
+def _draw(axes: Axes, both: Averaged, frame: Frame) -> None:
+    _side(axes, both.axis - 0.16, both.before, both.spread_before, BEFORE, frame)
+    _side(axes, both.axis + 0.16, both.after, both.spread_after, AFTER, frame)
+    levels = np.concatenate([both.before, both.after])
+    high = min(float(np.nanmax(levels)) + 3.0, 3.0)
+    value_axis(axes, max(float(np.nanmin(levels)) - 4.0, high - _DEPTH_DB), high)
+    last = int(np.flatnonzero(np.isfinite(both.before) | np.isfinite(both.after))[-1]) + 1
+    axes.set_xlim(0.4, last + 0.6)
+    ticks = [1, *range(4, last + 1, 4)] if last > 10 else list(range(1, last + 1))
+    axes.set_xticks(ticks, [str(tick) for tick in ticks])
+    axes.set_xlabel("Partial (1 is the fundamental)", labelpad=0.2 * frame.font_pt)
+    axes.set_ylabel("dB re all partials")
+    name_lines(
+        axes,
+        [
+            (last_finite(both.before), "before", BEFORE.colour),
+            (last_finite(both.after), "after", AFTER.colour),
+        ],
+        frame=frame,
+    )
+
+
+def _side(
+    axes: Axes, x: FloatArray, level: FloatArray, spread: FloatArray, look: LineLook, frame: Frame
+) -> None:
+    style = line_style(look, frame)
+    style["markersize"] = 0.38 * frame.font_pt
+    axes.plot(x, level, alpha=1.0, **{**style, "linewidth": 0.5 * frame.line_pt})
+    bars = np.where(np.isfinite(spread), spread, 0.0)
+    axes.vlines(x, level - bars, level + bars, color=look.colour, linewidth=0.7 * frame.line_pt)

@@ -1,0 +1,116 @@
+"""Averaged spectrum before and after, the spread from pluck to pluck, and the difference below."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from tonecompare.report.charts.pair import NO_SHARED_NOTE, Pair
+from tonecompare.report.charts.style import (
+    AFTER,
+    BEFORE,
+    BLACK,
+    INK,
+    MUTED,
+    PAGE,
+    FloatArray,
+    Frame,
+    LineLook,
+    Sheet,
+    chart,
+    frequency_axis,
+    last_finite,
+    line_style,
+    name_lines,
+    say_empty,
+    value_axis,
+)
+from tonecompare.report.curves import Averaged, Side, average, spectra
+
+_LOW_HZ, _HIGH_HZ = 60.0, 16000.0
+#: Decibels shown below the highest point.
+_DEPTH_DB = 70.0
+_MARK_EVERY = 16
+
+
+@chart
+def spectrum_chart(pair: Pair, *, frame: Frame = PAGE) -> Figure:
+    """Draw the averaged spectrum of one voice at two stages.
+
+    Lines are means in dB over the notes both stages share (plucks within a note first) on the
+    1/24-octave grid of the measurements; bands are one standard deviation from pluck to pluck.
+    The lower panel shows after minus before with its 95 % interval over notes.
+    """
+    sheet = Sheet(
+        f"{pair.title}: averaged spectrum",
+        frame=frame,
+        key=((BEFORE, pair.before_label), (AFTER, pair.after_label)),
+    )
+    upper, lower = sheet.axes(share=(1.7, 1.0), right_em=3.9, gap_em=0.9)
+    both = averaged_spectrum(pair)
+    if both is None or not np.any(np.isfinite(both.before)):
+        for axes in (upper, lower):
+            say_empty(axes, NO_SHARED_NOTE)
+        return sheet.figure
+    _draw_levels(upper, both, frame)
+    _draw_difference(lower, both, frame)
+    return sheet.figure
+
+
+def averaged_spectrum(pair: Pair) -> Averaged | None:
+    """Return both sides' averaged spectra, None when no note is shared."""
+    grids = [one.band_hz for many in (*pair.before.values(), *pair.after.values()) for one in many]
+    if not grids:
+        return None
+    return average(
+        grids[0],
+        Side(pair.before_label, spectra(pair.before)),
+        Side(pair.after_label, spectra(pair.after)),
+    )
+
+
+def _side(
+    axes: Axes, hz: FloatArray, level: FloatArray, spread: FloatArray, look: LineLook, frame: Frame,
+    start: int,
+) -> None:  # fmt: skip
+    axes.fill_between(
+        hz, level - spread, level + spread, color=look.colour, alpha=0.18, linewidth=0
+    )
+    axes.plot(hz, level, markevery=(start, _MARK_EVERY), **line_style(look, frame))
+
+
+def _draw_levels(axes: Axes, both: Averaged, frame: Frame) -> None:
+    _side(axes, both.axis, both.before, both.spread_before, BEFORE, frame, 0)
+    _side(axes, both.axis, both.after, both.spread_after, AFTER, frame, _MARK_EVERY // 2)
+    shown = (both.axis >= _LOW_HZ) & (both.axis <= _HIGH_HZ)
+    levels = np.concatenate([both.before[shown], both.after[shown]])
+    high = float(np.nanmax(levels)) + 3.0
+    low = max(float(np.nanmin(levels)) - 3.0, high - _DEPTH_DB)
+    value_axis(axes, low, high, most=5)
+    frequency_axis(axes, _LOW_HZ, _HIGH_HZ, labelled=False)
+    axes.set_ylabel("dBFS per band")
+    name_lines(
+        axes,
+        [
+            (last_finite(both.before[shown]), "before", BEFORE.colour),
+            (last_finite(both.after[shown]), "after", AFTER.colour),
+        ],
+        frame=frame,
+    )
+
+
+def _draw_difference(axes: Axes, both: Averaged, frame: Frame) -> None:
+    hz = both.axis
+    axes.axhline(0.0, color=MUTED, linewidth=0.08 * frame.font_pt)
+    axes.fill_between(hz, both.ci_low, both.ci_high, color=BLACK, alpha=0.15, linewidth=0)
+    axes.plot(hz, both.difference, color=INK, linewidth=frame.line_pt)
+    shown = (hz >= _LOW_HZ) & (hz <= _HIGH_HZ)
+    size = float(np.nanmax(np.abs(both.difference[shown]), initial=0.0))
+    band = np.abs(np.concatenate([both.ci_low[shown], both.ci_high[shown]]))
+    band = band[np.isfinite(band)]
+    reach = max(size, float(np.percentile(band, 90)) if band.size else 0.0, 1.0) * 1.15
+    value_axis(axes, -reach, reach, most=4)
+    frequency_axis(axes, _LOW_HZ, _HIGH_HZ)
+    axes.set_ylabel("difference, dB")
+    name_lines(axes, [(last_finite(both.difference[shown]), "after −\nbefore", INK)], frame=frame)

@@ -1,0 +1,280 @@
+"""Three to six findings in plain words, made from differences, confounds and notes.
+
+Each sentence is assembled from the numbers it speaks of (:mod:`tonecompare.report.phrases`);
+nothing is free text. Voices are ranked by the hearing thresholds their largest difference has at
+least (the near end of its interval), so that size and certainty count at once. What is
+confounded, undecided or missing is said in the same list: silence is not a finding.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.report.names import voice_title
+from tonecompare.report.numbers import count, listed
+from tonecompare.report.phrases import (
+    LIKELY,
+    MAY_BE,
+    NOT_EXPECTED,
+    audibility,
+    change,
+    not_shown,
+    unchanged,
+)
+from tonecompare.report.quantities import HEADLINE, words_for
+from tonecompare.report.rows import Difference, rows_of
+
+MOST = 6
+#: Parts of one voice's sentence.
+_PARTS_SHOWN = 3
+_UNDECIDED_SHOWN = 3
+_CONFOUNDED_SHOWN = 3
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One sentence and what it rests on.
+
+    ``kind`` is one of change, no-change, confounded, undecided, more, note, nothing. ``score`` is
+    in hearing thresholds.
+    """
+
+    kind: str
+    comparison: str
+    voice: str
+    text: str
+    score: float = 0.0
+    quantities: tuple[str, ...] = ()
+
+
+def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Finding, ...]:
+    """Return the findings of a report, the most telling first, six at most.
+
+    Parameters
+    ----------
+    comparisons
+        What :func:`tonecompare.compare.compare_session` returned.
+    missing
+        Sentences about what the report lacks (recordings left out), used last.
+    """
+    rows = [row for row in rows_of(comparisons.differences) if row.quantity in HEADLINE]
+    if not rows:
+        return (_nothing(comparisons), *_notes(comparisons, missing))[:MOST]
+    titles = _titles(rows)
+    confounded = _confounded(rows, comparisons.confounds, titles)
+    undecided = _undecided(rows, titles)
+    voices = sorted(_voices(rows, titles), key=lambda finding: -finding.score)
+    notes = _notes(comparisons, missing)
+    room = MOST - len(confounded) - len(undecided) - (1 if notes else 0)
+    shown, dropped = _fit(voices, max(room, 1))
+    changes = [finding for finding in shown if finding.kind == "change"]
+    others = [finding for finding in shown if finding.kind != "change"]
+    told = [*changes, *_more(dropped), *confounded, *others, *undecided]
+    return (*told, *notes[: max(MOST - len(told), 0)])[:MOST]
+
+
+def _titles(rows: Iterable[Difference]) -> dict[tuple[str, str], str]:
+    """Title of each (voice, output); the output is named where a voice has several."""
+    outputs: dict[str, set[str]] = {}
+    for row in rows:
+        outputs.setdefault(row.voice, set()).add(row.output)
+    return {
+        (voice, output): voice_title(voice, output=output, several_outputs=len(found) > 1)
+        for voice, found in outputs.items()
+        for output in found
+    }
+
+
+def _by_voice(rows: Iterable[Difference]) -> dict[tuple[str, str, str], list[Difference]]:
+    groups: dict[tuple[str, str, str], list[Difference]] = {}
+    for row in rows:
+        groups.setdefault((row.comparison, row.voice, row.output), []).append(row)
+    return groups
+
+
+def _voices(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:
+    """One sentence per voice: what changed, by size, then what did not."""
+    findings = []
+    for (comparison, voice, output), group in _by_voice(rows).items():
+        changed = sorted(
+            (row for row in group if row.verdict in ("likely-audible", "measurable")),
+            key=lambda row: (row.verdict != "likely-audible", -row.surely_thresholds),
+        )
+        same = [row for row in group if row.verdict == "no-change"]
+        title = titles[voice, output]
+        if not changed and not same:
+            continue
+        text = _changes_text(changed, same) if changed else _same_text(same)
+        findings.append(
+            Finding(
+                "change" if changed else "no-change",
+                comparison,
+                voice,
+                f"{title}: {text}.",
+                max((row.surely_thresholds for row in changed), default=0.0),
+                tuple(row.quantity for row in (*changed, *same)),
+            )
+        )
+    return findings
+
+
+def _changes_text(changed: list[Difference], same: list[Difference]) -> str:
+    shown = changed[:_PARTS_SHOWN]
+    parts = []
+    for said in (LIKELY, MAY_BE, NOT_EXPECTED, ""):
+        group = [change(row) for row in shown if audibility(row) == said]
+        if group:
+            both = {1: "", 2: "both "}.get(len(group), "all ")
+            parts.append(f"{', '.join(group)}{f' – {both}{said}' if said else ''}")
+    if len(changed) > len(shown):
+        rest = [words_for(row.quantity).noun for row in changed[_PARTS_SHOWN:]]
+        parts.append(f"{listed(rest)} changed measurably too")
+    if same:
+        parts.append(listed([unchanged(row) for row in _tellable(same)[:2]]))
+    return "; ".join(parts)
+
+
+def _same_text(same: list[Difference]) -> str:
+    said = listed([unchanged(row) for row in _tellable(same)[:_PARTS_SHOWN]])
+    return f"{said} – {NOT_EXPECTED}"
+
+
+def _tellable(rows: list[Difference]) -> list[Difference]:
+    """Order by what a player asks first: decay, level, centroid, hum, then the rest."""
+    first = ("decay_s", "level_dbfs", "centroid_hz", "hum_dbfs")
+    return sorted(
+        rows,
+        key=lambda row: first.index(row.quantity) if row.quantity in first else len(first),
+    )
+
+
+def _confounded(
+    rows: Iterable[Difference],
+    confounds: Iterable[Confound],
+    titles: dict[tuple[str, str], str],
+) -> list[Finding]:
+    """One finding per comparison: which differences the work need not explain, and what does."""
+    findings = []
+    by_comparison: dict[str, list[Difference]] = {}
+    for row in rows:
+        if row.verdict == "confounded":
+            by_comparison.setdefault(row.comparison, []).append(row)
+    for comparison, group in by_comparison.items():
+        group.sort(key=lambda row: -abs(row.in_thresholds or 0.0))
+        shown = [
+            f"{titles[row.voice, row.output]} {change(row)}" for row in group[:_CONFOUNDED_SHOWN]
+        ]
+        rest = len(group) - len(shown)
+        more = f" and {count(rest, 'more difference')} in the table" if rest else ""
+        why = _explanations(comparison, group, confounds)
+        findings.append(
+            Finding(
+                "confounded",
+                comparison,
+                "",
+                f"Not to be put down to the work: {'; '.join(shown)}{more}. {why}".strip(),
+                max(row.surely_thresholds for row in group),
+                tuple(dict.fromkeys(row.quantity for row in group)),
+            )
+        )
+    findings.sort(key=lambda finding: -finding.score)
+    return findings[:2]
+
+
+def _explanations(comparison: str, group: list[Difference], confounds: Iterable[Confound]) -> str:
+    voices = {row.voice for row in group} | {""}
+    quantities = {row.quantity for row in group}
+    sentences = [
+        confound.sentence
+        for confound in confounds
+        if confound.found
+        and confound.comparison == comparison
+        and confound.voice in voices
+        and quantities & set(confound.explains)
+    ]
+    if not sentences:
+        sentences = [row.reason for row in group if row.reason]
+    return " ".join(_sentence(text) for text in list(dict.fromkeys(sentences))[:2])
+
+
+def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:
+    """One finding for all: what these takes cannot decide, and what would."""
+    group = [row for row in rows if row.verdict == "undecided" and row.difference is not None]
+    if not group:
+        return []
+    order = {name: place for place, name in enumerate(("level_dbfs", "decay_s", "centroid_hz"))}
+    group.sort(key=lambda row: (order.get(row.quantity, len(order)), row.plucks_needed or 10**6))
+    shown = [
+        f"{titles[row.voice, row.output]}, {not_shown(row)}" for row in group[:_UNDECIDED_SHOWN]
+    ]
+    rest = len(group) - len(shown)
+    more = f". {count(rest, 'more difference')} undecided in the table" if rest else ""
+    comparisons = {row.comparison for row in group}
+    return [
+        Finding(
+            "undecided",
+            comparisons.pop() if len(comparisons) == 1 else "",
+            "",
+            f"Undecided with these takes: {'; '.join(shown)}{more}.",
+            0.0,
+            tuple(dict.fromkeys(row.quantity for row in group)),
+        )
+    ]
+
+
+def _fit(findings: list[Finding], room: int) -> tuple[list[Finding], list[Finding]]:
+    """Choose the best ``room`` findings, giving every comparison one before any gets a second."""
+    if len(findings) <= room:
+        return findings, []
+    if any(finding.kind == "change" for finding in findings[room:]) and room > 1:
+        room -= 1  # the sentence that names the rest takes a place
+    best: list[Finding] = []
+    for finding in findings:
+        if finding.comparison not in {kept.comparison for kept in best}:
+            best.append(finding)
+    for finding in findings:
+        if finding not in best:
+            best.append(finding)
+    kept = sorted(best[:room], key=lambda finding: -finding.score)
+    return kept, best[room:]
+
+
+def _more(dropped: list[Finding]) -> list[Finding]:
+    changed = [finding for finding in dropped if finding.kind == "change"]
+    if not changed:
+        return []
+    names = dict.fromkeys(finding.text.split(":", 1)[0] for finding in changed)
+    return [
+        Finding(
+            "more",
+            "",
+            "",
+            f"More voices changed measurably: {listed(list(names))} (see the table).",
+            max(finding.score for finding in changed),
+        )
+    ]
+
+
+def _notes(comparisons: Comparisons, missing: Sequence[str]) -> list[Finding]:
+    findings = [
+        Finding("note", comparison, "", _sentence(sentences[0]))
+        for comparison, sentences in comparisons.notes.items()
+        if sentences
+    ]
+    distinct = list({finding.text: finding for finding in reversed(findings)}.values())[::-1]
+    return [*distinct, *(Finding("note", "", "", _sentence(text)) for text in missing)]
+
+
+def _nothing(comparisons: Comparisons) -> Finding:
+    if len(comparisons.differences):
+        text = "No difference over all notes could be worked out: the takes share too few notes."
+    else:
+        text = "Nothing was compared: no voice with usable recordings stands at both stages."
+    return Finding("nothing", "", "", text)
+
+
+def _sentence(text: str) -> str:
+    text = text.strip()
+    return text if not text or text[-1] in ".!?" else text + "."

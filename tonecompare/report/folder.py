@@ -1,0 +1,110 @@
+"""A report folder that appears whole or not at all."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from tonecompare.errors import InputError
+
+#: Marks ``summary.json`` as ours.
+MADE_BY = "tonecompare report"
+
+
+def is_report(folder: Path) -> bool:
+    """Return whether a folder holds a report of this program."""
+    try:
+        summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    return isinstance(summary, dict) and summary.get("made_by") == MADE_BY
+
+
+def check_replaceable(out: Path) -> None:
+    """Raise :class:`InputError` when ``out`` holds something that is not ours to replace."""
+    if out.is_symlink() and not out.exists():
+        raise InputError(f"{out}: is a link to nothing. Name another folder for the report.")
+    if not out.exists():
+        return
+    if not out.is_dir():
+        raise InputError(f"{out}: is a file. Name a folder for the report that does not exist yet.")
+    if any(out.iterdir()) and not is_report(out):
+        raise InputError(
+            f"{out}: is a folder with other things in it, not an earlier report, so it is left "
+            "alone. Name a folder that does not exist yet, or empty this one."
+        )
+
+
+@contextmanager
+def whole_or_nothing(out: Path) -> Iterator[Path]:
+    """Give a temporary folder beside ``out`` that becomes ``out`` when the block ends well.
+
+    An earlier report stays until the new one is finished; after a failure (Ctrl-C too) the
+    temporary folder is gone and ``out`` is as it was.
+
+    Raises
+    ------
+    InputError
+        ``out`` holds something other than a report, or its parent cannot be written.
+    """
+    check_replaceable(out)
+    out = out.resolve() if out.is_symlink() else out
+    made = _make_parents(out.parent)
+    try:
+        work = Path(tempfile.mkdtemp(prefix=f".{out.name[:40]}-unfinished-", dir=out.parent))
+    except OSError as error:
+        _remove_empty(made)
+        raise InputError(
+            f"{out.parent}: cannot be written ({error.strerror}). Choose another place with --out."
+        ) from error
+    try:
+        work.chmod(0o755)
+        yield work
+        _put(work, out)
+    except BaseException:
+        shutil.rmtree(work, ignore_errors=True)
+        _remove_empty(made)
+        raise
+
+
+def _make_parents(parent: Path) -> list[Path]:
+    """Make missing parents; return those made, the deepest first."""
+    missing = []
+    place = parent
+    while not place.exists():
+        missing.append(place)
+        place = place.parent
+    try:
+        parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(
+            f"{parent}: cannot be made ({error.strerror}). Choose another place with --out."
+        ) from error
+    return missing
+
+
+def _remove_empty(folders: list[Path]) -> None:
+    for folder in folders:
+        with suppress(OSError):
+            folder.rmdir()
+
+
+def _put(work: Path, out: Path) -> None:
+    """Rename ``work`` to ``out``, moving an earlier report aside until that has succeeded."""
+    if not out.exists():
+        work.rename(out)
+        return
+    check_replaceable(out)  # it may have changed while the report was being made
+    aside = Path(tempfile.mkdtemp(prefix=f".{out.name[:40]}-earlier-", dir=out.parent)) / "report"
+    out.rename(aside)
+    try:
+        work.rename(out)
+    except BaseException:
+        aside.rename(out)
+        aside.parent.rmdir()
+        raise
+    shutil.rmtree(aside.parent, ignore_errors=True)

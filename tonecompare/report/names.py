@@ -1,0 +1,59 @@
+"""Names: voices as people read them, and safe file names for whatever a voice is called."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable
+from hashlib import sha256
+
+#: Voice names that are plain file stems are shown as words ("neck-split" as "Neck, split").
+_PLAIN_STEM = re.compile(r"[a-z0-9]+(?:[-_][a-z0-9]+)*")
+_LONGEST_SLUG = 48
+#: Names Windows keeps for devices, whatever the extension.
+_RESERVED = frozenset(
+    ("con", "prn", "aux", "nul", *(f"com{n}" for n in range(10)), *(f"lpt{n}" for n in range(10)))
+)
+
+
+def voice_title(voice: str, *, output: str = "", several_outputs: bool = False) -> str:
+    """Return a voice's name for people; names that are not plain file stems stay as they are.
+
+    ``neck-split`` reads "Neck, split"; with several outputs the output is named too.
+    """
+    title = voice
+    if _PLAIN_STEM.fullmatch(voice):
+        words = voice.replace("_", " ").replace("-", ", ")
+        title = words[:1].upper() + words[1:]
+    return f"{title} ({output})" if several_outputs and output else title
+
+
+def slug(name: str) -> str:
+    """Return a file name stem that is safe on every system: ASCII letters, digits and hyphens.
+
+    Letters with accents lose them. A name that loses anything else (slashes, quotes, other
+    scripts) gets eight hexadecimal digits of its SHA-256, so that different names stay different.
+    """
+    folded = unicodedata.normalize("NFKD", name)
+    plain = "".join(mark for mark in folded if not unicodedata.combining(mark)).lower()
+    stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:_LONGEST_SLUG].strip("-")
+    lossless = re.fullmatch(r"[a-z0-9]+(?:[ _-]+[a-z0-9]+)*", plain) and len(plain) <= _LONGEST_SLUG
+    if lossless and stem not in _RESERVED:
+        return stem
+    digest = sha256(name.encode("utf-8", "surrogatepass")).hexdigest()[:8]
+    return f"{stem}-{digest}" if stem else f"name-{digest}"
+
+
+def unique_slugs(names: Iterable[str]) -> dict[str, str]:
+    """Return a distinct slug for each name ("neck split" and "neck-split" share a stem)."""
+    taken: set[str] = set()
+    slugs: dict[str, str] = {}
+    for name in names:
+        if name in slugs:
+            continue
+        candidate, number = slug(name), 2
+        while candidate in taken:
+            candidate, number = f"{slug(name)}-{number}", number + 1
+        taken.add(candidate)
+        slugs[name] = candidate
+    return slugs

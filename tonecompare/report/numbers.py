@@ -1,0 +1,189 @@
+"""Digits and units: the one place that decides how a number is written for people.
+
+Every sentence, table cell and chart label goes through here, so that one number never appears
+with different digits in two places. Digits follow from the uncertainty: the half width of the
+interval keeps one or two significant digits (two when it starts with 1 to 3.54, the rule of the
+Particle Data Group's *Review of Particle Physics*, introduction, section "Rounding"), within
+limits per unit. A minus is the true minus sign. A number that was not measured is never written
+as a number: these functions take finite numbers only and say so otherwise.
+"""
+
+from __future__ import annotations
+
+import math
+
+MINUS = "\N{MINUS SIGN}"
+#: What stands in a table cell for a number that was not measured.
+NOT_MEASURED = "not measured"
+
+#: Most decimals ever shown per unit, and decimals when no uncertainty is known.
+_MAX_DECIMALS = {"dB": 2, "%": 1, "cents": 1, "Hz": 2, "s": 2, "ms": 1, "µs": 0, "dBFS": 1}
+_PLAIN_DECIMALS = {"dB": 1, "%": 0, "cents": 1, "Hz": 0, "s": 1, "ms": 1, "µs": 0, "dBFS": 1}
+#: Below this half width a second decimal of a decibel means something to a reader.
+_FINE_DB = 0.1
+
+
+def is_number(value: object) -> bool:
+    """Return whether ``value`` is a finite number (None, NaN, infinities and text are not)."""
+    return isinstance(value, (int, float)) and math.isfinite(value)
+
+
+def decimals_for(half_width: float | None, unit: str) -> int:
+    """Decimals that the half width of an interval supports.
+
+    Parameters
+    ----------
+    half_width
+        Half the interval, in ``unit``; None or NaN when no uncertainty is known.
+    unit
+        The unit the number is written in.
+
+    Returns
+    -------
+    int
+        Decimals, 0 or more.
+    """
+    limit = _MAX_DECIMALS.get(unit, 3)
+    if half_width is None or not math.isfinite(half_width) or half_width <= 0:
+        return _PLAIN_DECIMALS.get(unit, 2)
+    exponent = math.floor(math.log10(half_width))
+    leading = half_width / 10.0**exponent
+    significant = 2 if leading < 3.55 else 1
+    if leading >= 9.5:  # 0.097 rounds to 0.10: two digits of the next decade
+        exponent, significant = exponent + 1, 2
+    decimals = significant - 1 - exponent
+    if unit in ("dB", "dBFS") and half_width >= _FINE_DB:
+        limit = min(limit, 1)
+    return max(0, min(decimals, limit))
+
+
+def number(value: float, decimals: int, *, signed: bool = False) -> str:
+    """Write a finite number with a true minus sign; never "−0.0".
+
+    Raises
+    ------
+    ValueError
+        When ``value`` is not finite: what was not measured has no digits.
+    """
+    if not is_number(value):
+        raise ValueError(f"value={value!r} is not a finite number: write the reason instead.")
+    rounded = round(float(value), decimals) + 0.0
+    text = f"{abs(rounded):.{decimals}f}"
+    if rounded < 0:
+        return MINUS + text
+    return "+" + text if signed and rounded > 0 else text
+
+
+def _scaled(unit: str, value: float) -> tuple[str, float]:
+    """Return the unit a value is best read in (Hz or kHz, s or ms) and the factor to it."""
+    if unit == "Hz" and abs(value) >= 1000:
+        return "kHz", 1e-3
+    if unit == "s" and 0 < abs(value) < 0.1:
+        return "ms", 1e3
+    return unit, 1.0
+
+
+def _significant_decimals(value: float, digits: int) -> int:
+    if value == 0:
+        return 0
+    return max(0, digits - 1 - math.floor(math.log10(abs(value))))
+
+
+def with_unit(
+    value: float, unit: str, *, uncertainty: float | None = None, signed: bool = False
+) -> str:
+    """Write a value with its unit, scaled to Hz or kHz and s or ms: ``1.24 kHz``, ``−38.2 dBFS``.
+
+    Without ``uncertainty`` (one standard uncertainty or a half interval, same unit) three
+    significant digits are shown for frequencies and times, the unit's usual decimals otherwise.
+    """
+    shown_unit, factor = _scaled(unit, value)
+    if uncertainty is not None and math.isfinite(uncertainty) and uncertainty > 0:
+        decimals = decimals_for(uncertainty * factor, shown_unit)
+    elif unit in ("Hz", "s"):
+        decimals = min(_significant_decimals(value * factor, 3), 2)
+    else:
+        decimals = _PLAIN_DECIMALS.get(unit, 2)
+    return f"{number(value * factor, decimals, signed=signed)} {shown_unit}".rstrip()
+
+
+def half_width(low: float | None, high: float | None) -> float | None:
+    """Half the width of an interval, None when an end is missing."""
+    if low is None or high is None or not (math.isfinite(low) and math.isfinite(high)):
+        return None
+    return (high - low) / 2.0
+
+
+def interval(low: float, high: float, unit: str, *, signed: bool = False) -> str:
+    """Write ``5.2 to 6.2`` without the unit."""
+    decimals = decimals_for(half_width(low, high), unit)
+    return f"{number(low, decimals, signed=signed)} to {number(high, decimals, signed=signed)}"
+
+
+def difference(value: float, low: float | None, high: float | None, unit: str) -> str:
+    """Write a signed difference with its interval: ``−5.7 dB (−6.2 to −5.2)``."""
+    width = half_width(low, high)
+    head = f"{number(value, decimals_for(width, unit), signed=True)} {unit}".rstrip()
+    if width is None or low is None or high is None:
+        return head
+    return f"{head} ({interval(low, high, unit, signed=True)})"
+
+
+def magnitude(value: float, low: float | None, high: float | None, unit: str) -> tuple[str, str]:
+    """Size and interval of a difference whose direction is said in words.
+
+    Returns
+    -------
+    tuple[str, str]
+        ``("5.7 dB", "5.2 to 6.2")`` for −5.7 dB (−6.2 to −5.2). When the interval crosses zero its
+        ends keep their signs as measured; the second text is empty when there is no interval.
+    """
+    width = half_width(low, high)
+    size = f"{number(abs(value), decimals_for(width, unit))} {unit}".rstrip()
+    if width is None or low is None or high is None:
+        return size, ""
+    if low > 0 or high < 0:
+        near, far = sorted((abs(low), abs(high)))
+        return size, interval(near, far, unit)
+    return size, interval(low, high, unit, signed=True)
+
+
+def bound(low: float, high: float, unit: str) -> str:
+    """Write the smallest round number that the whole interval stays within: ``6 %``.
+
+    Rounded up, so that "unchanged within 6 %" never says more than the interval.
+    """
+    widest = max(abs(low), abs(high))
+    decimals = min(decimals_for(widest, unit), 1)
+    step = 10.0**-decimals
+    rounded = math.ceil(round(widest / step, 9)) * step
+    return f"{number(max(rounded, step), decimals)} {unit}".rstrip()
+
+
+def p_value(p: float) -> str:
+    """Write ``p = 0.03`` or ``p < 0.001``."""
+    if p < 0.001:
+        return "p < 0.001"
+    return f"p = {number(p, 3 if p < 0.01 else 2)}"
+
+
+def thresholds(ratio: float) -> str:
+    """Write a difference counted in hearing thresholds: ``2.3``, ``12``."""
+    return number(ratio, 1 if abs(ratio) < 10 else 0)
+
+
+def count(n: int, noun: str, *, plural: str = "") -> str:
+    """Write ``1 pluck``, ``5 plucks``."""
+    return f"{n} {noun}" if n == 1 else f"{n} {plural or noun + 's'}"
+
+
+def listed(items: list[str]) -> str:
+    """Join for a sentence: ``a``, ``a and b``, ``a, b and c``."""
+    if len(items) < 2:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} and {items[-1]}"
+
+
+def frequency_tick(hz: float) -> str:
+    """Label of a frequency axis: ``50``, ``200``, ``1k``, ``10k``."""
+    return f"{hz / 1000:g}k" if hz >= 1000 else f"{hz:g}"

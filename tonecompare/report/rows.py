@@ -1,0 +1,141 @@
+"""Rows of ``differences.csv`` as frozen data, and how large one is in hearing thresholds."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+#: The note of a row that holds over all notes both stages share.
+ALL_NOTES = "all"
+#: Where one quantity is given in several units, the unit people are shown.
+_PREFERRED_UNITS = ("dB", "%", "cents", "")
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One difference. Numbers that were not measured are None."""
+
+    comparison: str
+    before: str
+    after: str
+    voice: str
+    output: str
+    note: str
+    quantity: str
+    unit: str
+    before_value: float | None
+    after_value: float | None
+    difference: float | None
+    ci_low: float | None
+    ci_high: float | None
+    n_before: int
+    n_after: int
+    p_adjusted: float | None
+    hearing_threshold: float | None
+    verdict: str
+    reason: str
+    #: Plucks per note still needed to settle an undecided difference, None when not known.
+    plucks_needed: int | None = None
+
+    @property
+    def in_thresholds(self) -> float | None:
+        """The difference counted in hearing thresholds, signed; None when either is missing."""
+        return _ratio(self.difference, self.hearing_threshold)
+
+    @property
+    def interval_in_thresholds(self) -> tuple[float, float] | None:
+        """The interval counted in hearing thresholds."""
+        low = _ratio(self.ci_low, self.hearing_threshold)
+        high = _ratio(self.ci_high, self.hearing_threshold)
+        return None if low is None or high is None else (low, high)
+
+    @property
+    def surely_thresholds(self) -> float:
+        """Hearing thresholds the difference has at least: the near end of the interval, else 0.
+
+        Ranks by size and certainty at once: a large difference with a wide interval and a small
+        one with a narrow interval both come after one that is large and sure.
+        """
+        ends = self.interval_in_thresholds
+        if ends is None or ends[0] <= 0 <= ends[1]:
+            return 0.0
+        return min(abs(ends[0]), abs(ends[1]))
+
+    @property
+    def below_threshold(self) -> bool:
+        """Whether the whole interval lies inside the hearing threshold."""
+        ends = self.interval_in_thresholds
+        return ends is not None and max(abs(ends[0]), abs(ends[1])) <= 1.0
+
+
+def _ratio(value: float | None, threshold: float | None) -> float | None:
+    if value is None or threshold is None or threshold == 0:
+        return None
+    return value / abs(threshold)
+
+
+def _number(value: Any) -> float | None:
+    try:
+        number = float(value)
+    except (TypeError, ValueError):
+        return None
+    return number if math.isfinite(number) else None
+
+
+def _count(value: Any) -> int:
+    number = _number(value)
+    return 0 if number is None else int(number)
+
+
+def _text(value: Any) -> str:
+    return "" if value is None or (isinstance(value, float) and math.isnan(value)) else str(value)
+
+
+def _difference(row: dict[str, Any]) -> Difference:
+    needed = _number(row.get("plucks_needed"))
+    return Difference(
+        comparison=_text(row.get("comparison")),
+        before=_text(row.get("before")),
+        after=_text(row.get("after")),
+        voice=_text(row.get("voice")),
+        output=_text(row.get("output")),
+        note=_text(row.get("note")),
+        quantity=_text(row.get("quantity")),
+        unit=_text(row.get("unit")),
+        before_value=_number(row.get("before_value")),
+        after_value=_number(row.get("after_value")),
+        difference=_number(row.get("difference")),
+        ci_low=_number(row.get("ci_low")),
+        ci_high=_number(row.get("ci_high")),
+        n_before=_count(row.get("n_before")),
+        n_after=_count(row.get("n_after")),
+        p_adjusted=_number(row.get("p_adjusted")),
+        hearing_threshold=_number(row.get("hearing_threshold")),
+        verdict=_text(row.get("verdict")),
+        reason=_text(row.get("reason")),
+        plucks_needed=None if needed is None else math.ceil(needed),
+    )
+
+
+def rows_of(differences: pd.DataFrame, *, note: str | None = ALL_NOTES) -> list[Difference]:
+    """Read the rows of one note (None: of every note), in the table's order.
+
+    Where a quantity stands in several units, only the row in the unit shown to people is kept.
+    """
+    if not len(differences):
+        return []
+    wanted = differences if note is None else differences[differences["note"] == note]
+    best: dict[tuple[str, ...], Difference] = {}
+    for record in wanted.to_dict("records"):
+        row = _difference({str(key): value for key, value in record.items()})
+        key = (row.comparison, row.voice, row.output, row.note, row.quantity)
+        if key not in best or _unit_rank(row.unit) < _unit_rank(best[key].unit):
+            best[key] = row
+    return list(best.values())
+
+
+def _unit_rank(unit: str) -> int:
+    return _PREFERRED_UNITS.index(unit) if unit in _PREFERRED_UNITS else len(_PREFERRED_UNITS)

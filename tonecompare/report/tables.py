@@ -1,0 +1,72 @@
+r"""The CSV files: columns of the contract first, then extra columns, empty where unmeasured.
+
+UTF-8, ``\n`` line ends, comma separated, quoted only where needed, seven significant digits, so
+that the same tables give the same bytes. Texts stand as they are: a spreadsheet may take a text
+that begins with ``=``, ``+``, ``-`` or ``@`` for a formula, so file and voice names that begin so
+get a leading apostrophe, the spreadsheet's own mark for "this is text".
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import pandas as pd
+
+from tonecompare.measure.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET
+
+#: File name -> columns of the contract.
+TABLES: Mapping[str, Sequence[str]] = {
+    "measurements.csv": MEASUREMENTS,
+    "quiet.csv": QUIET,
+    "differences.csv": DIFFERENCES,
+    "blend.csv": BLEND,
+}
+_DIGITS = 7
+_FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def csv_text(table: pd.DataFrame, columns: Sequence[str]) -> str:
+    """Return a table as the text of its CSV file.
+
+    Parameters
+    ----------
+    table
+        Any order of columns; missing columns of the contract come out empty.
+    columns
+        The columns of the contract, written first and in this order.
+    """
+    extra = [str(name) for name in table.columns if name not in columns]
+    ordered = table.reindex(columns=[*columns, *extra])
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow([*columns, *extra])
+    values = [ordered[name].tolist() for name in (*columns, *extra)]
+    writer.writerows([_cell(value) for value in row] for row in zip(*values, strict=True))
+    return text.getvalue()
+
+
+def _cell(value: Any) -> str:
+    if value is None or value is pd.NaT or value is pd.NA:
+        return ""
+    if isinstance(value, bool):
+        return "1" if value else "0"
+    if isinstance(value, int):
+        return str(value)
+    if isinstance(value, float):
+        return _float(value)
+    if isinstance(value, (list, tuple, set, frozenset)):
+        return ";".join(str(part) for part in value)
+    text = str(value)
+    return "'" + text if text.startswith(_FORMULA_MARKS) else text
+
+
+def _float(value: float) -> str:
+    if not math.isfinite(value):
+        return ""
+    if value == int(value) and abs(value) < 10**_DIGITS:
+        return str(int(value))
+    return f"{value:.{_DIGITS}g}"
