@@ -38,7 +38,7 @@ class Confound:
 
 @dataclass(frozen=True)
 class Response:
-    """By how many dB the after sound differs from the before sound over frequency, with its band."""
+    """By how many dB the after sound differs from before over frequency, with its band."""
 
     comparison: str
     voice: str

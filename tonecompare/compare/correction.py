@@ -1,0 +1,101 @@
+"""One correction for the many quantities and voices of a report: hierarchical weighted Holm.
+
+*First step.* Every row over all notes of a report, whatever its comparison, voice and quantity, is
+in one weighted Holm family (Holm 1979): the chance of any false claim in a report in which nothing
+changed is at most 5 %, whatever the dependence between the quantities. Weights: each family
+(level, spectrum, partials, decay, noise, …) of each voice gets an equal share; the quantity that
+leads a family gets half of it, the others share the rest. So 24 partials cost the level nothing.
+
+*Second step.* A row of a single note may claim something only where its quantity is shown over
+the notes, with Holm's correction over the notes of that quantity (a gatekeeper: in a report in
+which nothing changed the first step alone decides).
+
+What the player sets (tuning, picking place) is no claim about the work: those rows have a Holm
+family of their own.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonecompare.compare.block import ALL_NOTES, Block
+from tonecompare.compare.quantities import QUANTITIES
+from tonecompare.compare.statistics import holm
+
+FloatArray = NDArray[np.float64]
+
+METHOD = "hierarchical weighted Holm"
+
+_FAMILY = np.array([quantity.family for quantity in QUANTITIES], dtype=np.object_)
+_LEAD = np.array([quantity.lead for quantity in QUANTITIES])
+_CONDITION = np.array([quantity.condition for quantity in QUANTITIES])
+
+
+def adjusted_p(block: Block) -> tuple[FloatArray, FloatArray]:
+    """Return the adjusted p-value of every row and the share of the 5 % it could count on.
+
+    Returns
+    -------
+    p_adjusted
+        (rows,), NaN for rows that may claim nothing.
+    share
+        (rows,) weight of the row over the sum of the weights of its step (1/rows for equal ones).
+    """
+    p = np.where(block.unjudged == "", block.estimate.p_value, np.nan)
+    adjusted, share = np.full(len(block), np.nan), np.full(len(block), np.nan)
+    over_all = block.note == ALL_NOTES
+    weights = _weights(block, over_all & np.isfinite(p))
+    for condition in (False, True):
+        rows = np.flatnonzero(over_all & np.isfinite(p) & (_CONDITION[block.quantity] == condition))
+        adjusted[rows] = holm(p[rows], weights=weights[rows])
+        share[rows] = weights[rows] / weights[rows].sum() if rows.size else np.nan
+    _adjust_notes(block, p, adjusted, share, over_all)
+    return adjusted, share
+
+
+def _weights(block: Block, rows: NDArray[np.bool_]) -> FloatArray:
+    weights = np.full(len(block), np.nan)
+    groups: dict[tuple[str, ...], list[int]] = {}
+    for row in np.flatnonzero(rows).tolist():
+        quantity = block.quantity[row]
+        key = (
+            block.comparison[row],
+            block.voice[row],
+            block.output[row],
+            str(_FAMILY[quantity]),
+            str(_CONDITION[quantity]),
+        )
+        groups.setdefault(key, []).append(row)
+    for members in groups.values():
+        index = np.array(members)
+        lead = _LEAD[block.quantity[index]]
+        others = int((~lead).sum())
+        if lead.any() and others:
+            weights[index] = np.where(lead, 0.5 / lead.sum(), 0.5 / others)
+        else:
+            weights[index] = 1.0 / index.size
+    return weights
+
+
+def _adjust_notes(
+    block: Block,
+    p: FloatArray,
+    adjusted: FloatArray,
+    share: FloatArray,
+    over_all: NDArray[np.bool_],
+) -> None:
+    parents: dict[tuple[str, str, str, int], float] = {}
+    children: dict[tuple[str, str, str, int], list[int]] = {}
+    keys = zip(block.comparison, block.voice, block.output, block.quantity, strict=True)
+    for row, key in enumerate(keys):
+        if over_all[row]:
+            parents[key] = adjusted[row]
+        elif np.isfinite(p[row]):
+            children.setdefault(key, []).append(row)
+    for key, members in children.items():
+        index = np.array(members)
+        parent = parents.get(key, np.nan)
+        if np.isfinite(parent):
+            adjusted[index] = np.maximum(holm(p[index]), parent)
+        share[index] = 1.0 / index.size

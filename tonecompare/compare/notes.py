@@ -1,0 +1,117 @@
+"""Sentences that hold for a whole comparison: what it can show and what could hide in it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from tonecompare.measure.model import Measurements
+from tonecompare.session.model import ComparisonSpec, Session
+
+
+def comparison_notes(
+    session: Session,
+    spec: ComparisonSpec,
+    measurements: Measurements,
+    differences: pd.DataFrame,
+    control: pd.DataFrame,
+) -> tuple[str, ...]:
+    """Return the notes of one comparison, the weightiest first."""
+    rows = differences[differences["comparison"] == spec.name]
+    drift = control[control["comparison"] == spec.name]
+    return (
+        *_missing(spec, measurements),
+        *_two_instruments(session, spec),
+        *_control(session, spec, drift),
+        *_one_session(session, spec),
+        *_few(rows),
+    )
+
+
+def _missing(spec: ComparisonSpec, measurements: Measurements) -> Iterator[str]:
+    voices = {
+        stage: _voices(measurements, stage)
+        for stage in (spec.before, spec.after, spec.control_before, spec.control_after)
+        if stage is not None
+    }
+    for stage, found in voices.items():
+        if not found:
+            yield f"Stage {stage} has no measured recording: nothing can be compared with it."
+    for one, other in ((spec.before, spec.after), (spec.after, spec.before)):
+        only = sorted(voices[one] - voices[other])
+        if only and voices[other]:
+            yield (
+                f"Recorded only at {one}, so not compared: {', '.join(only)}. Voices match by "
+                "file name."
+            )
+
+
+def _voices(measurements: Measurements, stage: str) -> set[str]:
+    found: set[str] = set()
+    for frame in (measurements.plucks, measurements.quiet):
+        if len(frame):
+            found |= set(frame.loc[frame["stage"] == stage, "voice"].astype(str))
+    return found
+
+
+def _two_instruments(session: Session, spec: ComparisonSpec) -> Iterator[str]:
+    one, other = (_instrument(session, stage) for stage in (spec.before, spec.after))
+    if one and other and one != other:
+        yield (
+            f"{one} and {other} are two guitars, which differ before anyone touches them: this "
+            "says what differs, not why. Only the same guitar recorded before the work, or several "
+            "unmodified ones of the model, could say more."
+        )
+
+
+def _instrument(session: Session, stage: str | None) -> str:
+    known = session.stages.get(stage) if stage is not None else None
+    return known.instrument if known else ""
+
+
+def _control(session: Session, spec: ComparisonSpec, drift: pd.DataFrame) -> Iterator[str]:
+    if spec.control_before is None or spec.control_after is None:
+        yield (
+            "No unchanged instrument was recorded in both sessions. Another gain, cable, room or "
+            "place, older strings or another hand could hide in every difference shown."
+        )
+        return
+    name = _instrument(session, spec.control_before) or spec.control_before
+    over_notes = drift[drift["note"] == "all"] if len(drift) else drift
+    if over_notes.empty or over_notes["ci_low"].isna().all():
+        yield (
+            f"{name} was to be the control but gives no usable drift (it needs at least two notes "
+            "recorded in both sessions): nothing was taken out."
+        )
+        return
+    shown = over_notes[over_notes["verdict"].isin(["likely-audible", "measurable"])]
+    moved = ", ".join(dict.fromkeys(shown["label"]))
+    yield (
+        f"Differences are taken against {name}, which was left unchanged and recorded in both "
+        "sessions; its own drift is taken out of them. "
+        + (f"Between the sessions it moved in: {moved}." if moved else "It shows no drift itself.")
+    )
+
+
+def _one_session(session: Session, spec: ComparisonSpec) -> Iterator[str]:
+    yield (
+        f"{spec.before} and {spec.after} were recorded in one session each. The intervals say what "
+        "picking and notes explain within these sessions; what another day would bring is not in "
+        "them. A claim about the work alone needs the set-up made anew, three times or more."
+    )
+
+
+def _few(rows: pd.DataFrame) -> Iterator[str]:
+    over_notes = rows[(rows["note"] == "all") & (rows["n_notes"] > 0)]
+    if over_notes.empty:
+        return
+    notes = int(over_notes["n_notes"].max())
+    if notes < 3:
+        yield (
+            f"Only {notes} {'note was' if notes == 1 else 'notes were'} recorded in both stages: "
+            "too few to say anything over the notes. Record at least 3, better one on each string."
+        )
+    plucks = over_notes[["n_before", "n_after"]].min(axis=1).max() / max(notes, 1)
+    if plucks < 3:
+        yield "Fewer than 3 plucks of each note: single notes can hardly be judged. Record 5."

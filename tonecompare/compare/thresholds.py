@@ -1,0 +1,227 @@
+"""Hearing thresholds: the published just-noticeable differences, with source and how sure.
+
+Thresholds are bands, not truths: they came from other sounds, other listeners and mostly from
+quiet laboratories. What the tool may say of a difference (in words):
+
+- below one threshold: "not expected to be audible";
+- one to two thresholds: "may be audible in direct comparison";
+- beyond two thresholds and outside what re-plucking explains: "likely audible".
+
+Nothing here earns "heard": only a passed blind test does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from tonecompare.compare.quantities import QUANTITIES, Quantity
+from tonecompare.errors import SessionError
+
+#: How sure a value is: seen in its source, seen in a second-hand account, or from memory.
+SURE = ("source seen", "seen second-hand", "from memory")
+
+
+@dataclass(frozen=True)
+class HearingThreshold:
+    """One just-noticeable difference.
+
+    ``below`` and ``above`` are magnitudes in ``unit``: a fall smaller than ``below`` and a rise
+    smaller than ``above`` are not expected to be audible. ``likely_at`` is how many thresholds a
+    difference must pass to be called likely audible: 2 for a just-noticeable difference found
+    under the best conditions, 1 for a tolerance that is wide already.
+    """
+
+    name: str
+    label: str
+    unit: str
+    below: float
+    above: float
+    source: str
+    sure: str
+    likely_at: float = 2.0
+
+
+#: The one table. Keys are the names that ``hearing_thresholds`` in session.toml may override.
+THRESHOLDS: Mapping[str, HearingThreshold] = {
+    threshold.name: threshold
+    for threshold in (
+        HearingThreshold(
+            "level",
+            "level",
+            "dB",
+            1.0,
+            1.0,
+            "rule of thumb for sounds of one kind (ISO 3382-1:2009 Table A.1 for G; pure tones "
+            "0.5-1.25 dB: Jesteadt, Wier & Green, J. Acoust. Soc. Am. 61 (1977) 169-177)",
+            "seen second-hand",
+        ),
+        HearingThreshold(
+            "centroid",
+            "brightness",
+            "%",
+            5.0,
+            5.0,
+            "common working value; 2-5 % trained, 5-10 % general listeners (Kendall & Carterette "
+            "1996; Allen & Oxenham, J. Acoust. Soc. Am. 135 (2014) 1371)",
+            "from memory",
+        ),
+        HearingThreshold(
+            "partial",
+            "level of one partial",
+            "dB",
+            2.0,
+            2.0,
+            "middle of 1-3 dB under favourable conditions; larger for high partials (Green 1988; "
+            "Moore et al. 1989)",
+            "from memory",
+        ),
+        HearingThreshold(
+            "decay",
+            "decay time",
+            "%",
+            25.0,
+            40.0,
+            "plucked strings: 0.75-1.40 of the decay time goes unheard (Tolonen & Järveläinen, AES "
+            "preprint (2000); Järveläinen & Tolonen, J. Audio Eng. Soc. 49 (2001) 1049-1059); the "
+            "5 % of ISO 3382-1 belongs to rooms",
+            "source seen",
+            likely_at=1.0,
+        ),
+        HearingThreshold(
+            "pitch",
+            "pitch",
+            "cents",
+            5.0,
+            5.0,
+            "typical listeners; best listeners 1-3 cents (Wier, Jesteadt & Green 1977)",
+            "from memory",
+        ),
+        HearingThreshold(
+            "attack",
+            "attack time",
+            "%",
+            25.0,
+            25.0,
+            "about a quarter of the rise time, for rises of 5-10 ms and longer (van Heuven & "
+            "van den Broecke 1979)",
+            "from memory",
+        ),
+        HearingThreshold(
+            "hum",
+            "level of hum",
+            "dB",
+            1.0,
+            1.0,
+            "as for the level of tones, if the hum is heard at all (Jesteadt, Wier & Green 1977)",
+            "seen second-hand",
+        ),
+        HearingThreshold(
+            "noise",
+            "level of hiss",
+            "dB",
+            0.41,
+            0.41,
+            "wide-band noise 30 dB or more above its own threshold (Miller, J. Acoust. Soc. Am. 19 "
+            "(1947)), if the hiss is heard at all",
+            "seen second-hand",
+        ),
+    )
+}
+
+
+def threshold_of(
+    quantity: Quantity, *, overrides: Mapping[str, float] | None = None
+) -> HearingThreshold | None:
+    """Return a quantity's hearing threshold, None when none is known.
+
+    Parameters
+    ----------
+    quantity
+        What is compared.
+    overrides
+        ``hearing_thresholds`` of session.toml: by column name (``level_dbfs``) or by threshold
+        name (``level``), a magnitude in the threshold's unit. The column name wins.
+
+    Returns
+    -------
+    HearingThreshold or None
+    """
+    known = THRESHOLDS.get(quantity.threshold)
+    for key in (quantity.column, quantity.threshold):
+        if overrides and key and key in overrides:
+            value = float(overrides[key])
+            return HearingThreshold(
+                known.name if known else quantity.column,
+                known.label if known else quantity.label,
+                known.unit if known else quantity.units[0],
+                value,
+                value,
+                "session.toml",
+                "set by the owner",
+                known.likely_at if known else 2.0,
+            )
+    return known
+
+
+def check_overrides(overrides: Mapping[str, float]) -> None:
+    """Raise when an override names no threshold or gives no usable magnitude.
+
+    Raises
+    ------
+    SessionError
+        With the key, what was found and what is allowed.
+    """
+    names = set(THRESHOLDS) | {quantity.column for quantity in QUANTITIES}
+    for key, value in overrides.items():
+        if key not in names:
+            raise SessionError(
+                f"there is no hearing threshold of this name; allowed are "
+                f"{', '.join(sorted(THRESHOLDS))} or a column such as level_dbfs",
+                key=f"hearing_thresholds.{key}",
+            )
+        if not np.isfinite(value) or value <= 0.0:
+            raise SessionError(
+                f"a hearing threshold must be a number above 0, found {value!r}",
+                key=f"hearing_thresholds.{key}",
+            )
+
+
+def band_on_scale(quantity: Quantity, threshold: HearingThreshold) -> tuple[float, float]:
+    """Return the unheard band (low, high) of a quantity's difference on its analysis scale.
+
+    For ratios ``ln(1 - below/100)`` and ``ln(1 + above/100)``. A fall of 100 % or more has no
+    logarithm: the band is then open below.
+    """
+    if not quantity.ratio:
+        return -threshold.below, threshold.above
+    low = float(np.log1p(-threshold.below / 100.0)) if threshold.below < 100.0 else -float("inf")
+    return low, float(np.log1p(threshold.above / 100.0))
+
+
+def wording(
+    thresholds_passed: float, *, outside_repeatability: bool, likely_at: float = 2.0
+) -> str:
+    """Say what a difference of so many hearing thresholds allows one to say.
+
+    Parameters
+    ----------
+    thresholds_passed
+        Magnitude of the difference over the hearing threshold on its side.
+    outside_repeatability
+        Whether the repeats rule out that re-plucking alone made it.
+    likely_at
+        See :class:`HearingThreshold`.
+
+    Returns
+    -------
+    str
+        One of the three phrases of this module's description.
+    """
+    if thresholds_passed < 1.0:
+        return "not expected to be audible"
+    if thresholds_passed >= likely_at and outside_repeatability:
+        return "likely audible"
+    return "may be audible in direct comparison"
