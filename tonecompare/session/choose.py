@@ -72,11 +72,13 @@ def choose_comparisons(
 def first_to_last(stages: Iterable[Stage]) -> list[Stage]:
     """Return stages in the order they came about, as far as dates, ``from`` and names tell."""
     stages = list(stages)
+    by_name = {stage.name: stage for stage in stages}
     dated = all(stage.date is not None for stage in stages)
 
-    def key(stage: Stage) -> tuple[date, bool, int, object]:
+    def key(stage: Stage) -> tuple[date, int, int, object]:
         day = stage.date if dated and stage.date else date.min
-        return day, stage.from_stage is not None, _word_rank(stage.name), natural_key(stage.name)
+        steps = len(_chain(stage, by_name)) if stage.from_stage is not None else 0
+        return day, steps, _word_rank(stage.name), natural_key(stage.name)
 
     return sorted(stages, key=key)
 

@@ -17,11 +17,11 @@ Tables = Mapping[str, Any]
 
 def check_names(used: dict[str, Any], raw: Tables, problems: Problems) -> None:
     """Note every contradiction; names are put right in place where only upper case differs."""
-    _check_instruments(used, problems)
+    _check_instruments(used, raw, problems)
     _check_voices(used, problems)
     _check_stages(used, raw, problems)
     _check_origins(used.get("stages", {}), problems)
-    if "stages" in raw:  # without, the stages are the folders, which are looked at later
+    if raw.get("stages"):  # without, the stages are the folders, which are looked at later
         check_comparisons(used.get("comparisons", []), used.get("stages", {}), problems)
 
 
@@ -42,12 +42,14 @@ def _settle(
     return False
 
 
-def _check_instruments(used: Tables, problems: Problems) -> None:
+def _check_instruments(used: Tables, raw: Tables, problems: Problems) -> None:
     for name, each in used.get("instruments", {}).items():
         if "strings" not in each:
             continue
         count, key = each["strings"], dotted("instruments", name, "strings")
         tuning = each.get("tuning")
+        if "tuning" in _raw_entry(raw, "instruments", name) and tuning is None:
+            continue  # what is wrong with the tuning was said already
         if tuning is None and count != 6:
             problems.add(key, f"found {count} and no tuning; give the {count} notes as tuning too.")
         elif tuning is not None and count != len(tuning):

@@ -136,7 +136,9 @@ class Number:
     def _allowed(self) -> str:
         unit = f" {self.unit}" if self.unit else ""
         kind = "a whole number" if self.whole else "a number"
-        return f"{kind} from {self.low:g} to {self.high:g}{unit}"
+        if self.high >= 1e6 and self.low <= 1e-6:
+            return f"{kind} {'of 0 or more' if self.low == 0 else 'above 0'}{unit}"
+        return f"{kind} from {self.low:.10g} to {self.high:.10g}{unit}"
 
 
 @dataclass(frozen=True)

@@ -16,15 +16,16 @@ _PLAIN = (
     (r"Cannot overwrite a value", "a key or section stands there twice; keep one"),
     (r"Expected '=' after a key", 'a key must be followed by "="; names with spaces or '
      'letters beyond a-z need quotes: [stages."as delivered"]'),
-    (r"Expected '\]'", 'a section line must end in "]"'),
-    (r"Unescaped '\\\\' in a string", r'a backslash inside "…" means something else; use "/" or '
+    (r"Expected '\]'", 'a section line must end in "]"; names with spaces or letters beyond a-z '
+     'need quotes: [stages."as delivered"]'),
+    (r"Unescaped '\\' in a string", r'a backslash inside "…" means something else; use "/" or '
      r"single quotes '…'"),
     (r"Illegal character|Unterminated string", "a quoted text is not closed on its line"),
     (r"Unclosed array", 'a list is opened with "[" and never closed with "]"'),
     (r"Unclosed inline table|Invalid initial character for a key part",
      'a key is missing or has no name; a table in "{…}" must stand on one line'),
     (r"Expected newline or end of document", "something stands behind the value; one key a line, "
-     "decimal point instead of comma, text in quotes"),
+     "decimal point instead of comma, text in quotes, dates as 2026-03-01"),
     (r"Invalid value", "the value is missing or is text without quotes"),
     (r"Invalid statement", 'a line must be "key = value", a [section] or a # comment'),
 )  # fmt: skip
