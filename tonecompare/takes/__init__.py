@@ -1,0 +1,49 @@
+"""From files to takes: read, find the quiet, find and cut the plucks, name the notes, judge them.
+
+Load
+    load_takes      one recording -> ``(takes, left_out)``
+    read_audio      one file -> ``Audio``, or a ``RecordingError`` that says what is wrong
+
+Data
+    Take, Pluck, Quiet, Audio
+
+Judging
+    FLAG_SENTENCES  what each flag of a pluck or file means
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from tonecompare.takes.judge import FLAG_SENTENCES
+    from tonecompare.takes.load import load_takes
+    from tonecompare.takes.model import Audio, Pluck, Quiet, Take
+    from tonecompare.takes.read import read_audio
+
+#: Public name -> module of this package that holds it.
+_HOME = {
+    "FLAG_SENTENCES": "judge",
+    "Audio": "model",
+    "Pluck": "model",
+    "Quiet": "model",
+    "Take": "model",
+    "load_takes": "load",
+    "read_audio": "read",
+}
+
+__all__ = ["FLAG_SENTENCES", "Audio", "Pluck", "Quiet", "Take", "load_takes", "read_audio"]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name from its module when it is first asked for."""
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted(set(globals()) | set(_HOME))

@@ -1,0 +1,151 @@
+"""Find plucks roughly (to a frame): a rise in many bands at once that lasts.
+
+A pluck raises the power of many bands above the largest value of the past 60 ms, within a frame
+or two; a beat, the periods of a low string or a slow swell do not. Each rise is then looked at
+again: a click or a contact noise is over after some milliseconds, a hand that damps the strings
+leaves them quieter than before, and the pick's touch just before it lets go belongs to the pluck
+that follows.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+
+from tonecompare.takes.frames import BandFrames
+from tonecompare.takes.model import FloatArray
+
+#: Mean rise over the bands, in dB, that makes a frame a candidate.
+LEAST_RISE_DB = 2.5
+#: Rises closer than this are one pluck (pick contact and release, parts of one attack).
+SAME_PLUCK_S = 0.09
+#: A pluck this far under the loudest of the file is taken for handling noise.
+DEEPEST_BELOW_LOUDEST_DB = 38.0
+
+#: Share of the power below 1.5 kHz that must be new: -23 dB, so that a pluck 20 dB under the
+#: ringing ones counts.
+LEAST_NEW_SHARE = 0.005
+
+_PAST_S = 0.060
+_BAND_RISE_CAP_DB = 15.0
+_ABOVE_FLOOR_FACTOR = 4.0
+
+
+@dataclass(frozen=True)
+class Rise:
+    """A candidate pluck: where, how steep, and how loud after it."""
+
+    time_s: float
+    rise_db: float
+    level_db: float
+    flags: tuple[str, ...] = ()
+
+
+def band_floor(frames: BandFrames) -> FloatArray:
+    """Lowest 0.2 s mean power of each band, shape (channels, bands, 1)."""
+    k = min(frames.frames_of(0.2), frames.power.shape[2])
+    total = np.cumsum(np.pad(frames.power, ((0, 0), (0, 0), (1, 0))), axis=2)
+    mean = (total[:, :, k:] - total[:, :, :-k]) / k
+    return mean.min(axis=2, keepdims=True)
+
+
+def level_above_floor(frames: BandFrames, floor: FloatArray) -> FloatArray:
+    """``10 lg(P / 4F + 1)`` per channel, band and frame: 0 in noise, dB above it in a note."""
+    return np.asarray(10.0 * np.log10(frames.power / (_ABOVE_FLOOR_FACTOR * floor) + 1.0))
+
+
+def rise_per_frame(level_db: FloatArray, *, hop_s: float) -> FloatArray:
+    """Mean over bands of the rise above the largest value of the past 60 ms, largest channel.
+
+    ``D[t] = max_c mean_b clip(L[t+2] - max(L[t-2-k … t-3]), 0, 15 dB)``. The time before the
+    file counts as quiet, so that a note that begins with the file is a rise at its start.
+    """
+    past = max(2, round(_PAST_S / hop_s))
+    n = level_db.shape[2]
+    padded = np.pad(level_db, ((0, 0), (0, 0), (past + 2, 2)), mode="edge")
+    padded[:, :, : past + 2] = 0.0
+    largest = sliding_window_view(padded, past, axis=2).max(axis=-1)[:, :, :n]
+    ahead = padded[:, :, past + 4 : past + 4 + n]
+    return np.clip(ahead - largest, 0.0, _BAND_RISE_CAP_DB).mean(axis=1).max(axis=0)
+
+
+def find_rises(
+    samples: FloatArray, *, rate_hz: float, frames: BandFrames, floor: FloatArray
+) -> list[Rise]:
+    """Candidate plucks in order of time; clicks, knocks, buzz and contact noise taken out."""
+    level_db = level_above_floor(frames, floor)
+    rise_db = rise_per_frame(level_db, hop_s=frames.hop_s)
+    peaks = _peaks(rise_db, least=LEAST_RISE_DB, apart=frames.frames_of(0.03))
+    looked = [_look_again(frames, level_db, int(k), float(rise_db[k])) for k in peaks]
+    rises = [rise for rise in looked if rise is not None]
+    kept = _merge([rise for rise in rises if _low_rise(samples, rise, rate_hz=rate_hz)])
+    if not kept:
+        return []
+    loudest = max(rise.level_db for rise in kept)
+    return [rise for rise in kept if rise.level_db > loudest - DEEPEST_BELOW_LOUDEST_DB]
+
+
+def _peaks(curve: FloatArray, *, least: float, apart: int) -> FloatArray:
+    padded = np.pad(curve, apart, constant_values=-np.inf)
+    largest = sliding_window_view(padded, 2 * apart + 1).max(axis=1)
+    return np.flatnonzero((curve >= largest) & (curve >= least))
+
+
+def _look_again(frames: BandFrames, level_db: FloatArray, k: int, rise_db: float) -> Rise | None:
+    """Keep a rise whose sound lasts; None for a click, a knock or a damping hand."""
+    n = level_db.shape[2]
+
+    def span(start_s: float, end_s: float) -> slice:
+        start = k + round(start_s / frames.hop_s)
+        return slice(max(0, min(n - 1, start)), max(1, min(n, k + round(end_s / frames.hop_s))))
+
+    def mean_level(where: slice) -> FloatArray:
+        return np.asarray(level_db[:, :, where].mean(axis=2))
+
+    at_start = k * frames.hop_s < 0.03
+    before = 0.0 if at_start else mean_level(span(-0.060, -0.015))
+    after = mean_level(span(0.030, 0.080))
+    later = mean_level(span(0.100, 0.160))
+    lasting = np.clip(after - before, 0.0, _BAND_RISE_CAP_DB)
+    if (lasting.mean(axis=1) < 1.5).all() or ((lasting > 3.0).sum(axis=1) < 3).all():
+        return None
+    if (np.clip(later - before, -20, 20).mean(axis=1) < -1.0).all():
+        return None
+    power = frames.power[:, :, span(0.01, 0.08)].mean(axis=2).sum(axis=1).max()
+    return Rise(k * frames.hop_s, rise_db, 10.0 * float(np.log10(power)))
+
+
+def _low_rise(samples: FloatArray, rise: Rise, *, rate_hz: float) -> bool:
+    """Whether new sound came in below 1.5 kHz, where a buzzing fret or a finger adds none.
+
+    ``N = sum max(P_after - 2 P_before, 0) / sum P_after`` over the bins of 60 Hz–1.5 kHz, from
+    Hann windows of 93 ms that end 10 ms before and begin 5 ms after the rise. Ringing partials
+    go on or fall; a new pluck puts power where there was less.
+    """
+    n = round(0.093 * rate_hz)
+    at = round(rise.time_s * rate_hz)
+    start, end = at - round(0.010 * rate_hz) - n, at + round(0.005 * rate_hz) + n
+    if start < 0 or end > samples.shape[1]:
+        return True
+    window = np.hanning(n)
+    low, high = round(60.0 * n / rate_hz), round(1500.0 * n / rate_hz)
+    before, after = (
+        np.abs(np.fft.rfft(part * window, axis=1)[:, low:high]) ** 2
+        for part in (samples[:, start : start + n], samples[:, end - n : end])
+    )
+    new = np.maximum(after - 2.0 * before, 0.0).sum(axis=1)
+    return bool((new > LEAST_NEW_SHARE * after.sum(axis=1)).any())
+
+
+def _merge(rises: list[Rise]) -> list[Rise]:
+    """Of rises closer than SAME_PLUCK_S keep one: the louder where it is clearly louder."""
+    kept: list[Rise] = []
+    for rise in rises:
+        if kept and rise.time_s - kept[-1].time_s < SAME_PLUCK_S:
+            if rise.level_db > kept[-1].level_db + 6.0:
+                kept[-1] = rise
+            continue
+        kept.append(rise)
+    return kept

@@ -1,0 +1,168 @@
+"""Name the note of a pluck by its pitch.
+
+The pitch is the lag of the first high peak of the autocorrelation of the *compressed* spectrum:
+``r(tau) = IFFT(|X(f)|^0.66)`` after the quiet's power is taken off bin by bin. The root makes many
+weak partials count as much as a few strong ones, so that a missing fundamental, a strong octave or
+a mains line beside the fundamental do not mislead it. The partials near n f0 then give f0 to a
+few cents; :mod:`tonecompare.measure` refines it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.fft
+
+from tonecompare.session.notes import note_name, note_number
+from tonecompare.takes.model import FloatArray
+
+#: Range of fundamentals looked for.
+LOWEST_HZ, HIGHEST_HZ = 28.0, 1600.0
+#: The window for the pitch, from the onset: the attack's noise and glide are left out.
+WINDOW_S = (0.04, 0.54)
+#: Autocorrelation peaks below this are no pitch.
+LEAST_CLARITY = 0.25
+
+_COMPRESSION = 0.33
+_HIGHEST_PARTIAL_HZ = 5000.0
+_NEARLY_LARGEST = 0.85
+_QUIET_FACTOR = 4.0
+
+
+@dataclass(frozen=True)
+class Pitch:
+    """Fundamental, how clear it is (0 … 1) and whether another octave was nearly as good."""
+
+    f0_hz: float
+    clarity: float
+    ambiguous: bool = False
+
+
+def nearest_note(f0_hz: float, *, a4_hz: float = 440.0) -> str:
+    """Nearest equal-tempered note in scientific pitch notation, sharps only ("F#2")."""
+    return note_name(round(69 + 12 * float(np.log2(f0_hz / a4_hz))))
+
+
+def cents_from_note(f0_hz: float, *, a4_hz: float = 440.0) -> float:
+    """Distance in cents from the nearest equal-tempered note, -50 … 50."""
+    semitones = 12.0 * np.log2(f0_hz / a4_hz)
+    return float(100.0 * (semitones - round(semitones)))
+
+
+def find_pitch(
+    samples: FloatArray,
+    *,
+    rate_hz: float,
+    onset_s: float,
+    end_s: float,
+    quiet: FloatArray | None = None,
+) -> Pitch | None:
+    """Fundamental of one pluck.
+
+    Parameters
+    ----------
+    samples
+        Shape (channels, n): the whole file.
+    rate_hz
+        Sample rate.
+    onset_s, end_s
+        The pluck's extent.
+    quiet
+        Samples of a quiet stretch of the same channels, to take hum off; None without.
+
+    Returns
+    -------
+    Pitch or None
+        None when the sound is too short or has no pitch.
+    """
+    start = round((onset_s + WINDOW_S[0]) * rate_hz)
+    stop = round(min(onset_s + WINDOW_S[1], end_s) * rate_hz)
+    segment = samples[:, start:stop]
+    if segment.shape[1] < 3.0 * rate_hz / 110.0:
+        return None
+    size = scipy.fft.next_fast_len(2 * segment.shape[1], real=True)
+    power = _power(segment, size)
+    if quiet is not None and quiet.shape[1] >= 0.1 * rate_hz:
+        power = np.maximum(power - _QUIET_FACTOR * _power(quiet[:, -segment.shape[1] :], size), 0.0)
+    loudest = power.max(axis=1, keepdims=True)
+    power = (power / np.where(loudest > 0, loudest, 1.0)).sum(axis=0)
+    frequency_hz = np.arange(len(power)) * (rate_hz / size)
+    in_range = (frequency_hz > 0.9 * LOWEST_HZ) & (frequency_hz < _HIGHEST_PARTIAL_HZ)
+    pitch = _first_high_peak(power**_COMPRESSION * in_range, size=size, rate_hz=rate_hz)
+    if pitch is None:
+        return None
+    return Pitch(_from_partials(power, pitch.f0_hz, frequency_hz), pitch.clarity, pitch.ambiguous)
+
+
+def string_number(note: str, tuning: Sequence[str]) -> int | None:
+    """Number of the string (1 = thinnest) on which alone a note can be played, else None.
+
+    That is so below the second-lowest open string; a higher note could be fretted on a lower
+    string. Frets up to the 24th are reckoned with.
+    """
+    number = note_number(note)
+    lowest = [note_number(name) for name in tuning]
+    playable = [i for i, open_string in enumerate(lowest) if 0 <= number - open_string <= 24]
+    return len(lowest) - playable[0] if len(playable) == 1 else None
+
+
+def open_strings(notes: Sequence[str], tuning: Sequence[str]) -> dict[str, int]:
+    """Strings of the notes, when a whole recording holds open strings and nothing else.
+
+    Four or more different notes that are all open strings of the tuning are taken for the open
+    strings; otherwise nothing is said (empty).
+    """
+    numbers = {name: len(tuning) - i for i, name in enumerate(tuning)}
+    different = set(notes)
+    if len(different) < 4 or not different <= set(numbers) or len(numbers) < len(tuning):
+        return {}
+    return {name: numbers[name] for name in different}
+
+
+def _power(samples: FloatArray, size: int) -> FloatArray:
+    window = np.hanning(samples.shape[1])
+    spectrum = scipy.fft.rfft(samples * window, size, axis=1)
+    return np.asarray((spectrum.real**2 + spectrum.imag**2) / np.sum(window**2))
+
+
+def _first_high_peak(compressed: FloatArray, *, size: int, rate_hz: float) -> Pitch | None:
+    correlation = scipy.fft.irfft(compressed, size)
+    if correlation[0] <= 0:
+        return None
+    low, high = int(rate_hz / HIGHEST_HZ), min(int(rate_hz / LOWEST_HZ) + 1, size // 2 - 1)
+    r = correlation[: high + 1] / correlation[0]
+    inner = np.arange(max(low, 1), high)
+    peaks = inner[(r[inner] > r[inner - 1]) & (r[inner] >= r[inner + 1])]
+    if len(peaks) == 0:
+        return None
+    largest = float(r[peaks].max())
+    if largest < LEAST_CLARITY:
+        return None
+    first = int(peaks[r[peaks] > _NEARLY_LARGEST * largest][0])
+    nearly = peaks[(r[peaks] > 0.75 * largest) & (peaks < first * 0.9)]
+    y0, y1, y2 = r[first - 1 : first + 2]
+    lag = first + 0.5 * (y0 - y2) / (y0 - 2.0 * y1 + y2)
+    return Pitch(rate_hz / float(lag), float(r[first]), ambiguous=len(nearly) > 0)
+
+
+def _from_partials(power: FloatArray, f0_hz: float, frequency_hz: FloatArray) -> float:
+    """Power-weighted mean of f_n/n over the first partials, each at its spectral peak."""
+    step = float(frequency_hz[1])
+    sums = weights = 0.0
+    for n in range(1, 6):
+        low = max(1, int((n - 0.03 * n) * f0_hz / step))
+        high = min(len(power) - 1, int((n + 0.03 * n) * f0_hz / step) + 2)
+        if high - low < 2:
+            break
+        k = low + int(np.argmax(power[low:high]))
+        if power[k] < 1e-5 or not power[k - 1] <= power[k] >= power[k + 1]:
+            continue
+        y0, y1, y2 = np.log(np.maximum(power[k - 1 : k + 2], 1e-30))
+        bend = y0 - 2.0 * y1 + y2
+        peak_hz = (k + (0.5 * (y0 - y2) / bend if bend < 0 else 0.0)) * step
+        weight = np.sqrt(float(power[k])) / n
+        sums += weight * peak_hz / n
+        weights += weight
+    return sums / weights if weights > 0 else f0_hz
