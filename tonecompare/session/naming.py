@@ -43,9 +43,11 @@ def did_you_mean(name: str, allowed: Iterable[str]) -> str:
     return f' Did you mean "{near}"?' if near else ""
 
 
-def listed(names: Iterable[str], *, join: str = "and", none: str = "none") -> str:
-    """Return names in quotes as running text: ``"a", "b" and "c"``."""
+def listed(names: Iterable[str], *, join: str = "and", none: str = "none", most: int = 12) -> str:
+    """Return names in quotes as running text, ``"a", "b" and "c"``, at most so many of them."""
     quoted = [f'"{name}"' for name in names]
     if not quoted:
         return none
+    if len(quoted) > most:
+        return f"{', '.join(quoted[:most])} {join} {len(quoted) - most} more"
     return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} {join} {quoted[-1]}"
