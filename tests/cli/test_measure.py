@@ -74,8 +74,8 @@ def test_unusable_file_among_good_ones(run, pair):
     (pair / "empty.wav").write_bytes(b"")
     result = run("measure", "before/neck.wav", "empty.wav", "missing.wav", "--csv")
     assert result.exit_code == 1
-    assert "Left out: empty.wav: is empty (0 bytes)." in result.stderr
-    assert "Left out: missing.wav: does not exist." in result.stderr
+    assert "Left out: empty.wav: Is empty (0 bytes)." in result.stderr
+    assert "Left out: missing.wav: Does not exist." in result.stderr
     assert "before/neck.wav" in result.stdout
 
 
@@ -83,5 +83,5 @@ def test_unusable_file_among_good_ones(run, pair):
 def test_only_unusable_files(run):
     result = run("measure", "missing.wav")
     assert result.exit_code == 2
-    assert "missing.wav: does not exist" in result.stderr
+    assert "missing.wav: Does not exist" in result.stderr
     assert result.stdout == ""

@@ -56,5 +56,6 @@ def test_progress_is_shown_when_asked_for(run, pair):
     result = run("compare", "before", "after", "--no-clips", "--progress", "--out", "out")
     steps = result.stderr.splitlines()
     assert steps[0].startswith("Measured 1 of 4")
-    assert steps[-2:] == ["Comparing", "Writing the report"]
+    assert "Comparing" in steps
+    assert steps[-1] == "Writing"
     assert pair.exists()

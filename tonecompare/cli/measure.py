@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sys
 from collections import Counter
 from dataclasses import asdict
 from pathlib import Path
@@ -15,6 +14,7 @@ from tonecompare.cli.options import example, mains_option, progress_option, work
 from tonecompare.cli.outcome import name_left_out, with_exit_code
 from tonecompare.cli.progress import Progress
 from tonecompare.cli.table import format_table
+from tonecompare.measure.columns import BLEND, MEASUREMENTS, QUIET
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,6 +37,7 @@ _SHOWN = {
         "voice", "note", "delay_us", "polarity", "coherence", "level_difference_db", "flags",
     ),
 }  # fmt: skip
+_COLUMNS = {"plucks": MEASUREMENTS, "quiet": QUIET, "blend": BLEND}
 _DIGITS = {"onset_s": 3, "ring_s": 2, "start_s": 2, "length_s": 2, "mains_hz": 3, "centroid_hz": 0}
 
 
@@ -88,13 +89,16 @@ def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
 
 
 def _show(measurements: Measurements, *, shape: str, table: str | None) -> None:
+    from tonecompare.report import csv_text
+
     frames = {
         "plucks": measurements.plucks,
         "quiet": measurements.quiet,
         "blend": measurements.blend,
     }
     if shape == "csv":
-        frames[table or "plucks"].to_csv(sys.stdout, index=False, lineterminator="\n")
+        name = table or "plucks"
+        click.echo(csv_text(frames[name], _COLUMNS[name]), nl=False)
         return
     wanted = {name: frame for name, frame in frames.items() if table in (None, name)}
     if shape == "json":

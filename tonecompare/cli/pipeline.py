@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tonecompare.cli.options import default_out
-from tonecompare.cli.outcome import name_left_out, say
+from tonecompare.cli.outcome import left_out_sentence, name_left_out, say
 from tonecompare.cli.progress import Progress
 from tonecompare.errors import InputError
 from tonecompare.session.model import Session
@@ -25,7 +25,7 @@ def refuse_nothing_measured(measurements: Measurements) -> None:
     """Raise :class:`InputError` with each file's reason when nothing could be measured."""
     if len(measurements.plucks) or len(measurements.quiet):
         return
-    reasons = "".join(f"\n  {item.reason}" for item in measurements.left_out)
+    reasons = "".join(f"\n  {left_out_sentence(item)}" for item in measurements.left_out)
     raise InputError(f"Not one recording could be measured.{reasons}")
 
 
@@ -61,7 +61,10 @@ def make_report(
     from tonecompare.compare import compare_session
     from tonecompare.measure import measure_session
     from tonecompare.report import write_report
+    from tonecompare.report.folder import check_replaceable
 
+    folder = out if out is not None else default_out(session.title)
+    check_replaceable(folder)
     if mains_hz is not None:
         session = replace(session, mains_hz=mains_hz)
     with Progress(progress) as shown:
@@ -69,9 +72,9 @@ def make_report(
         refuse_nothing_measured(measurements)
         shown.step("Comparing")
         comparisons = compare_session(session, measurements)
-        shown.step("Writing the report")
-        folder = out if out is not None else default_out(session.title)
-        write_report(session, measurements, comparisons, folder, clips=not no_clips)
+        write_report(
+            session, measurements, comparisons, folder, progress=shown.step, clips=not no_clips
+        )
     for remark in session.remarks:
         say(f"Note: {remark}")
     say_remarks(measurements)
