@@ -62,7 +62,9 @@ def ratio_to_cents(ratio: ArrayLike) -> Any:
 
 def decay_rate_to_t60(sigma_per_s: ArrayLike) -> Any:
     """T60 = 3 ln 10 / sigma of an amplitude envelope exp(-sigma t)."""
-    return _scalar_or_array(T60_TIMES_SIGMA / np.asarray(sigma_per_s, dtype=np.float64), sigma_per_s)
+    return _scalar_or_array(
+        T60_TIMES_SIGMA / np.asarray(sigma_per_s, dtype=np.float64), sigma_per_s
+    )
 
 
 def t60_to_decay_rate(t60_s: ArrayLike) -> Any:

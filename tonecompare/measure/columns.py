@@ -1,4 +1,4 @@
-"""The columns of the CSV files: a contract. Add columns at the end, never change or reorder these."""
+"""The columns of the CSV files: a contract. Add columns at the end, never change these."""
 
 from __future__ import annotations
 

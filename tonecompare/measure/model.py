@@ -82,7 +82,7 @@ class PluckCurves:
 
 @dataclass(frozen=True)
 class QuietCurves:
-    """Spectrum of a quiet stretch: ``level_dbfs`` (F,) in bins of ``bandwidth_hz`` at ``frequency_hz``."""
+    """Spectrum of a quiet stretch: ``level_dbfs`` (F,) in ``bandwidth_hz`` at ``frequency_hz``."""
 
     frequency_hz: FloatArray
     level_dbfs: FloatArray

@@ -1,0 +1,112 @@
+"""Harmonic balance: partial levels, odd over even, tristimulus, tilt, inharmonicity."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tonecompare.measure.columns import N_PARTIALS
+from tonecompare.measure.model import FloatArray, Measured, unmeasured
+from tonecompare.measure.partials import PartialSet
+from tonecompare.measure.signal import LEVEL_WINDOW_S
+
+_DB = 10.0 / np.log(10.0)
+
+
+def measure_harmonics(partials: PartialSet) -> dict[str, Measured]:
+    """Harmonic balance of a pluck over 0.05–0.55 s.
+
+    ``h_n = 10 lg(P_n / sum P)`` over the measured partials 1…24; ``odd_even_db`` = 10 lg of odd
+    over even power; tristimulus in the amplitude form of Pollard & Jansson 1982
+    (a1, a2 + a3 + a4, a5 + … over the sum of amplitudes); ``tilt_db_per_octave`` the weighted
+    slope of partial level over log2 n, each octave of partials weighing alike.
+
+    Returns
+    -------
+    dict
+        ``h01_db`` … ``h24_db``, ``odd_even_db``, ``tristimulus_1`` … ``_3``,
+        ``tilt_db_per_octave``, ``inharmonicity``.
+    """
+    result: dict[str, Measured] = {}
+    order = np.arange(1, N_PARTIALS + 1)
+    known = partials.measured
+    power = np.where(known, partials.power, 0.0)
+    relative = np.where(known, partials.power_sd, 0.0)
+    total = float(power.sum())
+    for index in range(N_PARTIALS):
+        name = f"h{index + 1:02d}_db"
+        if not known[index] or total <= 0.0:
+            result[name] = unmeasured("dB", partials.reason[index])
+            continue
+        share = power[index] / total
+        sd = _DB * float(
+            np.hypot(relative[index] * (1.0 - share), _rest_sd(power, relative, index))
+        )
+        result[name] = _measured(_DB * np.log(share), "dB", sd)
+    result |= _odd_even(order, power, relative, known)
+    result |= _tristimulus(order, power, relative, known)
+    result["tilt_db_per_octave"] = _tilt(order, power, relative, known)
+    if np.isfinite(partials.inharmonicity) and np.isfinite(partials.inharmonicity_sd):
+        result["inharmonicity"] = Measured(
+            partials.inharmonicity, "1", partials.inharmonicity_sd, method="row of partials"
+        )
+    else:
+        result["inharmonicity"] = unmeasured("1", "too few partials stand above the noise")
+    return result
+
+
+def _measured(value: float, unit: str, sd: float) -> Measured:
+    return Measured(float(value), unit, sd, window_s=LEVEL_WINDOW_S, method="partials")
+
+
+def _rest_sd(power: FloatArray, relative: FloatArray, index: int) -> float:
+    """Relative uncertainty of the sum that comes from the other partials."""
+    parts = (power * relative) ** 2
+    return float(np.sqrt(max(parts.sum() - parts[index], 0.0)) / power.sum())
+
+
+def _odd_even(
+    order: np.ndarray, power: FloatArray, relative: FloatArray, known: np.ndarray
+) -> dict[str, Measured]:
+    odd, even = known & (order % 2 == 1), known & (order % 2 == 0)
+    if not odd.any() or not even.any():
+        return {"odd_even_db": unmeasured("dB", "odd or even partials are missing")}
+    p_odd, p_even = float(power[odd].sum()), float(power[even].sum())
+    sd = np.hypot(
+        np.sqrt(np.sum((power * relative)[odd] ** 2)) / p_odd,
+        np.sqrt(np.sum((power * relative)[even] ** 2)) / p_even,
+    )
+    return {"odd_even_db": _measured(_DB * np.log(p_odd / p_even), "dB", _DB * float(sd))}
+
+
+def _tristimulus(
+    order: np.ndarray, power: FloatArray, relative: FloatArray, known: np.ndarray
+) -> dict[str, Measured]:
+    amplitude = np.sqrt(power)
+    amplitude_sd = amplitude * relative / 2.0
+    total = float(amplitude.sum())
+    groups = (order == 1, (order >= 2) & (order <= 4), order >= 5)
+    result = {}
+    for number, group in enumerate(groups, start=1):
+        name = f"tristimulus_{number}"
+        if not known[group].any() or not known[:4].any():
+            result[name] = unmeasured("1", "these partials do not stand above the noise")
+            continue
+        share = float(amplitude[group].sum()) / total
+        inside = float(np.sqrt(np.sum(amplitude_sd[group] ** 2))) / total
+        outside = float(np.sqrt(np.sum(amplitude_sd[~group] ** 2))) / total
+        result[name] = _measured(share, "1", float(np.hypot(inside * (1 - share), outside * share)))
+    return result
+
+
+def _tilt(
+    order: np.ndarray, power: FloatArray, relative: FloatArray, known: np.ndarray
+) -> Measured:
+    if np.count_nonzero(known) < 4:
+        return unmeasured("dB/octave", "fewer than four partials stand above the noise")
+    octave = np.log2(order[known])
+    level_db = _DB * np.log(power[known])
+    weight = 1.0 / order[known]
+    centred = octave - np.average(octave, weights=weight)
+    pull = weight * centred / np.sum(weight * centred**2)
+    sd = float(np.sqrt(np.sum((pull * _DB * relative[known]) ** 2)))
+    return _measured(float(np.sum(pull * level_db)), "dB/octave", sd)

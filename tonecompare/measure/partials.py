@@ -1,0 +1,422 @@
+"""Partials of a pluck: where they are, how strong, how fast they die, and how stretched the row is.
+
+1. Peaks near n·f0 in one Hann frame give f0 and the inharmonicity B of
+   ``f_n = n f0 sqrt(1 + B n²)`` (Fletcher 1964), in blocks of rising n so that the stretch learnt
+   from the low ones leads to the high ones.
+2. A narrow band around each is cut out of the long transform (:mod:`tonecompare.measure.bands`)
+   and fitted by one damped sinusoid (:mod:`tonecompare.measure.damped`), with the mains lines that
+   fall into the band fitted beside it.
+3. Where one leaves more than the noise explains, two are fitted: two polarisations of a string
+   beat. If two do not explain it either, the energy of the band itself is used.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from tonecompare.measure.bands import Bands, band_gain, cut_bands
+from tonecompare.measure.columns import N_PARTIALS
+from tonecompare.measure.damped import DampedFit, fit_damped, start_pair, start_single
+from tonecompare.measure.model import FloatArray
+from tonecompare.measure.signal import LEVEL_WINDOW_S, ComplexArray, PluckSignal
+
+#: Highest partial as a share of the sample rate.
+HIGHEST_SHARE = 0.46
+#: A peak must stand this far above the quiet (power).
+PEAK_OVER_NOISE = 6.0
+#: A fit whose log amplitude is less certain than this (3 dB) is not a measurement.
+LEAST_CERTAIN_LOG_AMPLITUDE = 0.35
+#: One damped sinusoid is enough when it leaves less than this times the noise …
+ENOUGH_EXCESS = 2.0
+#: … or less than this share of the band's energy (-40 dB).
+ENOUGH_MISFIT = 1e-4
+#: Two polarisations of one string lie closer than this; further apart it is another string.
+WIDEST_BEAT_HZ = 8.0
+#: Inharmonicity beyond this is no guitar string.
+LARGEST_INHARMONICITY = 2e-3
+
+#: Scatter of partials about their row that is tried, in cents, and one cent as a ratio less 1.
+_SCATTER_CENTS = (0.0, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
+_CENT = float(np.log(2.0) / 1200.0)
+_BLOCKS = (4, 8, 14, N_PARTIALS)
+
+
+@dataclass(frozen=True)
+class PartialSet:
+    """Partials 1…24 of one pluck; NaN where unmeasured, ``reason`` saying why.
+
+    All arrays have shape (24,), ``components_*`` (24, 2) with NaN for an absent second one.
+    ``power`` is the mean square over the level window (sine of amplitude A: A²/2), ``power_sd``
+    its standard uncertainty relative to itself. ``onset_amplitude`` is extrapolated to the onset.
+    """
+
+    frequency_hz: FloatArray
+    frequency_sd_hz: FloatArray
+    power: FloatArray
+    power_sd: FloatArray
+    onset_amplitude: FloatArray
+    components_amplitude: ComplexArray
+    components_rate: ComplexArray
+    rate_sd: FloatArray
+    #: 1, 2 or 0 (no model fits: band energy used).
+    n_components: FloatArray
+    reason: tuple[str, ...]
+    bands: Bands | None
+    #: Band signals without the fitted mains lines, settled part, shape (24, T).
+    clean: ComplexArray
+    #: Expected mean |z|² of the noise in each band.
+    noise_power: FloatArray
+    f0_hz: float
+    f0_sd_hz: float
+    inharmonicity: float
+    inharmonicity_sd: float
+
+    @property
+    def measured(self) -> np.ndarray:
+        """Which partials have a level, shape (24,), bool."""
+        return np.isfinite(self.power)
+
+
+def no_partials(reason: str) -> PartialSet:
+    """Return a set in which nothing could be measured."""
+    nan = np.full(N_PARTIALS, np.nan)
+    pair = np.full((N_PARTIALS, 2), np.nan + 0j)
+    return PartialSet(
+        nan, nan, nan, nan, nan, pair, pair, nan, np.zeros(N_PARTIALS), (reason,) * N_PARTIALS,
+        None, np.zeros((N_PARTIALS, 0), dtype=np.complex128), nan, np.nan, np.nan, np.nan, np.nan,
+    )  # fmt: skip
+
+
+def measure_partials(signal: PluckSignal) -> PartialSet:
+    """Measure partials 1…24 of a pluck.
+
+    Returns
+    -------
+    PartialSet
+        Unmeasured with a reason when no pitch is known or too little rang.
+    """
+    if signal.f0_hz is None:
+        return no_partials("no pitch was found")
+    if signal.long_frame is None:
+        return no_partials(f"rang for only {signal.ring_s:.2f} s")
+    peaks_hz, f0_hz, stretch = _find_peaks(signal, signal.f0_hz)
+    order = np.arange(1, N_PARTIALS + 1)
+    expected_hz = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
+    centre_hz = np.where(np.isfinite(peaks_hz), peaks_hz, expected_hz)
+    in_range = centre_hz < HIGHEST_SHARE * signal.rate_hz
+    bands = cut_bands(signal, np.where(in_range, centre_hz, f0_hz), spacing_hz=f0_hz)
+    first, last = bands.settled
+    if last - first < 12:
+        return no_partials(f"rang for only {signal.ring_s:.2f} s")
+    z, time_s = bands.z[:, first:last], bands.time_s[first:last]
+    density = signal.noise_density(bands.centre_hz)
+    white = 2.0 * density * bands.rate_hz
+    noise_power = 2.0 * density * bands.sigma_hz * np.sqrt(np.pi)
+    line_rate, line_power = _lines_in_bands(signal, bands)
+
+    single = fit_damped(
+        z, time_s, start_single(z, bands.rate_hz), noise_density=white, noise_power=noise_power,
+        line_rate=line_rate, line_power=line_power,
+    )  # fmt: skip
+    chosen = _Chosen.of(single, bands, time_s)
+    poor = (single.excess > ENOUGH_EXCESS) & (single.misfit > ENOUGH_MISFIT) & in_range
+    if np.any(poor):
+        pair = fit_damped(
+            z[poor], time_s, start_pair(z[poor], bands.rate_hz), noise_density=white[poor],
+            noise_power=noise_power[poor], line_rate=line_rate[poor], line_power=line_power[poor],
+        )  # fmt: skip
+        chosen.take_pairs(pair, np.flatnonzero(poor), single)
+    lines = np.einsum(
+        "nk,nkt->nt", single.lines,
+        np.exp(line_rate[:, :, None] * time_s) * (line_power > 0.0)[:, :, None],
+    )  # fmt: skip
+    return _assemble(
+        signal, bands, z - lines, time_s, chosen, noise_power, expected_hz, in_range, f0_hz
+    )
+
+
+def _find_peaks(signal: PluckSignal, f0_hz: float) -> tuple[FloatArray, float, float]:
+    """Peaks near the partials, (24,) NaN where none; with the f0 and B they give."""
+    assert signal.long_frame is not None
+    frequency_hz, power, noise = signal.long_frame
+    bin_hz = float(frequency_hz[1])
+    peaks = np.full(N_PARTIALS, np.nan)
+    weight = np.zeros(N_PARTIALS)
+    stretch = 0.0
+    done = 0
+    for block in _BLOCKS:
+        for n in range(done + 1, block + 1):
+            expected = n * f0_hz * np.sqrt(1.0 + stretch * n**2)
+            reach = min(max(0.012 * expected, 2.5 * bin_hz), 0.3 * f0_hz)
+            low, high = int((expected - reach) / bin_hz), int(np.ceil((expected + reach) / bin_hz))
+            if low < 1 or high >= min(power.size - 1, int(HIGHEST_SHARE * signal.rate_hz / bin_hz)):
+                continue
+            top = low + int(np.argmax(power[low : high + 1]))
+            if power[top] < power[top - 1] or power[top] < power[top + 1]:
+                continue
+            if power[top] <= PEAK_OVER_NOISE * noise[top]:
+                continue
+            below, here, above = np.log(power[top - 1 : top + 2] + 1e-300)
+            curve = below - 2.0 * here + above
+            shift = 0.5 * (below - above) / curve if curve < 0.0 else 0.0
+            peaks[n - 1] = (top + shift) * bin_hz
+            weight[n - 1] = n**2 * min(1.0, power[top] / (100.0 * noise[top] + 1e-300))
+        done = block
+        f0_hz, stretch = _fit_row(peaks, weight, f0_hz, stretch)
+    order = np.arange(1, N_PARTIALS + 1)
+    expected = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
+    peaks[np.abs(peaks - expected) > 0.2 * f0_hz] = np.nan
+    return peaks, f0_hz, stretch
+
+
+def _fit_row(
+    frequency_hz: FloatArray, weight: FloatArray, f0_hz: float, stretch: float
+) -> tuple[float, float]:
+    """Weighted line (f/n)² = f0² + f0² B n², twice, the second time without outliers."""
+    order = np.arange(1, N_PARTIALS + 1)
+    use = np.isfinite(frequency_hz) & (weight > 0.0)
+    for _ in range(2):
+        n = order[use]
+        if n.size == 0:
+            return f0_hz, stretch
+        y, w = (frequency_hz[use] / n) ** 2, weight[use]
+        if n.size >= 4 and n.max() >= 6:
+            x = n.astype(float) ** 2
+            mean_x, mean_y = np.average(x, weights=w), np.average(y, weights=w)
+            slope = np.sum(w * (x - mean_x) * (y - mean_y)) / np.sum(w * (x - mean_x) ** 2)
+            base = mean_y - slope * mean_x
+            new_stretch = float(np.clip(slope / max(base, 1e-12), 0.0, LARGEST_INHARMONICITY))
+        else:
+            new_stretch = stretch
+        y0 = np.average(y / (1.0 + new_stretch * n**2), weights=w)
+        f0_hz, stretch = float(np.sqrt(y0)), new_stretch
+        expected = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
+        use = use & (np.abs(frequency_hz - expected) < 0.05 * f0_hz)
+    return f0_hz, stretch
+
+
+def _lines_in_bands(signal: PluckSignal, bands: Bands) -> tuple[ComplexArray, FloatArray]:
+    """Mains lines that reach into each band: rates relative to the centre and expected |h|²."""
+    n = bands.centre_hz.size
+    noise = signal.noise
+    if noise is None or noise.mains_hz is None or not np.any(noise.line_power > 0.0):
+        return np.zeros((n, 0), dtype=np.complex128), np.zeros((n, 0))
+    nearest = np.rint(bands.centre_hz / noise.mains_hz)
+    orders = nearest[:, None] + np.array([-1.0, 0.0, 1.0])
+    line_hz = orders * noise.mains_hz
+    index = orders.astype(np.intp) - 1
+    known = (index >= 0) & (index < noise.line_power.size)
+    power = np.where(known, noise.line_power[np.clip(index, 0, noise.line_power.size - 1)], 0.0)
+    offset = line_hz - bands.centre_hz[:, None]
+    power = 2.0 * power * np.exp(-((offset / bands.sigma_hz) ** 2))
+    floor = 2.0 * signal.noise_density(bands.centre_hz) * bands.sigma_hz * np.sqrt(np.pi)
+    power = np.where(power > 0.01 * floor[:, None], power, 0.0)
+    keep = np.any(power > 0.0, axis=0)
+    return (2j * np.pi * offset[:, keep]), power[:, keep]
+
+
+@dataclass
+class _Chosen:
+    """The model chosen for each band, filled in as pairs replace singles."""
+
+    amplitude: ComplexArray
+    rate: ComplexArray
+    rate_sd: FloatArray
+    log_amplitude_sd: FloatArray
+    count: FloatArray
+    sigma_hz: float
+
+    @classmethod
+    def of(cls, fit: DampedFit, bands: Bands, time_s: FloatArray) -> _Chosen:
+        """Start from the single fits; 0 components where they leave too much."""
+        n = fit.rate.shape[0]
+        blank = np.full((n, 1), np.nan + 0j)
+        good = (fit.excess <= ENOUGH_EXCESS) | (fit.misfit <= ENOUGH_MISFIT)
+        return cls(
+            amplitude=np.concatenate([fit.amplitude, blank], axis=1),
+            rate=np.concatenate([fit.rate, blank], axis=1),
+            rate_sd=fit.rate_sd[:, 0].copy(),
+            log_amplitude_sd=fit.log_amplitude_sd[:, 0].copy(),
+            count=good.astype(float),
+            sigma_hz=bands.sigma_hz,
+        )
+
+    def take_pairs(self, pair: DampedFit, rows: np.ndarray, single: DampedFit) -> None:
+        """Use two components where they are a string's and explain what one did not."""
+        apart_hz = np.abs(np.diff(pair.rate.imag, axis=1)[:, 0]) / (2.0 * np.pi)
+        decaying = np.all(pair.rate.real < -0.05, axis=1)
+        weaker = np.abs(pair.amplitude[:, 1]) > 0.01 * np.abs(pair.amplitude[:, 0])
+        sane = (
+            decaying
+            & weaker
+            & (apart_hz < WIDEST_BEAT_HZ)
+            & np.all(np.abs(pair.amplitude) < 30.0 * np.abs(single.amplitude[rows]), axis=1)
+        )
+        helps = pair.misfit < 0.5 * single.misfit[rows]
+        explains = (pair.excess <= ENOUGH_EXCESS) | (pair.misfit <= 1e-3)
+        take = sane & helps
+        self.amplitude[rows[take]] = pair.amplitude[take]
+        self.rate[rows[take]] = pair.rate[take]
+        self.rate_sd[rows[take]] = pair.rate_sd[take, 0]
+        self.log_amplitude_sd[rows[take]] = np.minimum(
+            pair.log_amplitude_sd[take, 0], single.log_amplitude_sd[rows[take], 0]
+        )
+        self.count[rows[take]] = np.where(explains[take], 2.0, 0.0)
+
+
+def _assemble(
+    signal: PluckSignal,
+    bands: Bands,
+    clean: ComplexArray,
+    time_s: FloatArray,
+    chosen: _Chosen,
+    noise_power: FloatArray,
+    expected_hz: FloatArray,
+    in_range: np.ndarray,
+    f0_hz: float,
+) -> PartialSet:
+    """Levels over the window, frequencies, the row's f0 and stretch, and reasons."""
+    two = np.isfinite(chosen.rate.real[:, 1])
+    rate = np.where(np.isfinite(chosen.rate), chosen.rate, -1.0)
+    amplitude = np.where(np.isfinite(chosen.amplitude), chosen.amplitude, 0.0)
+    amplitude = amplitude / band_gain(rate, bands.sigma_hz)
+    frequency_hz = bands.centre_hz + _mean_offset_hz(amplitude, rate)
+    power, power_sd = _window_power(signal, amplitude, rate, clean, time_s, chosen, noise_power)
+
+    wandered = np.abs(frequency_hz - expected_hz) > np.maximum(0.03 * expected_hz, 0.1 * f0_hz)
+    wandered |= np.abs(frequency_hz - expected_hz) > 0.3 * f0_hz
+    reason = np.full(N_PARTIALS, "", dtype=object)
+    weak = (chosen.log_amplitude_sd > LEAST_CERTAIN_LOG_AMPLITUDE) | ~(power > 0.0) | wandered
+    reason[weak] = "does not stand above the noise"
+    reason[~in_range] = "above the band of the recording"
+    bad = reason != ""
+    nan = np.where(bad, np.nan, 1.0)
+    frequency_sd = chosen.rate_sd / (2.0 * np.pi)
+    fit = _row_of(frequency_hz * nan, frequency_sd, f0_hz)
+    return PartialSet(
+        frequency_hz=frequency_hz * nan,
+        frequency_sd_hz=frequency_sd * nan,
+        power=power * nan,
+        power_sd=power_sd * nan,
+        onset_amplitude=np.abs(amplitude[:, 0]) * nan,
+        components_amplitude=np.where(two[:, None] | np.array([[True, False]]), amplitude, np.nan)
+        * nan[:, None],
+        components_rate=np.where(two[:, None] | np.array([[True, False]]), rate, np.nan)
+        * nan[:, None],
+        rate_sd=chosen.rate_sd * nan,
+        n_components=chosen.count,
+        reason=tuple(str(text) for text in reason),
+        bands=replace(bands, z=bands.z[:, :0]),
+        clean=clean,
+        noise_power=noise_power,
+        f0_hz=fit[0],
+        f0_sd_hz=fit[1],
+        inharmonicity=fit[2],
+        inharmonicity_sd=fit[3],
+    )
+
+
+def _mean_offset_hz(amplitude: ComplexArray, rate: ComplexArray) -> FloatArray:
+    """Energy-weighted mean frequency of the components, relative to the centre."""
+    energy = np.abs(amplitude) ** 2 / np.maximum(-rate.real, 0.05)
+    total = np.maximum(energy.sum(axis=1), np.finfo(float).tiny)
+    return np.asarray((energy * rate.imag).sum(axis=1) / total / (2.0 * np.pi))
+
+
+def _window_power(
+    signal: PluckSignal,
+    amplitude: ComplexArray,
+    rate: ComplexArray,
+    clean: ComplexArray,
+    time_s: FloatArray,
+    chosen: _Chosen,
+    noise_power: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Mean square over the level window and its relative standard uncertainty.
+
+    From the model where it explains the band, from the band's energy less the noise otherwise.
+    """
+    last_s = min(LEVEL_WINDOW_S[1], signal.ring_s + signal.lag_s)
+    grid = np.linspace(LEVEL_WINDOW_S[0], last_s, 129)
+    model = np.einsum("np,npt->nt", amplitude, np.exp(rate[:, :, None] * grid))
+    square = np.trapezoid(np.abs(model) ** 2, grid, axis=1) / (grid[-1] - grid[0]) / 2.0
+    relative = 2.0 * np.where(np.isfinite(chosen.log_amplitude_sd), chosen.log_amplitude_sd, 1.0)
+
+    inside = (time_s >= LEVEL_WINDOW_S[0]) & (time_s <= last_s)
+    if np.count_nonzero(inside) >= 4:
+        gain = np.abs(band_gain(rate[:, :1], chosen.sigma_hz))[:, 0]
+        band = np.mean(np.abs(clean[:, inside]) ** 2, axis=1)
+        direct = np.maximum(band - noise_power, 0.0) / gain**2 / 2.0
+        use = chosen.count == 0.0
+        square = np.where(use, direct, square)
+        count = max(1.0, np.count_nonzero(inside) * chosen.sigma_hz * 2.0 * np.sqrt(np.pi)
+                    / (1.0 / (time_s[1] - time_s[0])))  # fmt: skip
+        share = noise_power / np.maximum(band, 1e-300)
+        relative = np.where(use, np.sqrt((2.0 * share + share**2) / count), relative)
+    return square, relative
+
+
+def _row_of(
+    frequency_hz: FloatArray, frequency_sd_hz: FloatArray, f0_hz: float
+) -> tuple[float, float, float, float]:
+    """First partial's frequency and B from all partials, robustly weighted.
+
+    Least squares of (f_n/n)² = c0 + c1 (n² - 1). Real partials stand off the row by more than
+    their own uncertainty (the bridge pulls them), so a common scatter tau in cents is added to it,
+    as small as lets the median residual be that of a normal distribution (a robust form of the
+    random-effects model of DerSimonian & Laird 1986); Huber weights then bound single outliers.
+
+    Returns
+    -------
+    tuple
+        f1 = sqrt(c0) in Hz, its standard uncertainty, B, its standard uncertainty.
+    """
+    order = np.arange(1, N_PARTIALS + 1)
+    use = np.isfinite(frequency_hz) & np.isfinite(frequency_sd_hz)
+    n = order[use].astype(float)
+    if n.size == 0:
+        return np.nan, np.nan, np.nan, np.nan
+    f, sd = frequency_hz[use], frequency_sd_hz[use]
+    if n.size < 3:
+        best = int(np.argmin(sd / f))
+        return float(f[best] / n[best]), float(sd[best] / n[best]), np.nan, np.nan
+    y = (f / n) ** 2
+    design = np.stack([np.ones_like(n), n**2 - 1.0], axis=1)
+    for tau_cents in _SCATTER_CENTS:
+        sd_y = 2.0 * f * np.hypot(sd, tau_cents * _CENT * f) / n**2
+        coefficients, covariance, left = _huber(design, y, sd_y)
+        if np.median(np.abs(left) / sd_y) <= 0.6745:
+            break
+    c0, c1 = float(coefficients[0]), float(coefficients[1])
+    base = c0 - c1
+    if c0 <= 0.0 or base <= 0.0:
+        return np.nan, np.nan, np.nan, np.nan
+    f1 = float(np.sqrt(c0))
+    f1_sd = float(np.sqrt(covariance[0, 0])) / (2.0 * f1)
+    return f1, f1_sd, c1 / base, float(np.sqrt(covariance[1, 1])) / base
+
+
+def _huber(
+    design: FloatArray, y: FloatArray, sd: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Huber-weighted least squares (tuning 1.5) from a least-absolute start."""
+    weight = 1.0 / sd**2
+    left = y - design @ _weighted(design, y, weight)[0]
+    for round_ in range(8):
+        size = np.abs(left) / sd
+        scale = max(1.0, 1.4826 * float(np.median(size))) if round_ < 4 else 1.0
+        down = np.minimum(1.0, 1.5 * scale / np.maximum(size, 1e-12))
+        coefficients, covariance, left = _weighted(design, y, weight * down)
+    return coefficients, covariance, left
+
+
+def _weighted(
+    design: FloatArray, y: FloatArray, weight: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Weighted least squares: coefficients, covariance for unit weights, residuals."""
+    normal = design.T @ (design * weight[:, None])
+    covariance: FloatArray = np.asarray(np.linalg.pinv(normal, hermitian=True), dtype=np.float64)
+    coefficients = covariance @ (design.T @ (weight * y))
+    return coefficients, covariance, y - design @ coefficients

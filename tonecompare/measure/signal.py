@@ -1,0 +1,164 @@
+"""One pluck on one channel, with the transforms that all quantity families share.
+
+The long transform (the whole ring, rectangular, zero-padded) carries the partials; the frames
+(Hann, 0.2 s, hop 0.1 s, 0.05–1.05 s after the onset) carry centroid and tilt; one Hann frame over
+the same second carries the bands of the charts. Each is computed once, on first use.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+import scipy.fft
+from numpy.typing import NDArray
+
+from tonecompare.measure.model import FloatArray, Noise
+
+ComplexArray = NDArray[np.complex128]
+
+#: Windows of design §5, seconds from the onset.
+LEVEL_WINDOW_S = (0.05, 0.55)
+SPECTRUM_WINDOW_S = (0.05, 1.05)
+#: Frames of the averaged spectrum.
+FRAME_S = 0.2
+#: The shortest part of a window that is still worth measuring.
+SHORTEST_WINDOW_S = 0.1
+
+
+@dataclass(frozen=True)
+class PluckSignal:
+    """What is measured: the samples of one channel from the onset to the end of what rang.
+
+    Parameters
+    ----------
+    samples
+        Shape (n,), float64, full scale 1.0; the first sample is the first at or after the onset.
+    rate_hz
+        Sample rate.
+    f0_hz
+        Pitch that named the note, to a few cents; None when no pitch was found.
+    noise
+        What the channel carries when the strings are damped; None when no quiet was found.
+    lag_s
+        Time of the first sample after the (sub-sample) onset.
+    flags
+        What is known of the pluck from cutting.
+    """
+
+    samples: FloatArray
+    rate_hz: float
+    f0_hz: float | None
+    noise: Noise | None
+    lag_s: float = 0.0
+    flags: tuple[str, ...] = field(default=())
+
+    @property
+    def ring_s(self) -> float:
+        """Length of what rang, in seconds."""
+        return self.samples.size / self.rate_hz
+
+    @cached_property
+    def fft_size(self) -> int:
+        """Length of the long transform: the ring and 0.15 s of zeros against wrap-round."""
+        return int(scipy.fft.next_fast_len(self.samples.size + int(0.15 * self.rate_hz), real=True))
+
+    @cached_property
+    def transform(self) -> ComplexArray:
+        """One-sided transform of the whole ring, shape (fft_size // 2 + 1,)."""
+        return np.asarray(scipy.fft.rfft(self.samples, self.fft_size), dtype=np.complex128)
+
+    @cached_property
+    def energy(self) -> FloatArray:
+        """Running sum of squares, shape (n + 1,): ``energy[b] - energy[a]`` is that of a:b."""
+        total = np.empty(self.samples.size + 1)
+        total[0] = 0.0
+        np.cumsum(self.samples * self.samples, out=total[1:])
+        return total
+
+    def window(self, window_s: tuple[float, float]) -> tuple[int, int] | None:
+        """Sample range of a window from the onset, cut at the ring's end; None if too short."""
+        first = max(0, round((window_s[0] - self.lag_s) * self.rate_hz))
+        last = min(self.samples.size, round((window_s[1] - self.lag_s) * self.rate_hz))
+        if last - first < SHORTEST_WINDOW_S * self.rate_hz:
+            return None
+        return first, last
+
+    def noise_power(self) -> float:
+        """Mean square of the quiet, floor and lines together; 0 when no quiet is known."""
+        if self.noise is None:
+            return 0.0
+        step = float(self.noise.frequency_hz[1] - self.noise.frequency_hz[0])
+        return float(np.sum(self.noise.density) * step + np.sum(self.noise.line_power))
+
+    def noise_density(self, frequency_hz: FloatArray) -> FloatArray:
+        """Density of the floor at some frequencies, (sample value)²/Hz; 0 when unknown."""
+        if self.noise is None:
+            return np.zeros_like(frequency_hz)
+        return np.asarray(np.interp(frequency_hz, self.noise.frequency_hz, self.noise.density))
+
+    @cached_property
+    def average_spectrum(self) -> tuple[FloatArray, FloatArray, FloatArray, int] | None:
+        """Averaged power spectrum over 0.05–1.05 s and what the quiet would give there.
+
+        Returns
+        -------
+        tuple or None
+            Frequencies (F,), power (F,) and noise power (F,), both scaled so that a sine of
+            amplitude A peaks at A², and the number of frames. None when too little rang.
+        """
+        limits = self.window(SPECTRUM_WINDOW_S)
+        if limits is None:
+            return None
+        first, last = limits
+        size = min(round(FRAME_S * self.rate_hz), last - first)
+        hop = max(1, size // 2)
+        frames = np.lib.stride_tricks.sliding_window_view(self.samples[first:last], size)[::hop]
+        window = np.hanning(size + 1)[:-1]
+        gain = 2.0 / window.sum()
+        n_fft = int(scipy.fft.next_fast_len(size, real=True))
+        spectra = scipy.fft.rfft(frames * (window * gain), n_fft, axis=1)
+        power = np.mean(spectra.real**2 + spectra.imag**2, axis=0)
+        frequency_hz = np.arange(power.size) * (self.rate_hz / n_fft)
+        return frequency_hz, power, self._noise_in_bins(frequency_hz, window, gain), len(frames)
+
+    def _noise_in_bins(
+        self, frequency_hz: FloatArray, window: FloatArray, gain: float
+    ) -> FloatArray:
+        """Return the power the quiet leaves in windowed bins: floor density by bandwidth, lines."""
+        noise = self.noise
+        if noise is None:
+            return np.zeros_like(frequency_hz)
+        squares = float(np.sum(window**2)) * gain**2
+        floor = self.noise_density(frequency_hz) * squares * self.rate_hz / 2.0
+        for line_hz, power in zip(noise.line_hz, noise.line_power, strict=True):
+            if power > 0.0:
+                offset = (frequency_hz - line_hz) * (window.size / self.rate_hz)
+                near = np.abs(offset) < 4.0
+                floor[near] += 2.0 * power * _hann_response(offset[near]) ** 2
+        return floor
+
+    @cached_property
+    def long_frame(self) -> tuple[FloatArray, FloatArray, FloatArray] | None:
+        """One Hann frame over 0.05–1.05 s: frequencies, power and expected noise power.
+
+        Scaled so that a steady sine of amplitude A peaks at A²; None when too little rang.
+        """
+        limits = self.window(SPECTRUM_WINDOW_S)
+        if limits is None:
+            return None
+        first, last = limits
+        window = np.hanning(last - first + 1)[:-1]
+        gain = 2.0 / window.sum()
+        n_fft = int(scipy.fft.next_fast_len(last - first, real=True))
+        spectrum = scipy.fft.rfft(self.samples[first:last] * (window * gain), n_fft)
+        power = spectrum.real**2 + spectrum.imag**2
+        frequency_hz = np.arange(power.size) * (self.rate_hz / n_fft)
+        return frequency_hz, power, self._noise_in_bins(frequency_hz, window, gain)
+
+
+def _hann_response(offset_bins: FloatArray) -> FloatArray:
+    """Magnitude of a Hann window's transform, 1 at offset 0 (Harris 1978): sinc(x)/(1 - x²)."""
+    safe = np.where(np.abs(np.abs(offset_bins) - 1.0) < 1e-6, 1.0 + 1e-6, offset_bins)
+    return np.asarray(np.abs(np.sinc(safe) / (1.0 - safe**2)))
