@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
 
 from tonecompare.takes.frames import BandFrames
 from tonecompare.takes.model import FloatArray
@@ -48,7 +49,7 @@ def band_floor(frames: BandFrames) -> FloatArray:
     k = min(frames.frames_of(0.2), frames.power.shape[2])
     total = np.cumsum(np.pad(frames.power, ((0, 0), (0, 0), (1, 0))), axis=2)
     mean = (total[:, :, k:] - total[:, :, :-k]) / k
-    return mean.min(axis=2, keepdims=True)
+    return np.asarray(mean.min(axis=2, keepdims=True))
 
 
 def level_above_floor(frames: BandFrames, floor: FloatArray) -> FloatArray:
@@ -68,7 +69,7 @@ def rise_per_frame(level_db: FloatArray, *, hop_s: float) -> FloatArray:
     padded[:, :, : past + 2] = 0.0
     largest = sliding_window_view(padded, past, axis=2).max(axis=-1)[:, :, :n]
     ahead = padded[:, :, past + 4 : past + 4 + n]
-    return np.clip(ahead - largest, 0.0, _BAND_RISE_CAP_DB).mean(axis=1).max(axis=0)
+    return np.asarray(np.clip(ahead - largest, 0.0, _BAND_RISE_CAP_DB).mean(axis=1).max(axis=0))
 
 
 def find_rises(
@@ -87,7 +88,7 @@ def find_rises(
     return [rise for rise in kept if rise.level_db > loudest - DEEPEST_BELOW_LOUDEST_DB]
 
 
-def _peaks(curve: FloatArray, *, least: float, apart: int) -> FloatArray:
+def _peaks(curve: FloatArray, *, least: float, apart: int) -> NDArray[np.intp]:
     padded = np.pad(curve, apart, constant_values=-np.inf)
     largest = sliding_window_view(padded, 2 * apart + 1).max(axis=1)
     return np.flatnonzero((curve >= largest) & (curve >= least))

@@ -21,7 +21,7 @@ _NEAR_FULL_SCALE = 0.8
 
 
 def clipped_times(audio: Audio) -> FloatArray:
-    """Times in seconds of flat tops: runs of equal samples at the file's largest values.
+    """Find flat tops, in seconds: runs of equal samples at the file's largest values.
 
     A smooth top may hold equal samples too when the steps are coarse. On a parabola a run of n
     samples within one step q is followed by a drop of at most ``q (1 + 2/n)²`` per step; a

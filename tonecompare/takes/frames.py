@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import scipy.fft
@@ -45,9 +46,10 @@ class BandFrames:
     power: FloatArray
     hop_s: float
     length_s: float
+    edges_hz: FloatArray
 
     def frames_of(self, seconds: float) -> int:
-        """Number of hops in a time, rounded, at least one."""
+        """Return the number of hops in a time, rounded, at least one."""
         return max(1, round(seconds / self.hop_s))
 
 
@@ -74,10 +76,7 @@ def band_frames(samples: FloatArray, *, rate_hz: float) -> BandFrames:
     frequency_hz = np.arange(frame // 2 + 1) * (rate_hz / frame)
     edges = [edge for edge in BAND_EDGES_HZ if edge < 0.45 * rate_hz]
     members = np.array(
-        [
-            (frequency_hz >= low) & (frequency_hz < high)
-            for low, high in zip(edges[:-1], edges[1:], strict=True)
-        ],
+        [(frequency_hz >= low) & (frequency_hz < high) for low, high in pairwise(edges)],
         dtype=np.float32,
     )
     scale = 2.0 / (frame * float(np.sum(window.astype(np.float64) ** 2)))
@@ -86,6 +85,7 @@ def band_frames(samples: FloatArray, *, rate_hz: float) -> BandFrames:
         power=np.stack(channels) * scale + LEAST_POWER,
         hop_s=hop / rate_hz,
         length_s=samples.shape[1] / rate_hz,
+        edges_hz=np.array(edges),
     )
 
 

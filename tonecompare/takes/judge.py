@@ -68,7 +68,7 @@ class Found:
 def judge_pluck(
     found: Found, *, median_level_db: float, has_quiet: bool, clipped_s: FloatArray, a4_hz: float
 ) -> tuple[str, ...]:
-    """Flags of one pluck, in the order of FLAG_SENTENCES.
+    """Return the flags of one pluck, in the order of FLAG_SENTENCES.
 
     Parameters
     ----------
@@ -108,7 +108,7 @@ def judge_pluck(
 
 
 def in_order(flags: set[str]) -> tuple[str, ...]:
-    """Flags in the order of FLAG_SENTENCES; unknown ones are a mistake in the program."""
+    """Sort flags as FLAG_SENTENCES has them; an unknown one is a mistake in the program."""
     unknown = flags - set(FLAG_SENTENCES)
     if unknown:
         raise KeyError(f"flags without a sentence: {sorted(unknown)}")

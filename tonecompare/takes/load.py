@@ -110,7 +110,7 @@ def load_takes(session: Session, recording: Recording) -> tuple[list[Take], list
 
 
 def voice_outputs(session: Session, voice: str) -> tuple[str, ...]:
-    """What the channels of a voice carry: as session.toml says, else guessed from its name.
+    """Return what a voice's channels carry: as session.toml says, else guessed from its name.
 
     One entry stands for a mono file. Without session.toml a voice named piezo… carries the piezo,
     blend… the blend, any other the magnetic pickups; two channels are magnetic and piezo.
@@ -127,7 +127,7 @@ def voice_outputs(session: Session, voice: str) -> tuple[str, ...]:
 def _channel_outputs(
     outputs: tuple[str, ...], *, n: int, channels: tuple[int, ...]
 ) -> tuple[str, ...]:
-    """Outputs of the channels kept, of a file of n channels."""
+    """Return the outputs of the channels kept, of a file of n channels."""
     if n == 1:
         return outputs[:1]
     pair = outputs if len(outputs) == 2 else ("magnetic", "piezo")
@@ -138,17 +138,16 @@ def _look(path: Path, *, outputs: tuple[str, ...]) -> _Looked:
     whole = read_audio(path)
     audio, channels = usable_channels(whole)
     frames = band_frames(audio.samples, rate_hz=audio.rate_hz)
-    floor = quiet_floor(frames)
-    if floor is None:
-        floor = band_floor(frames)
-    rises = find_rises(audio.samples, rate_hz=audio.rate_hz, frames=frames, floor=floor)
+    lowest = band_floor(frames)
+    rises = find_rises(audio.samples, rate_hz=audio.rate_hz, frames=frames, floor=lowest)
     onsets = tuple(_channel_onsets(audio, rise) for rise in rises)
     quiets = find_quiets(frames, onsets_s=[min(each) for each in onsets])
+    floor = quiet_floor(frames, quiets)
     return _Looked(
         audio=audio,
         outputs=_channel_outputs(outputs, n=whole.samples.shape[0], channels=channels),
         frames=frames,
-        floor=floor,
+        floor=lowest if floor is None else floor,
         onsets_s=onsets,
         rises=tuple(rises),
         quiets=quiets,
@@ -192,7 +191,7 @@ def _find_plucks(
         elif not each.quiets:
             floor = pooled_floor
     starts = [min(onset) for onset in each.onsets_s]
-    found = []
+    found: list[Found] = []
     for i, (onsets, rise) in enumerate(zip(each.onsets_s, each.rises, strict=True)):
         following = starts[i + 1] if i + 1 < len(starts) else None
         end = find_end(each.frames, floor, onset_s=starts[i], next_onset_s=following)

@@ -88,7 +88,7 @@ def find_pitch(
         power = np.maximum(power - _QUIET_FACTOR * _power(quiet[:, -segment.shape[1] :], size), 0.0)
     loudest = power.max(axis=1, keepdims=True)
     power = (power / np.where(loudest > 0, loudest, 1.0)).sum(axis=0)
-    frequency_hz = np.arange(len(power)) * (rate_hz / size)
+    frequency_hz = np.arange(len(power), dtype=np.float64) * (rate_hz / size)
     in_range = (frequency_hz > 0.9 * LOWEST_HZ) & (frequency_hz < _HIGHEST_PARTIAL_HZ)
     pitch = _first_high_peak(power**_COMPRESSION * in_range, size=size, rate_hz=rate_hz)
     if pitch is None:
@@ -97,7 +97,7 @@ def find_pitch(
 
 
 def string_number(note: str, tuning: Sequence[str]) -> int | None:
-    """Number of the string (1 = thinnest) on which alone a note can be played, else None.
+    """Return the number of the one string (1 = thinnest) that can play a note, else None.
 
     That is so below the second-lowest open string; a higher note could be fretted on a lower
     string. Frets up to the 24th are reckoned with.

@@ -1,8 +1,10 @@
 """Find the stretches in which the strings are damped and only hum, buzz and hiss are left.
 
-Quiet is where every band stays near the lowest level it has anywhere in the file, without a trend:
-hum, however strong, stands still in its band, a note dies away. Digital silence (a gate, an edit)
-is not quiet: it says nothing about the noise of the instrument.
+A quiet stretch stands still: no band jumps, none falls steadily. Hum, however strong, stands
+still in its band; a note dies away. What comes after a pluck must besides be no louder in any
+band than the quiet before the first one (or, without that, than the quietest stretch), so that the
+long tail of a low string is not taken for quiet. Digital silence (a gate, an edit) is not quiet:
+it says nothing about the noise of the instrument.
 """
 
 from __future__ import annotations
@@ -10,27 +12,36 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
+from scipy.ndimage import minimum_filter1d, uniform_filter1d
+from scipy.stats import t as student_t
 
 from tonecompare.takes.frames import LEAST_POWER, BandFrames
 from tonecompare.takes.model import FloatArray, Quiet
 
 #: Shortest stretch worth measuring.
 SHORTEST_S = 0.2
-#: Kept clear before an onset: the pick touches and pushes the string before it lets go.
-GUARD_BEFORE_ONSET_S = 0.1
+#: Kept clear before an onset (the pick touches and pushes the string before it lets go) and after.
+GUARD_BEFORE_ONSET_S, GUARD_AFTER_ONSET_S = 0.1, 0.05
 #: A stretch that falls faster than this in any band is a ringing note.
-STEEPEST_FALL_DB_PER_S = 2.0
+STEEPEST_FALL_DB_PER_S = 1.0
+#: A stretch after a decay must be known to fall by less than this.
+STEEPEST_FALL_SHOWN_DB_PER_S = 3.0
+#: Louder than the reference stretch by more than this in any band is no quiet; the lowest band
+#: wanders with the hands and the room.
+LOUDER_DB, LOUDER_LOWEST_BAND_DB = 2.5, 6.0
 
-_MEAN_S = 0.2
-_NEAR_FLOOR = 10.0**0.4
-_FRAME_NEAR_FLOOR = 10.0
+_HALF_S = 0.1
+_LEAST_JUMP_DB = 3.0
+_SPIKE_FACTOR = 12.0
 _EDGE_S = 0.03
 _TREND_BLOCK_S = 0.05
+_TREND_P = 1e-3
+_DAMPED_WITHIN_S = 0.25
+_DAMPED_DB = 15.0
 
 
 def find_quiets(frames: BandFrames, *, onsets_s: Sequence[float] = ()) -> tuple[Quiet, ...]:
-    """Quiet stretches of a file, in order of time.
+    """Find the quiet stretches of a file, in order of time.
 
     Parameters
     ----------
@@ -45,37 +56,52 @@ def find_quiets(frames: BandFrames, *, onsets_s: Sequence[float] = ()) -> tuple[
         Each at least ``SHORTEST_S`` long; empty when the file has no quiet.
     """
     power = frames.power.reshape(-1, frames.power.shape[2])
-    alive = _alive(frames)
-    floor = quiet_floor(frames)
-    if floor is None:
-        return ()
-    floor = floor.reshape(-1, 1)
-    near = (_moving_mean(power, frames.frames_of(_MEAN_S)) <= _NEAR_FLOOR * floor).all(axis=0)
-    near &= (power <= _FRAME_NEAR_FLOOR * floor).all(axis=0) & alive
+    still = _still(frames)
     time_s = np.arange(power.shape[1]) * frames.hop_s
     for onset_s in onsets_s:
-        near &= (time_s < onset_s - GUARD_BEFORE_ONSET_S) | (time_s > onset_s + 0.05)
+        still &= (time_s < onset_s - GUARD_BEFORE_ONSET_S) | (
+            time_s > onset_s + GUARD_AFTER_ONSET_S
+        )
     found = []
-    for start, end in _runs(near):
-        start_s = max(start * frames.hop_s + (_EDGE_S if start > 1 else 0.0), 0.0)
+    for start, end in _runs(still):
+        start_s = start * frames.hop_s + (_EDGE_S if start > 1 else 0.0)
         end_s = min(end * frames.hop_s - _EDGE_S, frames.length_s)
         settled_s = _without_trend(power, start_s, end_s, hop_s=frames.hop_s)
         if settled_s is not None:
             found.append(Quiet(settled_s, end_s - settled_s))
-    return tuple(found)
+    return _quiet_enough(found, frames, first_onset_s=min(onsets_s, default=np.inf))
 
 
-def quiet_floor(frames: BandFrames) -> FloatArray | None:
-    """Lowest 0.2 s mean power of each band outside digital silence, (channels, bands, 1)."""
-    k = frames.frames_of(_MEAN_S)
-    alive = _alive(frames)
-    if alive.sum() <= k:
+def quiet_floor(frames: BandFrames, quiets: Sequence[Quiet]) -> FloatArray | None:
+    """Mean power of each band over the quiet stretches, (channels, bands, 1); None without."""
+    if not quiets:
         return None
-    whole = _moving_all(alive, k)
-    if not whole.any():
-        return None
-    mean = _moving_mean(frames.power.reshape(-1, frames.power.shape[2]), k)[:, whole]
-    return np.asarray(mean.min(axis=1)).reshape(*frames.power.shape[:2], 1)
+    parts = [frames.power[:, :, _span(quiet, hop_s=frames.hop_s)] for quiet in quiets]
+    return np.asarray(np.concatenate(parts, axis=2).mean(axis=2, keepdims=True))
+
+
+def _still(frames: BandFrames) -> np.ndarray:
+    """Frames around which no band jumps, that hold no spike and no digital silence.
+
+    The mean of the 0.1 s before is compared with that of the 0.1 s after. Noise in a band of
+    width B has about ``N = 0.1 s * B`` independent values, so that their ratio spreads by
+    ``4.34 sqrt(2 / N)`` dB; five times that, and 3 dB at least, is a jump.
+    """
+    power = frames.power.reshape(-1, frames.power.shape[2])
+    half = frames.frames_of(_HALF_S)
+    mean = uniform_filter1d(power, half, axis=1, mode="nearest")
+    level_db = 10.0 * np.log10(np.maximum(mean, LEAST_POWER))
+    jump_db = np.zeros_like(level_db)
+    if level_db.shape[1] > half:
+        jump_db[:, half // 2 : half // 2 + level_db.shape[1] - half] = np.abs(
+            level_db[:, half:] - level_db[:, :-half]
+        )
+    values = _HALF_S * np.tile(np.diff(frames.edges_hz), frames.power.shape[0])
+    limit_db = np.maximum(_LEAST_JUMP_DB, 5.0 * 4.343 * np.sqrt(2.0 / values))
+    lowest = minimum_filter1d(mean, 2 * half, axis=1, mode="nearest")
+    still = (jump_db < limit_db[:, None]).all(axis=0)
+    still &= (power < _SPIKE_FACTOR * lowest).all(axis=0)
+    return np.asarray(still & _alive(frames))
 
 
 def _alive(frames: BandFrames) -> np.ndarray:
@@ -83,24 +109,14 @@ def _alive(frames: BandFrames) -> np.ndarray:
     return np.asarray((frames.power > 20.0 * LEAST_POWER).any(axis=1).all(axis=0))
 
 
-def _moving_mean(power: FloatArray, k: int) -> FloatArray:
-    """Centred mean over k frames; shorter at the ends."""
-    total = np.cumsum(np.pad(power, ((0, 0), (1, 0))), axis=1)
-    n = power.shape[1]
-    index = np.arange(n)
-    low, high = np.maximum(index - k // 2, 0), np.minimum(index + (k + 1) // 2, n)
-    return np.asarray((total[:, high] - total[:, low]) / (high - low))
-
-
-def _moving_all(mask: np.ndarray, k: int) -> np.ndarray:
-    """True where the k frames around are all inside the file and all true."""
-    padded = np.pad(mask, (k // 2, (k + 1) // 2 - 1), constant_values=False)
-    return np.asarray(sliding_window_view(padded, k).all(axis=1))
-
-
 def _runs(mask: np.ndarray) -> list[tuple[int, int]]:
     edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(np.int8), [0]])))
     return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
+
+
+def _span(quiet: Quiet, *, hop_s: float) -> slice:
+    start = round(quiet.start_s / hop_s)
+    return slice(start, max(start + 1, round((quiet.start_s + quiet.length_s) / hop_s)))
 
 
 def _without_trend(
@@ -115,16 +131,71 @@ def _without_trend(
 
 
 def _falls(power: FloatArray, *, hop_s: float) -> bool:
-    """Whether some band falls steadily: slope of block means, four standard errors below zero."""
+    """Whether some band falls steadily: Student's t of its slope, p < 0.001."""
+    slope, error, n = _slopes(power, hop_s=hop_s)
+    limit = float(student_t.isf(_TREND_P, max(1, n - 2)))
+    return bool(((slope < -STEEPEST_FALL_DB_PER_S) & (slope < -limit * error)).any())
+
+
+def _shown_flat(power: FloatArray, *, hop_s: float) -> bool:
+    """Whether every band is known to fall by less than the steepest fall that passes for flat."""
+    slope, error, _ = _slopes(power, hop_s=hop_s)
+    return bool((slope - 2.0 * error > -STEEPEST_FALL_SHOWN_DB_PER_S).all())
+
+
+def _slopes(power: FloatArray, *, hop_s: float) -> tuple[FloatArray, FloatArray, int]:
+    """Slope of each band's 0.05 s means in dB/s, its standard error, and how many means."""
     size = max(1, round(_TREND_BLOCK_S / hop_s))
     n = power.shape[1] // size
     if n < 3:
-        return False
+        return np.zeros(len(power)), np.full(len(power), np.inf), n
     blocks = power[:, : n * size].reshape(power.shape[0], n, size).mean(axis=2)
     level_db = 10.0 * np.log10(blocks)
     time_s = (np.arange(n) - (n - 1) / 2.0) * size * hop_s
     spread = float(np.sum(time_s**2))
     slope = level_db @ time_s / spread
     residual = level_db - level_db.mean(axis=1, keepdims=True) - slope[:, None] * time_s
-    error = np.sqrt((residual**2).sum(axis=1) / max(1, n - 2) / spread)
-    return bool(((slope < -STEEPEST_FALL_DB_PER_S) & (slope < -4.0 * error)).any())
+    return slope, np.sqrt((residual**2).sum(axis=1) / (n - 2) / spread), n
+
+
+def _quiet_enough(
+    stretches: Sequence[Quiet], frames: BandFrames, *, first_onset_s: float
+) -> tuple[Quiet, ...]:
+    """Trusted stretches no louder in any band than the quietest of them.
+
+    Trusted is what stands before the first pluck, what follows a hand on the strings, and what is
+    shown to be flat (short stretches in a slow decay look still, too).
+    """
+    n_bands = frames.power.shape[1]
+    power = frames.power.reshape(-1, frames.power.shape[2])
+    spans = [_span(each, hop_s=frames.hop_s) for each in stretches]
+    levels_db = [
+        10.0 * np.log10(frames.power[:, :, span].mean(axis=2)).reshape(-1, n_bands)
+        for span in spans
+    ]
+    before = [i for i, each in enumerate(stretches) if each.start_s < first_onset_s]
+    trusted = before or [
+        i
+        for i, span in enumerate(spans)
+        if _follows_damping(power, span, back=frames.frames_of(_DAMPED_WITHIN_S))
+        or _shown_flat(power[:, span], hop_s=frames.hop_s)
+    ]
+    if not trusted:
+        return ()
+    quietest = min(trusted, key=lambda i: float(levels_db[i].mean()))
+    allowed_db = np.full(n_bands, LOUDER_DB)
+    allowed_db[0] = LOUDER_LOWEST_BAND_DB
+    return tuple(
+        each
+        for each, level_db in zip(stretches, levels_db, strict=True)
+        if (level_db <= levels_db[quietest] + allowed_db).all()
+    )
+
+
+def _follows_damping(power: FloatArray, span: slice, *, back: int) -> bool:
+    """Whether some band fell steeply just before the stretch."""
+    at = span.start - back
+    if at < 0:
+        return False
+    earlier = power[:, at : at + max(1, back // 4)].mean(axis=1)
+    return bool((earlier > 10.0 ** (_DAMPED_DB / 10.0) * power[:, span].mean(axis=1)).any())
