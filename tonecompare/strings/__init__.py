@@ -1,0 +1,62 @@
+"""A physical model of a plucked string, its pickups and its player: demo takes and test truth.
+
+Rendering
+    :func:`render_recording` quiet, then plucks of one voice, with noise; truth in closed form
+    :func:`render_partials` plain damped partials, exact levels
+    :func:`write_demo` the demo session
+Playing
+    :func:`plucks_in_turn`, :func:`vary_plucks`, :class:`PluckSpec`, :class:`Spread`, :class:`Tone`
+Instruments and wiring
+    :func:`standard_instrument`, :func:`standard_strings`, :func:`single_coil`, :func:`humbucker`,
+    :func:`split_coil`, :func:`coil_line_dbfs`, :func:`resonance`; :class:`InstrumentSpec`,
+    :class:`StringSpec`, :class:`Coil`, :class:`Circuit`, :class:`Magnetic`, :class:`Piezo`,
+    :class:`Channel`, :class:`VoiceSpec`, :class:`NoiseSpec`, :class:`Burst`
+Truth
+    :class:`Rendered`, :class:`RecordingTruth`, :class:`ChannelTruth`, :class:`PluckTruth`,
+    :class:`OutputTruth`
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+_HOME = {
+    "render_recording": "recording",
+    "Rendered": "recording",
+    "render_partials": "ideal",
+    "Tone": "ideal",
+    "plucks_in_turn": "player",
+    "vary_plucks": "player",
+    "Spread": "player",
+    "standard_instrument": "instruments",
+    "standard_strings": "instruments",
+    "single_coil": "instruments",
+    "humbucker": "instruments",
+    "split_coil": "instruments",
+    "coil_line_dbfs": "noise",
+    "resonance": "filters",
+    "InstrumentSpec": "model",
+    "StringSpec": "model",
+    "PluckSpec": "model",
+    "Coil": "model",
+    "Circuit": "model",
+    "Magnetic": "model",
+    "Piezo": "model",
+    "Channel": "model",
+    "VoiceSpec": "model",
+    "NoiseSpec": "model",
+    "Burst": "model",
+    "RecordingTruth": "truth",
+    "ChannelTruth": "truth",
+    "PluckTruth": "truth",
+    "OutputTruth": "truth",
+}
+__all__ = sorted(_HOME)
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name when it is first used."""
+    if name in _HOME:
+        return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

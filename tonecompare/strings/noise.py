@@ -1,0 +1,92 @@
+"""Mains lines, hiss, bursts and whistles of stated level, continuous over a recording."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonecompare.strings.exponentials import sum_exponentials
+from tonecompare.strings.filters import circuit_filter
+from tonecompare.strings.model import Magnetic, NoiseSpec
+from tonecompare.units import amplitude_to_db, db_to_amplitude, dbfs_to_mean_square
+
+FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+#: The band a hiss level refers to.
+HISS_BAND_HZ = (20.0, 20e3)
+
+
+def coil_line_dbfs(
+    magnetic: Magnetic, field_dbfs: tuple[float, ...], *, mains_hz: float
+) -> tuple[float, ...]:
+    """Mains lines of a pickup in a field that gives one coil of ``hum`` = 1 these levels.
+
+    Coils add with their signed ``hum``; a humbucker keeps the mismatch 20 lg |a − b| (check-values
+    section 6). The circuit acts on every line.
+    """
+    total = abs(sum(coil.hum for coil in magnetic.coils))
+    hz = mains_hz * np.arange(1, len(field_dbfs) + 1)
+    gain = np.abs(circuit_filter(magnetic.circuit).response(2j * np.pi * hz))
+    return tuple(float(x) for x in np.asarray(field_dbfs) + amplitude_to_db(total * gain))
+
+
+def render_noise(
+    noise: NoiseSpec, *, n: int, rate_hz: float, rng: np.random.Generator
+) -> FloatArray:
+    """Noise of one channel, shape (n,).
+
+    Line k is √2·RMS·cos with a random phase; hiss is Gaussian with the given RMS in 20 Hz–20 kHz
+    (or up to half the rate, if that is lower) and the same density beyond.
+    """
+    out = _lines(noise, n=n, rate_hz=rate_hz, rng=rng)
+    if np.isfinite(noise.hiss_dbfs):
+        out += _hiss(noise, n=n, rate_hz=rate_hz, rng=rng)
+    for burst in noise.bursts:
+        first, last = (
+            int(np.clip(round(t * rate_hz), 0, n))
+            for t in (burst.start_s, burst.start_s + burst.length_s)
+        )
+        rms = np.sqrt(dbfs_to_mean_square(burst.dbfs))
+        out[first:last] += rms * rng.standard_normal(last - first)
+    return out
+
+
+def _lines(noise: NoiseSpec, *, n: int, rate_hz: float, rng: np.random.Generator) -> FloatArray:
+    hz = [noise.mains_hz * (k + 1) for k in range(len(noise.line_dbfs))]
+    levels = list(noise.line_dbfs)
+    hz += [tone[0] for tone in noise.whistles]
+    levels += [tone[1] for tone in noise.whistles]
+    # A full-scale sine (peak 1) is 0 dBFS, so the peak of a line is 10^(dBFS/20).
+    peak = np.asarray(db_to_amplitude(levels), dtype=np.float64)
+    phase = rng.uniform(0, 2 * np.pi, size=peak.size)
+    use = (peak > 0) & (np.asarray(hz) < rate_hz / 2)
+    rates = 2j * np.pi * np.asarray(hz, dtype=np.complex128)[use]
+    amplitudes = (peak * np.exp(1j * phase))[use]
+    return sum_exponentials(rates, amplitudes, first_s=0.0, rate_hz=rate_hz, n=n)
+
+
+def _hiss(noise: NoiseSpec, *, n: int, rate_hz: float, rng: np.random.Generator) -> FloatArray:
+    low, high = HISS_BAND_HZ[0], min(HISS_BAND_HZ[1], rate_hz / 2)
+    white = rng.standard_normal(n)
+    mean_square = dbfs_to_mean_square(noise.hiss_dbfs)
+    tilt = noise.hiss_tilt_db_per_octave
+    if tilt == 0.0:
+        return np.asarray(white * np.sqrt(mean_square * (rate_hz / 2) / (high - low)))
+    spectrum = np.fft.rfft(white)
+    hz = np.clip(np.fft.rfftfreq(n, 1 / rate_hz), low, None)
+    spectrum *= (hz / 1000) ** (tilt / 6.0206)
+    # Power density follows f^q; its mean over 0 … rate/2 in the band is an elementary integral.
+    q = tilt / 3.0103
+    grid = np.linspace(low, high, 200001)
+    band = np.trapezoid((grid / 1000) ** q, grid)
+    return np.asarray(np.fft.irfft(spectrum, n) * np.sqrt(mean_square * (rate_hz / 2) / band))
+
+
+def hiss_with_quantisation_dbfs(noise: NoiseSpec, *, rate_hz: float, bits: int | None) -> float:
+    """Hiss in 20 Hz–20 kHz with the error of rounding to ``bits`` (LSB²/12, white) added."""
+    mean_square = dbfs_to_mean_square(noise.hiss_dbfs)
+    if bits is not None:
+        low, high = HISS_BAND_HZ[0], min(HISS_BAND_HZ[1], rate_hz / 2)
+        mean_square += 2.0 ** (-2 * (bits - 1)) / 12 * (high - low) / (rate_hz / 2)
+    return float(10 * np.log10(2 * mean_square)) if mean_square > 0 else float("-inf")

@@ -1,0 +1,304 @@
+"""Whole recordings: quiet, then plucks that ring, are damped or are plucked over, with noise.
+
+Causality. A coil's signal is zero until the wave front, which runs at c = 2Lf, arrives from the
+edge of the pick; ``onset_s`` is that instant. Bending stiffness lets the highest partials arrive a
+little earlier and the release makes the front rise over its 0.1–0.2 ms, so the noiseless signal
+passes 1 % of its first peak near, not at, that instant: ``motion_s``. tests/strings measures the
+distance between the two.
+
+Clipping acts on the sum of a sensor's plucks (noise joins after it).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonecompare.errors import InputError
+from tonecompare.strings.exponentials import released_exponentials
+from tonecompare.strings.instruments import note_name
+from tonecompare.strings.model import (
+    QUIET_CHANNEL,
+    Channel,
+    InstrumentSpec,
+    Magnetic,
+    NoiseSpec,
+    PluckSpec,
+    VoiceSpec,
+)
+from tonecompare.strings.modes import Modes, string_modes
+from tonecompare.strings.noise import hiss_with_quantisation_dbfs, render_noise
+from tonecompare.strings.sensors import Path as SensorPath
+from tonecompare.strings.sensors import channel_paths, mode_amplitudes
+from tonecompare.strings.truth import ChannelTruth, OutputTruth, PluckTruth, RecordingTruth
+from tonecompare.units import amplitude_to_db, mean_square_to_dbfs, power_to_db
+
+FloatArray = NDArray[np.float64]
+
+#: The pick rests on a ringing string this long before it lets go, and stops it within _STOP_S.
+CONTACT_S = 0.020
+_STOP_S = 0.006
+BITS = {"PCM_16": 16, "PCM_24": 24, "FLOAT": None}
+
+
+@dataclass(frozen=True)
+class Rendered:
+    """A rendered recording: ``samples`` (channels, n) float64 and what it truly holds."""
+
+    samples: FloatArray
+    rate_hz: float
+    subtype: str
+    truth: RecordingTruth
+
+    def write(self, path: Path) -> None:
+        """Write as WAV or FLAC (by the suffix) in the rendered subtype."""
+        import soundfile
+
+        values: NDArray[np.int32] | FloatArray = self.samples.T
+        if self.subtype != "FLOAT":
+            values = np.round(self.samples.T * 2.0**31).clip(-(2.0**31), 2.0**31 - 1)
+            values = values.astype(np.int32)
+        soundfile.write(path, values, int(self.rate_hz), subtype=self.subtype)
+
+
+def render_recording(
+    instrument: InstrumentSpec,
+    voice: VoiceSpec,
+    plucks: Sequence[PluckSpec],
+    *,
+    rng: np.random.Generator,
+    rate_hz: float = 48000.0,
+    length_s: float | None = None,
+    noise: Sequence[NoiseSpec] | NoiseSpec = QUIET_CHANNEL,
+    subtype: str = "PCM_24",
+) -> Rendered:
+    """Render plucks of one voice, with noise, rounded to ``subtype``.
+
+    Parameters
+    ----------
+    instrument, voice, plucks
+        What is played; plucks in any order of time.
+    rng
+        Draws the noise (the plucks are taken as given: see :mod:`tonecompare.strings.player`).
+    rate_hz, length_s
+        Sampling; the length is 3 s after the last pluck when left out.
+    noise
+        One for all channels or one each.
+    subtype
+        "PCM_16", "PCM_24" or "FLOAT" (kept as float64, nothing rounded).
+
+    Returns
+    -------
+    rendered
+        Samples of shape (channels, n) and the truth. The truth does not depend on the rate,
+        except that partials fade out between 0.40 and 0.45 of it.
+
+    Raises
+    ------
+    InputError
+        Unknown subtype, string, pick position, or as many noises as channels not given.
+    """
+    if subtype not in BITS:
+        raise InputError(f"subtype={subtype!r}: allowed are {', '.join(BITS)}.")
+    noises = (noise,) * len(voice.channels) if isinstance(noise, NoiseSpec) else tuple(noise)
+    if len(noises) != len(voice.channels):
+        raise InputError(f"{len(noises)} noises for {len(voice.channels)} channels.")
+    ordered = sorted(plucks, key=lambda pluck: pluck.time_s)
+    if length_s is None:
+        length_s = (ordered[-1].time_s if ordered else 0.0) + 3.0
+    n = round(length_s * rate_hz)
+    samples, truths = _render_plucks(instrument, voice, ordered, n=n, rate_hz=rate_hz)
+    for row, spec in zip(samples, noises, strict=True):
+        row += render_noise(spec, n=n, rate_hz=rate_hz, rng=rng)
+    bits = BITS[subtype]
+    samples = round_to_subtype(samples, subtype)
+    truth = RecordingTruth(
+        voice=voice.name,
+        rate_hz=rate_hz,
+        quiet_s=truths[0].onset_s if truths else length_s,
+        channels=tuple(
+            channel_truth(channel, spec, rate_hz, bits)
+            for channel, spec in zip(voice.channels, noises, strict=True)
+        ),
+        plucks=tuple(truths),
+    )
+    return Rendered(samples, rate_hz, subtype, truth)
+
+
+def round_to_subtype(samples: FloatArray, subtype: str) -> FloatArray:
+    """Round and clip samples to what the subtype can hold."""
+    bits = BITS[subtype]
+    if bits is None:
+        return samples
+    step = 2.0 ** (1 - bits)
+    return np.asarray(np.clip(np.round(samples / step) * step, -1.0, 1.0 - step))
+
+
+def _render_plucks(
+    instrument: InstrumentSpec,
+    voice: VoiceSpec,
+    plucks: list[PluckSpec],
+    *,
+    n: int,
+    rate_hz: float,
+) -> tuple[FloatArray, list[PluckTruth]]:
+    # One buffer a sensor, so that a preamp can clip on the sum of its strings.
+    buffers: dict[tuple[int, int], FloatArray] = {}
+    wiring: dict[tuple[int, int], SensorPath] = {}
+    truths = []
+    for number, pluck in enumerate(plucks, start=1):
+        string, modes = string_modes(instrument, pluck, rate_hz=rate_hz)
+        end_s, ended_by = _end(pluck, plucks[number:], n / rate_hz)
+        # The pick only shares the string with what rang on it before; other strings ring on.
+        first = max(int(pluck.time_s * rate_hz), 0)
+        last = min(n, int((end_s + _fade_s(pluck, ended_by)) * rate_hz))
+        outputs = []
+        for c, channel in enumerate(voice.channels):
+            paths = channel_paths(channel, string, modes, pluck)
+            alone = np.zeros(last - first)
+            for i, path in enumerate(paths):
+                piece = _ring(path, pluck, first=first, n=last - first, rate_hz=rate_hz)
+                piece *= _damping(pluck, end_s, ended_by, first, last - first, rate_hz)
+                buffer = buffers.setdefault((c, i), np.zeros(n))
+                buffer[first:last] += piece
+                wiring[c, i] = path
+                alone += path.gain * piece
+            start_s = first / rate_hz
+            outputs.append(_output_truth(channel, paths, modes, pluck, alone, start_s, rate_hz))
+        truths.append(_pluck_truth(instrument, number, pluck, modes, end_s, ended_by, outputs))
+    samples = np.zeros((len(voice.channels), n))
+    for (c, i), buffer in buffers.items():
+        path = wiring[c, i]
+        signal = buffer if path.clip is None else np.clip(buffer, -path.clip, path.clip)
+        samples[c] += path.gain * signal
+    return samples, truths
+
+
+def _end(pluck: PluckSpec, later: list[PluckSpec], length_s: float) -> tuple[float, str]:
+    end_s, ended_by = length_s, "file-end"
+    if pluck.damp_s is not None and pluck.time_s + pluck.damp_s < end_s:
+        end_s, ended_by = pluck.time_s + pluck.damp_s, "damped"
+    for other in later:
+        if other.string == pluck.string and other.time_s - CONTACT_S < end_s:
+            return other.time_s - CONTACT_S, "next-pluck"
+    return end_s, ended_by
+
+
+def _ring(path: SensorPath, pluck: PluckSpec, *, first: int, n: int, rate_hz: float) -> FloatArray:
+    return released_exponentials(
+        path.rates,
+        path.amplitudes,
+        release_s=pluck.release_ms / 1000,
+        start_s=pluck.time_s + path.delay_s - first / rate_hz,
+        rate_hz=rate_hz,
+        n=n,
+    )
+
+
+def _fade_s(pluck: PluckSpec, ended_by: str) -> float:
+    """Seconds after which nothing is left of a stopped string (20 nepers = 174 dB)."""
+    return {"next-pluck": _STOP_S, "damped": 0.01 + 20.0 / pluck.damp_per_s}.get(ended_by, 1.0)
+
+
+def _damping(
+    pluck: PluckSpec, end_s: float, ended_by: str, first: int, n: int, rate_hz: float
+) -> FloatArray:
+    t = (first + np.arange(n)) / rate_hz - end_s
+    if ended_by == "next-pluck":
+        return np.asarray(0.5 * (1 + np.cos(np.pi * np.clip(t / _STOP_S, 0, 1))))
+    if ended_by == "damped":
+        # The hand presses on over 10 ms: the added decay rate grows linearly, then stays.
+        late = np.clip(t, 0, None)
+        lost = np.where(late < 0.01, late**2 / 0.02, late - 0.005)
+        return np.asarray(np.exp(-pluck.damp_per_s * lost))
+    return np.ones(n)
+
+
+def _output_truth(
+    channel: Channel,
+    paths: tuple[SensorPath, ...],
+    modes: Modes,
+    pluck: PluckSpec,
+    alone: FloatArray,
+    start_s: float,
+    rate_hz: float,
+) -> OutputTruth:
+    onset_s = pluck.time_s + min(path.arrival_s + path.delay_s for path in paths)
+    window = slice(*(round((onset_s + t - start_s) * rate_hz) for t in (0.05, 0.55)))
+    head = np.abs(alone[: round((onset_s + 0.02 - start_s) * rate_hz)])
+    return OutputTruth(
+        output=channel.output,
+        onset_s=onset_s,
+        motion_s=start_s + crossing(head, 0.01) / rate_hz,
+        level_dbfs=float(mean_square_to_dbfs(np.mean(alone[window] ** 2)))
+        if alone[window].size
+        else float("nan"),
+        peak_dbfs=float(amplitude_to_db(np.max(np.abs(alone)))),
+        time_s=pluck.time_s,
+        partial_hz=modes.rates.imag / (2 * np.pi),
+        amplitude=mode_amplitudes(paths, modes, pluck),
+        sigma_per_s=-modes.rates.real,
+    )
+
+
+def crossing(magnitude: FloatArray, fraction: float) -> float:
+    """Index (interpolated) where a magnitude first exceeds a fraction of its maximum."""
+    threshold = fraction * float(np.max(magnitude, initial=0.0))
+    above = np.flatnonzero(magnitude > threshold)
+    if above.size == 0 or above[0] == 0:
+        return float("nan") if above.size == 0 else 0.0
+    i = int(above[0])
+    return i - float((magnitude[i] - threshold) / (magnitude[i] - magnitude[i - 1]))
+
+
+def _pluck_truth(
+    instrument: InstrumentSpec,
+    number: int,
+    pluck: PluckSpec,
+    modes: Modes,
+    end_s: float,
+    ended_by: str,
+    outputs: list[OutputTruth],
+) -> PluckTruth:
+    open_hz = instrument.string(pluck.string).open_hz
+    return PluckTruth(
+        number=number,
+        time_s=pluck.time_s,
+        string=pluck.string,
+        fret=pluck.fret,
+        note=note_name(open_hz * 2 ** (pluck.fret / 12)),
+        position_mm=pluck.position_mm,
+        pluck_point=pluck.position_mm / modes.length_mm,
+        length_mm=modes.length_mm,
+        inharmonicity=modes.inharmonicity,
+        end_s=end_s,
+        ended_by=ended_by,
+        outputs=tuple(outputs),
+    )
+
+
+def channel_truth(
+    channel: Channel | None, noise: NoiseSpec, rate_hz: float, bits: int | None
+) -> ChannelTruth:
+    """Truth of a channel's noise and wiring; None = a plain magnetic channel without coils."""
+    channel = channel or Channel("magnetic", Magnetic(()))
+    hz = noise.mains_hz * np.arange(1, len(noise.line_dbfs) + 1)
+    power = 10 ** (np.asarray(noise.line_dbfs, dtype=np.float64) / 10)
+    power[hz >= rate_hz / 2] = 0.0
+    coils = channel.magnetic.coils if channel.magnetic and channel.ratio < 1 else ()
+    return ChannelTruth(
+        output=channel.output,
+        mains_hz=noise.mains_hz,
+        line_dbfs=tuple(noise.line_dbfs),
+        hum_dbfs=float(power_to_db(np.sum(power[hz <= 1000.0]))),
+        buzz_dbfs=float(power_to_db(np.sum(power[hz > 1000.0]))),
+        hiss_dbfs=hiss_with_quantisation_dbfs(noise, rate_hz=rate_hz, bits=bits),
+        delay_us=channel.delay_us,
+        polarity=channel.polarity,
+        ratio=channel.ratio,
+        coil_mm=tuple(coil.distance_mm for coil in coils),
+    )
