@@ -93,7 +93,10 @@ def _tables(voices: list[str], repeats: int, rng: Any) -> SimpleNamespace:
                     "decay_early_s": 0.8 * t60, "decay_late_s": np.nan,
                     "inharmonicity": 1e-4, "pluck_point": 0.14 + rng.normal(0.0, 0.005),
                     "flags": "late-decay-too-quiet",
-                    **{f"h{n:02d}_db": -3.0 * n + rng.normal() for n in range(1, 25)},
+                    **{
+                        f"h{n:02d}_db": -3.0 * n + 2.0 * tilt * (n - 8) / 8 + rng.normal()
+                        for n in range(1, 25)
+                    },
                 })  # fmt: skip
                 at += 4.5
         quiet.append({
@@ -119,7 +122,7 @@ _THRESHOLDS = {
     "level_dbfs": ("dB", 1.0), "centroid_hz": ("%", 5.0), "tilt_db_per_octave": ("dB/octave", 0.5),
     "odd_even_db": ("dB", 1.5), "decay_s": ("%", 25.0), "attack_ms": ("%", 25.0),
     "hum_dbfs": ("dB", 3.0), "buzz_dbfs": ("dB", 3.0), "hiss_dbfs": ("dB", 1.5),
-    "signal_to_hum_db": ("dB", 3.0),
+    "signal_to_hum_db": ("dB", 3.0), **{f"h{n:02d}_db": ("dB", 2.0) for n in range(1, 25)},
 }  # fmt: skip
 
 
@@ -259,7 +262,7 @@ def comparisons_of() -> Any:
         frame = pd.DataFrame(list(rows)).reindex(
             columns=[
                 *DIFFERENCES,
-                *(["plucks_needed"] if any("plucks_needed" in r for r in rows) else []),
+                *(["more_plucks"] if any("more_plucks" in r for r in rows) else []),
             ]
         )
         return replace(Comparisons(frame), **others)

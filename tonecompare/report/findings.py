@@ -23,7 +23,7 @@ from tonecompare.report.phrases import (
     not_shown,
     unchanged,
 )
-from tonecompare.report.quantities import HEADLINE, words_for
+from tonecompare.report.quantities import HEADLINE, PARTIALS, words_for
 from tonecompare.report.rows import Difference, rows_of
 
 MOST = 6
@@ -31,6 +31,7 @@ MOST = 6
 _PARTS_SHOWN = 3
 _UNDECIDED_SHOWN = 3
 _CONFOUNDED_SHOWN = 3
+_HUM_FAMILY = ("hum_dbfs", "signal_to_hum_db", "buzz_dbfs")
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,7 @@ def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Find
     missing
         Sentences about what the report lacks (recordings left out), used last.
     """
-    rows = [row for row in rows_of(comparisons.differences) if row.quantity in HEADLINE]
+    rows = _told(rows_of(comparisons.differences))
     if not rows:
         return (_nothing(comparisons), *_notes(comparisons, missing))[:MOST]
     titles = _titles(rows)
@@ -73,6 +74,26 @@ def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Find
     others = [finding for finding in shown if finding.kind != "change"]
     told = [*changes, *_more(dropped), *confounded, *others, *undecided]
     return (*told, *notes[: max(MOST - len(told), 0)])[:MOST]
+
+
+def _told(rows: Iterable[Difference]) -> list[Difference]:
+    """Keep what findings speak of: headline quantities, and each voice's surest partial."""
+    kept: list[Difference] = []
+    surest: dict[tuple[str, str, str], Difference] = {}
+    for row in rows:
+        if row.quantity in HEADLINE:
+            kept.append(row)
+        elif row.quantity in PARTIALS and row.verdict == "likely-audible":
+            key = (row.comparison, row.voice, row.output)
+            if key not in surest or row.surely_thresholds > surest[key].surely_thresholds:
+                surest[key] = row
+    return [*kept, *surest.values()]
+
+
+def _one_of_hum(rows: list[Difference]) -> list[Difference]:
+    """Keep one of hum, signal to hum and buzz: they say the same thing three times."""
+    present = [name for name in _HUM_FAMILY if any(row.quantity == name for row in rows)]
+    return [row for row in rows if row.quantity not in present[1:]]
 
 
 def _titles(rows: Iterable[Difference]) -> dict[tuple[str, str], str]:
@@ -99,10 +120,10 @@ def _voices(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> l
     findings = []
     for (comparison, voice, output), group in _by_voice(rows).items():
         changed = sorted(
-            (row for row in group if row.verdict in ("likely-audible", "measurable")),
+            _one_of_hum([row for row in group if row.verdict in ("likely-audible", "measurable")]),
             key=lambda row: (row.verdict != "likely-audible", -row.surely_thresholds),
         )
-        same = [row for row in group if row.verdict == "no-change"]
+        same = _one_of_hum([row for row in group if row.verdict == "no-change"])
         title = titles[voice, output]
         if not changed and not same:
             continue
@@ -205,7 +226,7 @@ def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -
     if not group:
         return []
     order = {name: place for place, name in enumerate(("level_dbfs", "decay_s", "centroid_hz"))}
-    group.sort(key=lambda row: (order.get(row.quantity, len(order)), row.plucks_needed or 10**6))
+    group.sort(key=lambda row: (order.get(row.quantity, len(order)), row.more_plucks or 10**6))
     shown = [
         f"{titles[row.voice, row.output]}, {not_shown(row)}" for row in group[:_UNDECIDED_SHOWN]
     ]

@@ -28,7 +28,7 @@ def voice_title(voice: str, *, output: str = "", several_outputs: bool = False) 
     return f"{title} ({output})" if several_outputs and output else title
 
 
-def slug(name: str) -> str:
+def slug(name: str, *, longest: int = _LONGEST_SLUG) -> str:
     """Return a file name stem that is safe on every system: ASCII letters, digits and hyphens.
 
     Letters with accents lose them. A name that loses anything else (slashes, quotes, other
@@ -36,8 +36,8 @@ def slug(name: str) -> str:
     """
     folded = unicodedata.normalize("NFKD", name)
     plain = "".join(mark for mark in folded if not unicodedata.combining(mark)).lower()
-    stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:_LONGEST_SLUG].strip("-")
-    lossless = re.fullmatch(r"[a-z0-9]+(?:[ _-]+[a-z0-9]+)*", plain) and len(plain) <= _LONGEST_SLUG
+    stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:longest].strip("-")
+    lossless = re.fullmatch(r"[a-z0-9]+(?:[ _-]+[a-z0-9]+)*", plain) and len(plain) <= longest
     if lossless and stem not in _RESERVED:
         return stem
     digest = sha256(name.encode("utf-8", "surrogatepass")).hexdigest()[:8]

@@ -11,6 +11,8 @@ as a number: these functions take finite numbers only and say so otherwise.
 from __future__ import annotations
 
 import math
+from numbers import Real
+from typing import TypeGuard
 
 MINUS = "\N{MINUS SIGN}"
 #: What stands in a table cell for a number that was not measured.
@@ -23,9 +25,14 @@ _PLAIN_DECIMALS = {"dB": 1, "%": 0, "cents": 1, "Hz": 0, "s": 1, "ms": 1, "µs":
 _FINE_DB = 0.1
 
 
-def is_number(value: object) -> bool:
+def unit_word(unit: str) -> str:
+    """Return the unit as written after a number: a share has none."""
+    return "" if unit == "share" else unit
+
+
+def is_number(value: object) -> TypeGuard[float]:
     """Return whether ``value`` is a finite number (None, NaN, infinities and text are not)."""
-    return isinstance(value, (int, float)) and math.isfinite(value)
+    return isinstance(value, Real) and math.isfinite(value)
 
 
 def decimals_for(half_width: float | None, unit: str) -> int:
@@ -104,7 +111,7 @@ def with_unit(
         decimals = min(_significant_decimals(value * factor, 3), 2)
     else:
         decimals = _PLAIN_DECIMALS.get(unit, 2)
-    return f"{number(value * factor, decimals, signed=signed)} {shown_unit}".rstrip()
+    return f"{number(value * factor, decimals, signed=signed)} {unit_word(shown_unit)}".rstrip()
 
 
 def half_width(low: float | None, high: float | None) -> float | None:
@@ -123,7 +130,7 @@ def interval(low: float, high: float, unit: str, *, signed: bool = False) -> str
 def difference(value: float, low: float | None, high: float | None, unit: str) -> str:
     """Write a signed difference with its interval: ``−5.7 dB (−6.2 to −5.2)``."""
     width = half_width(low, high)
-    head = f"{number(value, decimals_for(width, unit), signed=True)} {unit}".rstrip()
+    head = f"{number(value, decimals_for(width, unit), signed=True)} {unit_word(unit)}".rstrip()
     if width is None or low is None or high is None:
         return head
     return f"{head} ({interval(low, high, unit, signed=True)})"
@@ -139,7 +146,7 @@ def magnitude(value: float, low: float | None, high: float | None, unit: str) ->
         ends keep their signs as measured; the second text is empty when there is no interval.
     """
     width = half_width(low, high)
-    size = f"{number(abs(value), decimals_for(width, unit))} {unit}".rstrip()
+    size = f"{number(abs(value), decimals_for(width, unit))} {unit_word(unit)}".rstrip()
     if width is None or low is None or high is None:
         return size, ""
     if low > 0 or high < 0:
@@ -157,7 +164,7 @@ def bound(low: float, high: float, unit: str) -> str:
     decimals = min(decimals_for(widest, unit), 1)
     step = 10.0**-decimals
     rounded = math.ceil(round(widest / step, 9)) * step
-    return f"{number(max(rounded, step), decimals)} {unit}".rstrip()
+    return f"{number(max(rounded, step), decimals)} {unit_word(unit)}".rstrip()
 
 
 def p_value(p: float) -> str:

@@ -67,14 +67,15 @@ def sample(row: Difference) -> str:
 
 
 def not_shown(row: Difference) -> str:
-    """Say an undecided difference: ``decay: not shown (n = 12 each; −12 % to +30 %)``."""
+    """Say an undecided difference: ``decay: a change is not shown (+4 %, −12 to +30; …)``."""
     noun = words_for(row.quantity).noun
     if row.difference is None:
         why = f": {row.reason}" if row.reason else ""
         return f"{noun} not measured{why}"
-    facts = [sample(row), difference(row.difference, row.ci_low, row.ci_high, row.unit)]
-    said = f"{noun}: a change is not shown ({'; '.join(facts)})"
-    if row.plucks_needed:
-        more = count(row.plucks_needed, "more pluck")
+    size = difference(row.difference, row.ci_low, row.ci_high, row.unit)
+    size = size.replace(" (", ", ").rstrip(")")
+    said = f"{noun}: a change is not shown ({size}; {sample(row)})"
+    if row.more_plucks:
+        more = count(row.more_plucks, "more pluck")
         return f"{said}; about {more} per note would settle it"
     return said

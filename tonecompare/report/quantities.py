@@ -53,13 +53,13 @@ _PLUCK = (
         "tilt_db_per_octave", "Tilt", "dB/octave", "spectral tilt {} more to the treble",
         "spectral tilt {} more to the bass", "spectral tilt",
         "Straight line through the partial levels over the logarithm of frequency, "
-        "in dB per octave.", True,
+        "in dB per octave.",
     ),
     QuantityWords(
         "odd_even_db", "Odd/even", "dB", "odd partials {} stronger against the even ones",
         "odd partials {} weaker against the even ones", "odd/even balance",
         "10 lg of the power of the odd over that of the even partials. It moves strongly with the "
-        "picking place.", True,
+        "picking place.",
     ),
     QuantityWords(
         "decay_s", "Decay", "s", "decay {} longer", "decay {} shorter", "decay",
@@ -84,17 +84,17 @@ _PLUCK = (
     _rises("f0_hz", "Pitch", "Hz", "pitch", "Frequency of the fundamental.", headline=False),
     _rises("snr_db", "Signal to noise", "dB", "signal to noise", "Level over everything the quiet "
            "carries.", headline=False),
-    _rises("tristimulus_1", "Tristimulus 1", "", "share of the fundamental", "Amplitude of the "
-           "fundamental over the sum of partial amplitudes (Pollard & Jansson 1982).",
+    _rises("tristimulus_1", "Tristimulus 1", "share", "share of the fundamental", "Amplitude of "
+           "the fundamental over the sum of partial amplitudes (Pollard & Jansson 1982).",
            headline=False),
-    _rises("tristimulus_2", "Tristimulus 2", "", "share of partials 2 to 4", "Amplitudes of "
+    _rises("tristimulus_2", "Tristimulus 2", "share", "share of partials 2 to 4", "Amplitudes of "
            "partials 2–4 over the sum.", headline=False),
-    _rises("tristimulus_3", "Tristimulus 3", "", "share of partials 5 and up", "Amplitudes of "
+    _rises("tristimulus_3", "Tristimulus 3", "share", "share of partials 5 and up", "Amplitudes of "
            "partials 5 and up over the sum.", headline=False),
     _rises("inharmonicity", "Inharmonicity", "", "inharmonicity", "B in f_n = n·f0·√(1 + B·n²).",
            headline=False),
     QuantityWords(
-        "pluck_point", "Picking place", "", "picked {} farther from the bridge",
+        "pluck_point", "Picking place", "share", "picked {} farther from the bridge",
         "picked {} nearer to the bridge", "picking place",
         "Distance of the pick from the bridge over the sounding length.",
     ),
@@ -143,14 +143,16 @@ def _hum_line(index: int, column: str) -> QuantityWords:
 QUANTITIES: dict[str, QuantityWords] = {
     words.name: words
     for words in (
-        *_PLUCK[:6],
+        *(words for words in _PLUCK if words.headline),
         *_QUIET,
-        *_PLUCK[6:],
+        *(words for words in _PLUCK if not words.headline),
         *(_partial(n, name) for n, name in enumerate(PARTIAL_LEVELS, start=1)),
         *(_partial_decay(n, name) for n, name in enumerate(PARTIAL_DECAYS, start=1)),
         *(_hum_line(n, name) for n, name in enumerate(HUM_LINES, start=1)),
     )
 }
+#: Quantities of single partials, which the table of verdicts shows in one column.
+PARTIALS = PARTIAL_LEVELS
 #: What the table of verdicts and the findings speak of, in order.
 HEADLINE = tuple(name for name, words in QUANTITIES.items() if words.headline)
 

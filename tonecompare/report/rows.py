@@ -12,6 +12,8 @@ import pandas as pd
 ALL_NOTES = "all"
 #: Where one quantity is given in several units, the unit people are shown.
 _PREFERRED_UNITS = ("dB", "%", "cents", "")
+#: More plucks than this are no advice.
+_MOST_PLUCKS = 50
 
 
 @dataclass(frozen=True)
@@ -37,19 +39,25 @@ class Difference:
     hearing_threshold: float | None
     verdict: str
     reason: str
-    #: Plucks per note still needed to settle an undecided difference, None when not known.
-    plucks_needed: int | None = None
+    #: Ends of the unheard band, in ``unit``; they differ where falls and rises are heard unlike.
+    threshold_low: float | None = None
+    threshold_high: float | None = None
+    #: Plucks per note still needed to settle an undecided difference, None when not sensible.
+    more_plucks: int | None = None
+    #: The difference with a confound taken out, and which.
+    adjusted: tuple[float, float, float] | None = None
+    adjusted_for: str = ""
+    control_difference: float | None = None
 
     @property
     def in_thresholds(self) -> float | None:
         """The difference counted in hearing thresholds, signed; None when either is missing."""
-        return _ratio(self.difference, self.hearing_threshold)
+        return self._ratio(self.difference)
 
     @property
     def interval_in_thresholds(self) -> tuple[float, float] | None:
         """The interval counted in hearing thresholds."""
-        low = _ratio(self.ci_low, self.hearing_threshold)
-        high = _ratio(self.ci_high, self.hearing_threshold)
+        low, high = self._ratio(self.ci_low), self._ratio(self.ci_high)
         return None if low is None or high is None else (low, high)
 
     @property
@@ -70,11 +78,13 @@ class Difference:
         ends = self.interval_in_thresholds
         return ends is not None and max(abs(ends[0]), abs(ends[1])) <= 1.0
 
-
-def _ratio(value: float | None, threshold: float | None) -> float | None:
-    if value is None or threshold is None or threshold == 0:
-        return None
-    return value / abs(threshold)
+    def _ratio(self, value: float | None) -> float | None:
+        """Count ``value`` in the hearing threshold of the side it points to."""
+        if value is None:
+            return None
+        side = self.threshold_low if value < 0 else self.threshold_high
+        threshold = side if side is not None else self.hearing_threshold
+        return None if threshold is None or threshold == 0 else value / abs(threshold)
 
 
 def _number(value: Any) -> float | None:
@@ -94,8 +104,17 @@ def _text(value: Any) -> str:
     return "" if value is None or (isinstance(value, float) and math.isnan(value)) else str(value)
 
 
+def _all_three(numbers: tuple[float | None, ...]) -> tuple[float, float, float] | None:
+    value, low, high = numbers
+    return None if value is None or low is None or high is None else (value, low, high)
+
+
 def _difference(row: dict[str, Any]) -> Difference:
-    needed = _number(row.get("plucks_needed"))
+    more = _number(row.get("more_plucks"))
+    adjusted = tuple(
+        _number(row.get(name))
+        for name in ("difference_adjusted", "ci_low_adjusted", "ci_high_adjusted")
+    )
     return Difference(
         comparison=_text(row.get("comparison")),
         before=_text(row.get("before")),
@@ -116,7 +135,12 @@ def _difference(row: dict[str, Any]) -> Difference:
         hearing_threshold=_number(row.get("hearing_threshold")),
         verdict=_text(row.get("verdict")),
         reason=_text(row.get("reason")),
-        plucks_needed=None if needed is None else math.ceil(needed),
+        threshold_low=_number(row.get("threshold_low")),
+        threshold_high=_number(row.get("threshold_high")),
+        more_plucks=None if more is None or more > _MOST_PLUCKS else math.ceil(more),
+        adjusted=_all_three(adjusted),
+        adjusted_for=_text(row.get("adjusted_for")),
+        control_difference=_number(row.get("control_difference")),
     )
 
 

@@ -1,0 +1,50 @@
+"""The view laid out as one HTML page: autoescaped, style inside, no outside address."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup, escape
+
+from tonecompare.report.phrases import VERDICT_WORDS
+from tonecompare.report.quantities import HEADLINE, words_for
+from tonecompare.report.texts import CAUTIONS, CONVENTIONS, LIMITS, VERDICT_MEANINGS
+from tonecompare.report.view import PageView
+
+_UNIT_GAP = re.compile(r"(?<=\d) (?=(?:dB|dBFS|Hz|kHz|ms|s|%|cents|µs|mm|plucks?|notes?)(?:\W|$))")
+
+
+def _keep_together(text: Any) -> Markup:
+    """Escape, and keep numbers and their units on one line."""
+    return Markup(_UNIT_GAP.sub("\N{NO-BREAK SPACE}", str(escape(text))))
+
+
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("tonecompare.report", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters["together"] = _keep_together
+    return environment
+
+
+def page_html(view: PageView) -> str:
+    """Return the text of ``index.html``."""
+    return (
+        _environment()
+        .get_template("index.html.j2")
+        .render(
+            page=view,
+            definitions=[words_for(name) for name in HEADLINE],
+            conventions=CONVENTIONS,
+            limits=LIMITS,
+            cautions=CAUTIONS,
+            verdicts_legend=[(name, *VERDICT_WORDS[name], text) for name, text in VERDICT_MEANINGS],
+        )
+    )

@@ -1,0 +1,68 @@
+"""What was measured in the quiet: hum, buzz and hiss of every stage, voice and output."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import pandas as pd
+
+from tonecompare.report.names import voice_title
+from tonecompare.report.numbers import count, with_unit
+
+#: Column, heading and unit of each cell.
+COLUMNS = (
+    ("mains_hz", "Mains", "Hz"),
+    ("hum_dbfs", "Hum", "dBFS"),
+    ("buzz_dbfs", "Buzz", "dBFS"),
+    ("hiss_dbfs", "Hiss", "dBFS"),
+    ("noise_a_dbfs", "A-weighted", "dBFS"),
+    ("signal_to_hum_db", "Signal to hum", "dB"),
+)
+
+
+@dataclass(frozen=True)
+class QuietRow:
+    """One stage, voice and output; ``cells`` follow :data:`COLUMNS`."""
+
+    stage: str
+    voice: str
+    cells: tuple[str, ...]
+    stretches: str
+
+
+def quiet_rows(quiet: pd.DataFrame) -> tuple[QuietRow, ...]:
+    """Return a row per stage, voice and output: medians over its quiet stretches."""
+    if not len(quiet):
+        return ()
+    outputs: dict[str, set[str]] = {}
+    for voice, output in zip(quiet["voice"], quiet["output"], strict=True):
+        outputs.setdefault(str(voice), set()).add(str(output))
+    rows = []
+    for (stage, voice, output), group in quiet.groupby(["stage", "voice", "output"], sort=False):
+        length = pd.to_numeric(group["length_s"], errors="coerce").sum()
+        rows.append(
+            QuietRow(
+                str(stage),
+                voice_title(
+                    str(voice), output=str(output), several_outputs=len(outputs[str(voice)]) > 1
+                ),
+                tuple(_cell(group, column, unit) for column, _, unit in COLUMNS),
+                f"{count(len(group), 'stretch', plural='stretches')}, "
+                f"{with_unit(float(length), 's', uncertainty=0.5)}",
+            )
+        )
+    return tuple(rows)
+
+
+def _cell(group: pd.DataFrame, column: str, unit: str) -> str:
+    values = pd.to_numeric(group[column], errors="coerce").dropna()
+    if not len(values):
+        return _why_missing(group["flags"])
+    uncertainty = 0.005 if unit == "Hz" else None
+    return with_unit(float(values.median()), unit, uncertainty=uncertainty)
+
+
+def _why_missing(flags: Iterable[object]) -> str:
+    said = sorted({str(flag) for flag in flags if isinstance(flag, str) and flag})
+    return "not measured" + (f" ({', '.join(said)})" if said else "")

@@ -1,0 +1,83 @@
+"""The response of the change and what an equaliser could have done, as the page shows them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tonecompare.compare.model import Equaliser, EqualiserBand, Response
+from tonecompare.report.charts.response import response_chart
+from tonecompare.report.numbers import count, number, with_unit
+from tonecompare.report.pairs import VoiceOutput
+from tonecompare.report.pictures import Album, Picture
+
+
+@dataclass(frozen=True)
+class EqualiserView:
+    """A few-band correction in words."""
+
+    sentence: str
+    bands: tuple[tuple[str, str, str, str], ...]
+
+
+_KINDS = {
+    "peak": "bell",
+    "low-shelf": "low shelf",
+    "high-shelf": "high shelf",
+    "lowshelf": "low shelf",
+    "highshelf": "high shelf",
+}
+
+
+def response_pictures(
+    album: Album,
+    responses: Sequence[Response],
+    voice: VoiceOutput,
+    comparison: str,
+    *,
+    title: str,
+    name: str,
+) -> tuple[Picture, ...]:
+    """Draw the response of the change of one voice, if it was worked out."""
+    return tuple(
+        album.add(
+            f"{name}-response",
+            lambda response=response: response_chart(response, title=title),  # type: ignore[misc]
+            alt=f"Response of the change of {title}: after minus before in dB over frequency.",
+            caption="By how much the after sound differs over frequency, worked out from the "
+            f"partials of {count(response.n_notes, 'note')}; picking and position taken out. "
+            "Band: 95 % interval.",
+            texts=(title,),
+        )
+        for response in responses
+        if response.comparison == comparison and (response.voice, response.output) == voice
+    )
+
+
+def equaliser_views(
+    equalisers: Sequence[Equaliser], voice: VoiceOutput, comparison: str
+) -> tuple[EqualiserView, ...]:
+    """Say what an equaliser could have done instead for one voice."""
+    return tuple(
+        EqualiserView(_sentence(one), tuple(_band(band) for band in one.bands))
+        for one in equalisers
+        if one.comparison == comparison and (one.voice, one.output) == voice
+    )
+
+
+def _sentence(one: Equaliser) -> str:
+    return (
+        f"{count(len(one.bands), 'band')} and {with_unit(one.overall_gain_db, 'dB', signed=True)} "
+        f"overall turn before into after up to {with_unit(one.rms_left_db, 'dB')} (RMS over "
+        f"frequency) of {with_unit(one.rms_before_db, 'dB')}: a tone control of this kind would "
+        f"have given {number(100.0 * max(one.share, 0.0), 0)} % of the change in spectrum."
+    )
+
+
+def _band(band: EqualiserBand) -> tuple[str, str, str, str]:
+    return (
+        _KINDS.get(band.kind, band.kind),
+        with_unit(band.frequency_hz, "Hz"),
+        with_unit(band.gain_db, "dB", signed=True),
+        number(band.q, 2),
+    )

@@ -1,0 +1,52 @@
+"""Standing texts of the page: what the numbers mean, limits and cautions."""
+
+from __future__ import annotations
+
+VERDICT_MEANINGS = (
+    ("likely-audible", "The repeats show it, it passes the hearing threshold by far, and its whole "
+     "interval lies outside the threshold."),
+    ("measurable", "The repeats show it, but not that it passes what is heard: it may be audible "
+     "in direct comparison, or is not expected to be."),
+    ("no-change", "The whole interval lies inside the hearing threshold: not expected to be "
+     "audible."),
+    ("undecided", "The takes allow both a change and none. This is not a proof of no change."),
+    ("confounded", "Something other than the work can explain it."),
+)  # fmt: skip
+
+CONVENTIONS = (
+    "Levels are in dBFS: RMS against a full-scale sine (AES17: a full-scale sine is 0 dBFS); peaks "
+    "are sample peaks against 1.0.",
+    "Windows count from the onset, the first sample of the string's motion above the quiet.",
+    "Differences are after minus before, with a 95 % interval in brackets (t-based, from the "
+    "repeats). Plucks within a note are repeats, notes weigh equally. n is the number of plucks, "
+    "or of quiet stretches, before/after.",
+    "Ratios are compared as ratios (decay, centroid and attack in %), levels in dB.",
+    "A hearing threshold is the published just-noticeable difference of one quantity, found with "
+    "other sounds and listeners: a yardstick, not a fact about your ears. Nothing here was heard; "
+    "only a passed blind test could say so.",
+)
+
+LIMITS = (
+    "The numbers say what differs between the recordings, not why. Strings, hands, cables and "
+    "rooms differ too; what was tested for is listed with each comparison.",
+    "Moving the pick by 5 mm changes single partials by up to 10 dB, more than most changes of "
+    "pickup do. Partial levels and the odd/even balance are to be read with that in mind.",
+    "Hum depends on place and direction: compare it only for the same chair, direction and gain.",
+    "A direct recording has no sound pressure, so nothing is said about loudness in a room, and "
+    "A-weighted dBFS are not dB(A).",
+    "An amplifier, a loudspeaker and a band change what remains of a difference.",
+)
+
+#: Basis: HSE INDG247 (earthing, RCDs), HSE SIM 03/2002/26 (solder fume), WHO-ITU H.870 (hearing);
+#: the rest is general workshop knowledge.
+CAUTIONS = (
+    "Never lift, remove or tape over a protective-earth connection to stop hum. Have wiring "
+    "checked by a qualified person; local rules apply.",
+    "String grounding ties the player to the amplifier's earth, which must be sound. Use a "
+    "residual current device (30 mA) on the supply; if it trips, find the fault, never bypass it.",
+    "Solder with extraction: rosin fume is a leading cause of occupational asthma. Wash your hands "
+    "after leaded solder. Disconnect batteries first.",
+    "Cut copper foil is sharp; dust from routing wants extraction and a mask.",
+    "Listen at moderate level: the limit for adults is 80 dB(A) for 40 hours a week, and every "
+    "3 dB more halves the time (WHO-ITU H.870).",
+)

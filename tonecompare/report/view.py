@@ -1,0 +1,101 @@
+"""What the page shows, as plain frozen data with finished words; templates only lay it out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tonecompare.report.blend_section import BlendSection
+from tonecompare.report.clips import Clip
+from tonecompare.report.findings import Finding
+from tonecompare.report.pictures import Picture
+from tonecompare.report.quiet_table import QuietRow
+from tonecompare.report.response_section import EqualiserView
+from tonecompare.report.verdict_table import DetailRow, VerdictTable
+
+
+@dataclass(frozen=True)
+class VoiceView:
+    """The section of one voice in one comparison; ``no_clips`` says why there are none."""
+
+    anchor: str
+    title: str
+    pictures: tuple[Picture, ...]
+    details: tuple[DetailRow, ...]
+    equalisers: tuple[EqualiserView, ...]
+    clips: tuple[Clip, ...]
+    no_clips: str
+
+
+@dataclass(frozen=True)
+class ConfoundView:
+    """A confound that was tested for; ``where`` is the voice, or "all voices"."""
+
+    where: str
+    kind: str
+    found: bool
+    sentence: str
+
+
+@dataclass(frozen=True)
+class ComparisonView:
+    """One comparison with its table, charts and voices."""
+
+    anchor: str
+    name: str
+    before: str
+    after: str
+    work: tuple[str, ...]
+    notes: tuple[str, ...]
+    table: VerdictTable
+    overview: Picture | None
+    confounds: tuple[ConfoundView, ...]
+    drift: VerdictTable | None
+    voices: tuple[VoiceView, ...]
+
+
+@dataclass(frozen=True)
+class ThresholdView:
+    """One hearing threshold with its source."""
+
+    label: str
+    limit: str
+    source: str
+    sure: str
+
+
+@dataclass(frozen=True)
+class InputView:
+    """One input file."""
+
+    file: str
+    stage: str
+    voice: str
+    form: str
+    plucks: int
+    sha256: str
+
+
+@dataclass(frozen=True)
+class ProblemView:
+    """Something about one file, with what to do in the sentence."""
+
+    file: str
+    sentence: str
+
+
+@dataclass(frozen=True)
+class PageView:
+    """The whole page."""
+
+    title: str
+    findings: tuple[Finding, ...]
+    comparisons: tuple[ComparisonView, ...]
+    quiet: tuple[QuietRow, ...]
+    quiet_headings: tuple[str, ...]
+    blend: BlendSection | None
+    left_out: tuple[ProblemView, ...]
+    problems: tuple[ProblemView, ...]
+    thresholds: tuple[ThresholdView, ...]
+    inputs: tuple[InputView, ...]
+    settings: tuple[tuple[str, str], ...]
+    versions: tuple[tuple[str, str], ...]

@@ -1,0 +1,101 @@
+"""The report folder: page, tables, charts, clips and summary, whole or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from tonecompare.compare.model import Comparisons
+from tonecompare.measure.model import Measurements
+from tonecompare.report.build import build_page
+from tonecompare.report.clips import ClipWriter
+from tonecompare.report.findings import find
+from tonecompare.report.folder import whole_or_nothing
+from tonecompare.report.numbers import count
+from tonecompare.report.page import page_html
+from tonecompare.report.pictures import Album
+from tonecompare.report.summary import left_out, summary_text
+from tonecompare.report.tables import TABLES, csv_text
+from tonecompare.session.model import Session
+
+
+def write_report(
+    session: Session,
+    measurements: Measurements,
+    comparisons: Comparisons,
+    out: Path,
+    *,
+    progress: Callable[[str], None] | None = None,
+    clips: bool = True,
+) -> Path:
+    """Write the report of a session to ``out``, replacing an earlier report there.
+
+    Parameters
+    ----------
+    session, measurements, comparisons
+        What was recorded, measured and compared.
+    out
+        The report's own folder; its parents are made.
+    progress
+        Called with a short text at each step.
+    clips
+        False for a report without audio excerpts.
+
+    Returns
+    -------
+    Path
+        ``out``, which holds ``index.html``, the CSV files, ``summary.json``, ``charts/`` and,
+        with clips, ``clips/``.
+
+    Raises
+    ------
+    InputError
+        ``out`` holds something that is not a report of ours, or cannot be written.
+    """
+    step = progress if progress is not None else _silent
+    with whole_or_nothing(out) as folder:
+        missing = left_out(session, measurements)
+        sentences = (
+            [f"{count(len(missing), 'recording')} left out; named below with the reason"]
+            if missing
+            else []
+        )
+        findings = find(comparisons, missing=sentences)
+        album = Album()
+        cutter = ClipWriter(session, measurements.plucks, folder) if clips else None
+        view = build_page(
+            session,
+            measurements,
+            comparisons,
+            findings,
+            album=album,
+            clips=cutter,
+            step=step,
+        )
+        step("Writing")
+        _write_text(folder / "index.html", page_html(view))
+        tables = (measurements.plucks, measurements.quiet, comparisons.differences)
+        for (name, columns), table in zip(
+            TABLES.items(), (*tables, measurements.blend), strict=True
+        ):
+            _write_text(folder / name, csv_text(table, columns))
+        for name, data in album.files.items():
+            (folder / name).parent.mkdir(exist_ok=True)
+            (folder / name).write_bytes(data)
+        names = [
+            path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()
+        ]
+        _write_text(
+            folder / "summary.json",
+            summary_text(session, measurements, comparisons, findings, [*names, "summary.json"]),
+        )
+    return out
+
+
+def _write_text(path: Path, text: str) -> None:
+    """Write UTF-8; lone surrogates of undecodable file names come out as question marks."""
+    path.write_bytes(text.encode("utf-8", "replace"))
+
+
+def _silent(_text: str) -> None:
+    return None
