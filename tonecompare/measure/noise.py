@@ -139,14 +139,14 @@ def _take_apart(frames: Frames, nominal_hz: float | None) -> _Split:
     residual, weight = density, np.ones(density.size)
     rest = each
     if mains is not None:
-        lines = fit_lines(frames, mains)
+        lines = fit_lines(frames, mains, rough)
         rest = subtract_lines(frames, lines, stands_out(frames, lines, rough)).density()
         usable = between_lines(lines, frames)
         weight = usable.mean(axis=0)
         masked = np.where(usable, rest, 0.0).mean(axis=0)
         residual = np.where(weight > 0.0, masked / np.maximum(weight, 1e-9), rest.mean(axis=0))
         rough = first_floor(residual, frames)
-    tones, kept = find_tones(residual, weight > 0.5, rough, frames)
+    tones, kept = find_tones(residual, weight > 0.5, rough, frames, whole=density)
     weight = np.where(kept, weight, 0.0)
     floor = mean_floor(residual, weight, frames)
     spread = _spread(rest[:, weight == 1.0], frames.frequency_hz[weight == 1.0], frames)

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d
 from scipy.special import gammainccinv, gammaincinv
 
 from tonecompare.measure.noise_frames import BIN_CORRELATION, Frames
@@ -22,10 +23,16 @@ BAND_MAX_HZ = 300.0
 BAND_MIN_USABLE = 3
 #: First look: this quantile of the bins of a band, so that lines in half of them do no harm.
 FIRST_QUANTILE = 0.3
+#: Relative standard deviation of that quantile of n exponential values, times sqrt(n):
+#: sqrt(p/(1-p))/(-ln(1-p)), and as much again for the correlation of neighbouring Hann bins.
+FIRST_QUANTILE_SE = 2.5
 #: Chance that noise alone shows one tone anywhere in the spectrum.
 TONE_FALSE_ALARM = 1e-3
 #: A tone must also stand this far above the floor in its bin (power ratio, 10 dB).
 TONE_MIN_RATIO = 10.0
+#: What a line leaves beside itself however well it is taken out (power ratio), and how far off.
+SKIRT = 3e-6
+SKIRT_BINS = 100
 #: At most this many tones are named, and none above the audible band.
 MAX_TONES_NAMED = 6
 TONE_TOP_HZ = 20000.0
@@ -58,6 +65,11 @@ class Floor:
         where = np.log(np.maximum(frequency_hz, lowest))
         centre = np.log(np.maximum(self.centre_hz, lowest))
         return np.asarray(np.interp(where, centre, self.band_density), dtype=np.float64)
+
+    def relative_se_at(self, frequency_hz: FloatArray) -> FloatArray:
+        """Relative standard uncertainty of the band that holds each frequency."""
+        band = np.searchsorted(self.edges, frequency_hz / self.bin_hz, side="right") - 1
+        return self.band_relative_se[np.clip(band, 0, self.band_relative_se.size - 1)]
 
     def power(self, low_hz: float, high_hz: float) -> tuple[float, float]:
         """Mean square in a band and its standard uncertainty."""
@@ -99,8 +111,8 @@ def first_floor(density: FloatArray, frames: Frames) -> Floor:
         rank = int(FIRST_QUANTILE * (high - low))
         values[b] = np.partition(density[low:high], rank)[rank]
     tiny = np.finfo(np.float64).tiny
-    return Floor(edges, frames.bin_hz, np.maximum(values * correction, tiny),
-                 np.full(values.size, 0.3))  # fmt: skip
+    relative_se = FIRST_QUANTILE_SE / np.sqrt(np.diff(edges) * shape)
+    return Floor(edges, frames.bin_hz, np.maximum(values * correction, tiny), relative_se)
 
 
 def mean_floor(density: FloatArray, weight: FloatArray, frames: Frames) -> Floor:
@@ -138,18 +150,32 @@ class Tone:
 
 
 def find_tones(
-    density: FloatArray, usable: BoolArray, floor: Floor, frames: Frames
+    density: FloatArray, usable: BoolArray, floor: Floor, frames: Frames, *, whole: FloatArray
 ) -> tuple[list[Tone], BoolArray]:
     """Return the tones that stand out of the floor, strongest first, and which bins hold none.
 
     A bin is part of a tone when its density over the floor exceeds what noise alone reaches in
-    one spectrum of a thousand (gamma distribution, all bins together).
+    one spectrum of a thousand (gamma distribution, all bins together; more where the floor itself
+    rests on few bins), and :data:`SKIRT` of the strongest line near by.
+
+    Parameters
+    ----------
+    density
+        (F,) power spectral density with the mains lines taken out.
+    usable
+        (F,) False where a mains line stands.
+    floor
+        First floor of ``density``.
+    whole
+        (F,) the density before any line was taken out.
     """
     n_bins = density.size
     shape = frames.independent
     bound = float(gammainccinv(shape, TONE_FALSE_ALARM / n_bins)) / shape
     smooth = floor.density_at(frames.frequency_hz)
-    above = usable & (density > max(bound, TONE_MIN_RATIO) * smooth)
+    unsure = 1.0 + 3.0 * floor.relative_se_at(frames.frequency_hz)
+    above = usable & (density > np.maximum(bound, TONE_MIN_RATIO) * unsure * smooth)
+    above &= density > SKIRT * maximum_filter1d(whole, 2 * SKIRT_BINS + 1, mode="nearest")
     above[: max(int(10.0 / frames.bin_hz), 2)] = False
     if not above.any():
         return [], np.ones(n_bins, dtype=bool)

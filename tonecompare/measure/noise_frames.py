@@ -95,6 +95,8 @@ def find_bursts(samples: FloatArray, rate_hz: float) -> NDArray[np.bool_]:
     sos = butter(4, low_hz, "highpass", fs=rate_hz, output="sos")
     high = sosfilt(sos, samples - samples[0])
     energy = np.square(high[: n_slots * slot]).reshape(n_slots, slot).sum(axis=1)
+    # The filter's own start is no burst.
+    energy[:2] = energy[2]
     usual_peak = float(np.median(maximum_filter1d(energy, 5, mode="nearest")))
     if usual_peak <= 0.0:
         return np.asarray(energy > 0.0)
@@ -145,4 +147,9 @@ def make_frames(samples: FloatArray, *, rate_hz: float, runs: list[tuple[int, in
     window = 0.5 - 0.5 * np.cos(2.0 * np.pi * np.arange(n) / n)
     spectra = np.stack([scipy.fft.rfft(samples[s : s + n] * window) for s in starts])
     spectra[:, 1::2] *= -1.0
+    # What is left at 0 Hz under the window; a plain mean would add one where the hum's cycles do
+    # not fill the stretch.
+    offset = spectra[:, 0].copy()
+    spectra[:, 0] -= offset
+    spectra[:, 1] -= 0.5 * offset
     return Frames(np.asarray(spectra, dtype=np.complex128), n, rate_hz)

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammainccinv
 
+from tonecompare.measure.noise_drift import drift_within
 from tonecompare.measure.noise_floor import Floor
 from tonecompare.measure.noise_frames import (
     BIN_CORRELATION,
@@ -29,7 +30,7 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 #: Lines are taken out of the spectrum over at most this many bins either side.
-SUBTRACT_HALF_WIDTH = 24
+SUBTRACT_HALF_WIDTH = 40
 #: Lines nearer than this many bins to each other are fitted jointly.
 JOINT_BELOW_BINS = 30.0
 #: The main lobe: bins either side of a line that do not count as floor.
@@ -67,7 +68,7 @@ def nominal_of(mains_hz: float) -> float:
     return min(NOMINAL_HZ, key=lambda nominal: abs(nominal - mains_hz))
 
 
-def fit_lines(frames: Frames, mains: Mains) -> Lines:
+def fit_lines(frames: Frames, mains: Mains, floor: Floor) -> Lines:
     """Fit every line of the family up to 20 kHz (or 0.48 of the rate)."""
     top = min(TOP_HZ, 0.48 * frames.rate_hz)
     order = np.arange(1.0, np.floor(top / mains.frequency_hz) + 1.0)
@@ -77,7 +78,7 @@ def fit_lines(frames: Frames, mains: Mains) -> Lines:
         order,
         frequency,
         np.zeros(frequency.shape, dtype=np.complex128),
-        _zone_half_width(frames, mains, order),
+        _zone_half_width(frames, mains, order, floor),
         n_hum,
     )
     half_width = fit_half_width(mains.frequency_hz, frames)
@@ -93,14 +94,19 @@ def fit_lines(frames: Frames, mains: Mains) -> Lines:
     return lines
 
 
-def _zone_half_width(frames: Frames, mains: Mains, order: FloatArray) -> NDArray[np.intp]:
+def _zone_half_width(
+    frames: Frames, mains: Mains, order: FloatArray, floor: Floor
+) -> NDArray[np.intp]:
     """Bins (M, K) either side: the main lobe, wider as k·f is unsure or drifts within a frame."""
     spacing = mains.frequency_hz / frames.bin_hz
     core = min(ZONE_HALF_WIDTH, max(1, int((spacing - 2.0) / 2.0)))
     m = mains.track_hz.size
     drifting = m > 1 and float(np.ptp(mains.track_hz)) > 0.0
     unsure = 2.0 * mains.uncertainty_hz * (np.sqrt(m) if drifting else 1.0)
-    within = np.abs(np.gradient(mains.track_hz)) if drifting else np.zeros(m)
+    if drifting:
+        within = np.abs(np.gradient(mains.track_hz))
+    else:
+        within = np.full(m, drift_within(frames, mains, floor) * frames.length_s / 2.0)
     widened = core + np.rint((within + unsure)[:, None] * order / frames.bin_hz)
     return np.asarray(np.minimum(widened, max(core, int(spacing / 3.0))), dtype=np.intp)
 

@@ -117,12 +117,18 @@ def _coarse(
     return float(grid[best]), float(score[best]) / orders.size, ratio[best]
 
 
-def _is_family(ratio: FloatArray, orders: FloatArray, independent: float, trials: float) -> bool:
-    """Whether the lines over noise (K,), averaged over the frames, are more than noise."""
+def _is_family(
+    ratio: FloatArray, unsure: FloatArray, orders: FloatArray, independent: float, trials: float
+) -> bool:
+    """Whether the lines over noise (K,), averaged over the frames, are more than noise.
+
+    ``unsure`` (K,) is the relative standard uncertainty of the noise under each.
+    """
     single = float(gammainccinv(independent, FAMILY_FALSE_ALARM / (3.0 * trials))) / independent
     line = float(gammainccinv(independent, LINE_FALSE_ALARM)) / independent
     joint = float(gammainccinv(independent * ratio.size, FAMILY_FALSE_ALARM / trials))
-    strong_low = bool((ratio[orders <= 3] > single).any())
+    low = orders <= 3
+    strong_low = bool((ratio[low] > single * (1.0 + 2.0 * unsure[low])).any())
     several = int((ratio > line).sum()) >= 2 and ratio.sum() * independent > joint
     return strong_low or several
 
@@ -254,7 +260,8 @@ def _best_family(
         orders = _orders(nominal, min(top_hz, 0.45 * frames.rate_hz))
         f, score, ratio = _coarse(frames, density, floor, nominal, orders)
         trials = max(1.0, 2.0 * SEARCH_SHARE * nominal * orders[-1] / frames.bin_hz)
-        if not _is_family(ratio, orders, frames.independent, trials):
+        unsure = floor.relative_se_at(f * orders)
+        if not _is_family(ratio, unsure, orders, frames.independent, trials):
             continue
         if best is None or score > best[0]:
             best = (score, f, nominal)
