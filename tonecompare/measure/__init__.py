@@ -1,0 +1,74 @@
+"""What takes measure: a quantity family a module, numbers with unit, uncertainty and reason.
+
+Whole sessions
+    measure_session     every recording of a session, into tables and curves
+    measure_recording   one voice at one stage
+
+One pluck, one quiet
+    measure_take        a cut file: a row per pluck and channel, a row per quiet and channel
+    measure_pluck       a PluckSignal: all pluck quantities and curves
+    measure_quiet       samples of a quiet stretch: hum, buzz, hiss, and the noise to subtract
+
+Data
+    Measured, Measurements, Noise, PluckCurves, QuietCurves, PluckSignal
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from tonecompare.measure.model import (
+        Measured,
+        Measurements,
+        Noise,
+        PluckCurves,
+        QuietCurves,
+    )
+    from tonecompare.measure.noise import measure_quiet
+    from tonecompare.measure.pluck import measure_pluck
+    from tonecompare.measure.session import measure_recording, measure_session
+    from tonecompare.measure.signal import PluckSignal
+    from tonecompare.measure.take import measure_take
+
+_HOME = {
+    "Measured": "model",
+    "Measurements": "model",
+    "Noise": "model",
+    "PluckCurves": "model",
+    "PluckSignal": "signal",
+    "QuietCurves": "model",
+    "measure_pluck": "pluck",
+    "measure_quiet": "noise",
+    "measure_recording": "session",
+    "measure_session": "session",
+    "measure_take": "take",
+}
+
+__all__ = [
+    "Measured",
+    "Measurements",
+    "Noise",
+    "PluckCurves",
+    "PluckSignal",
+    "QuietCurves",
+    "measure_pluck",
+    "measure_quiet",
+    "measure_recording",
+    "measure_session",
+    "measure_take",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name from its module when it is first asked for."""
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted(set(globals()) | set(_HOME))

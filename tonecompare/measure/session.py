@@ -1,0 +1,200 @@
+"""A whole session measured: every recording, several at a time, into tables."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from tonecompare.measure.columns import BLEND, MEASUREMENTS, QUIET
+from tonecompare.measure.model import (
+    FileRecord,
+    Measurements,
+    Noise,
+    PluckCurves,
+    QuietCurves,
+)
+from tonecompare.measure.noise_model import pool_noise
+from tonecompare.measure.take import Row, TakeResult, measure_take, quiet_noise
+from tonecompare.session.model import LeftOut, Recording, Session
+from tonecompare.takes import load_takes
+from tonecompare.takes.model import Take
+
+#: Called as ``progress(done, total, what)`` after each recording.
+ProgressCall = Callable[[int, int, str], None]
+#: Fewer recordings than this are measured in this process: starting workers takes longer.
+_WORTH_WORKERS = 4
+
+
+@dataclass
+class _Measured:
+    """What one recording gave."""
+
+    pluck_rows: list[Row] = field(default_factory=list)
+    quiet_rows: list[Row] = field(default_factory=list)
+    blend_rows: list[Row] = field(default_factory=list)
+    curves: dict[tuple[str, int, int], PluckCurves] = field(default_factory=dict)
+    quiet_curves: dict[tuple[str, int, int], QuietCurves] = field(default_factory=dict)
+    files: list[FileRecord] = field(default_factory=list)
+    left_out: list[LeftOut] = field(default_factory=list)
+
+
+def measure_session(
+    session: Session, *, workers: int = 1, progress: ProgressCall | None = None
+) -> Measurements:
+    """Measure every recording of a session.
+
+    Parameters
+    ----------
+    session
+        What was recorded.
+    workers
+        How many recordings to measure at a time, each in a process of its own.
+    progress
+        Called after each recording.
+
+    Returns
+    -------
+    Measurements
+        Tables in the order of the session's recordings, whatever the number of workers.
+    """
+    recordings = session.recordings
+    results: list[_Measured] = []
+    for done, result in enumerate(_measured_in_turn(session, workers=workers), start=1):
+        results.append(result)
+        if progress is not None:
+            recording = recordings[done - 1]
+            progress(done, len(recordings), f"{recording.stage}, {recording.voice}")
+    return _collected(results)
+
+
+def _measured_in_turn(session: Session, *, workers: int) -> Iterable[_Measured]:
+    if workers <= 1 or len(session.recordings) < _WORTH_WORKERS:
+        return (measure_recording(session, recording) for recording in session.recordings)
+    import joblib
+
+    parallel = joblib.Parallel(n_jobs=workers, return_as="generator")
+    found: Iterable[_Measured] = parallel(
+        joblib.delayed(measure_recording)(session, recording) for recording in session.recordings
+    )
+    return found
+
+
+def measure_recording(session: Session, recording: Recording) -> _Measured:
+    """Measure all files of one voice at one stage."""
+    takes, left_out = load_takes(session, recording)
+    out = _Measured(left_out=list(left_out))
+    spare = _spare_noise(takes, mains_hz=session.mains_hz)
+    for take in takes:
+        file = file_name(take.audio.path, session.root)
+        result = measure_take(
+            take, file=file, mains_hz=session.mains_hz, a4_hz=session.a4_hz, spare_noise=spare
+        )
+        _add(out, take, file, result)
+    _add_signal_to_hum(out)
+    return out
+
+
+def file_name(path: Path, root: Path) -> str:
+    """Return a file's name in the tables: relative to the session's folder, with slashes."""
+    try:
+        return path.resolve().relative_to(root.resolve()).as_posix()
+    except ValueError:
+        return path.as_posix()
+
+
+def _spare_noise(takes: Sequence[Take], *, mains_hz: float | None) -> dict[int, Noise]:
+    """Noise by channel for files without quiet, from those of the recording that have one."""
+    if all(take.quiets for take in takes) or not any(take.quiets for take in takes):
+        return {}
+    found: dict[int, list[Noise]] = {}
+    for take in takes:
+        for channel, noise in quiet_noise(take, mains_hz=mains_hz).items():
+            found.setdefault(channel, []).append(noise)
+    spare = {}
+    for channel, noises in found.items():
+        rate_hz = noises[0].rate_hz
+        spare[channel] = pool_noise([noise for noise in noises if noise.rate_hz == rate_hz])
+    return spare
+
+
+def _add(out: _Measured, take: Take, file: str, result: TakeResult) -> None:
+    out.pluck_rows.extend(result.pluck_rows)
+    out.quiet_rows.extend(result.quiet_rows)
+    for (channel, number), curve in result.curves.items():
+        out.curves[(file, channel, number)] = curve
+    for (channel, number), quiet in result.quiet_curves.items():
+        out.quiet_curves[(file, channel, number)] = quiet
+    audio = take.audio
+    out.files.append(
+        FileRecord(
+            file=file,
+            sha256=audio.sha256,
+            rate_hz=audio.rate_hz,
+            channels=audio.samples.shape[0],
+            subtype=audio.subtype,
+            length_s=audio.length_s,
+            stage=take.stage,
+            voice=take.voice,
+            n_plucks=len(take.plucks),
+            problems=take.problems,
+        )
+    )
+
+
+def _add_signal_to_hum(out: _Measured) -> None:
+    """Signal to hum of each quiet row: median level of the voice's plucks over the hum."""
+    levels: dict[object, list[float]] = {}
+    for row in out.pluck_rows:
+        if isinstance(level := row.get("level_dbfs"), float):
+            levels.setdefault(row["channel"], []).append(level)
+    for row in out.quiet_rows:
+        hum, plucks = row.get("hum_dbfs"), levels.get(row["channel"])
+        if isinstance(hum, float) and plucks:
+            row["signal_to_hum_db"] = float(np.median(plucks)) - hum
+            row["signal_to_hum_db_se"] = row.get("hum_dbfs_se")
+        else:
+            row["signal_to_hum_db"] = None
+
+
+def _collected(results: Sequence[_Measured]) -> Measurements:
+    curves: dict[tuple[str, int, int], PluckCurves] = {}
+    quiet_curves: dict[tuple[str, int, int], QuietCurves] = {}
+    for result in results:
+        curves.update(result.curves)
+        quiet_curves.update(result.quiet_curves)
+    return Measurements(
+        plucks=_frame([row for result in results for row in result.pluck_rows], MEASUREMENTS),
+        quiet=_frame([row for result in results for row in result.quiet_rows], QUIET),
+        blend=_frame([row for result in results for row in result.blend_rows], BLEND),
+        curves=curves,
+        quiet_curves=quiet_curves,
+        files=tuple(record for result in results for record in result.files),
+        left_out=tuple(item for result in results for item in result.left_out),
+    )
+
+
+#: Columns that hold text or counts; all others are floating point, NaN where unmeasured.
+_TEXT = ("stage", "voice", "output", "file", "note", "flags")
+_COUNTS = ("channel", "pluck", "quiet")
+_OPTIONAL_COUNTS = ("string", "polarity", "fuller_polarity")
+
+
+def _frame(rows: Sequence[Row], columns: tuple[str, ...]) -> pd.DataFrame:
+    """Rows as a frame: contract columns first, further ones after them."""
+    frame = pd.DataFrame(list(rows))
+    extra = [name for name in frame.columns if name not in columns]
+    frame = frame.reindex(columns=[*columns, *extra])
+    for name in frame.columns:
+        if name in _TEXT:
+            frame[name] = frame[name].fillna("").astype(object)
+        elif name in _COUNTS:
+            frame[name] = frame[name].astype("int64")
+        elif name in _OPTIONAL_COUNTS:
+            frame[name] = frame[name].astype("Int64")
+        else:
+            frame[name] = frame[name].astype("float64")
+    return frame

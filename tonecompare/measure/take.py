@@ -1,0 +1,189 @@
+"""One take measured: a row per pluck and channel, a row per quiet stretch and channel."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from tonecompare.measure.model import (
+    FloatArray,
+    Measured,
+    Noise,
+    PluckCurves,
+    QuietCurves,
+)
+from tonecompare.measure.noise import QuietResult, measure_quiet
+from tonecompare.measure.noise_model import pool_noise
+from tonecompare.measure.partials import PartialSet
+from tonecompare.measure.pluck import measure_pluck
+from tonecompare.measure.signal import PluckSignal
+from tonecompare.takes.model import Pluck, Take
+
+Row = dict[str, object]
+
+
+@dataclass(frozen=True)
+class TakeResult:
+    """Rows and curves of one file, keyed by channel and number from 1 as in the tables."""
+
+    pluck_rows: list[Row]
+    quiet_rows: list[Row]
+    curves: dict[tuple[int, int], PluckCurves]
+    quiet_curves: dict[tuple[int, int], QuietCurves]
+    partials: dict[tuple[int, int], PartialSet]
+    noise: dict[int, Noise] = field(default_factory=dict)
+
+
+def measure_take(
+    take: Take,
+    *,
+    file: str,
+    mains_hz: float | None = None,
+    a4_hz: float = 440.0,
+    spare_noise: Mapping[int, Noise] | None = None,
+) -> TakeResult:
+    """Measure the quiet stretches and plucks of a take.
+
+    Parameters
+    ----------
+    take
+        One file, cut.
+    file
+        Its name in the tables.
+    mains_hz
+        Nominal mains frequency (50 or 60), or None to find it.
+    a4_hz
+        Concert pitch.
+    spare_noise
+        Noise by channel from neighbouring files of the recording, used where this file has no
+        quiet of its own.
+
+    Returns
+    -------
+    TakeResult
+    """
+    quiet_rows: list[Row] = []
+    quiet_curves: dict[tuple[int, int], QuietCurves] = {}
+    noise = quiet_noise(take, mains_hz=mains_hz, file=file, rows=quiet_rows, curves=quiet_curves)
+    for channel, spare in (spare_noise or {}).items():
+        if spare.rate_hz == take.audio.rate_hz:
+            noise.setdefault(channel, spare)
+    pluck_rows: list[Row] = []
+    curves: dict[tuple[int, int], PluckCurves] = {}
+    partials: dict[tuple[int, int], PartialSet] = {}
+    for pluck in take.plucks:
+        for channel in range(1, take.audio.samples.shape[0] + 1):
+            signal = pluck_signal(take, pluck, channel, noise.get(channel))
+            result = measure_pluck(signal, note=pluck.note, a4_hz=a4_hz)
+            key = (channel, pluck.number)
+            curves[key], partials[key] = result.curves, result.partials
+            pluck_rows.append(_pluck_row(take, file, pluck, channel, result.quantities))
+    return TakeResult(pluck_rows, quiet_rows, curves, quiet_curves, partials, noise)
+
+
+def pluck_signal(take: Take, pluck: Pluck, channel: int, noise: Noise | None) -> PluckSignal:
+    """Cut one pluck on one channel (from 1) for measuring."""
+    rate_hz = take.audio.rate_hz
+    onset_s = pluck.channel_onset_s[channel - 1]
+    first = max(0, int(np.ceil(onset_s * rate_hz - 1e-6)))
+    last = min(take.audio.samples.shape[1], round(pluck.end_s * rate_hz))
+    return PluckSignal(
+        samples=take.audio.samples[channel - 1, first : max(first, last)],
+        rate_hz=rate_hz,
+        f0_hz=pluck.f0_hz,
+        noise=noise,
+        lag_s=first / rate_hz - onset_s,
+        flags=pluck.flags,
+    )
+
+
+def quiet_noise(
+    take: Take,
+    *,
+    mains_hz: float | None,
+    file: str = "",
+    rows: list[Row] | None = None,
+    curves: dict[tuple[int, int], QuietCurves] | None = None,
+) -> dict[int, Noise]:
+    """Noise of each channel (from 1) from all its quiet stretches, filling rows and curves."""
+    rate_hz = take.audio.rate_hz
+    found: dict[int, list[Noise]] = {}
+    for number, quiet in enumerate(take.quiets, start=1):
+        first = round(quiet.start_s * rate_hz)
+        last = first + round(quiet.length_s * rate_hz)
+        for channel in range(1, take.audio.samples.shape[0] + 1):
+            samples: FloatArray = take.audio.samples[channel - 1, first:last]
+            result = measure_quiet(samples, rate_hz=rate_hz, mains_hz=mains_hz)
+            if result.noise is not None:
+                found.setdefault(channel, []).append(result.noise)
+            if result.curves is not None and curves is not None:
+                curves[(channel, number)] = result.curves
+            if rows is not None:
+                rows.append(_quiet_row(take, file, number, channel, result))
+    return {channel: pool_noise(noises) for channel, noises in found.items()}
+
+
+def _pluck_row(
+    take: Take, file: str, pluck: Pluck, channel: int, quantities: Mapping[str, Measured]
+) -> Row:
+    onset_s = pluck.channel_onset_s[channel - 1]
+    row: Row = {
+        "stage": take.stage,
+        "voice": take.voice,
+        "output": take.outputs[channel - 1],
+        "file": file,
+        "channel": channel,
+        "pluck": pluck.number,
+        "note": pluck.note,
+        "string": pluck.string,
+        "onset_s": onset_s,
+        "ring_s": pluck.end_s - onset_s,
+        "flags": flags_text((*take.flags, *pluck.flags), quantities),
+    }
+    return row | _values(quantities)
+
+
+def _quiet_row(take: Take, file: str, number: int, channel: int, result: QuietResult) -> Row:
+    quiet = take.quiets[number - 1]
+    row: Row = {
+        "stage": take.stage,
+        "voice": take.voice,
+        "output": take.outputs[channel - 1],
+        "file": file,
+        "channel": channel,
+        "start_s": quiet.start_s,
+        "length_s": quiet.length_s,
+        "quiet": number,
+        "flags": flags_text((*take.flags, *result.flags), result.quantities),
+    }
+    return row | _values(result.quantities)
+
+
+def _values(quantities: Mapping[str, Measured]) -> Row:
+    """Values and their standard uncertainties (column ``<name>_se``); None where unmeasured."""
+    row: Row = {}
+    for name, measured in quantities.items():
+        row[name] = measured.value
+        row[f"{name}_se"] = measured.uncertainty if measured.value is not None else None
+    return row
+
+
+def flags_text(flags: tuple[str, ...], quantities: Mapping[str, Measured]) -> str:
+    """Join flags, then what could not be measured and why: ``damped; h20_db…h24_db: …``.
+
+    Quantities that stand next to each other and share a reason are named once, first to last.
+    """
+    parts = list(dict.fromkeys(flags))
+    run: list[str] = []
+    reason = ""
+    for name, measured in [*quantities.items(), ("", Measured(0.0, ""))]:
+        here = "" if measured.value is not None else measured.reason
+        if here == reason and here:
+            run.append(name)
+            continue
+        if run:
+            parts.append(f"{run[0]}{'…' + run[-1] if len(run) > 1 else ''}: {reason}")
+        run, reason = ([name] if here else []), here
+    return "; ".join(parts)
