@@ -20,6 +20,7 @@ STILL_RINGING_DB = 10.0
 
 _NOISE_MEAN_S = 0.2
 _FADE_DB = 12.0
+_LONGEST_FADE_S = 1.0
 
 
 @dataclass(frozen=True)
@@ -61,6 +62,8 @@ def find_end(
     floor_db = 10.0 * float(np.log10(floor.sum()))
     damped = _damping_frame(level_db, hop_s=frames.hop_s)
     if damped is not None:
+        if next_onset_s is None and _falls_to_the_end(part, damped, hop_s=frames.hop_s):
+            return End((start + damped) * frames.hop_s, "file-end", ("faded",))
         return End((start + damped) * frames.hop_s, "damped", ("damped",))
     gone = _noise_frame(part, floor, k=frames.frames_of(_NOISE_MEAN_S))
     if gone is not None:
@@ -89,6 +92,18 @@ def _damping_frame(level_db: FloatArray, *, hop_s: float) -> int | None:
             falling = level_db[k : k + ahead] < level_db[k] - 3.0
             return int(k + np.argmax(falling))
     return None
+
+
+def _falls_to_the_end(part: FloatArray, frame: int, *, hop_s: float) -> bool:
+    """Whether the fall goes on in every band to the end of the file: a fade, not a hand.
+
+    After a hand on the strings the noise stays; a fade takes the highest bands, which hold little
+    but noise, down with the rest.
+    """
+    last = 10.0 * np.log10(part[:, :, -4:].mean(axis=2))
+    at = 10.0 * np.log10(part[:, :, max(0, frame - 10) : frame + 1].mean(axis=2))
+    near_end = (part.shape[2] - frame) * hop_s < _LONGEST_FADE_S
+    return bool(near_end and (at - last > _FADE_DB).all())
 
 
 def _noise_frame(part: FloatArray, floor: FloatArray, *, k: int) -> int | None:

@@ -25,9 +25,12 @@ SAME_PLUCK_S = 0.09
 #: A pluck this far under the loudest of the file is taken for handling noise.
 DEEPEST_BELOW_LOUDEST_DB = 38.0
 
-#: Share of the power below 1.5 kHz that must be new: -23 dB, so that a pluck 20 dB under the
-#: ringing ones counts.
-LEAST_NEW_SHARE = 0.005
+#: Contact noise comes up to this long before a pluck this much louder.
+CONTACT_BEFORE_S, CONTACT_BELOW_DB = 0.25, 25.0
+#: Share of the power below 1.5 kHz that must be new for a pluck: -10 dB; for a steep rise in many
+#: bands -24 dB, so that a pluck 20 dB under the strings still ringing counts.
+LEAST_NEW_SHARE, LEAST_NEW_SHARE_STEEP = 0.1, 0.004
+STEEP_RISE_DB = 7.5
 
 _PAST_S = 0.060
 _BAND_RISE_CAP_DB = 15.0
@@ -137,13 +140,20 @@ def _low_rise(samples: FloatArray, rise: Rise, *, rate_hz: float) -> bool:
         for part in (samples[:, start : start + n], samples[:, end - n : end])
     )
     new = np.maximum(after - 2.0 * before, 0.0).sum(axis=1)
-    return bool((new > LEAST_NEW_SHARE * after.sum(axis=1)).any())
+    share = LEAST_NEW_SHARE_STEEP if rise.rise_db > STEEP_RISE_DB else LEAST_NEW_SHARE
+    return bool((new > share * after.sum(axis=1)).any())
 
 
 def _merge(rises: list[Rise]) -> list[Rise]:
     """Of rises closer than SAME_PLUCK_S keep one: the louder where it is clearly louder."""
     kept: list[Rise] = []
     for rise in rises:
+        while (
+            kept
+            and rise.time_s - kept[-1].time_s < CONTACT_BEFORE_S
+            and rise.level_db > kept[-1].level_db + CONTACT_BELOW_DB
+        ):
+            kept.pop()
         if kept and rise.time_s - kept[-1].time_s < SAME_PLUCK_S:
             if rise.level_db > kept[-1].level_db + 6.0:
                 kept[-1] = rise

@@ -34,6 +34,7 @@ FLAG_SENTENCES = {
     "ambiguous-pitch": "The pitch may be off by an octave; check the note.",
     "out-of-tune": "More than 25 cents off the nearest note; tune before recording.",
     "misnamed": "Sounds another note than its file name says.",
+    "trimmed": "The file starts with the attack itself; the onset may lie a little before it.",
     "starts-inside": "The file starts while this note already sounds; its attack is missing.",
     "double-attack": "Two attacks within a tenth of a second: pick noise or a slipped pluck.",
     "overridden": "Changed by hand in takes.csv.",
@@ -59,7 +60,6 @@ class Found:
     ended_by: str
     level_db: float
     over_ringing: bool
-    starts_inside: bool
     pitch: Pitch | None
     note: str
     flags: tuple[str, ...]
@@ -91,8 +91,6 @@ def judge_pluck(
         flags.add("soft")
     if found.over_ringing:
         flags.add("over-ringing")
-    if found.starts_inside:
-        flags.add("starts-inside")
     if found.end_s - onset_s < SHORT_RING_S:
         flags.add("short")
     if not has_quiet:

@@ -12,7 +12,7 @@ from tonecompare.errors import RecordingError
 from tonecompare.session.model import LeftOut, Recording, Session
 from tonecompare.session.overrides import Override, stage_overrides
 from tonecompare.takes.cut import find_end
-from tonecompare.takes.detect import Rise, band_floor, find_rises
+from tonecompare.takes.detect import SAME_PLUCK_S, Rise, band_floor, find_rises
 from tonecompare.takes.faults import clipped_times, file_faults, usable_channels
 from tonecompare.takes.frames import BandFrames, band_frames
 from tonecompare.takes.judge import Found, in_order, judge_pluck, median_level
@@ -21,6 +21,9 @@ from tonecompare.takes.note import find_pitch, nearest_note, open_strings, strin
 from tonecompare.takes.onset import place_onset
 from tonecompare.takes.quiet import find_quiets, quiet_floor
 from tonecompare.takes.read import read_audio
+
+#: The attack's power above 1 kHz over that 0.15 s later: 6 dB.
+_ATTACK_FACTOR = 4.0
 
 
 @dataclass(frozen=True)
@@ -140,7 +143,7 @@ def _look(path: Path, *, outputs: tuple[str, ...]) -> _Looked:
     frames = band_frames(audio.samples, rate_hz=audio.rate_hz)
     lowest = band_floor(frames)
     rises = find_rises(audio.samples, rate_hz=audio.rate_hz, frames=frames, floor=lowest)
-    onsets = tuple(_channel_onsets(audio, rise) for rise in rises)
+    onsets, rises = _placed(audio, rises)
     quiets = find_quiets(frames, onsets_s=[min(each) for each in onsets])
     floor = quiet_floor(frames, quiets)
     return _Looked(
@@ -149,10 +152,22 @@ def _look(path: Path, *, outputs: tuple[str, ...]) -> _Looked:
         frames=frames,
         floor=lowest if floor is None else floor,
         onsets_s=onsets,
-        rises=tuple(rises),
+        rises=rises,
         quiets=quiets,
         clipped_s=clipped_times(audio),
     )
+
+
+def _placed(
+    audio: Audio, rises: Sequence[Rise]
+) -> tuple[tuple[tuple[float, ...], ...], tuple[Rise, ...]]:
+    """Onsets per rise and channel; of rises that turn out to be one pluck the first is kept."""
+    kept: list[tuple[tuple[float, ...], Rise]] = []
+    for rise in rises:
+        onsets = _channel_onsets(audio, rise)
+        if not kept or min(onsets) - min(kept[-1][0]) >= SAME_PLUCK_S:
+            kept.append((onsets, rise))
+    return tuple(onsets for onsets, _ in kept), tuple(rise for _, rise in kept)
 
 
 def _channel_onsets(audio: Audio, rise: Rise) -> tuple[float, ...]:
@@ -209,13 +224,22 @@ def _find_plucks(
                 ended_by=end.ended_by,
                 level_db=rise.level_db,
                 over_ringing=bool(found) and "replucked" in found[-1].flags,
-                starts_inside=starts[i] == 0.0,
                 pitch=pitch,
                 note=nearest_note(pitch.f0_hz, a4_hz=a4_hz) if pitch else "",
-                flags=end.flags,
+                flags=(*end.flags, *_file_start_flag(each.frames, starts[i])),
             )
         )
     return found
+
+
+def _file_start_flag(frames: BandFrames, onset_s: float) -> tuple[str, ...]:
+    """Whether a note that begins with the file has its attack: it is bright and fades quickly."""
+    if onset_s > 0.0:
+        return ()
+    high = frames.power[:, np.flatnonzero(frames.edges_hz[:-1] >= 1000.0)].sum(axis=1)
+    start, later = frames.frames_of(0.03), frames.frames_of(0.15)
+    attack, rest = high[:, 1:start].mean(axis=1), high[:, later : later + start].mean(axis=1)
+    return ("trimmed",) if (attack > _ATTACK_FACTOR * rest).any() else ("starts-inside",)
 
 
 def _overridden(

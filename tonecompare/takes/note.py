@@ -20,8 +20,10 @@ from tonecompare.takes.model import FloatArray
 
 #: Range of fundamentals looked for.
 LOWEST_HZ, HIGHEST_HZ = 28.0, 1600.0
-#: The window for the pitch, from the onset: the attack's noise and glide are left out.
+#: The window for the pitch, from the onset: the attack's noise and glide are left out, but never
+#: more than a quarter of the note.
 WINDOW_S = (0.04, 0.54)
+SHORTEST_WINDOW_S = 0.03
 #: Autocorrelation peaks below this are no pitch.
 LEAST_CLARITY = 0.25
 
@@ -77,10 +79,10 @@ def find_pitch(
     Pitch or None
         None when the sound is too short or has no pitch.
     """
-    start = round((onset_s + WINDOW_S[0]) * rate_hz)
+    start = round((onset_s + min(WINDOW_S[0], 0.25 * (end_s - onset_s))) * rate_hz)
     stop = round(min(onset_s + WINDOW_S[1], end_s) * rate_hz)
     segment = samples[:, start:stop]
-    if segment.shape[1] < 3.0 * rate_hz / 110.0:
+    if segment.shape[1] < SHORTEST_WINDOW_S * rate_hz:
         return None
     size = scipy.fft.next_fast_len(2 * segment.shape[1], real=True)
     power = _power(segment, size)

@@ -95,26 +95,40 @@ def change_point(error: FloatArray) -> int:
 
 
 def _change_point(error: FloatArray, *, rate_hz: float) -> int:
-    smooth = max(1, round(_SMOOTH_S * rate_hz))
-    total = np.cumsum(np.concatenate([[0.0], error**2]))
-    index = np.arange(len(error))
-    power = total[index + 1] - total[np.maximum(index + 1 - smooth, 0)]
-    reached = int(np.argmax(power >= _NEAR_LARGEST * power.max()))
+    reached = _first_near_largest(error, rate_hz=rate_hz)
     low = max(0, reached - round(_LOOK_BACK_S * rate_hz))
     high = min(len(error), reached + round(_LOOK_ON_S * rate_hz))
     return low + change_point(error[low:high])
 
 
 def _onset_at_file_start(samples: FloatArray, *, rate_hz: float, near_s: float) -> float:
-    """Onset without a stretch before it to learn from: change point of the samples' differences."""
-    end = min(len(samples), round((near_s + SEARCH_AFTER_S) * rate_hz))
-    step = np.diff(samples[:end], prepend=0.0)
-    size = np.abs(step)
-    reached = int(np.argmax(size >= 0.3 * size.max()))
-    head = step[: reached + round(_LOOK_ON_S * rate_hz)]
-    found = change_point(head)
-    quiet = float(np.mean(head[:found] ** 2)) if found else 0.0
-    # A file cut inside the note has no change from quiet to sound in it.
-    if found == 0 or quiet > 0.05 * float(np.mean(head[found:] ** 2)):
+    """Onset with little or nothing before it to learn from.
+
+    The predictor is fitted on what there is before the first steep step, or, when that is too
+    short, replaced by the difference of neighbouring samples. 0.0 when the file begins with the
+    sound: no change from quiet to sound by 13 dB or more.
+    """
+    head = samples[: round((near_s + SEARCH_AFTER_S) * rate_hz)]
+    step = np.diff(head, prepend=head[:1])
+    reached = _first_near_largest(step, rate_hz=rate_hz)
+    known = reached - round(0.002 * rate_hz)
+    order = min(round(ORDER_AT_44100 * rate_hz / 44100.0), known // 8)
+    skip = 0
+    if order >= 8:
+        skip = max(order, reached - round(_LOOK_BACK_S * rate_hz))
+        step = lfilter(prediction_error_filter(head[:known], order=order), [1.0], head)
+    error = step[skip : reached + round(_LOOK_ON_S * rate_hz)]
+    found = change_point(error)
+    before = float(np.mean(error[:found] ** 2)) if found else np.inf
+    if before > 0.05 * float(np.mean(error[found:] ** 2)):
         return 0.0
-    return found / rate_hz
+    return (skip + found) / rate_hz
+
+
+def _first_near_largest(error: FloatArray, *, rate_hz: float) -> int:
+    """Index at which the power over 1 ms first comes within 10 dB of its largest value."""
+    smooth = max(1, round(_SMOOTH_S * rate_hz))
+    total = np.cumsum(np.concatenate([[0.0], error**2]))
+    index = np.arange(len(error))
+    power = total[index + 1] - total[np.maximum(index + 1 - smooth, 0)]
+    return int(np.argmax(power >= _NEAR_LARGEST * power.max()))

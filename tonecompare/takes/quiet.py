@@ -38,6 +38,7 @@ _TREND_BLOCK_S = 0.05
 _TREND_P = 1e-3
 _DAMPED_WITHIN_S = 0.25
 _DAMPED_DB = 15.0
+_FALLS_LATER_DB = 6.0
 
 
 def find_quiets(frames: BandFrames, *, onsets_s: Sequence[float] = ()) -> tuple[Quiet, ...]:
@@ -180,6 +181,9 @@ def _quiet_enough(
         if _follows_damping(power, span, back=frames.frames_of(_DAMPED_WITHIN_S))
         or _shown_flat(power[:, span], hop_s=frames.hop_s)
     ]
+    trusted = [
+        i for i in trusted if i in before or not _falls_later(frames, levels_db[i], spans[i])
+    ]
     if not trusted:
         return ()
     quietest = min(trusted, key=lambda i: float(levels_db[i].mean()))
@@ -190,6 +194,17 @@ def _quiet_enough(
         for each, level_db in zip(stretches, levels_db, strict=True)
         if (level_db <= levels_db[quietest] + allowed_db).all()
     )
+
+
+def _falls_later(frames: BandFrames, level_db: FloatArray, span: slice) -> bool:
+    """Whether the sound later falls well below the stretch in half of the bands: it was a note."""
+    power = frames.power.reshape(-1, frames.power.shape[2])[:, span.stop :]
+    size = frames.frames_of(SHORTEST_S)
+    if power.shape[1] <= size:
+        return False
+    lowest = uniform_filter1d(power, size, axis=1, mode="nearest").min(axis=1)
+    below_db = level_db.ravel() - 10.0 * np.log10(np.maximum(lowest, LEAST_POWER))
+    return bool(np.median(below_db) > _FALLS_LATER_DB)
 
 
 def _follows_damping(power: FloatArray, span: slice, *, back: int) -> bool:
