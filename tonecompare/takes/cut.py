@@ -20,6 +20,7 @@ STILL_RINGING_DB = 10.0
 
 _NOISE_MEAN_S = 0.2
 _FADE_DB = 12.0
+_OVER_NOISE_DB = 10.0
 _LONGEST_FADE_S = 1.0
 
 
@@ -60,10 +61,12 @@ def find_end(
     # Level of the note over the noise, all bands and channels together, and band by band.
     level_db = 10.0 * np.log10(np.maximum(part - floor, 0.01 * floor).sum(axis=(0, 1)))
     floor_db = 10.0 * float(np.log10(floor.sum()))
-    damped = _damping_frame(level_db, hop_s=frames.hop_s)
+    damped = _damping_frame(level_db - floor_db, hop_s=frames.hop_s)
     if damped is not None:
         if next_onset_s is None and _falls_to_the_end(part, damped, hop_s=frames.hop_s):
-            return End((start + damped) * frames.hop_s, "file-end", ("faded",))
+            fade = _fade_frame(level_db, hop_s=frames.hop_s)
+            fade = damped if fade is None else min(fade, damped)
+            return End((start + fade) * frames.hop_s, "file-end", ("faded",))
         return End((start + damped) * frames.hop_s, "damped", ("damped",))
     gone = _noise_frame(part, floor, k=frames.frames_of(_NOISE_MEAN_S))
     if gone is not None:
@@ -78,13 +81,17 @@ def find_end(
 
 
 def _damping_frame(level_db: FloatArray, *, hop_s: float) -> int | None:
-    """First frame from which the level falls by DAMPING_FALL_DB within DAMPING_S and stays down."""
+    """First frame from which the level falls by DAMPING_FALL_DB within DAMPING_S and stays down.
+
+    ``level_db`` is the note's level over the noise; what is near the noise cannot be told.
+    """
     ahead = max(2, round(DAMPING_S / hop_s))
     first = round(0.05 / hop_s)
     n = len(level_db) - ahead
     if n <= first:
         return None
-    for k in np.flatnonzero(level_db[ahead:] < level_db[:n] - DAMPING_FALL_DB):
+    falls = (level_db[ahead:] < level_db[:n] - DAMPING_FALL_DB) & (level_db[:n] > _OVER_NOISE_DB)
+    for k in np.flatnonzero(falls):
         if k < first:
             continue
         later = level_db[k + ahead : k + ahead + round(0.2 / hop_s)]
@@ -95,15 +102,14 @@ def _damping_frame(level_db: FloatArray, *, hop_s: float) -> int | None:
 
 
 def _falls_to_the_end(part: FloatArray, frame: int, *, hop_s: float) -> bool:
-    """Whether the fall goes on in every band to the end of the file: a fade, not a hand.
+    """Whether the fall goes on in most bands to the end of the file: a fade, not a hand.
 
-    After a hand on the strings the noise stays; a fade takes the highest bands, which hold little
-    but noise, down with the rest.
+    After a hand on the strings the noise stays; a fade takes it down with the rest.
     """
-    last = 10.0 * np.log10(part[:, :, -4:].mean(axis=2))
+    last = 10.0 * np.log10(part[:, :, -5:-2].mean(axis=2))
     at = 10.0 * np.log10(part[:, :, max(0, frame - 10) : frame + 1].mean(axis=2))
     near_end = (part.shape[2] - frame) * hop_s < _LONGEST_FADE_S
-    return bool(near_end and (at - last > _FADE_DB).all())
+    return bool(near_end and (np.median(at - last, axis=1) > _FADE_DB).all())
 
 
 def _noise_frame(part: FloatArray, floor: FloatArray, *, k: int) -> int | None:

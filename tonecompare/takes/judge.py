@@ -13,6 +13,8 @@ from tonecompare.takes.note import Pitch, cents_from_note
 OUT_OF_TUNE_CENTS = 25.0
 #: A pluck this far under the median of its recording is soft.
 SOFT_DB = 15.0
+#: Without pitch and this far under the median it is a touch, not a pluck.
+NOISE_DB = 12.0
 #: Rings shorter than this cannot fill the level window (0.05–0.55 s).
 SHORT_RING_S = 0.55
 
@@ -103,6 +105,11 @@ def judge_pluck(
         if abs(cents_from_note(found.pitch.f0_hz, a4_hz=a4_hz)) > OUT_OF_TUNE_CENTS:
             flags.add("out-of-tune")
     return in_order(flags)
+
+
+def is_noise(found: Found, *, median_level_db: float) -> bool:
+    """Whether it is no pluck: without pitch, and far under the plucks that have one."""
+    return found.pitch is None and found.level_db < median_level_db - NOISE_DB
 
 
 def in_order(flags: set[str]) -> tuple[str, ...]:

@@ -15,15 +15,12 @@ from tonecompare.takes.cut import find_end
 from tonecompare.takes.detect import SAME_PLUCK_S, Rise, band_floor, find_rises
 from tonecompare.takes.faults import clipped_times, file_faults, usable_channels
 from tonecompare.takes.frames import BandFrames, band_frames
-from tonecompare.takes.judge import Found, in_order, judge_pluck, median_level
+from tonecompare.takes.judge import Found, in_order, is_noise, judge_pluck, median_level
 from tonecompare.takes.model import Audio, FloatArray, Pluck, Quiet, Take
 from tonecompare.takes.note import find_pitch, nearest_note, open_strings, string_number
 from tonecompare.takes.onset import place_onset
 from tonecompare.takes.quiet import find_quiets, quiet_floor
 from tonecompare.takes.read import read_audio
-
-#: The attack's power above 1 kHz over that 0.15 s later: 6 dB.
-_ATTACK_FACTOR = 4.0
 
 
 @dataclass(frozen=True)
@@ -76,7 +73,8 @@ def load_takes(session: Session, recording: Recording) -> tuple[list[Take], list
     pooled = _pooled_quiet(looked)
     tuning = session.instrument_of(recording.stage).tuning
     found = [_find_plucks(each, pooled=pooled, a4_hz=session.a4_hz) for each in looked]
-    median_db = median_level([pluck.level_db for plucks in found for pluck in plucks])
+    median_db = median_level([p.level_db for plucks in found for p in plucks if p.pitch])
+    found = [[p for p in plucks if not is_noise(p, median_level_db=median_db)] for plucks in found]
     strings = open_strings([p.note for plucks in found for p in plucks if p.note], tuning)
     takes = []
     for each, plucks in zip(looked, found, strict=True):
@@ -142,8 +140,8 @@ def _look(path: Path, *, outputs: tuple[str, ...]) -> _Looked:
     audio, channels = usable_channels(whole)
     frames = band_frames(audio.samples, rate_hz=audio.rate_hz)
     lowest = band_floor(frames)
-    rises = find_rises(audio.samples, rate_hz=audio.rate_hz, frames=frames, floor=lowest)
-    onsets, rises = _placed(audio, rises)
+    found = find_rises(audio.samples, rate_hz=audio.rate_hz, frames=frames, floor=lowest)
+    onsets, rises = _placed(audio, found)
     quiets = find_quiets(frames, onsets_s=[min(each) for each in onsets])
     floor = quiet_floor(frames, quiets)
     return _Looked(
@@ -226,20 +224,28 @@ def _find_plucks(
                 over_ringing=bool(found) and "replucked" in found[-1].flags,
                 pitch=pitch,
                 note=nearest_note(pitch.f0_hz, a4_hz=a4_hz) if pitch else "",
-                flags=(*end.flags, *_file_start_flag(each.frames, starts[i])),
+                flags=(*end.flags, *_file_start_flag(each, starts[i])),
             )
         )
     return found
 
 
-def _file_start_flag(frames: BandFrames, onset_s: float) -> tuple[str, ...]:
-    """Whether a note that begins with the file has its attack: it is bright and fades quickly."""
+def _file_start_flag(each: _Looked, onset_s: float) -> tuple[str, ...]:
+    """Whether a note that begins with the file has its attack.
+
+    With the attack it is bright at first: above 1 kHz at least 6 dB over what it is 0.15 s later,
+    or 2 dB when the file also begins at zero.
+    """
     if onset_s > 0.0:
         return ()
+    frames = each.frames
     high = frames.power[:, np.flatnonzero(frames.edges_hz[:-1] >= 1000.0)].sum(axis=1)
     start, later = frames.frames_of(0.03), frames.frames_of(0.15)
     attack, rest = high[:, 1:start].mean(axis=1), high[:, later : later + start].mean(axis=1)
-    return ("trimmed",) if (attack > _ATTACK_FACTOR * rest).any() else ("starts-inside",)
+    head = np.abs(each.audio.samples[:, : round(0.03 * each.audio.rate_hz)])
+    from_zero = head[:, 0] < 0.03 * head.max(axis=1)
+    has_attack = (attack > 4.0 * rest) | (from_zero & (attack > 1.6 * rest))
+    return ("trimmed",) if has_attack.any() else ("starts-inside",)
 
 
 def _overridden(
