@@ -26,6 +26,7 @@ _HOME = {
     "Rendered": "recording",
     "render_partials": "ideal",
     "Tone": "ideal",
+    "write_demo": "demo",
     "plucks_in_turn": "player",
     "vary_plucks": "player",
     "Spread": "player",

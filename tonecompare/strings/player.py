@@ -21,7 +21,7 @@ class Spread:
 
     level_db: float = 0.55
     position_mm: float = 3.0
-    release: float = 0.2
+    release: float = 0.25
     angle_deg: float = 5.0
     decay: float = 0.04
     pitch_cents: float = 0.45

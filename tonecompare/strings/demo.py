@@ -1,0 +1,71 @@
+"""Write the demo session: recordings, session.toml and a README that tells the truth about it.
+
+Everything is drawn from fixed seeds, so the samples come out the same every time. The bytes of a
+FLAC file also depend on the version of libsndfile's FLAC coder; the decoded samples do not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from tonecompare.errors import InputError
+from tonecompare.strings.recording import Rendered, render_recording
+from tonecompare.strings.scenario import RATE_HZ, DemoRecording, demo_recordings
+from tonecompare.strings.scenario_text import README, SESSION_TOML
+
+#: Called after each recording with (done, of how many, file).
+Progress = Callable[[int, int, str], None]
+
+
+def render_demo_recording(recording: DemoRecording) -> Rendered:
+    """Render one recording of the demo (16 bit, 44.1 kHz)."""
+    return render_recording(
+        recording.instrument,
+        recording.voice,
+        recording.plucks,
+        rng=np.random.default_rng(recording.seed),
+        rate_hz=RATE_HZ,
+        length_s=recording.length_s,
+        noise=recording.noise,
+        subtype="PCM_16",
+    )
+
+
+def write_demo(folder: Path, *, progress: Progress | None = None) -> None:
+    """Write the demo session into a folder, which is created when missing.
+
+    Files of an earlier demo are replaced, nothing else is touched.
+
+    Parameters
+    ----------
+    folder
+        Where ``session.toml``, ``README.md`` and the stage folders go.
+    progress
+        Called after each recording.
+
+    Raises
+    ------
+    InputError
+        When the folder holds a ``session.toml`` that is not the demo's, or cannot be written to.
+    """
+    toml = folder / "session.toml"
+    if toml.exists() and toml.read_text(encoding="utf-8", errors="replace") != SESSION_TOML:
+        raise InputError(
+            f"{toml}: there is another session in this folder. Give a new folder for the demo."
+        )
+    recordings = tuple(demo_recordings())
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for done, recording in enumerate(recordings, start=1):
+            path = folder / recording.file
+            path.parent.mkdir(exist_ok=True)
+            render_demo_recording(recording).write(path)
+            if progress is not None:
+                progress(done, len(recordings), recording.file)
+        (folder / "README.md").write_text(README, encoding="utf-8", newline="\n")
+        toml.write_text(SESSION_TOML, encoding="utf-8", newline="\n")
+    except OSError as error:
+        raise InputError(f"{folder}: the demo cannot be written: {error.strerror}.") from error
