@@ -21,7 +21,8 @@ STILL_RINGING_DB = 10.0
 _NOISE_MEAN_S = 0.2
 _FADE_DB = 12.0
 _OVER_NOISE_DB = 10.0
-_LONGEST_FADE_S = 1.0
+_FADE_NOISE_DB = 6.0
+_LONGEST_FADE_S = 1.5
 
 
 @dataclass(frozen=True)
@@ -75,8 +76,10 @@ def find_end(
     if next_onset_s is not None:
         return End(last_s, "next-pluck", ("replucked",) if ringing else ())
     fade = _fade_frame(level_db, hop_s=frames.hop_s)
-    if fade is not None:
+    if fade is not None and _falls_to_the_end(part, fade, hop_s=frames.hop_s):
         return End((start + fade) * frames.hop_s, "file-end", ("faded",))
+    if fade is not None:
+        return End((start + fade) * frames.hop_s, "damped", ("damped",))
     return End(last_s, "file-end", ("cut",) if ringing else ())
 
 
@@ -109,7 +112,7 @@ def _falls_to_the_end(part: FloatArray, frame: int, *, hop_s: float) -> bool:
     last = 10.0 * np.log10(part[:, :, -5:-2].mean(axis=2))
     at = 10.0 * np.log10(part[:, :, max(0, frame - 10) : frame + 1].mean(axis=2))
     near_end = (part.shape[2] - frame) * hop_s < _LONGEST_FADE_S
-    return bool(near_end and (np.median(at - last, axis=1) > _FADE_DB).all())
+    return bool(near_end and (np.quantile(at - last, 0.3, axis=1) > _FADE_NOISE_DB).all())
 
 
 def _noise_frame(part: FloatArray, floor: FloatArray, *, k: int) -> int | None:
@@ -123,11 +126,11 @@ def _noise_frame(part: FloatArray, floor: FloatArray, *, k: int) -> int | None:
 def _fade_frame(level_db: FloatArray, *, hop_s: float) -> int | None:
     """Where a fade-out at the end of the file begins; None when the note just goes on.
 
-    A line through the level from 2.5 to 1 s before the end is carried on; a fade ends far below
+    A line through the level from 2.4 to 1.2 s before the end is carried on; a fade ends far below
     it. It began where the level left the line by more than 1.5 dB for good.
     """
     n = len(level_db)
-    fit = slice(max(0, n - round(2.5 / hop_s)), n - round(1.0 / hop_s))
+    fit = slice(max(round(0.3 / hop_s), n - round(2.4 / hop_s)), n - round(1.2 / hop_s))
     if fit.stop - fit.start < round(0.5 / hop_s):
         return None
     index = np.arange(n)

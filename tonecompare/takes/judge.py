@@ -26,7 +26,8 @@ FLAG_SENTENCES = {
     "soft": "Much softer than the other plucks of this recording.",
     "cut": "The file ends while the string still rings; the decay is known only as far as it goes.",
     "damped": "The string was damped while it still rang; the decay is known only up to there.",
-    "faded": "The end of the file was faded out; nothing was measured in the fade.",
+    "faded": "The end of the file was faded out or switched off, the noise with it; nothing was "
+    "measured in there.",
     "replucked": "The next pluck came while this one still rang.",
     "over-ringing": "Plucked while something else still rang; both are in the measurement.",
     "short": "Rings for less than 0.55 s; level and partials come from less than their window.",

@@ -30,6 +30,10 @@ STEEPEST_FALL_SHOWN_DB_PER_S = 3.0
 #: wanders with the hands and the room.
 LOUDER_DB, LOUDER_LOWEST_BAND_DB = 2.5, 6.0
 
+#: Quieter than the reference stretch by this in most bands means muted or switched off: a hand on
+#: the strings takes hum down, not hiss.
+SWITCHED_OFF_DB = 4.0
+
 _HALF_S = 0.1
 _LEAST_JUMP_DB = 3.0
 _SPIKE_FACTOR = 12.0
@@ -162,7 +166,7 @@ def _slopes(power: FloatArray, *, hop_s: float) -> tuple[FloatArray, FloatArray,
 def _quiet_enough(
     stretches: Sequence[Quiet], frames: BandFrames, *, first_onset_s: float
 ) -> tuple[Quiet, ...]:
-    """Trusted stretches no louder in any band than the quietest of them.
+    """Trusted stretches no louder in any band than the quietest of them, and not switched off.
 
     Trusted is what stands before the first pluck, what follows a hand on the strings, and what is
     shown to be flat (short stretches in a slow decay look still, too).
@@ -193,6 +197,7 @@ def _quiet_enough(
         each
         for each, level_db in zip(stretches, levels_db, strict=True)
         if (level_db <= levels_db[quietest] + allowed_db).all()
+        and float(np.median(level_db - levels_db[quietest])) > -SWITCHED_OFF_DB
     )
 
 
