@@ -1,7 +1,7 @@
 """Partials of a pluck: where they are, how strong, how fast they die, and how stretched the row is.
 
 1. Peaks near n·f0 in one Hann frame give f0 and the inharmonicity B of
-   ``f_n = n f0 sqrt(1 + B n²)`` (Fletcher 1964), in blocks of rising n so that the stretch learnt
+   ``f_n = n f0 sqrt(1 + B n²)`` (Fletcher 1964), one after the other, so that the stretch learnt
    from the low ones leads to the high ones.
 2. A narrow band around each is cut out of the long transform (:mod:`tonecompare.measure.bands`)
    and fitted by one damped sinusoid (:mod:`tonecompare.measure.damped`), with the mains lines that
@@ -40,7 +40,9 @@ LARGEST_INHARMONICITY = 2e-3
 #: Scatter of partials about their row that is tried, in cents, and one cent as a ratio less 1.
 _SCATTER_CENTS = (0.0, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 _CENT = float(np.log(2.0) / 1200.0)
-_BLOCKS = (4, 8, 14, N_PARTIALS)
+#: Inharmonicity allowed for before the first few partials have shown it.
+_STRETCH_UNSEEN = 1.5e-3
+_STRETCH_KNOWN_FROM = 8
 
 
 @dataclass(frozen=True)
@@ -142,32 +144,36 @@ def _find_peaks(signal: PluckSignal, f0_hz: float) -> tuple[FloatArray, float, f
     assert signal.long_frame is not None
     frequency_hz, power, noise = signal.long_frame
     bin_hz = float(frequency_hz[1])
+    last = min(power.size - 2, int(HIGHEST_SHARE * signal.rate_hz / bin_hz))
     peaks = np.full(N_PARTIALS, np.nan)
     weight = np.zeros(N_PARTIALS)
     stretch = 0.0
-    done = 0
-    for block in _BLOCKS:
-        for n in range(done + 1, block + 1):
-            expected = n * f0_hz * np.sqrt(1.0 + stretch * n**2)
-            reach = min(max(0.012 * expected, 2.5 * bin_hz), 0.3 * f0_hz)
-            low, high = int((expected - reach) / bin_hz), int(np.ceil((expected + reach) / bin_hz))
-            if low < 1 or high >= min(power.size - 1, int(HIGHEST_SHARE * signal.rate_hz / bin_hz)):
-                continue
-            top = low + int(np.argmax(power[low : high + 1]))
-            if power[top] < power[top - 1] or power[top] < power[top + 1]:
-                continue
-            if power[top] <= PEAK_OVER_NOISE * noise[top]:
-                continue
-            below, here, above = np.log(power[top - 1 : top + 2] + 1e-300)
-            curve = below - 2.0 * here + above
-            shift = 0.5 * (below - above) / curve if curve < 0.0 else 0.0
-            peaks[n - 1] = (top + shift) * bin_hz
-            weight[n - 1] = n**2 * min(1.0, power[top] / (100.0 * noise[top] + 1e-300))
-        done = block
-        f0_hz, stretch = _fit_row(peaks, weight, f0_hz, stretch)
+    for n in range(1, N_PARTIALS + 1):
+        expected = n * f0_hz * np.sqrt(1.0 + stretch * n**2)
+        reach = min(max(0.012 * expected, 2.5 * bin_hz), 0.3 * f0_hz)
+        # Until the stretch is known, a stiff string's partial may lie well above n·f0.
+        above = expected * _STRETCH_UNSEEN * n**2 / 2.0 if n <= _STRETCH_KNOWN_FROM else 0.0
+        low = int((expected - reach) / bin_hz)
+        high = int(np.ceil((expected + min(max(reach, above), 0.3 * f0_hz)) / bin_hz))
+        if low < 1 or high > last:
+            continue
+        top = low + int(np.argmax(power[low : high + 1]))
+        if power[top] < power[top - 1] or power[top] < power[top + 1]:
+            continue
+        if power[top] <= PEAK_OVER_NOISE * noise[top]:
+            continue
+        left, here, right = np.log(power[top - 1 : top + 2] + 1e-300)
+        curve = left - 2.0 * here + right
+        shift = 0.5 * (left - right) / curve if curve < 0.0 else 0.0
+        peaks[n - 1] = (top + shift) * bin_hz
+        # Weak peaks may belong to something else; a strong one 30 dB up counts in full.
+        share = power[top] / (np.nanmax(power[: last + 1]) * 1e-3)
+        weight[n - 1] = n**2 * min(1.0, share, power[top] / (100.0 * noise[top] + 1e-300))
+        if n >= 3:
+            f0_hz, stretch = _fit_row(peaks, weight, f0_hz, stretch)
     order = np.arange(1, N_PARTIALS + 1)
-    expected = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
-    peaks[np.abs(peaks - expected) > 0.2 * f0_hz] = np.nan
+    expected_hz = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
+    peaks[np.abs(peaks - expected_hz) > np.minimum(0.2 * f0_hz, 0.015 * expected_hz)] = np.nan
     return peaks, f0_hz, stretch
 
 
@@ -182,7 +188,7 @@ def _fit_row(
         if n.size == 0:
             return f0_hz, stretch
         y, w = (frequency_hz[use] / n) ** 2, weight[use]
-        if n.size >= 4 and n.max() >= 6:
+        if n.size >= 3 and n.max() >= 4:
             x = n.astype(float) ** 2
             mean_x, mean_y = np.average(x, weights=w), np.average(y, weights=w)
             slope = np.sum(w * (x - mean_x) * (y - mean_y)) / np.sum(w * (x - mean_x) ** 2)
@@ -294,7 +300,7 @@ def _assemble(
     bad = reason != ""
     nan = np.where(bad, np.nan, 1.0)
     frequency_sd = chosen.rate_sd / (2.0 * np.pi)
-    fit = _row_of(frequency_hz * nan, frequency_sd, f0_hz)
+    fit = _row_of(frequency_hz * nan, frequency_sd, power)
     return PartialSet(
         frequency_hz=frequency_hz * nan,
         frequency_sd_hz=frequency_sd * nan,
@@ -359,14 +365,15 @@ def _window_power(
 
 
 def _row_of(
-    frequency_hz: FloatArray, frequency_sd_hz: FloatArray, f0_hz: float
+    frequency_hz: FloatArray, frequency_sd_hz: FloatArray, power: FloatArray
 ) -> tuple[float, float, float, float]:
     """First partial's frequency and B from all partials, robustly weighted.
 
     Least squares of (f_n/n)² = c0 + c1 (n² - 1). Real partials stand off the row by more than
     their own uncertainty (the bridge pulls them), so a common scatter tau in cents is added to it,
     as small as lets the median residual be that of a normal distribution (a robust form of the
-    random-effects model of DerSimonian & Laird 1986); Huber weights then bound single outliers.
+    random-effects model of DerSimonian & Laird 1986), and larger for partials more than 20 dB
+    below the strongest, which another string may sound as well; Huber weights bound outliers.
 
     Returns
     -------
@@ -379,13 +386,14 @@ def _row_of(
     if n.size == 0:
         return np.nan, np.nan, np.nan, np.nan
     f, sd = frequency_hz[use], frequency_sd_hz[use]
+    doubt = np.maximum(1.0, 0.1 * np.sqrt(np.nanmax(power[use]) / power[use]))
     if n.size < 3:
         best = int(np.argmin(sd / f))
         return float(f[best] / n[best]), float(sd[best] / n[best]), np.nan, np.nan
     y = (f / n) ** 2
     design = np.stack([np.ones_like(n), n**2 - 1.0], axis=1)
     for tau_cents in _SCATTER_CENTS:
-        sd_y = 2.0 * f * np.hypot(sd, tau_cents * _CENT * f) / n**2
+        sd_y = 2.0 * f * np.hypot(sd, tau_cents * doubt * _CENT * f) / n**2
         coefficients, covariance, left = _huber(design, y, sd_y)
         if np.median(np.abs(left) / sd_y) <= 0.6745:
             break
