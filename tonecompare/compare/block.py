@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tonecompare.compare.quantities import QUANTITIES, Quantity
 from tonecompare.compare.statistics import Estimate
 
 FloatArray = NDArray[np.float64]
@@ -21,6 +22,13 @@ TextArray = NDArray[np.object_]
 #: ``note`` of a row over all notes.
 ALL_NOTES = "all"
 
+NO_VARIATION = (
+    "The repeats do not vary at all: they look like copies of one pluck, not repeats. Check the "
+    "files."
+)
+NOT_BOTH = "Could not be measured on both sides; the flags of measurements.csv say why."
+
+_INDEX = {quantity.column: index for index, quantity in enumerate(QUANTITIES)}
 _WORDS = {"comparison", "voice", "output", "note", "unjudged"}
 
 
@@ -47,6 +55,9 @@ class Block:
     difference: FloatArray
     se: FloatArray
     df: FloatArray
+    #: Standard error and degrees of freedom of the test; they may borrow, the interval does not.
+    test_se: FloatArray
+    test_df: FloatArray
     repeat_variance: FloatArray
     raw_difference: FloatArray
     raw_se: FloatArray
@@ -61,6 +72,11 @@ class Block:
     def estimate(self) -> Estimate:
         """What is judged."""
         return Estimate(self.difference, self.se, self.df)
+
+    @property
+    def test(self) -> Estimate:
+        """The same difference with what its p-value is worked out from."""
+        return Estimate(self.difference, self.test_se, self.test_df)
 
     @property
     def raw(self) -> Estimate:
@@ -93,3 +109,68 @@ def join_blocks(blocks: Sequence[Block]) -> Block:
     return Block(
         *(np.concatenate([getattr(block, f.name) for block in blocks]) for f in fields(Block))
     )
+
+
+def make_block(
+    comparison: str,
+    voice: str,
+    output: str,
+    notes: NDArray[np.object_],
+    quantities: Sequence[Quantity],
+    *,
+    means: tuple[FloatArray, FloatArray],
+    counts: tuple[FloatArray, FloatArray, FloatArray],
+    estimate: Estimate,
+    repeat_variance: FloatArray,
+    unjudged: NDArray[np.object_],
+) -> Block:
+    """Return the rows of one voice, output and note, an element a quantity.
+
+    Rows that may claim nothing get their sentence here: unmeasured on a side, or repeats that do
+    not vary. A quantity that neither side ever measured is no row at all.
+
+    Parameters
+    ----------
+    comparison, voice, output, notes, quantities
+        What the rows are about.
+    means
+        Before and after, on the analysis scale.
+    counts
+        Plucks (or stretches) before and after, and notes.
+    estimate
+        The difference.
+    repeat_variance
+        The part of its variance that more plucks would shrink.
+    unjudged
+        Sentences of rows that may claim nothing, "" for the others.
+    """
+    count = notes.size
+    unmeasured = ~np.isfinite(estimate.difference)
+    unjudged = unjudged.copy()
+    unjudged[unmeasured] = NOT_BOTH
+    still = (estimate.se == 0.0) & (estimate.difference != 0.0)
+    unjudged[still & (unjudged == "")] = NO_VARIATION
+    block = Block(
+        comparison=text(comparison, count),
+        voice=text(voice, count),
+        output=text(output, count),
+        note=notes,
+        quantity=np.array([_INDEX[quantity.column] for quantity in quantities], dtype=np.intp),
+        mean_before=means[0],
+        mean_after=means[1],
+        n_before=counts[0],
+        n_after=counts[1],
+        n_notes=counts[2],
+        difference=estimate.difference,
+        se=estimate.se,
+        df=estimate.df,
+        test_se=estimate.se,
+        test_df=estimate.df,
+        repeat_variance=repeat_variance,
+        raw_difference=estimate.difference,
+        raw_se=estimate.se,
+        raw_df=estimate.df,
+        control_difference=np.full(count, np.nan),
+        unjudged=unjudged,
+    )
+    return block.rows(np.isfinite(means[0]) | np.isfinite(means[1]))

@@ -24,8 +24,9 @@ from tonecompare.compare.verdicts import judge
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import ComparisonSpec
 
-#: Difference, variance, degrees of freedom, and the part of the variance that is the plucks'.
-Drift = tuple[float, float, float, float]
+#: Difference, variance and degrees of freedom, the same two of the test, and the part of the
+#: variance that is the plucks'.
+Drift = tuple[float, float, float, float, float, float]
 
 
 def control_block(spec: ComparisonSpec, measurements: Measurements) -> Block | None:
@@ -41,24 +42,32 @@ def take_control_out(block: Block, control: Block) -> Block:
     Rows for which the control has no usable drift (and what the player sets: tuning, picking
     place) stay as they are, with ``control_difference`` NaN.
     """
-    drift, variance, df, repeats = (np.full(len(block), np.nan) for _ in range(4))
+    found = np.full((6, len(block)), np.nan)
     drifts = _Drifts(control)
     for row in range(len(block)):
         quantity = int(block.quantity[row])
         if QUANTITIES[quantity].condition:
             continue
-        found = drifts.of(str(block.voice[row]), str(block.output[row]), quantity)
-        if found is not None:
-            drift[row], variance[row], df[row], repeats[row] = found
+        one = drifts.of(str(block.voice[row]), str(block.output[row]), quantity)
+        if one is not None:
+            found[:, row] = one
+    drift, variance, df, test_variance, test_df, repeats = found
     usable = np.isfinite(drift) & np.isfinite(block.se)
     total = combine(
         block.difference - drift, np.stack([block.se**2, variance]), np.stack([block.df, df])
+    )
+    test = combine(
+        block.difference - drift,
+        np.stack([block.test_se**2, test_variance]),
+        np.stack([block.test_df, test_df]),
     )
     return replace(
         block,
         difference=np.where(usable, total.difference, block.difference),
         se=np.where(usable, total.se, block.se),
         df=np.where(usable, total.df, block.df),
+        test_se=np.where(usable, test.se, block.test_se),
+        test_df=np.where(usable, test.df, block.test_df),
         repeat_variance=np.where(usable, block.repeat_variance + repeats, block.repeat_variance),
         control_difference=np.where(usable, drift, np.nan),
     )
@@ -93,7 +102,7 @@ class _Drifts:
         self._found: dict[tuple[str, str, int], Drift] = {}
 
     def of(self, voice: str, output: str, quantity: int) -> Drift | None:
-        """Return difference, variance, degrees of freedom and repeat variance; None without."""
+        """Return the drift to take out of a row; None where the control has none."""
         key = (voice, output, quantity)
         if key in self._found:
             return self._found[key]
@@ -106,8 +115,15 @@ class _Drifts:
 
     def _average(self, rows: list[int]) -> Drift:
         control, count = self._control, len(rows)
-        mean = combine(
-            control.difference[rows].mean(), control.se[rows] ** 2 / count**2, control.df[rows]
-        )
+        drift = control.difference[rows].mean()
+        mean = combine(drift, control.se[rows] ** 2 / count**2, control.df[rows])
+        test = combine(drift, control.test_se[rows] ** 2 / count**2, control.test_df[rows])
         repeats = control.repeat_variance[rows].sum() / count**2
-        return float(mean.difference), float(mean.se) ** 2, float(mean.df), float(repeats)
+        return (
+            float(drift),
+            float(mean.se) ** 2,
+            float(mean.df),
+            float(test.se) ** 2,
+            float(test.df),
+            float(repeats),
+        )

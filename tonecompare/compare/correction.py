@@ -2,9 +2,10 @@
 
 *First step.* Every row over all notes of a report, whatever its comparison, voice and quantity, is
 in one weighted Holm family (Holm 1979): the chance of any false claim in a report in which nothing
-changed is at most 5 %, whatever the dependence between the quantities. Weights: each family
-(level, spectrum, partials, decay, noise, …) of each voice gets an equal share; the quantity that
-leads a family gets half of it, the others share the rest. So 24 partials cost the level nothing.
+changed is at most 5 %, whatever the dependence between the quantities. Weights, fixed before any
+data: every voice gets the same; of it level, brightness, decay time, hum and the partials together
+get a part each, all the rest one more, each part shared equally between its rows. So 24 partials
+cost the level nothing.
 
 *Second step.* A row of a single note may claim something only where its quantity is shown over
 the notes, with Holm's correction over the notes of that quantity (a gatekeeper: in a report in
@@ -27,8 +28,10 @@ FloatArray = NDArray[np.float64]
 
 METHOD = "hierarchical weighted Holm"
 
-_FAMILY = np.array([quantity.family for quantity in QUANTITIES], dtype=np.object_)
-_LEAD = np.array([quantity.lead for quantity in QUANTITIES])
+#: What a report speaks of first, quantities or families; each gets as much of a voice's share as
+#: all the rest together.
+HEADLINES = ("level_dbfs", "centroid_hz", "decay_s", "hum_dbfs", "partials")
+
 _CONDITION = np.array([quantity.condition for quantity in QUANTITIES])
 
 
@@ -42,7 +45,7 @@ def adjusted_p(block: Block) -> tuple[FloatArray, FloatArray]:
     share
         (rows,) weight of the row over the sum of the weights of its step (1/rows for equal ones).
     """
-    p = np.where(block.unjudged == "", block.estimate.p_value, np.nan)
+    p = np.where(block.unjudged == "", block.test.p_value, np.nan)
     adjusted, share = np.full(len(block), np.nan), np.full(len(block), np.nan)
     over_all = block.note == ALL_NOTES
     weights = _weights(block, over_all & np.isfinite(p))
@@ -55,26 +58,18 @@ def adjusted_p(block: Block) -> tuple[FloatArray, FloatArray]:
 
 
 def _weights(block: Block, rows: NDArray[np.bool_]) -> FloatArray:
+    """Share a voice's permitted error: a part each for the headlines, one for all the rest."""
     weights = np.full(len(block), np.nan)
-    groups: dict[tuple[str, ...], list[int]] = {}
+    voices: dict[tuple[str, str, str], dict[str, list[int]]] = {}
     for row in np.flatnonzero(rows).tolist():
-        quantity = block.quantity[row]
-        key = (
-            block.comparison[row],
-            block.voice[row],
-            block.output[row],
-            str(_FAMILY[quantity]),
-            str(_CONDITION[quantity]),
-        )
-        groups.setdefault(key, []).append(row)
-    for members in groups.values():
-        index = np.array(members)
-        lead = _LEAD[block.quantity[index]]
-        others = int((~lead).sum())
-        if lead.any() and others:
-            weights[index] = np.where(lead, 0.5 / lead.sum(), 0.5 / others)
-        else:
-            weights[index] = 1.0 / index.size
+        quantity = QUANTITIES[block.quantity[row]]
+        key = (block.comparison[row], block.voice[row], block.output[row])
+        lead = quantity.column in HEADLINES
+        name = quantity.column if lead else quantity.family if quantity.family in HEADLINES else ""
+        voices.setdefault(key, {}).setdefault(name, []).append(row)
+    for groups in voices.values():
+        for members in groups.values():
+            weights[np.array(members)] = 1.0 / len(members)
     return weights
 
 

@@ -3,24 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tonecompare.compare.block import ALL_NOTES, Block, empty_block, join_blocks, text
-from tonecompare.compare.pairs import Cell, Key, Pair, note_cells, pair_notes, quiet_cells
-from tonecompare.compare.quantities import (
-    QUANTITIES,
-    Quantity,
-    pluck_quantities,
-    quiet_quantities,
-)
-from tonecompare.compare.statistics import Estimate, combine, moments, over_notes, welch
+from tonecompare.compare.block import ALL_NOTES, Block, empty_block, join_blocks, make_block, text
+from tonecompare.compare.moderated import moderate
+from tonecompare.compare.pairs import Pair, note_cells, pair_notes
+from tonecompare.compare.quantities import QUANTITIES, Quantity, pluck_quantities
+from tonecompare.compare.quiet import add_signal, quiet_block
+from tonecompare.compare.statistics import Estimate, moments, over_notes, welch
 from tonecompare.measure.model import Measurements
 
 FloatArray = NDArray[np.float64]
-
-_INDEX = {quantity.column: index for index, quantity in enumerate(QUANTITIES)}
 
 ONE_NOTE = (
     "Only one note was recorded in both stages; its plucks are repeats of one hand position, so "
@@ -30,15 +26,6 @@ ONE_PLUCK = (
     "This note has fewer than two usable plucks on one side, so there is no telling how far "
     "re-plucking alone moves it. Record at least 3 plucks of it in each stage."
 )
-ONE_STRETCH = (
-    "Only one quiet stretch and no uncertainty of its own on one side: leave two or more quiet "
-    "stretches of 2 s in each recording."
-)
-NO_VARIATION = (
-    "The repeats do not vary at all: they look like copies of one pluck, not repeats. Check the "
-    "files."
-)
-NOT_BOTH = "Could not be measured on both sides; the flags of measurements.csv say why."
 
 
 def stage_block(comparison: str, before: str, after: str, measurements: Measurements) -> Block:
@@ -46,7 +33,7 @@ def stage_block(comparison: str, before: str, after: str, measurements: Measurem
 
     Voices are matched by name and output, notes by name; what only one stage has is left out.
     """
-    plucked, quiet = pluck_quantities(), quiet_quantities()
+    plucked = pluck_quantities()
     blocks = [empty_block()]
     first = note_cells(measurements.plucks, before, plucked)
     second = note_cells(measurements.plucks, after, plucked)
@@ -54,14 +41,32 @@ def stage_block(comparison: str, before: str, after: str, measurements: Measurem
         if key in second and set(first[key]) & set(second[key]):
             pair = pair_notes(key, first[key], second[key])
             blocks.append(pluck_block(comparison, pair, plucked))
-    silent = quiet_cells(measurements.quiet, before, quiet)
-    later = quiet_cells(measurements.quiet, after, quiet)
-    blocks.extend(
-        quiet_block(comparison, key, silent[key], later[key], quiet)
-        for key in silent
-        if key in later
+    plucks = sharpen(join_blocks(blocks))
+    quiets = quiet_block(comparison, before, after, measurements)
+    return join_blocks([plucks, add_signal(quiets, plucks)])
+
+
+def sharpen(block: Block) -> Block:
+    """Return the block with the tests over the notes moderated (:mod:`…compare.moderated`).
+
+    Quantities that scatter from note to note for reasons of their own (tuning, attack, picking
+    place) neither lend nor borrow.
+    """
+    family = np.array([quantity.family for quantity in QUANTITIES], dtype=np.object_)
+    rows = np.flatnonzero(
+        (block.note == ALL_NOTES)
+        & (block.n_notes >= 2)
+        & np.isin(family[block.quantity], ("level", "spectrum", "partials", "decay"))
     )
-    return join_blocks(blocks)
+    variance, df = moderate(
+        block.se[rows] ** 2,
+        block.df[rows],
+        block.repeat_variance[rows],
+        block.n_before[rows] + block.n_after[rows] - 2.0 * block.n_notes[rows],
+    )
+    test_se, test_df = block.test_se.copy(), block.test_df.copy()
+    test_se[rows], test_df[rows] = np.sqrt(variance), df
+    return replace(block, test_se=test_se, test_df=test_df)
 
 
 def pluck_block(comparison: str, pair: Pair, quantities: Sequence[Quantity]) -> Block:
@@ -95,15 +100,15 @@ def _all_block(comparison: str, pair: Pair, quantities: Sequence[Quantity]) -> B
         repeats = np.nansum(np.where(there, single.se**2, np.nan), axis=0) / notes**2
     unjudged = text("", notes.size)
     unjudged[alone] = ONE_NOTE
-    return _block(
+    return make_block(
         comparison,
         pair.voice,
         pair.output,
         text(ALL_NOTES, notes.size),
         quantities,
         means=(
-            moments(np.where(there | (notes == 0), pair.mean_before, np.nan))[0],
-            moments(np.where(there | (notes == 0), pair.mean_after, np.nan))[0],
+            moments(np.where(there | (notes == 0), pair.centre_before, np.nan))[0],
+            moments(np.where(there | (notes == 0), pair.centre_after, np.nan))[0],
         ),
         counts=(
             np.where(there | (notes == 0), pair.n_before, 0.0).sum(axis=0),
@@ -139,7 +144,7 @@ def _note_block(comparison: str, pair: Pair, quantities: Sequence[Quantity]) -> 
         unjudged = text("", few.size)
         unjudged[few] = ONE_PLUCK
         blocks.append(
-            _block(
+            make_block(
                 comparison,
                 pair.voice,
                 pair.output,
@@ -157,84 +162,3 @@ def _note_block(comparison: str, pair: Pair, quantities: Sequence[Quantity]) -> 
             )
         )
     return join_blocks(blocks)
-
-
-def quiet_block(
-    comparison: str, key: Key, before: Cell, after: Cell, quantities: Sequence[Quantity]
-) -> Block:
-    """Return the rows of the quiet stretches of one voice and output.
-
-    A side with two or more stretches is judged by their scatter; a side with one stretch by the
-    measurement's own standard uncertainty, and not at all without one.
-    """
-    estimate = combine(
-        after.mean - before.mean,
-        np.stack([_mean_variance(before), _mean_variance(after)]),
-        np.stack([_mean_df(before), _mean_df(after)]),
-    )
-    unjudged = text("", before.mean.size)
-    unjudged[np.isfinite(estimate.difference) & ~np.isfinite(estimate.se)] = ONE_STRETCH
-    return _block(
-        comparison,
-        key[0],
-        key[1],
-        text(ALL_NOTES, before.mean.size),
-        quantities,
-        means=(before.mean, after.mean),
-        counts=(before.count, after.count, np.zeros(before.mean.size)),
-        estimate=estimate,
-        repeat_variance=estimate.se**2,
-        unjudged=unjudged,
-    )
-
-
-def _mean_variance(cell: Cell) -> FloatArray:
-    with np.errstate(invalid="ignore", divide="ignore"):
-        return np.where(cell.count >= 2, cell.variance / cell.count, cell.own_se**2)
-
-
-def _mean_df(cell: Cell) -> FloatArray:
-    return np.where(cell.count >= 2, cell.count - 1.0, np.inf)
-
-
-def _block(
-    comparison: str,
-    voice: str,
-    output: str,
-    notes: NDArray[np.object_],
-    quantities: Sequence[Quantity],
-    *,
-    means: tuple[FloatArray, FloatArray],
-    counts: tuple[FloatArray, FloatArray, FloatArray],
-    estimate: Estimate,
-    repeat_variance: FloatArray,
-    unjudged: NDArray[np.object_],
-) -> Block:
-    count = notes.size
-    unmeasured = ~np.isfinite(estimate.difference)
-    unjudged[unmeasured] = NOT_BOTH
-    still = (estimate.se == 0.0) & (estimate.difference != 0.0)
-    unjudged[still & (unjudged == "")] = NO_VARIATION
-    block = Block(
-        comparison=text(comparison, count),
-        voice=text(voice, count),
-        output=text(output, count),
-        note=notes,
-        quantity=np.array([_INDEX[quantity.column] for quantity in quantities], dtype=np.intp),
-        mean_before=means[0],
-        mean_after=means[1],
-        n_before=counts[0],
-        n_after=counts[1],
-        n_notes=counts[2],
-        difference=estimate.difference,
-        se=estimate.se,
-        df=estimate.df,
-        repeat_variance=repeat_variance,
-        raw_difference=estimate.difference,
-        raw_se=estimate.se,
-        raw_df=estimate.df,
-        control_difference=np.full(count, np.nan),
-        unjudged=unjudged,
-    )
-    # A quantity that neither side ever measured is no row at all.
-    return block.rows(np.isfinite(means[0]) | np.isfinite(means[1]))

@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from tonecompare.compare.quantities import Quantity
-from tonecompare.compare.statistics import moments
+from tonecompare.compare.statistics import hodges_lehmann, moments
 
 FloatArray = NDArray[np.float64]
 Key = tuple[str, str]
@@ -21,28 +21,32 @@ class Pair:
     """One voice and output of two stages, over the notes both share.
 
     Arrays have shape (notes, quantities) and are on the analysis scale of each quantity.
+    ``centre_…`` is the Hodges–Lehmann location of a note's plucks.
     """
 
     voice: str
     output: str
     notes: tuple[str, ...]
+    centre_before: FloatArray
     mean_before: FloatArray
     variance_before: FloatArray
     n_before: FloatArray
+    centre_after: FloatArray
     mean_after: FloatArray
     variance_after: FloatArray
     n_after: FloatArray
 
     @property
     def note_differences(self) -> FloatArray:
-        """After minus before, (notes, quantities), NaN where a side has no value."""
-        return self.mean_after - self.mean_before
+        """After minus before by centres, (notes, quantities), NaN where a side has no value."""
+        return self.centre_after - self.centre_before
 
 
 @dataclass(frozen=True)
 class Cell:
     """Plucks of one note (or stretches of one voice) at one stage, over the quantities."""
 
+    centre: FloatArray
     mean: FloatArray
     variance: FloatArray
     count: FloatArray
@@ -115,8 +119,9 @@ def pair_notes(
     )
 
 
-def _stack(cells: Sequence[Cell]) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _stack(cells: Sequence[Cell]) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     return (
+        np.stack([cell.centre for cell in cells]),
         np.stack([cell.mean for cell in cells]),
         np.stack([cell.variance for cell in cells]),
         np.stack([cell.count for cell in cells]),
@@ -136,9 +141,9 @@ def _cells(
     repeats = _repeats(frame)
     found: list[tuple[tuple[str, ...], Cell]] = []
     for group, rows in groups.items():
-        mean, variance, count = moments(_one_per_repeat(values[rows], repeats[rows]))
+        one = _one_per_repeat(values[rows], repeats[rows])
         squares, _, _ = moments(own[rows] ** 2)
-        found.append((group, Cell(mean, variance, count, np.sqrt(squares))))
+        found.append((group, Cell(hodges_lehmann(one), *moments(one), np.sqrt(squares))))
     return found
 
 

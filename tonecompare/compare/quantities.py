@@ -41,8 +41,7 @@ class Quantity:
     threshold
         Name in :mod:`tonecompare.compare.thresholds`, "" when none is known.
     lead
-        True for the quantity that speaks for its family and so gets half of the family's share
-        of the permitted error.
+        True for the quantity that speaks for its family.
     quiet
         True when the column stands in ``quiet.csv``.
     """
@@ -75,7 +74,7 @@ class Quantity:
         if not self.ratio:
             return array
         if (unit or self.units[0]) == "cents":
-            return array * (1200.0 / np.log(2.0))
+            return np.asarray(array * (1200.0 / np.log(2.0)), dtype=np.float64)
         return np.asarray(100.0 * np.expm1(array), dtype=np.float64)
 
     def value(self, mean: ArrayLike) -> FloatArray:

@@ -2,13 +2,12 @@
 
 Three layers of scatter, each its own draw:
 
-- from pluck to pluck of one note (:data:`PLUCK_SD`): the spreads measured on real takes of one
-  player, same note and dynamic: level 0.5-0.7 dB, centroid 20-110 cents, decay 3-7 %, pitch
-  0.3-0.6 cents; a partial's level is taken as 1 dB (assumed);
-- from one hand position to the next, shared by all plucks of a note in one session: ``note_share``
-  times the former (assumed);
-- from session to session, shared by all notes and voices: ``session`` (decibels, cents …), nothing
-  unless given.
+- from pluck to pluck of one note (:data:`PLUCK_SD`, :func:`partial_sd_db`): the spreads seen on
+  real takes of one player, same note and dynamic. Half of the variance is common to the quantities
+  of a pluck (three directions in which a hand can vary), half is each quantity's own;
+- from one hand position to the next, shared by all plucks of a note in one session: for each
+  quantity a share of the former between 0 and twice ``note_share`` (assumed; one draw a session);
+- from session to session, shared by all notes and voices: ``session``, nothing unless given.
 """
 
 from __future__ import annotations
@@ -32,7 +31,7 @@ SHAPES = ("normal", "skewed", "outlier")
 #: Standard deviation from pluck to pluck, on the analysis scale (log ratios as fractions).
 PLUCK_SD: Mapping[str, float] = {
     "level_dbfs": 0.6,
-    "centroid_hz": 60.0 / 1200.0 * float(np.log(2.0)),
+    "centroid_hz": 47.0 / 1200.0 * float(np.log(2.0)),
     "tilt_db_per_octave": 0.3,
     "odd_even_db": 1.0,
     "tristimulus_1": 0.02,
@@ -43,8 +42,13 @@ PLUCK_SD: Mapping[str, float] = {
     "inharmonicity": 0.10,
     "pluck_point": 0.01,
 }
-PARTIAL_SD_DB = 1.0
 DECAY_SD = 0.05
+#: Partial number up to which, and standard deviation in dB: medians of 22 sets of 4 real plucks of
+#: one note and dynamic (three guitars, Hann window over 0.05-0.55 s, partials above -45 dB).
+_PARTIAL_SD_DB = ((3, 0.4), (4, 1.0), (5, 1.3), (8, 1.6), (10, 1.9), (24, 2.5))
+#: How many directions the hand varies in, and their share of the variance.
+_HAND_DIRECTIONS = 3
+_HAND_SHARE = 0.5
 #: Standard deviation from stretch to stretch of a quiet quantity in dB (assumed).
 STRETCH_SD_DB = 0.2
 
@@ -86,10 +90,15 @@ class Scatter:
 def pluck_sd(quantity: Quantity) -> float:
     """Return the standard deviation from pluck to pluck of a quantity, on its analysis scale."""
     if quantity.family == "partials":
-        return PARTIAL_SD_DB
+        return partial_sd_db(int(quantity.column[1:3]))
     if quantity.family == "decay":
         return DECAY_SD
     return PLUCK_SD[quantity.column]
+
+
+def partial_sd_db(number: int) -> float:
+    """Return the standard deviation from pluck to pluck of the level of one partial, dB."""
+    return next(sd for last, sd in _PARTIAL_SD_DB if number <= last)
 
 
 def simulated_session(
@@ -117,12 +126,13 @@ def simulated_session(
     if control:
         stages |= {"control-before": "before", "control-after": "after"}
     plucks, quiet = [], []
+    note_share = 2.0 * scatter.note_share * rng.random(len(pluck_quantities()))
     for stage, when in stages.items():
         shift = dict(scatter.session.get(when, {}))
         if stage == "after":
             for column, size in (effects or {}).items():
                 shift[column] = shift.get(column, 0.0) + size
-        plucks.append(_plucks(rng, scatter, stage, shift))
+        plucks.append(_plucks(rng, scatter, stage, shift, note_share))
         quiet.append(_quiet(rng, scatter, stage, shift))
     spec = ComparisonSpec("before", "after", *(("control-before", "control-after") * control))
     session = Session(
@@ -140,22 +150,46 @@ def simulated_session(
     )
 
 
+class _HandScatter:
+    """Draws scatter of mean 0 and standard deviation 1, partly common to the quantities."""
+
+    def __init__(self, rng: np.random.Generator, shape: str, quantities: int) -> None:
+        self._rng, self._skewed = rng, shape == "skewed"
+        mixing = rng.standard_normal((_HAND_DIRECTIONS, quantities))
+        self._mixing = mixing / np.sqrt((mixing**2).sum(axis=0))
+
+    def draw(self, size: tuple[int, ...]) -> FloatArray:
+        """Return (*size, quantities)."""
+        common = self._unit((*size, _HAND_DIRECTIONS)) @ self._mixing
+        own = self._unit((*size, self._mixing.shape[1]))
+        mixed = np.sqrt(_HAND_SHARE) * common + np.sqrt(1.0 - _HAND_SHARE) * own
+        return np.asarray(mixed, dtype=np.float64)
+
+    def _unit(self, size: tuple[int, ...]) -> FloatArray:
+        if self._skewed:
+            return self._rng.exponential(size=size) - 1.0
+        return self._rng.standard_normal(size)
+
+
 def _plucks(
-    rng: np.random.Generator, scatter: Scatter, stage: str, shift: Mapping[str, float]
+    rng: np.random.Generator,
+    scatter: Scatter,
+    stage: str,
+    shift: Mapping[str, float],
+    note_share: FloatArray,
 ) -> pd.DataFrame:
     quantities = pluck_quantities()
     sd = np.array([pluck_sd(quantity) for quantity in quantities])
     moved = np.array([shift.get(quantity.column, 0.0) for quantity in quantities])
     centre = np.array([_centre(quantity) for quantity in quantities])
     voices, notes, repeats = len(scatter.voices), len(scatter.notes), scatter.repeats
-    shape = (voices, notes, repeats, len(quantities))
-    own = rng.exponential(size=shape) - 1.0 if scatter.shape == "skewed" else None
-    own = rng.standard_normal(shape) if own is None else own
+    hand = _HandScatter(rng, scatter.shape, len(quantities))
+    own = hand.draw((voices, notes, repeats))
     if scatter.shape == "outlier":
         for voice in range(voices):
-            own[voice, rng.integers(notes), rng.integers(repeats)] += 5.0
-    hand = scatter.note_share * rng.standard_normal((voices, notes, 1, len(quantities)))
-    values = centre + moved + sd * (own + hand)
+            own[voice, rng.integers(notes), rng.integers(repeats)] += rng.choice([-5.0, 5.0])
+    own += note_share * hand.draw((voices, notes, 1))
+    values = centre + moved + sd * own
     flat = values.reshape(-1, len(quantities))
     frame = pd.DataFrame(
         {quantity.column: quantity.value(flat[:, i]) for i, quantity in enumerate(quantities)}

@@ -78,6 +78,25 @@ def moments(values: ArrayLike, *, axis: int = 0) -> tuple[FloatArray, FloatArray
     return mean, variance, count
 
 
+def hodges_lehmann(values: ArrayLike) -> FloatArray:
+    """Return the Hodges–Lehmann location over the first axis: the median of all pairwise means.
+
+    ``median over i <= j of (x_i + x_j)/2`` (Hodges & Lehmann 1963), NaN left out, NaN without
+    values. As sharp as the mean on normal scatter (95.5 %) and hardly moved by one bad pluck.
+    """
+    array = np.asarray(values, dtype=np.float64)
+    first, second = np.triu_indices(array.shape[0])
+    means = np.sort((array[first] + array[second]) / 2.0, axis=0)
+    count = np.isfinite(means).sum(axis=0)
+    if means.shape[0] == 0:
+        return np.full(array.shape[1:], np.nan)
+    lower = np.take_along_axis(means, np.maximum((count - 1) // 2, 0)[np.newaxis], axis=0)[0]
+    upper = np.take_along_axis(
+        means, np.minimum(count // 2, means.shape[0] - 1)[np.newaxis], axis=0
+    )[0]
+    return np.where(count > 0, (lower + upper) / 2.0, np.nan)
+
+
 def welch(
     mean_before: ArrayLike,
     variance_before: ArrayLike,

@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from tonecompare.compare.block import Block
-from tonecompare.compare.quantities import QUANTITIES, Quantity
+from tonecompare.compare.quantities import QUANTITIES
 from tonecompare.compare.thresholds import threshold_of
 from tonecompare.compare.verdicts import Verdicts
 from tonecompare.measure.columns import DIFFERENCES
@@ -51,14 +51,83 @@ def differences_table(
     """
     if len(block) == 0:
         return pd.DataFrame({name: pd.Series(dtype=_dtype(name)) for name in _columns()})
-    parts = [
-        _rows_of_unit(block, p_adjusted, verdicts, specs, quantity, index, unit)
-        for index, quantity in enumerate(QUANTITIES)
-        for unit in quantity.units
-        if (block.quantity == index).any()
-    ]
-    table = pd.concat(parts).sort_values(["_row", "_unit"], kind="stable")
-    return table.loc[:, list(_columns())].reset_index(drop=True)
+    rows, units = _rows_and_units(block)
+    of = block.quantity[rows]
+    low, high = block.estimate.interval()
+    raw_low, raw_high = block.raw.interval()
+
+    def shown(values: FloatArray) -> FloatArray:
+        return _in_unit(values[rows], of, units)
+
+    def raw(values: FloatArray) -> FloatArray:
+        return np.where(np.isfinite(block.control_difference[rows]), shown(values), np.nan)
+
+    difference = shown(block.difference)
+    band = shown(verdicts.threshold_low), shown(verdicts.threshold_high)
+    more = verdicts.more_plucks[rows]
+    columns: dict[str, object] = {
+        "comparison": block.comparison[rows],
+        "before": [specs[name].before for name in block.comparison[rows]],
+        "after": [specs[name].after for name in block.comparison[rows]],
+        "voice": block.voice[rows],
+        "output": block.output[rows],
+        "note": block.note[rows],
+        "quantity": _words(of, [quantity.column for quantity in QUANTITIES]),
+        "unit": units,
+        "before_value": _own(block.mean_before[rows], of),
+        "after_value": _own(block.mean_after[rows], of),
+        "difference": difference,
+        "ci_low": shown(low),
+        "ci_high": shown(high),
+        "n_before": block.n_before[rows].astype(np.int64),
+        "n_after": block.n_after[rows].astype(np.int64),
+        "p_value": block.test.p_value[rows],
+        "p_adjusted": p_adjusted[rows],
+        "hearing_threshold": np.abs(np.where(difference < 0.0, *band)),
+        "verdict": verdicts.verdict[rows],
+        "reason": verdicts.reason[rows],
+        "family": _words(of, [quantity.family for quantity in QUANTITIES]),
+        "label": _words(of, [quantity.label for quantity in QUANTITIES]),
+        "n_notes": block.n_notes[rows].astype(np.int64),
+        "threshold_low": band[0],
+        "threshold_high": band[1],
+        "more_plucks": np.where(np.isfinite(more), more, np.nan),
+        "raw_difference": raw(block.raw_difference),
+        "raw_ci_low": raw(raw_low),
+        "raw_ci_high": raw(raw_high),
+        "control_difference": shown(block.control_difference),
+        **dict.fromkeys(("difference_adjusted", "ci_low_adjusted", "ci_high_adjusted"), np.nan),
+        "adjusted_for": "",
+    }
+    return pd.DataFrame(columns)
+
+
+def _rows_and_units(block: Block) -> tuple[NDArray[np.intp], NDArray[np.object_]]:
+    """Repeat a row for each further unit its difference is shown in, right after it."""
+    count = np.array([len(quantity.units) for quantity in QUANTITIES])[block.quantity]
+    rows = np.repeat(np.arange(len(block)), count)
+    units = [unit for index in block.quantity for unit in QUANTITIES[index].units]
+    return rows, np.array(units, dtype=np.object_)
+
+
+def _in_unit(values: FloatArray, of: NDArray[np.intp], units: NDArray[np.object_]) -> FloatArray:
+    """Turn differences on the analysis scale into their rows' units."""
+    shown = values.copy()
+    ratio = np.array([quantity.ratio for quantity in QUANTITIES])[of]
+    for unit in ("%", "cents"):
+        rows = np.flatnonzero(ratio & (units == unit))
+        if rows.size:
+            shown[rows] = QUANTITIES[of[rows[0]]].from_scale(values[rows], unit=unit)
+    return shown
+
+
+def _own(means: FloatArray, of: NDArray[np.intp]) -> FloatArray:
+    ratio = np.array([quantity.ratio for quantity in QUANTITIES])[of]
+    return np.where(ratio, np.exp(np.where(ratio, means, 0.0)), means)
+
+
+def _words(of: NDArray[np.intp], words: list[str]) -> NDArray[np.object_]:
+    return np.array(words, dtype=np.object_)[of]
 
 
 def thresholds_table(overrides: Mapping[str, float]) -> pd.DataFrame:
@@ -89,69 +158,3 @@ def _dtype(name: str) -> str:
     words = {"comparison", "before", "after", "voice", "output", "note", "quantity", "unit"}
     words |= {"verdict", "reason", "family", "label", "adjusted_for"}
     return "object" if name in words else "float64"
-
-
-def _rows_of_unit(
-    block: Block,
-    p_adjusted: FloatArray,
-    verdicts: Verdicts,
-    specs: Mapping[str, ComparisonSpec],
-    quantity: Quantity,
-    index: int,
-    unit: str,
-) -> pd.DataFrame:
-    rows = np.flatnonzero(block.quantity == index)
-
-    def shown(values: FloatArray) -> FloatArray:
-        return quantity.from_scale(values[rows], unit=unit)
-
-    low, high = block.estimate.interval()
-    raw_low, raw_high = block.raw.interval()
-    controlled = np.isfinite(block.control_difference[rows])
-
-    def raw(values: FloatArray) -> FloatArray:
-        return np.where(controlled, shown(values), np.nan)
-
-    difference = shown(block.difference)
-    band_low, band_high = shown(verdicts.threshold_low), shown(verdicts.threshold_high)
-    columns: dict[str, object] = {
-        "_row": rows,
-        "_unit": quantity.units.index(unit),
-        "comparison": block.comparison[rows],
-        "before": [specs[name].before for name in block.comparison[rows]],
-        "after": [specs[name].after for name in block.comparison[rows]],
-        "voice": block.voice[rows],
-        "output": block.output[rows],
-        "note": block.note[rows],
-        "quantity": quantity.column,
-        "unit": unit,
-        "before_value": quantity.value(block.mean_before[rows]),
-        "after_value": quantity.value(block.mean_after[rows]),
-        "difference": difference,
-        "ci_low": shown(low),
-        "ci_high": shown(high),
-        "n_before": block.n_before[rows].astype(np.int64),
-        "n_after": block.n_after[rows].astype(np.int64),
-        "p_value": block.estimate.p_value[rows],
-        "p_adjusted": p_adjusted[rows],
-        "hearing_threshold": np.abs(np.where(difference < 0.0, band_low, band_high)),
-        "verdict": verdicts.verdict[rows],
-        "reason": verdicts.reason[rows],
-        "family": quantity.family,
-        "label": quantity.label,
-        "n_notes": block.n_notes[rows].astype(np.int64),
-        "threshold_low": band_low,
-        "threshold_high": band_high,
-        "more_plucks": np.where(
-            np.isfinite(verdicts.more_plucks[rows]), verdicts.more_plucks[rows], np.nan
-        ),
-        "raw_difference": raw(block.raw_difference),
-        "raw_ci_low": raw(raw_low),
-        "raw_ci_high": raw(raw_high),
-        "control_difference": shown(block.control_difference),
-        "difference_adjusted": np.nan,
-        "ci_low_adjusted": np.nan,
-        "ci_high_adjusted": np.nan,
-        "adjusted_for": "",
-    }
-    return pd.DataFrame(columns)

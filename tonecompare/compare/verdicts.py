@@ -1,7 +1,8 @@
 """What the numbers allow one to say: a verdict and a sentence for every row.
 
-- ``likely-audible``: shown (adjusted p < 0.05), the difference at least two hearing thresholds
-  (one for decay, whose published tolerance is wide already) and the whole interval outside one;
+- ``likely-audible``: shown (adjusted p < 0.05 and the interval leaves 0 out), the difference at
+  least two hearing thresholds (one for decay, whose published tolerance is wide already) and the
+  whole interval outside one;
 - ``measurable``: shown, but not shown to be beyond what is heard;
 - ``no-change``: not shown, and the whole 95 % interval lies inside the hearing threshold;
 - ``undecided``: everything else, with how many more plucks would settle it;
@@ -105,17 +106,19 @@ def _verdicts(
         ends = block.estimate.interval()
         side = np.where(block.difference < 0.0, low, high)
         passed = block.difference / side
-        shown = p_adjusted < ALPHA
+        farthest = np.fmax(ends[0] / low, ends[1] / high)
+        shown = (p_adjusted < ALPHA) & ((ends[0] > 0.0) | (ends[1] < 0.0))
         beyond = (ends[0] > high) | (ends[1] < low)
         inside = (ends[0] > low) & (ends[1] < high)
         likely = shown & beyond & (passed >= likely_at)
+    # What stays below one threshold must do so up to the far end of its interval.
     verdict = np.full(len(block), "undecided", dtype=np.object_)
     judged = block.unjudged == ""
     verdict[judged & inside & ~shown] = "no-change"
     verdict[judged & shown] = "measurable"
     verdict[judged & likely] = "likely-audible"
     verdict[judged & shown & condition] = "confounded"
-    return verdict, passed
+    return verdict, np.where(likely, passed, farthest)
 
 
 def _decided(
@@ -135,7 +138,7 @@ def _decided(
             f"Outside what re-plucking explains and {times} the hearing threshold of {limit}: "
             + (wording(passed, outside_repeatability=True, likely_at=threshold.likely_at) + ".")
         )
-    words = wording(passed, outside_repeatability=False)
+    words = wording(passed, outside_repeatability=False)  # of the interval's far end
     source = "quiet stretches" if quantity.quiet else "plucks"
     return f"Shown by the {source}, with a hearing threshold of {limit}: {words}."
 

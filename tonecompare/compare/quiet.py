@@ -1,0 +1,139 @@
+"""Differences of the quiet: hum, buzz, hiss and noise, from few stretches per voice.
+
+A recording has one or a few quiet stretches, so the scatter from stretch to stretch is poorly
+known voice by voice. With few stretches it is pooled over the voices and both stages, quantity by
+quantity; it is never taken to be less than the measurement's own standard uncertainty. With a
+single stretch everywhere, that uncertainty serves, widened by how far such a level is *assumed* to
+wander from stretch to stretch; without it nothing can be judged.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonecompare.compare.block import ALL_NOTES, Block, empty_block, join_blocks, make_block, text
+from tonecompare.compare.pairs import Cell, quiet_cells
+from tonecompare.compare.quantities import QUANTITIES, quiet_quantities
+from tonecompare.compare.statistics import Estimate, combine
+from tonecompare.measure.model import Measurements
+
+FloatArray = NDArray[np.float64]
+
+ONE_STRETCH = (
+    "Only one quiet stretch and no uncertainty of its own on one side: leave two or more quiet "
+    "stretches of 2 s in each recording."
+)
+#: Assumed standard deviation between stretches where only one was recorded, dB: hum follows the
+#: mains and the player's place, hiss hardly anything.
+WANDER_DB = 0.3
+HISS_WANDER_DB = 0.1
+#: From this many degrees of freedom on, a voice's own scatter is used.
+ENOUGH_DF = 6.0
+#: Below this many, the pooled scatter is no use either.
+LEAST_DF = 2.0
+
+
+def quiet_block(comparison: str, before: str, after: str, measurements: Measurements) -> Block:
+    """Return the rows of the quiet of every voice and output that both stages have."""
+    quantities = quiet_quantities()
+    first = quiet_cells(measurements.quiet, before, quantities)
+    second = quiet_cells(measurements.quiet, after, quantities)
+    keys = [key for key in first if key in second]
+    if not keys:
+        return empty_block()
+    wander = np.array(
+        [HISS_WANDER_DB if q.column == "hiss_dbfs" else WANDER_DB for q in quantities]
+    )
+    sides = [[cells[key] for key in keys] for cells in (first, second)]
+    pooled, pooled_df = pooled_variance([cell for side in sides for cell in side])
+    blocks = []
+    for index, key in enumerate(keys):
+        one, other = sides[0][index], sides[1][index]
+        estimate = quiet_difference(one, other, pooled, pooled_df, wander)
+        unjudged = text("", wander.size)
+        unjudged[np.isfinite(estimate.difference) & ~np.isfinite(estimate.se)] = ONE_STRETCH
+        blocks.append(
+            make_block(
+                comparison,
+                key[0],
+                key[1],
+                text(ALL_NOTES, wander.size),
+                quantities,
+                means=(one.mean, other.mean),
+                counts=(one.count, other.count, np.zeros(wander.size)),
+                estimate=estimate,
+                repeat_variance=estimate.se**2,
+                unjudged=unjudged,
+            )
+        )
+    return join_blocks(blocks)
+
+
+def pooled_variance(cells: list[Cell]) -> tuple[FloatArray, FloatArray]:
+    """Pool the variances of cells, quantity by quantity; return variance and degrees of freedom."""
+    df = np.stack([np.maximum(cell.count - 1.0, 0.0) for cell in cells])
+    squares = np.stack([np.where(cell.count > 1.0, cell.variance, 0.0) for cell in cells]) * df
+    total = df.sum(axis=0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return squares.sum(axis=0) / total, total
+
+
+def quiet_difference(
+    before: Cell, after: Cell, pooled: FloatArray, pooled_df: FloatArray, wander: FloatArray
+) -> Estimate:
+    """Give the difference of two quiets with the best-known scatter (see the module)."""
+    difference = after.mean - before.mean
+    own = combine(
+        difference,
+        np.stack([before.variance / before.count, after.variance / after.count]),
+        np.stack([before.count - 1.0, after.count - 1.0]),
+    )
+    per_stretch = 1.0 / before.count + 1.0 / after.count
+    floor = np.fmax(np.fmax(before.own_se, after.own_se), 0.0)
+    floor = np.where(np.isfinite(floor), floor, 0.0)
+    together = np.sqrt(np.maximum(pooled, floor**2) * per_stretch)
+    single = np.sqrt(
+        (before.own_se**2 + wander**2) / before.count + (after.own_se**2 + wander**2) / after.count
+    )
+    enough = (before.count + after.count - 2.0 >= ENOUGH_DF) & np.isfinite(own.se)
+    shared = ~enough & (pooled_df >= LEAST_DF)
+    return Estimate(
+        difference,
+        np.where(enough, np.fmax(own.se, 0.0), np.where(shared, together, single)),
+        np.where(enough, own.df, np.where(shared, pooled_df, np.inf)),
+    )
+
+
+def add_signal(quiet: Block, plucks: Block) -> Block:
+    """Return the quiet rows with the plucks' uncertainty added to signal over hum.
+
+    All stretches of a voice share the voice's signal level, so their scatter cannot show it.
+    """
+    level = _index("level_dbfs")
+    rows = np.flatnonzero(quiet.quantity == _index("signal_to_hum_db"))
+    if rows.size == 0:
+        return quiet
+    known = {
+        (voice, output): row
+        for row, (voice, output) in enumerate(zip(plucks.voice, plucks.output, strict=True))
+        if plucks.quantity[row] == level and plucks.note[row] == ALL_NOTES
+    }
+    se, df = quiet.se.copy(), quiet.df.copy()
+    for row in rows:
+        pluck_row = known.get((quiet.voice[row], quiet.output[row]))
+        if pluck_row is None or not np.isfinite(plucks.se[pluck_row]):
+            continue
+        total = combine(
+            0.0,
+            np.array([se[row] ** 2, plucks.se[pluck_row] ** 2]),
+            np.array([df[row], plucks.df[pluck_row]]),
+        )
+        se[row], df[row] = float(total.se), float(total.df)
+    return replace(quiet, se=se, df=df, test_se=se, test_df=df, raw_se=se, raw_df=df)
+
+
+def _index(column: str) -> int:
+    return next(i for i, quantity in enumerate(QUANTITIES) if quantity.column == column)
