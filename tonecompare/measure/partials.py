@@ -40,9 +40,13 @@ LARGEST_INHARMONICITY = 2e-3
 #: Scatter of partials about their row that is tried, in cents, and one cent as a ratio less 1.
 _SCATTER_CENTS = (0.0, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 _CENT = float(np.log(2.0) / 1200.0)
-#: Inharmonicity allowed for before the first few partials have shown it.
-_STRETCH_UNSEEN = 1.5e-3
-_STRETCH_KNOWN_FROM = 8
+#: First look at the row: f0 within this many cents of the note's, B among these, partials up to
+#: this order and frequency; a peak counts by its decibels above this share of the strongest.
+_FIRST_CENTS = np.arange(-10.5, 10.6, 1.5)
+_FIRST_STRETCH = np.concatenate([[0.0], 1e-5 * 1.33 ** np.arange(19)])
+_FIRST_ORDER = np.arange(1, 13)
+_FIRST_TOP_HZ = 4500.0
+_FIRST_FLOOR = 1e-5
 
 
 @dataclass(frozen=True)
@@ -147,14 +151,11 @@ def _find_peaks(signal: PluckSignal, f0_hz: float) -> tuple[FloatArray, float, f
     last = min(power.size - 2, int(HIGHEST_SHARE * signal.rate_hz / bin_hz))
     peaks = np.full(N_PARTIALS, np.nan)
     weight = np.zeros(N_PARTIALS)
-    stretch = 0.0
+    f0_hz, stretch = _first_row(power, bin_hz, f0_hz, last)
     for n in range(1, N_PARTIALS + 1):
         expected = n * f0_hz * np.sqrt(1.0 + stretch * n**2)
-        reach = min(max(0.012 * expected, 2.5 * bin_hz), 0.3 * f0_hz)
-        # Until the stretch is known, a stiff string's partial may lie well above n·f0.
-        above = expected * _STRETCH_UNSEEN * n**2 / 2.0 if n <= _STRETCH_KNOWN_FROM else 0.0
-        low = int((expected - reach) / bin_hz)
-        high = int(np.ceil((expected + min(max(reach, above), 0.3 * f0_hz)) / bin_hz))
+        reach = min(max(0.008 * expected, 2.5 * bin_hz), 0.25 * f0_hz)
+        low, high = int((expected - reach) / bin_hz), int(np.ceil((expected + reach) / bin_hz))
         if low < 1 or high > last:
             continue
         top = low + int(np.argmax(power[low : high + 1]))
@@ -169,12 +170,28 @@ def _find_peaks(signal: PluckSignal, f0_hz: float) -> tuple[FloatArray, float, f
         # Weak peaks may belong to something else; a strong one 30 dB up counts in full.
         share = power[top] / (np.nanmax(power[: last + 1]) * 1e-3)
         weight[n - 1] = n**2 * min(1.0, share, power[top] / (100.0 * noise[top] + 1e-300))
-        if n >= 3:
+        if n >= 4:
             f0_hz, stretch = _fit_row(peaks, weight, f0_hz, stretch)
     order = np.arange(1, N_PARTIALS + 1)
     expected_hz = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
     peaks[np.abs(peaks - expected_hz) > np.minimum(0.2 * f0_hz, 0.015 * expected_hz)] = np.nan
     return peaks, f0_hz, stretch
+
+
+def _first_row(power: FloatArray, bin_hz: float, f0_hz: float, last: int) -> tuple[float, float]:
+    """f0 and B whose row of partials collects most decibels; no single stray peak leads."""
+    top = np.max(np.lib.stride_tricks.sliding_window_view(np.pad(power, 2, mode="edge"), 5), axis=1)
+    level_db = 10.0 * np.log10(np.maximum(top / (power.max() * _FIRST_FLOOR), 1.0))
+    f0 = f0_hz * 2.0 ** (_FIRST_CENTS / 1200.0)
+    n = _FIRST_ORDER
+    row_hz = f0[:, None, None] * n * np.sqrt(1.0 + _FIRST_STRETCH[:, None] * n**2)
+    index = np.rint(row_hz / bin_hz).astype(np.intp)
+    usable = (index <= last) & (row_hz < _FIRST_TOP_HZ)
+    score = np.where(usable, level_db[np.minimum(index, last)], 0.0).sum(axis=2)
+    # Of rows that collect the same, the least stretched and least detuned.
+    score -= 1e-3 * np.arange(_FIRST_STRETCH.size) + 1e-3 * np.abs(_FIRST_CENTS)[:, None]
+    best = np.unravel_index(int(np.argmax(score)), score.shape)
+    return float(f0[best[0]]), float(_FIRST_STRETCH[best[1]])
 
 
 def _fit_row(
