@@ -72,6 +72,8 @@ def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Find
     shown, dropped = _fit(voices, max(room, 1))
     changes = [finding for finding in shown if finding.kind == "change"]
     others = [finding for finding in shown if finding.kind != "change"]
+    if not (voices or confounded or undecided):
+        return (_nothing(comparisons), *notes)[:MOST]
     told = [*changes, *_more(dropped), *confounded, *others, *undecided]
     return (*told, *notes[: max(MOST - len(told), 0)])[:MOST]
 

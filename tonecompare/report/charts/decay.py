@@ -6,7 +6,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from tonecompare.report.charts.axes import last_finite, name_lines, time_axis, value_axis
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, Pair
+from tonecompare.report.charts.sheet import Sheet, say_empty
 from tonecompare.report.charts.style import (
     AFTER,
     BEFORE,
@@ -14,13 +16,8 @@ from tonecompare.report.charts.style import (
     FloatArray,
     Frame,
     LineLook,
-    Sheet,
     chart,
-    last_finite,
     line_style,
-    name_lines,
-    say_empty,
-    value_axis,
 )
 from tonecompare.report.curves import Averaged, Side, average, decays
 
@@ -80,8 +77,7 @@ def _draw(axes: Axes, both: Averaged, frame: Frame) -> None:
     lowest = float(np.nanmin([np.nanmin(both.before), np.nanmin(both.after)]))
     value_axis(axes, max(lowest - 2.0, -_DEPTH_DB), 2.0)
     last = both.axis[np.isfinite(both.before) | np.isfinite(both.after)][-1]
-    axes.set_xlim(0.0, float(last))
-    axes.set_xlabel("Seconds after the onset", labelpad=0.2 * frame.font_pt)
+    time_axis(axes, float(last))
     axes.set_ylabel("dB re the onset")
     name_lines(
         axes,

@@ -10,7 +10,9 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from tonecompare.measure.model import QuietCurves
+from tonecompare.report.charts.axes import frequency_axis, last_finite, name_lines, value_axis
 from tonecompare.report.charts.pair import Pair
+from tonecompare.report.charts.sheet import Sheet, say_empty
 from tonecompare.report.charts.style import (
     AFTER,
     BEFORE,
@@ -20,14 +22,8 @@ from tonecompare.report.charts.style import (
     FloatArray,
     Frame,
     LineLook,
-    Sheet,
     chart,
-    frequency_axis,
-    last_finite,
     line_style,
-    name_lines,
-    say_empty,
-    value_axis,
 )
 
 _LOW_HZ, _HIGH_HZ = 30.0, 5000.0

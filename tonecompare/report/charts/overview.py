@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from tonecompare.report.charts.fonts import drawable
+from tonecompare.report.charts.sheet import Sheet, fitted, say_empty
 from tonecompare.report.charts.style import (
     BLACK,
     BLUE,
@@ -21,10 +21,7 @@ from tonecompare.report.charts.style import (
     VERMILLION,
     FloatArray,
     Frame,
-    Sheet,
     chart,
-    say_empty,
-    shorten,
 )
 from tonecompare.report.numbers import MINUS
 from tonecompare.report.quantities import words_for
@@ -126,8 +123,9 @@ def _draw(
     axes.axvline(0.0, color=MUTED, linewidth=0.08 * frame.font_pt)
     place, ticks, labels = 0, [], []
     for name, group in groups:
+        shown = fitted(name, 20.0 * frame.font_pt, frame, weight="bold")
         axes.text(
-            -reach, place, drawable(shorten(name, 30)), ha="left", va="center", weight="bold",
+            -reach, place, shown, ha="left", va="center", weight="bold",
             bbox={"facecolor": "#FFFFFF", "edgecolor": "none", "pad": 0.1 * frame.font_pt},
         )  # fmt: skip
         place += 1

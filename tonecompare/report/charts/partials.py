@@ -7,7 +7,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from tonecompare.measure.columns import N_PARTIALS
+from tonecompare.report.charts.axes import last_finite, name_lines, value_axis
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, Pair
+from tonecompare.report.charts.sheet import Sheet, say_empty
 from tonecompare.report.charts.style import (
     AFTER,
     BEFORE,
@@ -15,13 +17,8 @@ from tonecompare.report.charts.style import (
     FloatArray,
     Frame,
     LineLook,
-    Sheet,
     chart,
-    last_finite,
     line_style,
-    name_lines,
-    say_empty,
-    value_axis,
 )
 from tonecompare.report.curves import Averaged, Side, average, partial_levels
 

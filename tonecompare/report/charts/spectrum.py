@@ -6,7 +6,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from tonecompare.report.charts.axes import frequency_axis, last_finite, name_lines, value_axis
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, Pair
+from tonecompare.report.charts.sheet import Sheet, say_empty
 from tonecompare.report.charts.style import (
     AFTER,
     BEFORE,
@@ -17,14 +19,8 @@ from tonecompare.report.charts.style import (
     FloatArray,
     Frame,
     LineLook,
-    Sheet,
     chart,
-    frequency_axis,
-    last_finite,
     line_style,
-    name_lines,
-    say_empty,
-    value_axis,
 )
 from tonecompare.report.curves import Averaged, Side, average, spectra
 

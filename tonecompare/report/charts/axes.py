@@ -1,0 +1,108 @@
+"""Axes: frequency, values, time, and the names of lines beside the right edge."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+from numpy.typing import NDArray
+
+from tonecompare.report.charts.style import INK, Frame
+from tonecompare.report.numbers import MINUS, frequency_tick
+
+FloatArray = NDArray[np.float64]
+
+_HZ_TICKS = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
+
+
+def frequency_axis(axes: Axes, low_hz: float, high_hz: float, *, labelled: bool = True) -> None:
+    """Give the horizontal axis a logarithmic frequency scale with plain labels."""
+    axes.set_xscale("log")
+    axes.set_xlim(low_hz, high_hz)
+    ticks = [hz for hz in _HZ_TICKS if low_hz <= hz <= high_hz]
+    axes.set_xticks(ticks, [frequency_tick(hz) for hz in ticks] if labelled else [""] * len(ticks))
+    axes.set_xticks([], minor=True)
+    if labelled:
+        axes.set_xlabel("Frequency in Hz", labelpad=0.2 * float(axes.xaxis.label.get_fontsize()))
+
+
+def value_axis(axes: Axes, low: float, high: float, *, most: int = 6) -> None:
+    """Give the vertical axis round ticks (1, 2, 5, 10, …) with true minus signs."""
+    ticks = _round_ticks(low, high, most)
+    axes.set_ylim(low, high)
+    axes.set_yticks(ticks, [_tick(value) for value in ticks])
+
+
+def time_axis(axes: Axes, length_s: float) -> None:
+    """Give the horizontal axis seconds from 0 with round ticks."""
+    ticks = _round_ticks(0.0, length_s, 7)
+    axes.set_xlim(0.0, length_s)
+    axes.set_xticks(ticks, [_tick(value) for value in ticks])
+    axes.set_xlabel(
+        "Seconds after the onset", labelpad=0.2 * float(axes.xaxis.label.get_fontsize())
+    )
+
+
+def _round_ticks(low: float, high: float, most: int) -> FloatArray:
+    span = max(high - low, 1e-9)
+    rough = span / most
+    power = 10.0 ** np.floor(np.log10(rough))
+    step = next(s * power for s in (1.0, 2.0, 5.0, 10.0) if s * power >= rough - 1e-12)
+    first = np.ceil(low / step - 1e-9) * step
+    return np.arange(first, high + 1e-9 * span, step)
+
+
+def _tick(value: float) -> str:
+    return f"{value + 0.0:g}".replace("-", MINUS) if abs(value) > 1e-9 else "0"
+
+
+def name_lines(axes: Axes, ends: Sequence[tuple[float, str, str]], *, frame: Frame) -> None:
+    """Write names beside the right edge at the heights given, pushed apart so none overlap.
+
+    ``ends`` holds (height in data units, name, colour); heights that are NaN are left out.
+    """
+    low, high = axes.get_ylim()
+    height_pt = axes.get_position().height * frame.height_in * 72.0
+    apart = 1.15 * frame.font_pt / max(height_pt, 1.0)
+    places = sorted(
+        ((y - low) / (high - low), name, colour) for y, name, colour in ends if np.isfinite(y)
+    )
+    spots = [min(max(place, 0.03), 0.97) for place, _, _ in places]
+    for n in range(1, len(spots)):
+        spots[n] = max(spots[n], spots[n - 1] + apart)
+    if spots and spots[-1] > 0.97:
+        over = spots[-1] - 0.97
+        spots = [spot - over for spot in spots]
+    for spot, (_, name, colour) in zip(spots, places, strict=True):
+        axes.text(
+            1.0 + 0.4 * frame.font_pt / (axes.get_position().width * frame.width_in * 72.0),
+            spot,
+            name,
+            transform=axes.transAxes,
+            ha="left",
+            va="center",
+            color=INK,
+            fontsize=0.9 * frame.font_pt,
+            bbox={"boxstyle": "square,pad=0.05", "facecolor": "none", "edgecolor": "none"},
+        ).set_path_effects([])
+        _name_tick(axes, spot, colour, frame)
+
+
+def _name_tick(axes: Axes, spot: float, colour: str, frame: Frame) -> None:
+    width_pt = axes.get_position().width * frame.width_in * 72.0
+    axes.plot(
+        [1.0, 1.0 + 0.3 * frame.font_pt / width_pt],
+        [spot, spot],
+        transform=axes.transAxes,
+        color=colour,
+        linewidth=0.2 * frame.font_pt,
+        clip_on=False,
+        solid_capstyle="butt",
+    )
+
+
+def last_finite(values: FloatArray) -> float:
+    """Return the last finite value, NaN when there is none."""
+    finite = values[np.isfinite(values)]
+    return float(finite[-1]) if finite.size else float("nan")
