@@ -120,6 +120,17 @@ def test_voices_without_partner_are_named(tmp_path):
     assert 'Is it "bridge-split" there?' in said(session)
 
 
+def test_a_voice_recorded_again_needs_no_partner(tmp_path):
+    toml = '[voices.piezo]\noutput = "piezo"\n'
+    session = load_session(
+        lay(tmp_path / "s", toml, stock="piezo piezo-again", new="piezo x-again")
+    )
+    assert "piezo-again" not in said(session)
+    assert '"x-again"' in said(session), "nobody recorded x a first time"
+    assert session.voice("piezo-again").outputs == ("piezo",)
+    assert session.voice("piezo-again").name == "piezo-again"
+
+
 def test_loose_files_beside_the_stages_are_left_out(tmp_path):
     root = lay(tmp_path / "s", before="neck", after="neck")
     (root / "loose.wav").touch()

@@ -9,7 +9,7 @@ from pathlib import Path
 from tonecompare.session.choose import choose_comparisons
 from tonecompare.session.crosscheck import check_comparisons
 from tonecompare.session.folders import find_recordings
-from tonecompare.session.model import ComparisonSpec, LeftOut, Recording, Session, Stage
+from tonecompare.session.model import AGAIN, ComparisonSpec, LeftOut, Recording, Session, Stage
 from tonecompare.session.naming import closest, listed
 from tonecompare.session.schema import Problems, dotted
 from tonecompare.session.toml import SessionFile
@@ -155,6 +155,8 @@ def _lonely_voices(session: Session, spec: ComparisonSpec) -> list[str]:
     remarks = []
     for stage, other in ((spec.before, spec.after), (spec.after, spec.before)):
         for voice in only[stage]:
+            if voice.removesuffix(AGAIN) in common:
+                continue
             near = closest(voice, only[other], cutoff=0.75)
             guess = f" Is it {listed([near])} there? Then give both one name." if near else ""
             remarks.append(

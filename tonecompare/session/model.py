@@ -7,12 +7,15 @@ these, :mod:`tonecompare.session.folders` finds the recordings beside it.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
 #: Open strings of a guitar in standard tuning, lowest first (string 6 … string 1).
 STANDARD_TUNING = ("E2", "A2", "D3", "G3", "B3", "E4")
+#: What follows the name of a voice when a stage records it a second time, at its end
+#: ("bridge-again"): what differs between the two is drift, not work.
+AGAIN = "-again"
 #: What a channel can carry.
 OUTPUTS = ("magnetic", "piezo", "blend")
 
@@ -150,8 +153,12 @@ class Session:
     remarks: tuple[str, ...] = ()
 
     def voice(self, name: str) -> Voice:
-        """Return what is known of a voice; a bare :class:`Voice` when session.toml names none."""
-        return self.voices.get(name, Voice(name))
+        """Return what is known of a voice; a bare :class:`Voice` when session.toml names none.
+
+        What is known of "bridge" holds for "bridge-again" too.
+        """
+        known = self.voices.get(name, self.voices.get(name.removesuffix(AGAIN)))
+        return Voice(name) if known is None else replace(known, name=name)
 
     def instrument_of(self, stage: str) -> Instrument:
         """Return the instrument of a stage; a bare :class:`Instrument` when none is described."""

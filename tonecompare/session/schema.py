@@ -6,6 +6,7 @@ what is allowed. All problems of a file come out together.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
@@ -60,8 +61,13 @@ def dotted(*parts: str | int) -> str:
             text += f"[{part}]"
         else:
             bare = re.fullmatch(r"[A-Za-z0-9_-]+", part)
-            text += ("." if text else "") + (part if bare else f'"{part}"')
+            text += ("." if text else "") + (part if bare else quoted(part))
     return text
+
+
+def quoted(value: str) -> str:
+    """Return text as a TOML basic string, quotes and line ends escaped."""
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def shown(value: Any) -> str:
@@ -169,12 +175,14 @@ class ListOf:
 
     kind: Kind
     longest: int = 99
+    shortest: int = 1
 
     def __call__(self, value: Any, key: str, problems: Problems) -> Any:
         """Return a tuple."""
         values = value if isinstance(value, list) else [value]
-        if not 1 <= len(values) <= self.longest:
-            return problems.add(key, f"found {len(values)} entries; 1 to {self.longest} fit here.")
+        if not self.shortest <= len(values) <= self.longest:
+            span = f"{self.shortest} to {self.longest}"
+            return problems.add(key, f"found {len(values)} entries; {span} fit here.")
         done = tuple(
             self.kind(each, f"{key}[{i}]" if isinstance(value, list) else key, problems)
             for i, each in enumerate(values, start=1)

@@ -106,7 +106,7 @@ _STAGE = Table(
         "from": text,
         "date": day,
         "conditions": text,
-        "work": ListOf(_WORK),
+        "work": ListOf(_WORK, shortest=0),
         "ratings": Named(Number(0.0, 10.0)),
     }
 )
