@@ -1,0 +1,156 @@
+"""Two outputs of the same pluck: delay, polarity, levels, and what a blend of them does.
+
+:func:`measure_blend` takes all plucks of one two-channel recording and returns the rows of
+``blend.csv`` with the curves behind them. The parts, one idea a module: ``blend_partials`` (ratio
+of the outputs per partial), ``blend_delay`` (electronic delay and polarity), ``blend_bands``
+(powers and cross power per third octave), ``blend_levels`` (level match and attack), ``blend_mix``
+(blend map, notches, advice), ``blend_quality`` (each output at the bench), ``blend_recorded``
+(ratio and polarity of a recorded blend).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from tonecompare.errors import InputError
+from tonecompare.measure.blend_bands import band_cross, mean_cross, total_coherence
+from tonecompare.measure.blend_delay import fit_delay
+from tonecompare.measure.blend_levels import level_difference_db, mean_known, transient_db
+from tonecompare.measure.blend_mix import advise, blend_map
+from tonecompare.measure.blend_model import (
+    BandCross,
+    BlendPair,
+    BlendResult,
+    DelayFit,
+    PartialRatios,
+    QuietPair,
+)
+from tonecompare.measure.blend_onset import delay_range_s
+from tonecompare.measure.blend_partials import check_pair, partial_ratios
+from tonecompare.measure.blend_quality import output_quality, piezo_findings
+
+__all__ = ["BlendPair", "BlendResult", "DelayFit", "QuietPair", "measure_blend", "measure_delay"]
+
+
+def measure_delay(pairs: Sequence[BlendPair]) -> DelayFit:
+    """Return the electronic delay and polarity between the outputs from all plucks.
+
+    See :func:`tonecompare.measure.blend_delay.fit_delay`.
+    """
+    by_note: dict[tuple[str, int | None], list[BlendPair]] = {}
+    for pair in pairs:
+        check_pair(pair)
+        by_note.setdefault((pair.note, pair.string), []).append(pair)
+    ratios = [partial_ratios(plucks) for plucks in by_note.values()]
+    known: list[PartialRatios] = [ratio for ratio in ratios if ratio is not None]
+    return fit_delay(known, delay_range_s=delay_range_s(pairs))
+
+
+def measure_blend(pairs: Sequence[BlendPair], *, quiets: Sequence[QuietPair] = ()) -> BlendResult:
+    """Measure two outputs from all plucks of one recording.
+
+    Parameters
+    ----------
+    pairs
+        Every pluck on both outputs.
+    quiets
+        The stretches with the strings damped, for handling noise.
+
+    Returns
+    -------
+    BlendResult
+
+    Raises
+    ------
+    InputError
+        When there is no pluck, or a pair cannot be measured (see ``check_pair``).
+    """
+    if not pairs:
+        raise InputError("no pluck on two outputs to measure: record magnetic and piezo together.")
+    delay = measure_delay(pairs)
+    notes = list(dict.fromkeys(pair.note for pair in pairs))
+    of = {note: [pair for pair in pairs if pair.note == note] for note in notes}
+    by_note: dict[str, BandCross] = {}
+    for note, plucks in of.items():
+        bands = [band_cross(pair, delay_s=delay.delay_s) for pair in plucks]
+        measured = [band for band in bands if band is not None]
+        if measured:
+            by_note[note] = mean_cross(measured, equal_weight=False)
+    problems = []
+    if not by_note:
+        problems.append("No pluck rang for 0.1 s, so the blend per band could not be measured.")
+    together = mean_cross(list(by_note.values()), equal_weight=True)
+    advice = advise(together, delay_s=delay.delay_s)
+    rows = [_row("all", pairs, together, delay, advice.fuller_polarity, over=of)]
+    for note, plucks in of.items():
+        fuller = (
+            advise(by_note[note], delay_s=delay.delay_s).fuller_polarity
+            if note in by_note
+            else None
+        )
+        rows.append(_row(note, plucks, by_note.get(note), measure_delay(plucks), fuller))
+    magnetic = output_quality(pairs, "magnetic", quiets=quiets)
+    piezo = output_quality(pairs, "piezo", quiets=quiets)
+    return BlendResult(
+        rows=tuple(rows),
+        delay=delay,
+        bands=together,
+        by_note=by_note,
+        map=blend_map(together),
+        advice=advice,
+        magnetic=magnetic,
+        piezo=piezo,
+        findings=piezo_findings(pairs, magnetic, piezo),
+        problems=tuple(problems),
+    )
+
+
+def _row(
+    note: str,
+    plucks: Sequence[BlendPair],
+    bands: BandCross | None,
+    delay: DelayFit,
+    fuller_polarity: int | None,
+    *,
+    over: dict[str, list[BlendPair]] | None = None,
+) -> dict[str, Any]:
+    """One row of blend.csv; "all" weighs notes equally."""
+    groups = list(over.values()) if over else [list(plucks)]
+
+    def mean_over_notes(values: list[list[float | None]]) -> float | None:
+        return mean_known([mean_known(value) for value in values])
+
+    def attack(output: str) -> float | None:
+        return mean_over_notes([[_attack(pair, output) for pair in group] for group in groups])
+
+    levels = mean_over_notes([[level_difference_db(pair) for pair in group] for group in groups])
+    flags = []
+    if delay.polarity is None:
+        flags.append("polarity-not-determinable")
+    if delay.delay_s is None:
+        flags.append("delay-not-determinable")
+    if levels is None:
+        flags.append("below-quiet")
+    return {
+        "note": note,
+        "delay_us": None if delay.delay_s is None else 1e6 * delay.delay_s,
+        "delay_se_us": None if delay.delay_se_s is None else 1e6 * delay.delay_se_s,
+        "polarity": delay.polarity,
+        "coherence": None if bands is None else total_coherence(bands),
+        "level_difference_db": levels,
+        "transient_magnetic_db": attack("magnetic"),
+        "transient_piezo_db": attack("piezo"),
+        "fuller_polarity": fuller_polarity,
+        "flags": " ".join(flags),
+    }
+
+
+def _attack(pair: BlendPair, output: str) -> float | None:
+    magnetic = output == "magnetic"
+    return transient_db(
+        pair.magnetic if magnetic else pair.piezo,
+        onset_index=pair.onset_index,
+        rate_hz=pair.rate_hz,
+        noise=pair.noise_magnetic if magnetic else pair.noise_piezo,
+    )
