@@ -1,0 +1,61 @@
+"""Cells of the table of verdicts."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from tonecompare.report.rows import rows_of
+from tonecompare.report.verdict_table import cell_of, detail_rows, partials_cell
+
+
+def _rows(*rows):
+    return rows_of(pd.DataFrame(list(rows)))
+
+
+def test_a_cell_has_number_interval_verdict_and_n(row):
+    cell = cell_of(_rows(row())[0])
+    assert cell.value == "−5.7 dB"
+    assert cell.interval == "−6.2 to −5.2"
+    assert (cell.symbol, cell.words) == ("●", "likely audible")
+    assert cell.sample == "n 30/28"
+
+
+def test_unmeasured_is_a_word_not_a_number(row):
+    cell = cell_of(_rows(row(difference=None, reason="too short"))[0])
+    assert cell.kind == "missing"
+    assert cell.words == "not measured"
+    assert cell.value == ""
+    assert cell_of(None).kind == "empty"
+
+
+def test_a_confounded_difference_is_given_again_without_the_confound(row):
+    adjusted = {
+        "verdict": "confounded", "difference_adjusted": -0.2, "ci_low_adjusted": -0.7,
+        "ci_high_adjusted": 0.3, "adjusted_for": "gain",
+    }  # fmt: skip
+    assert cell_of(_rows(row(**adjusted))[0]).extra == "without gain: −0.2 dB (−0.7 to +0.3)"
+
+
+def test_partials_show_the_strongest_verdict_and_the_surest_partial(row):
+    small = row(quantity="h03_db", difference=0.1, ci_low=-0.2, ci_high=0.4, verdict="no-change")
+    cell = partials_cell(
+        _rows(
+            small,
+            row(quantity="h05_db", difference=4.0, ci_low=3.5, ci_high=4.5),
+            row(quantity="h07_db", difference=5.0, ci_low=1.1, ci_high=8.9),
+        )
+    )
+    assert cell.kind == "likely-audible"
+    assert cell.value == "+4.0 dB"
+    assert cell.sample == "partial 5; 2 of 3"
+    assert partials_cell(_rows(small)).kind == "no-change"
+    assert partials_cell([]).kind == "missing"
+
+
+def test_details_show_both_sides_in_their_own_unit(row):
+    centroid = row(
+        quantity="centroid_hz", unit="%", before_value=1450.0, after_value=None, difference=12.0
+    )
+    (one,) = detail_rows(_rows(centroid))
+    assert one.before == "1.45 kHz"
+    assert one.after == "not measured"
