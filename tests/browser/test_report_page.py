@@ -15,8 +15,6 @@ from tonecompare.report import write_report
 CHROMIUM = next(
     filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
 )
-    shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-)
 
 pytestmark = [
     pytest.mark.browser,
