@@ -6,6 +6,8 @@ from collections.abc import Iterator
 
 import pandas as pd
 
+from tonecompare.compare.quiet import HISS_WANDER_DB, WANDER_DB
+from tonecompare.compare.spread import FEWEST_GUITARS, repeat_pairs, stock_stages
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import ComparisonSpec, Session
 
@@ -26,6 +28,7 @@ def comparison_notes(
         *_control(session, spec, drift),
         *_one_session(session, spec),
         *_few(rows),
+        *_quiet(rows),
     )
 
 
@@ -57,12 +60,20 @@ def _voices(measurements: Measurements, stage: str) -> set[str]:
 
 def _two_instruments(session: Session, spec: ComparisonSpec) -> Iterator[str]:
     one, other = (_instrument(session, stage) for stage in (spec.before, spec.after))
-    if one and other and one != other:
-        yield (
-            f"{one} and {other} are two guitars, which differ before anyone touches them: this "
-            "says what differs, not why. Only the same guitar recorded before the work, or several "
-            "unmodified ones of the model, could say more."
+    if not one or not other or one == other:
+        return
+    stock = len(stock_stages(session))
+    yield (
+        f"{one} and {other} are two guitars, which differ before anyone touches them: this says "
+        "what differs, not why. "
+        + (
+            f"{stock} unmodified guitars were recorded; how far they differ among themselves "
+            "stands in the table of guitars."
+            if stock >= FEWEST_GUITARS
+            else "Only the same guitar recorded before the work, or at least three unmodified "
+            "guitars of the model, could say more."
         )
+    )
 
 
 def _instrument(session: Session, stage: str | None) -> str:
@@ -95,10 +106,17 @@ def _control(session: Session, spec: ComparisonSpec, drift: pd.DataFrame) -> Ite
 
 
 def _one_session(session: Session, spec: ComparisonSpec) -> Iterator[str]:
+    pairs = len(repeat_pairs(session))
     yield (
         f"{spec.before} and {spec.after} were recorded in one session each. The intervals say what "
         "picking and notes explain within these sessions; what another day would bring is not in "
-        "them. A claim about the work alone needs the set-up made anew, three times or more."
+        "them. "
+        + (
+            f"{pairs} stage{' was' if pairs == 1 else 's were'} recorded again without any work in "
+            "between; the table of sessions shows what that alone changed."
+            if pairs
+            else "A claim about the work alone needs the set-up made anew, three times or more."
+        )
     )
 
 
@@ -115,3 +133,13 @@ def _few(rows: pd.DataFrame) -> Iterator[str]:
     plucks = over_notes[["n_before", "n_after"]].min(axis=1).max() / max(notes, 1)
     if plucks < 3:
         yield "Fewer than 3 plucks of each note: single notes can hardly be judged. Record 5."
+
+
+def _quiet(rows: pd.DataFrame) -> Iterator[str]:
+    hum = rows[(rows["quantity"] == "hum_dbfs") & rows["ci_low"].notna()]
+    if len(hum) and (hum[["n_before", "n_after"]].min(axis=1) < 2).any():
+        yield (
+            "With a single quiet stretch of a voice, hum is assumed to wander by "
+            f"{WANDER_DB:g} dB and hiss by {HISS_WANDER_DB:g} dB from stretch to stretch; two "
+            "stretches or more would show it."
+        )

@@ -91,7 +91,8 @@ def quiet_difference(
         np.stack([before.variance / before.count, after.variance / after.count]),
         np.stack([before.count - 1.0, after.count - 1.0]),
     )
-    per_stretch = 1.0 / before.count + 1.0 / after.count
+    with np.errstate(divide="ignore"):  # a quantity that no stretch of one side has: no estimate
+        per_stretch = 1.0 / before.count + 1.0 / after.count
     floor = np.fmax(np.fmax(before.own_se, after.own_se), 0.0)
     floor = np.where(np.isfinite(floor), floor, 0.0)
     together = np.sqrt(np.maximum(pooled, floor**2) * per_stretch)

@@ -9,11 +9,13 @@ from tonecompare.compare.correction import adjusted_p
 from tonecompare.compare.differences import stage_block
 from tonecompare.compare.model import Comparisons
 from tonecompare.compare.notes import comparison_notes
+from tonecompare.compare.planned import planned_comparisons
+from tonecompare.compare.spread import guitars_table, sessions_table
 from tonecompare.compare.table import differences_table, thresholds_table
 from tonecompare.compare.thresholds import check_overrides
 from tonecompare.compare.verdicts import judge
 from tonecompare.measure.model import Measurements
-from tonecompare.session.model import ComparisonSpec, Session
+from tonecompare.session.model import Session
 
 
 def compare_session(session: Session, measurements: Measurements) -> Comparisons:
@@ -66,16 +68,7 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
         tables={
             "control": drift,
             "thresholds": thresholds_table(session.hearing_thresholds),
+            "guitars": guitars_table(session, measurements),
+            "sessions": sessions_table(session, measurements),
         },
-    )
-
-
-def planned_comparisons(session: Session) -> tuple[ComparisonSpec, ...]:
-    """Return the comparisons of a session; without any, each stage against the one it came from."""
-    if session.comparisons:
-        return session.comparisons
-    return tuple(
-        ComparisonSpec(stage.from_stage, name)
-        for name, stage in session.stages.items()
-        if stage.from_stage in session.stages and stage.from_stage is not None
     )

@@ -64,7 +64,6 @@ def differences_table(
 
     difference = shown(block.difference)
     band = shown(verdicts.threshold_low), shown(verdicts.threshold_high)
-    more = verdicts.more_plucks[rows]
     columns: dict[str, object] = {
         "comparison": block.comparison[rows],
         "before": [specs[name].before for name in block.comparison[rows]],
@@ -91,7 +90,7 @@ def differences_table(
         "n_notes": block.n_notes[rows].astype(np.int64),
         "threshold_low": band[0],
         "threshold_high": band[1],
-        "more_plucks": np.where(np.isfinite(more), more, np.nan),
+        "more_plucks": verdicts.more_plucks[rows],
         "raw_difference": raw(block.raw_difference),
         "raw_ci_low": raw(raw_low),
         "raw_ci_high": raw(raw_high),

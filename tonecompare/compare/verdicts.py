@@ -76,7 +76,7 @@ def judge(
     undecided = verdict == "undecided"
     needed = plucks_needed(block, share, low, high)
     reason = np.empty(len(block), dtype=np.object_)
-    ends = block.estimate.interval()
+    ends, p = block.estimate.interval(), block.test.p_value
     for row in range(len(block)):
         quantity = QUANTITIES[block.quantity[row]]
         threshold = thresholds[block.quantity[row]]
@@ -84,12 +84,14 @@ def judge(
             reason[row] = block.unjudged[row]
         elif undecided[row]:
             interval = (float(ends[0][row]), float(ends[1][row]))
-            reason[row] = _undecided(block, row, quantity, interval, needed)
+            alone = bool(block.note[row] != ALL_NOTES and p[row] < ALPHA * share[row])
+            reason[row] = _undecided(block, row, quantity, interval, needed, alone=alone)
         elif verdict[row] == "confounded":
             reason[row] = _CONDITION_SENTENCE[quantity.column]
         else:
             reason[row] = _decided(verdict[row], quantity, threshold, float(passed[row]))
-    more = np.where(undecided & (block.unjudged == ""), needed.plucks, np.nan)
+    waiting = undecided & (block.unjudged == "") & np.isfinite(needed.plucks)
+    more = np.where(waiting, needed.plucks, np.nan)
     return Verdicts(verdict, reason, low, high, more)
 
 
@@ -144,10 +146,21 @@ def _decided(
 
 
 def _undecided(
-    block: Block, row: int, quantity: Quantity, interval: tuple[float, float], needed: Needed
+    block: Block,
+    row: int,
+    quantity: Quantity,
+    interval: tuple[float, float],
+    needed: Needed,
+    *,
+    alone: bool,
 ) -> str:
     opening = f"The takes allow anything from {_span(quantity, interval)}"
     plucks, notes = needed.plucks[row], needed.notes[row]
+    if alone:
+        return (
+            f"This note differs by {_span(quantity, interval)}, but the notes together do not show "
+            "it, and one note alone can be the picking place."
+        )
     if quantity.quiet:
         if np.isfinite(plucks) and plucks <= MOST_PLUCKS:
             return (
