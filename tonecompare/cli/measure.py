@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections import Counter
 from dataclasses import asdict
 from pathlib import Path
@@ -68,8 +69,11 @@ def session_of_files(files: tuple[Path, ...], *, mains_hz: float | None) -> Sess
 def _cell(column: str, value: Any) -> str:
     if value is None or value != value:  # NaN
         return ""
+    if column == "flags":  # the reasons why something is empty would make the table too wide
+        return ", ".join(flag for flag in str(value).split("; ") if re.fullmatch(r"[\w-]+", flag))
     if isinstance(value, float):
-        return f"{value:.{_DIGITS.get(column, 1)}f}"
+        digits = _DIGITS.get(column, 1)
+        return f"{round(value, digits) + 0.0:.{digits}f}"
     return str(value)
 
 
@@ -151,7 +155,7 @@ def measure(
 ) -> int:
     """Measure recordings: a row for every pluck and for every quiet stretch.
 
-    What could not be measured is left empty, and the column "flags" says why.
+    What could not be measured is left empty; the column "flags" of CSV and JSON says why.
     """
     from tonecompare.cli.pipeline import refuse_nothing_measured, say_remarks
     from tonecompare.measure import measure_session
