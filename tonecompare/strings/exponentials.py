@@ -75,9 +75,10 @@ def release_gain(rates: ComplexArray, release_s: float) -> ComplexArray:
         Shape (K,); 1 at λ = 0.
     """
     mu2 = -((2 * np.pi / release_s) ** 2)
-    safe = np.where(np.abs(rates) * release_s < 1e-7, 1e-7 / release_s, rates)
+    slow = np.abs(rates) * release_s < 1e-7
+    safe = np.where(slow, 1.0 / release_s, rates)
     gain = np.expm1(-safe * release_s) / release_s * (safe / (safe**2 - mu2) - 1.0 / safe)
-    return np.asarray(gain, dtype=np.complex128)
+    return np.asarray(np.where(slow, 1.0 - rates * release_s / 2, gain), dtype=np.complex128)
 
 
 def release_head(

@@ -48,12 +48,12 @@ class AnalogFilter:
 
     def residues(self) -> ComplexArray:
         """Residue r_i of H at each pole, shape (poles,)."""
+        if len(set(self.poles)) < len(self.poles):
+            raise InputError(f"poles={self.poles}: two poles coincide; change a value slightly.")
         out = np.empty(len(self.poles), dtype=np.complex128)
         for i, pole in enumerate(self.poles):
             rest = AnalogFilter(self.zeros, self.poles[:i] + self.poles[i + 1 :], self.gain)
             out[i] = rest.response(pole)
-        if not np.all(np.isfinite(out)):
-            raise InputError(f"poles={self.poles}: two poles coincide; change a value slightly.")
         return out
 
     def through(

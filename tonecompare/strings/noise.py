@@ -84,7 +84,11 @@ def _hiss(noise: NoiseSpec, *, n: int, rate_hz: float, rng: np.random.Generator)
 
 
 def hiss_with_quantisation_dbfs(noise: NoiseSpec, *, rate_hz: float, bits: int | None) -> float:
-    """Hiss in 20 Hz–20 kHz with the error of rounding to ``bits`` (LSB²/12, white) added."""
+    """Hiss in 20 Hz–20 kHz with the error of rounding to ``bits`` (LSB²/12, white) added.
+
+    Holds while the hiss alone moves the samples by half a step or more (RMS): from −93 dBFS at 16
+    bits. Below that, rounding without dither is no longer an independent noise.
+    """
     mean_square = dbfs_to_mean_square(noise.hiss_dbfs)
     if bits is not None:
         low, high = HISS_BAND_HZ[0], min(HISS_BAND_HZ[1], rate_hz / 2)
