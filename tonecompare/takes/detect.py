@@ -9,7 +9,7 @@ that follows.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from tonecompare.takes.frames import BandFrames
 from tonecompare.takes.model import FloatArray
+from tonecompare.takes.newsound import NewSound, new_sound
 
 #: Mean rise over the bands, in dB, that makes a frame a candidate.
 LEAST_RISE_DB = 2.5
@@ -25,12 +26,17 @@ SAME_PLUCK_S = 0.09
 #: A pluck this far under the loudest of the file is taken for handling noise.
 DEEPEST_BELOW_LOUDEST_DB = 38.0
 
+#: Closer to the end of the file than this nothing can be measured.
+SHORTEST_PLUCK_S = 0.1
 #: Contact noise comes up to this long before a pluck this much louder.
 CONTACT_BEFORE_S, CONTACT_BELOW_DB = 0.25, 25.0
-#: Share of the power below 1.5 kHz that must be new for a pluck: -10 dB; for a steep rise in many
-#: bands -24 dB, so that a pluck 20 dB under the strings still ringing counts.
-LEAST_NEW_SHARE, LEAST_NEW_SHARE_STEEP = 0.1, 0.004
-STEEP_RISE_DB = 7.5
+#: A pluck puts this share of the power below 1.5 kHz where there was little (-21.5 dB: soft by
+#: 20 dB against what rings), or breaks the phases of what rang and adds power or rises steeply.
+#: Fret buzz and handling on real takes: broken below 0.06, re-plucks above 0.14.
+LEAST_ELSEWHERE = 0.007
+LEAST_BROKEN = 0.1
+LEAST_RISEN = 0.1
+STEEP_RISE_DB = 4.5
 
 _PAST_S = 0.060
 _BAND_RISE_CAP_DB = 15.0
@@ -39,12 +45,12 @@ _ABOVE_FLOOR_FACTOR = 4.0
 
 @dataclass(frozen=True)
 class Rise:
-    """A candidate pluck: where, how steep, and how loud after it."""
+    """A candidate pluck: where, how steep, how loud after it, and what it adds to what rang."""
 
     time_s: float
     rise_db: float
     level_db: float
-    flags: tuple[str, ...] = ()
+    sound: NewSound | None = None
 
 
 def band_floor(frames: BandFrames) -> FloatArray:
@@ -82,9 +88,14 @@ def find_rises(
     level_db = level_above_floor(frames, floor)
     rise_db = rise_per_frame(level_db, hop_s=frames.hop_s)
     peaks = _peaks(rise_db, least=LEAST_RISE_DB, apart=frames.frames_of(0.03))
+    peaks = peaks[peaks * frames.hop_s < frames.length_s - SHORTEST_PLUCK_S]
     looked = [_look_again(frames, level_db, int(k), float(rise_db[k])) for k in peaks]
-    rises = [rise for rise in looked if rise is not None]
-    kept = _merge([rise for rise in rises if _low_rise(samples, rise, rate_hz=rate_hz)])
+    rises = [
+        replace(rise, sound=new_sound(samples, rate_hz=rate_hz, at_s=rise.time_s))
+        for rise in looked
+        if rise is not None
+    ]
+    kept = _merge([rise for rise in rises if _is_pluck(rise)])
     if not kept:
         return []
     loudest = max(rise.level_db for rise in kept)
@@ -121,27 +132,15 @@ def _look_again(frames: BandFrames, level_db: FloatArray, k: int, rise_db: float
     return Rise(k * frames.hop_s, rise_db, 10.0 * float(np.log10(power)))
 
 
-def _low_rise(samples: FloatArray, rise: Rise, *, rate_hz: float) -> bool:
-    """Whether new sound came in below 1.5 kHz, where a buzzing fret or a finger adds none.
-
-    ``N = sum max(P_after - 2 P_before, 0) / sum P_after`` over the bins of 60 Hz–1.5 kHz, from
-    Hann windows of 93 ms that end 10 ms before and begin 5 ms after the rise. Ringing partials
-    go on or fall; a new pluck puts power where there was less.
-    """
-    n = round(0.093 * rate_hz)
-    at = round(rise.time_s * rate_hz)
-    start, end = at - round(0.010 * rate_hz) - n, at + round(0.005 * rate_hz) + n
-    if start < 0 or end > samples.shape[1]:
+def _is_pluck(rise: Rise) -> bool:
+    """Whether the rise brings new sound below 1.5 kHz, where a buzzing fret adds none."""
+    sound = rise.sound
+    if sound is None:
         return True
-    window = np.hanning(n)
-    low, high = round(60.0 * n / rate_hz), round(1500.0 * n / rate_hz)
-    before, after = (
-        np.abs(np.fft.rfft(part * window, axis=1)[:, low:high]) ** 2
-        for part in (samples[:, start : start + n], samples[:, end - n : end])
-    )
-    new = np.maximum(after - 2.0 * before, 0.0).sum(axis=1)
-    share = LEAST_NEW_SHARE_STEEP if rise.rise_db > STEEP_RISE_DB else LEAST_NEW_SHARE
-    return bool((new > share * after.sum(axis=1)).any())
+    if sound.elsewhere > LEAST_ELSEWHERE:
+        return True
+    steep = rise.rise_db > STEEP_RISE_DB
+    return sound.broken > LEAST_BROKEN and (steep or sound.risen > LEAST_RISEN)
 
 
 def _merge(rises: list[Rise]) -> list[Rise]:

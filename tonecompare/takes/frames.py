@@ -40,7 +40,7 @@ class BandFrames:
     """Power of each channel in each band over time.
 
     ``power`` has shape (channels, bands, frames): mean square in the band, (sample value)².
-    Frame ``k`` is centred on ``k * hop_s`` seconds; samples outside the file count as zero.
+    Frame ``k`` is centred on ``k * hop_s`` seconds; the file is mirrored at its ends.
     """
 
     power: FloatArray
@@ -92,10 +92,9 @@ def band_frames(samples: FloatArray, *, rate_hz: float) -> BandFrames:
 def _one_channel(
     samples: FloatArray, frame: int, hop: int, window: np.ndarray, members: np.ndarray
 ) -> FloatArray:
-    padded = np.concatenate(
-        [np.zeros(frame // 2), samples - samples.mean(), np.zeros(frame // 2 + hop)]
-    ).astype(np.float32)
-    # The offset is taken off, so that the padding steps at the ends do not ring in every band.
+    # Mirrored, so that hum and offset do not end in a step that rings in every band.
+    padded = np.pad(samples - samples.mean(), (frame // 2, frame // 2), mode="reflect")
+    padded = padded.astype(np.float32)
     cut = sliding_window_view(padded, frame)[::hop]
     parts = []
     for start in range(0, len(cut), _BLOCK_FRAMES):

@@ -13,8 +13,9 @@ from tonecompare.takes.note import Pitch, cents_from_note
 OUT_OF_TUNE_CENTS = 25.0
 #: A pluck this far under the median of its recording is soft.
 SOFT_DB = 15.0
-#: Without pitch and this far under the median it is a touch, not a pluck.
+#: Without pitch and this far under the median, or over as soon as this, it is a touch or a knock.
 NOISE_DB = 12.0
+KNOCK_S = 0.15
 #: Rings shorter than this cannot fill the level window (0.05–0.55 s).
 SHORT_RING_S = 0.55
 
@@ -109,8 +110,10 @@ def judge_pluck(
 
 
 def is_noise(found: Found, *, median_level_db: float) -> bool:
-    """Whether it is no pluck: without pitch, and far under the plucks that have one."""
-    return found.pitch is None and found.level_db < median_level_db - NOISE_DB
+    """Whether it is no pluck: without pitch, and over at once or far under the others."""
+    rings_s = found.end_s - min(found.channel_onset_s)
+    soft = found.level_db < median_level_db - NOISE_DB
+    return found.pitch is None and (soft or rings_s < KNOCK_S)
 
 
 def in_order(flags: set[str]) -> tuple[str, ...]:

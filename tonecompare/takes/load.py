@@ -214,6 +214,8 @@ def _find_plucks(
             onset_s=starts[i],
             end_s=end.end_s,
             quiet=quiet,
+            ringing_since_s=starts[i - 1] if i and "replucked" in found[-1].flags else None,
+            same_string=rise.sound.same_string if rise.sound else None,
         )
         found.append(
             Found(

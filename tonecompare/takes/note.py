@@ -31,7 +31,9 @@ LEAST_CLARITY = 0.21
 _COMPRESSION = 0.33
 _HIGHEST_PARTIAL_HZ = 5000.0
 _NEARLY_LARGEST = 0.85
-_QUIET_FACTOR = 4.0
+_KNOWN_FACTOR = 4.0
+_RINGING_GAP_S = 0.02
+_SHORTEST_RINGING_S = 0.12
 
 
 @dataclass(frozen=True)
@@ -61,8 +63,10 @@ def find_pitch(
     onset_s: float,
     end_s: float,
     quiet: FloatArray | None = None,
+    ringing_since_s: float | None = None,
+    same_string: bool | None = False,
 ) -> Pitch | None:
-    """Fundamental of one pluck.
+    """Find the fundamental of one pluck.
 
     Parameters
     ----------
@@ -74,6 +78,10 @@ def find_pitch(
         The pluck's extent.
     quiet
         Samples of a quiet stretch of the same channels, to take hum off; None without.
+    ringing_since_s
+        Where the sound began that still rang at the onset; None when nothing did.
+    same_string
+        Whether what rang was plucked again. If not, it is taken off; None: the clearer counts.
 
     Returns
     -------
@@ -82,13 +90,33 @@ def find_pitch(
     """
     start = round((onset_s + min(WINDOW_S[0], 0.25 * (end_s - onset_s))) * rate_hz)
     stop = round(min(onset_s + WINDOW_S[1], end_s) * rate_hz)
-    segment = samples[:, start:stop]
+    middle = (start + stop) // 2
+    # A knock in one half of the window hides the pitch in the whole of it.
+    for part in (slice(start, stop), slice(start, middle), slice(middle, stop)):
+        alone = _pitch(samples[:, part], rate_hz=rate_hz, known=quiet)
+        if alone is not None:
+            break
+    if ringing_since_s is None or same_string:
+        return alone
+    last = round((onset_s - _RINGING_GAP_S) * rate_hz)
+    n = min(stop - start, last - round(ringing_since_s * rate_hz))
+    if n < _SHORTEST_RINGING_S * rate_hz:
+        return alone
+    ringing = samples[:, last - n : last]
+    new = _pitch(samples[:, start : start + n], rate_hz=rate_hz, known=ringing)
+    if new is None or (same_string is None and alone and alone.clarity > new.clarity):
+        return alone
+    return new
+
+
+def _pitch(segment: FloatArray, *, rate_hz: float, known: FloatArray | None) -> Pitch | None:
+    """Pitch of a segment, with the power of what is known to be there besides taken off."""
     if segment.shape[1] < SHORTEST_WINDOW_S * rate_hz:
         return None
     size = scipy.fft.next_fast_len(2 * segment.shape[1], real=True)
     power = _power(segment, size)
-    if quiet is not None and quiet.shape[1] >= 0.1 * rate_hz:
-        power = np.maximum(power - _QUIET_FACTOR * _power(quiet[:, -segment.shape[1] :], size), 0.0)
+    if known is not None and known.shape[1] >= 0.1 * rate_hz:
+        power = np.maximum(power - _KNOWN_FACTOR * _power(known[:, -segment.shape[1] :], size), 0.0)
     loudest = power.max(axis=1, keepdims=True)
     power = (power / np.where(loudest > 0, loudest, 1.0)).sum(axis=0)
     frequency_hz = np.arange(len(power), dtype=np.float64) * (rate_hz / size)
