@@ -28,6 +28,16 @@ def pair(_made, tmp_path, monkeypatch) -> Path:
     return tmp_path
 
 
+@pytest.fixture(scope="session")
+def compared(_made, tmp_path_factory):
+    """Return the folder of ``before`` and ``after`` with the report ``out``, and what was said."""
+    folder = tmp_path_factory.mktemp("compared")
+    shutil.copytree(_made, folder, dirs_exist_ok=True)
+    names = [str(folder / name) for name in ("before", "after")]
+    arguments = ["compare", *names, "--out", str(folder / "out"), "--no-clips", "--progress"]
+    return folder, CliRunner().invoke(main, [*arguments, "--workers", "1"])
+
+
 @pytest.fixture
 def run():
     """Return a function that runs the program in this process, one worker, and gives the result."""

@@ -3,42 +3,69 @@
 from __future__ import annotations
 
 import json
+import shutil
 
 import pandas as pd
 import pytest
 
-from tonecompare.measure.columns import DIFFERENCES, MEASUREMENTS, QUIET
+from tonecompare.measure.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET
 
 
-def test_compare_writes_a_report_and_says_where(run, pair):
-    result = run("compare", "before", "after", "--no-clips")
+def test_compare_writes_a_report_and_says_where(compared):
+    folder, result = compared
     assert result.exit_code == 0, result.stderr
-    assert result.stdout.splitlines()[-1] == "Report: reports/before to after/index.html"
-    folder = pair / "reports" / "before to after"
+    assert result.stdout.splitlines()[-1] == f"Report: {folder / 'out' / 'index.html'}"
     for name, columns in (
         ("measurements.csv", MEASUREMENTS),
         ("quiet.csv", QUIET),
         ("differences.csv", DIFFERENCES),
+        ("blend.csv", BLEND),
     ):
-        assert tuple(pd.read_csv(folder / name).columns[: len(columns)]) == columns
-    summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
+        assert tuple(pd.read_csv(folder / "out" / name).columns[: len(columns)]) == columns
+    summary = json.loads((folder / "out" / "summary.json").read_text(encoding="utf-8"))
     assert summary["schema"]
-    assert not (folder / "clips").exists()
-    differences = pd.read_csv(folder / "differences.csv").set_index(["voice", "note", "quantity"])
-    level = differences.loc[("neck", "all", "level_dbfs")]
+    assert not (folder / "out" / "clips").exists()
+
+
+def test_compare_finds_the_level_that_was_halved_and_nothing_else_in_it(compared):
+    differences = pd.read_csv(compared[0] / "out" / "differences.csv")
+    rows = {
+        (row["voice"], row["quantity"]): row
+        for row in differences[differences["note"] == "all"].to_dict("records")
+    }
+    level = rows["neck", "level_dbfs"]
     # after/neck was made with half the gain: 20 lg 0.5 = -6.02 dB.
     assert level["difference"] == pytest.approx(-6.02, abs=0.6)
     assert level["ci_low"] < -6.02 < level["ci_high"]
+    # The same decay times went into both: within the hearing threshold of 25 %.
+    decay = rows["bridge", "decay_s"]
+    assert abs(decay["difference"]) < 2
+    assert decay["verdict"] in ("no-change", "undecided")
 
 
-def test_report_of_a_session_folder_matches_compare(run, pair):
-    assert run("compare", "before", "after", "--no-clips", "--out", "one").exit_code == 0
-    result = run("report", ".", "--no-clips", "--out", "two")
+def test_progress_is_shown_when_asked_for(compared):
+    steps = compared[1].stderr.splitlines()
+    assert steps[0].startswith("Measured 1 of 4")
+    assert "Comparing" in steps
+    assert steps[-1] == "Writing"
+
+
+def test_report_of_a_session_replaces_an_older_one_and_measures_the_same(run, pair, compared):
+    before = pd.read_csv(compared[0] / "out" / "measurements.csv")
+    shutil.copytree(compared[0] / "out", pair / "out")
+    (pair / "out" / "index.html").write_text("old")
+    (pair / "out" / "charts" / "old.svg").write_text("old")
+    result = run("report", ".", "--no-clips", "--out", "out")
     assert result.exit_code == 0, result.stderr
-    one, two = (pd.read_csv(pair / name / "measurements.csv") for name in ("one", "two"))
-    numbers = one.select_dtypes("number").columns
+    assert sorted(path.name for path in pair.iterdir()) == ["after", "before", "out"]
+    assert (pair / "out" / "index.html").read_text(encoding="utf-8") != "old"
+    assert not (pair / "out" / "charts" / "old.svg").exists()
+    numbers = before.select_dtypes("number").columns
     order = ["stage", "voice", "pluck"]
-    one, two = (each.sort_values(order, ignore_index=True) for each in (one, two))
+    one, two = (
+        each.sort_values(order, ignore_index=True)
+        for each in (before, pd.read_csv(pair / "out" / "measurements.csv"))
+    )
     pd.testing.assert_frame_equal(one[numbers], two[numbers])
 
 
@@ -49,13 +76,4 @@ def test_workers_do_not_change_the_numbers(run, pair):
     ]
     assert texts[0] == texts[1]
     assert texts[0].count("\n") == 13
-    assert pair.exists()
-
-
-def test_progress_is_shown_when_asked_for(run, pair):
-    result = run("compare", "before", "after", "--no-clips", "--progress", "--out", "out")
-    steps = result.stderr.splitlines()
-    assert steps[0].startswith("Measured 1 of 4")
-    assert "Comparing" in steps
-    assert steps[-1] == "Writing"
     assert pair.exists()
