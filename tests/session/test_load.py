@@ -240,6 +240,22 @@ def test_a_pair_brings_the_control_named_for_it(tmp_path):
     assert {r.stage for r in session.recordings} == set(session.stages)
 
 
+def test_a_pair_brings_the_control_when_stages_are_bare_folders(tmp_path):
+    toml = TWO_DAYS[TWO_DAYS.index("[[comparisons]]") :]
+    root = lay(tmp_path / "s", toml, Stock="neck", step_1="neck", Wren_1="neck", wren_2="neck")
+    session = session_from_pair(root / "Stock", root / "step-1")
+    assert session.comparisons == (ComparisonSpec("Stock", "step-1", "wren-1", "wren-2"),)
+    assert session.stages["wren-1"].folder == root / "Wren-1"
+    assert {r.stage for r in session.recordings} == {"Stock", "step-1", "wren-1", "wren-2"}
+
+
+def test_a_control_not_recorded_is_said_and_dropped(tmp_path):
+    root = lay(tmp_path / "s", TWO_DAYS, stock="neck", step_1="neck", wren_1="neck")
+    session = session_from_pair(root / "stock", root / "step-1")
+    assert session.comparisons == (ComparisonSpec("stock", "step-1"),)
+    assert 'compared without control: nothing is recorded at "wren-2" yet' in said(session)
+
+
 def test_a_pair_outside_the_toml_stands_alone(tmp_path):
     root = lay(tmp_path / "s", TWO_DAYS, stock="neck")
     other = lay(tmp_path / "t", step_1="neck")

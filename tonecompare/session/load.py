@@ -90,13 +90,11 @@ def session_from_pair(before: Path, after: Path) -> Session:
     told = _told(shared) if shared else SessionFile(first.parent / SESSION_FILE, "")
     stages = _pair_stages(told, first, second)
     names = list(stages)
-    named = [c for c in told.comparisons if (c.before, c.after) == (names[0], names[1])]
-    spec = named[0] if named else ComparisonSpec(names[0], names[1])
-    if told.stages:
-        controls = [c for c in (spec.control_before, spec.control_after) if c is not None]
-        stages.update({name: _placed(told.stages[name], first.parent) for name in controls})
-    else:
-        spec = replace(spec, control_before=None, control_after=None)
+    spec = _named_pair(told, names[0], names[1])
+    for name in (spec.control_before, spec.control_after):
+        if name is not None:
+            control = told.stages.get(name, Stage(name, "", first.parent / name))
+            stages[name] = _placed(control, first.parent)
     root = _common_root(first, second)
     session = assemble(told, root, stages, comparisons=(spec,), title=spec.name)
     if not session.common_voices(spec.before, spec.after):
@@ -174,6 +172,14 @@ def _pair_stages(told: SessionFile, first: Path, second: Path) -> dict[str, Stag
         made = replace(stage, folder=folder) if stage else Stage(name, "", folder)
         stages[made.name] = made
     return stages
+
+
+def _named_pair(told: SessionFile, before: str, after: str) -> ComparisonSpec:
+    """Return the comparison of two stages, with the control that ``told`` names for it."""
+    for spec in told.comparisons:
+        if [match_key(spec.before), match_key(spec.after)] == [match_key(before), match_key(after)]:
+            return replace(spec, before=before, after=after)
+    return ComparisonSpec(before, after)
 
 
 def _refuse_overlap(before: Path, after: Path) -> None:
