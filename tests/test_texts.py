@@ -14,7 +14,7 @@ import tonecompare
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 PACKAGE = sorted((ROOT / "tonecompare").rglob("*.py"))
-_NOT_OURS = {".git", ".venv", "build", "dist", "__pycache__"}
+_NOT_OURS = {".git", ".venv", "build", "dist", "__pycache__", ".hypothesis"}
 _TEXT = {".py", ".md", ".toml", ".html", ".css", ".js", ".json", ".csv", ".svg", ".txt", ""}
 MOST_LINES = 400
 
