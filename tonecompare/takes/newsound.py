@@ -43,7 +43,7 @@ class NewSound:
     @property
     def same_string(self) -> bool | None:
         """Whether what rang was plucked again; None when it cannot be told."""
-        if self.broken < 0.1 or self.elsewhere > 0.3:
+        if self.broken < 0.1:
             return False
         return True if self.elsewhere < 0.1 else None
 

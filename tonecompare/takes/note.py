@@ -32,6 +32,7 @@ _COMPRESSION = 0.33
 _HIGHEST_PARTIAL_HZ = 5000.0
 _NEARLY_LARGEST = 0.85
 _KNOWN_FACTOR = 4.0
+_LONG_S = 0.3
 _RINGING_GAP_S = 0.02
 _SHORTEST_RINGING_S = 0.12
 
@@ -90,12 +91,13 @@ def find_pitch(
     """
     start = round((onset_s + min(WINDOW_S[0], 0.25 * (end_s - onset_s))) * rate_hz)
     stop = round(min(onset_s + WINDOW_S[1], end_s) * rate_hz)
-    middle = (start + stop) // 2
-    # A knock in one half of the window hides the pitch in the whole of it.
-    for part in (slice(start, stop), slice(start, middle), slice(middle, stop)):
-        alone = _pitch(samples[:, part], rate_hz=rate_hz, known=quiet)
-        if alone is not None:
-            break
+    alone = _pitch(samples[:, start:stop], rate_hz=rate_hz, known=quiet)
+    if alone is None and stop - start > _LONG_S * rate_hz:
+        # A knock in one half of the window hides the pitch in the whole of it.
+        half = (stop - start) // 2
+        parts = (samples[:, start : start + half], samples[:, start + half : stop])
+        halves = [_pitch(part, rate_hz=rate_hz, known=quiet) for part in parts]
+        alone = max((h for h in halves if h), key=lambda pitch: pitch.clarity, default=None)
     if ringing_since_s is None or same_string:
         return alone
     last = round((onset_s - _RINGING_GAP_S) * rate_hz)
