@@ -50,6 +50,8 @@ class Rise:
     time_s: float
     rise_db: float
     level_db: float
+    #: How far the level has fallen 0.1–0.16 s later.
+    fall_db: float = 0.0
     sound: NewSound | None = None
 
 
@@ -128,8 +130,11 @@ def _look_again(frames: BandFrames, level_db: FloatArray, k: int, rise_db: float
         return None
     if (np.clip(later - before, -20, 20).mean(axis=1) < -1.0).all():
         return None
-    power = frames.power[:, :, span(0.01, 0.08)].mean(axis=2).sum(axis=1).max()
-    return Rise(k * frames.hop_s, rise_db, 10.0 * float(np.log10(power)))
+    total = frames.power.sum(axis=1)
+    power = float(total[:, span(0.01, 0.08)].mean(axis=1).max())
+    rest = float(total[:, span(0.100, 0.160)].mean(axis=1).max())
+    first_db, rest_db = 10.0 * np.log10([power, rest])
+    return Rise(k * frames.hop_s, rise_db, float(first_db), float(first_db - rest_db))
 
 
 def _is_pluck(rise: Rise) -> bool:

@@ -13,9 +13,10 @@ from tonecompare.takes.note import Pitch, cents_from_note
 OUT_OF_TUNE_CENTS = 25.0
 #: A pluck this far under the median of its recording is soft.
 SOFT_DB = 15.0
-#: Without pitch and this far under the median, or over as soon as this, it is a touch or a knock.
+#: Without pitch and this far under the median, or down by this after a tenth of a second, it is a
+#: touch or a knock.
 NOISE_DB = 12.0
-KNOCK_S = 0.15
+KNOCK_FALL_DB = 25.0
 #: Rings shorter than this cannot fill the level window (0.05–0.55 s).
 SHORT_RING_S = 0.55
 
@@ -63,6 +64,7 @@ class Found:
     end_s: float
     ended_by: str
     level_db: float
+    fall_db: float
     over_ringing: bool
     pitch: Pitch | None
     note: str
@@ -111,9 +113,8 @@ def judge_pluck(
 
 def is_noise(found: Found, *, median_level_db: float) -> bool:
     """Whether it is no pluck: without pitch, and over at once or far under the others."""
-    rings_s = found.end_s - min(found.channel_onset_s)
     soft = found.level_db < median_level_db - NOISE_DB
-    return found.pitch is None and (soft or rings_s < KNOCK_S)
+    return found.pitch is None and (soft or found.fall_db > KNOCK_FALL_DB)
 
 
 def in_order(flags: set[str]) -> tuple[str, ...]:

@@ -223,6 +223,7 @@ def _find_plucks(
                 end_s=end.end_s,
                 ended_by=end.ended_by,
                 level_db=rise.level_db,
+                fall_db=rise.fall_db,
                 over_ringing=bool(found) and "replucked" in found[-1].flags,
                 pitch=pitch,
                 note=nearest_note(pitch.f0_hz, a4_hz=a4_hz) if pitch else "",
