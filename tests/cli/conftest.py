@@ -39,11 +39,21 @@ def compared(_made, tmp_path_factory):
 
 
 @pytest.fixture
-def run():
-    """Return a function that runs the program in this process, one worker, and gives the result."""
+def run_plain():
+    """Return a function that runs the program in this process, with answers for its questions."""
+
+    def call(*arguments, answers=None):
+        typed = None if answers is None else "".join(f"{answer}\n" for answer in answers)
+        return CliRunner().invoke(main, [*map(str, arguments)], input=typed)
+
+    return call
+
+
+@pytest.fixture
+def run(run_plain):
+    """Return the same for commands that measure, with one worker unless told otherwise."""
 
     def call(*arguments, workers=1):
-        more = ["--workers", str(workers)] if arguments[0] != "demo" else []
-        return CliRunner().invoke(main, [*map(str, arguments), *more])
+        return run_plain(*arguments, "--workers", workers)
 
     return call

@@ -8,6 +8,7 @@ from tonecompare import __version__
 from tonecompare.cli.compare import compare
 from tonecompare.cli.demo import demo
 from tonecompare.cli.measure import measure
+from tonecompare.cli.plan import plan
 from tonecompare.cli.report import report
 
 
@@ -25,5 +26,5 @@ def main() -> None:
     """
 
 
-for _command in (compare, report, measure, demo):
+for _command in (compare, report, measure, plan, demo):
     main.add_command(_command)

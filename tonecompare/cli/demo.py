@@ -6,8 +6,9 @@ from pathlib import Path
 
 import click
 
-from tonecompare.cli.options import example
+from tonecompare.cli.options import example, progress_option
 from tonecompare.cli.outcome import DONE, with_exit_code
+from tonecompare.cli.progress import Progress
 
 
 @click.command(short_help="Write the demo session.")
@@ -16,8 +17,9 @@ from tonecompare.cli.outcome import DONE, with_exit_code
     "tonecompare demo heron-demo",
     "tonecompare report heron-demo --out reports/heron-demo",
 )
+@progress_option
 @with_exit_code
-def demo(folder: Path) -> int:
+def demo(folder: Path, *, progress: bool | None) -> int:
     """Write the demo session: an invented guitar before and after work on it.
 
     The recordings are synthetic, made by tonecompare's own model of strings and pickups, and
@@ -25,6 +27,7 @@ def demo(folder: Path) -> int:
     """
     from tonecompare.strings import write_demo
 
-    write_demo(folder)
+    with Progress(progress, word="Made") as shown:
+        write_demo(folder, progress=shown)
     click.echo(f"Demo session: {folder}")
     return DONE

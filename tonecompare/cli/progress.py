@@ -18,9 +18,12 @@ class Progress:
     ----------
     shown
         True or False to force it; None shows it only when stderr is a terminal.
+    word
+        What has been done to each recording.
     """
 
-    def __init__(self, shown: bool | None = None) -> None:
+    def __init__(self, shown: bool | None = None, *, word: str = "Measured") -> None:
+        self._word = word
         self._terminal = sys.stderr.isatty()
         self._shown = self._terminal if shown is None else shown
 
@@ -31,8 +34,8 @@ class Progress:
         self.clear()
 
     def __call__(self, done: int, total: int, what: str = "") -> None:
-        """Show that ``done`` of ``total`` recordings are measured, the last one being ``what``."""
-        self.step(f"Measured {done} of {total}" + (f": {what}" if what else ""))
+        """Show that ``done`` of ``total`` recordings are done, the last one being ``what``."""
+        self.step(f"{self._word} {done} of {total}" + (f": {what}" if what else ""))
 
     def step(self, text: str) -> None:
         """Show one step of the work."""

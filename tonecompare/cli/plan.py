@@ -1,0 +1,189 @@
+"""``tonecompare plan FOLDER``."""
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+from click.core import ParameterSource
+
+from tonecompare.cli.options import example
+from tonecompare.cli.outcome import DONE, with_exit_code
+from tonecompare.errors import InputError
+
+if TYPE_CHECKING:
+    from tonecompare.session.plan import PlanOptions
+
+_CONTROL = "An instrument recorded unchanged in every session, empty for none"
+
+
+def _list(text: str) -> tuple[str, ...]:
+    """Split at commas; a text without commas is one entry."""
+    return tuple(part.strip() for part in text.split(",") if part.strip())
+
+
+def _numbers(text: str) -> tuple[int, ...]:
+    try:
+        return tuple(int(part) for part in re.split(r"[,\s]+", text.strip()) if part)
+    except ValueError as error:
+        raise InputError(f'frets: "{text}" is no list of whole numbers, like "0,5,12".') from error
+
+
+def _changes(texts: tuple[str, ...]) -> dict[str, float]:
+    found = {}
+    for text in texts:
+        quantity, _, number = text.partition("=")
+        try:
+            found[quantity.strip()] = float(number)
+        except ValueError as error:
+            raise InputError(
+                f'--smallest-change "{text}": write the quantity, = and a number, like '
+                '"level_dbfs=0.5".'
+            ) from error
+    return found
+
+
+def _asked(given: dict[str, Any]) -> dict[str, Any]:
+    """Return the options as the user answers; Enter keeps what stands in brackets."""
+    from tonecompare.session.layouts import LAYOUTS, OUTPUT_CHOICES
+
+    def ask(text: str, option: str, **more: Any) -> Any:
+        return click.prompt(text, default=given[option], **more)
+
+    def ask_list(text: str, option: str) -> tuple[str, ...]:
+        return _list(click.prompt(text, default=", ".join(given[option])))
+
+    answers = dict(given)
+    answers["instruments"] = ask_list("Instrument to be worked on", "instruments")
+    answers["controls"] = _list(click.prompt(_CONTROL, default="", show_default=False))
+    answers["stages"] = ask_list("Stages, in order", "stages")
+    click.echo(f"Selector: {', '.join(LAYOUTS)}, or the names of its voices with commas")
+    answers["layout"] = ask("Selector", "layout")
+    answers["splits"] = _list(
+        click.prompt("Voices that can be split, empty for none", default="", show_default=False)
+    )
+    answers["outputs"] = ask("Outputs", "outputs", type=click.Choice(OUTPUT_CHOICES))
+    answers["tuning"] = ask("Open strings, lowest first", "tuning")
+    answers["frets"] = ask("Frets to pluck on each string, 0 is the open string", "frets")
+    answers["repeats"] = ask("Plucks of each note", "repeats", type=int)
+    return answers
+
+
+def _options(answers: dict[str, Any]) -> PlanOptions:
+    from tonecompare.session.layouts import LAYOUTS
+    from tonecompare.session.plan import PlanOptions
+
+    layout = answers["layout"].strip()
+    return PlanOptions(
+        title=answers["title"],
+        instruments=answers["instruments"],
+        controls=answers["controls"],
+        stages=answers["stages"],
+        layout=layout if layout in LAYOUTS or "," not in layout else _list(layout),
+        splits=answers["splits"],
+        outputs=answers["outputs"],
+        tuning=tuple(re.split(r"[,\s]+", answers["tuning"].strip())),
+        frets=_numbers(answers["frets"]),
+        repeats=answers["repeats"],
+        seed=answers["seed"],
+        mains_hz=None if answers["mains"] is None else int(answers["mains"]),
+        smallest_changes=_changes(answers["smallest_change"]),
+    )
+
+
+def _nothing_given() -> bool:
+    context = click.get_current_context()
+    told = (name for name in context.params if name not in ("folder", "ask", "debug"))
+    return all(context.get_parameter_source(name) is ParameterSource.DEFAULT for name in told)
+
+
+@click.command(short_help="Plan a session: session.toml, folders, take sheet.")
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--title", default="", help="Title of the session (default: the folder's name).")
+@click.option(
+    "--instrument",
+    "instruments",
+    multiple=True,
+    metavar="NAME",
+    default=("guitar",),
+    help="Instrument to be worked on; may be given again.",
+)
+@click.option(
+    "--control",
+    "controls",
+    multiple=True,
+    metavar="NAME",
+    help="Instrument recorded unchanged in every session; may be given again.",
+)
+@click.option(
+    "--stage",
+    "stages",
+    multiple=True,
+    metavar="NAME",
+    default=("before", "after"),
+    help="State of work, in order (default: before and after).",
+)
+@click.option(
+    "--layout",
+    default="three-way",
+    metavar="NAME",
+    help="Selector: one, three-way, four-way, five-way, or its voices with commas "
+    "(default: three-way).",
+)
+@click.option(
+    "--split",
+    "splits",
+    multiple=True,
+    metavar="VOICE",
+    help="Voice that can be split as well; may be given again.",
+)
+@click.option(
+    "--outputs",
+    type=click.Choice(["magnetic", "piezo", "both"]),
+    default="magnetic",
+    help="What the guitar puts out.",
+)
+@click.option(
+    "--tuning", default="E2 A2 D3 G3 B3 E4", metavar="NOTES", help="Open strings, lowest first."
+)
+@click.option("--frets", default="0", metavar="LIST", help="Frets to pluck, like 0,5,12.")
+@click.option("--repeats", type=int, default=5, metavar="N", help="Plucks of each note.")
+@click.option(
+    "--smallest-change",
+    multiple=True,
+    metavar="QUANTITY=N",
+    help="Smallest change that matters to you, like level_dbfs=0.5: the sheet says how many "
+    "repeats show it. May be given again.",
+)
+@click.option("--mains", type=click.Choice(["50", "60"]), help="Mains frequency in Hz.")
+@click.option("--seed", type=int, default=1, metavar="N", help="Settles the order of voices.")
+@click.option(
+    "--ask/--no-ask",
+    default=None,
+    help="Ask for what to plan (default: on a terminal, when no other option is given).",
+)
+@example(
+    "tonecompare plan heron --instrument heron --layout three-way --split bridge",
+    "tonecompare plan heron --stage stock --stage rewound --outputs both --frets 0,12",
+)
+@with_exit_code
+def plan(folder: Path, *, ask: bool | None, **given: Any) -> int:
+    """Plan a session before anything is taken apart.
+
+    Writes into FOLDER a session.toml to fill in, a folder per stage, and a take sheet to print
+    and tick off at the bench. Voices are shuffled within a stage, so that drift does not look
+    like a change, and the first one comes again at the end.
+    """
+    from tonecompare.session import write_plan
+
+    if ask is None:
+        ask = sys.stdin.isatty() and _nothing_given()
+    written = write_plan(folder, _options(_asked(given) if ask else given))
+    for each in written.folders:
+        click.echo(f"Stage folder: {each}")
+    click.echo(f"Session file: {written.session_file}")
+    click.echo(f"Take sheet to print: {written.sheet}")
+    return DONE
