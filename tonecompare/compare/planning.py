@@ -65,6 +65,9 @@ def _to_reach(block: Block, half_width: FloatArray, tail: FloatArray) -> Needed:
             factor = np.where(left > 0.0, repeats / left, np.inf)
             factor = np.clip(factor, 0.0, 1e6)
         plucks = np.maximum(np.ceil(now * (factor - 1.0)), 1.0)
-        times = variance * (t_quantile(1.0 - tail, np.full(len(block), 30.0)) / half_width) ** 2
-        more_notes = np.maximum(np.ceil(block.n_notes * (times - 1.0)), 1.0)
+        in_all = notes
+        for _ in range(12):
+            t = t_quantile(1.0 - tail, in_all - 1.0)
+            in_all = np.clip(variance * notes * (t / half_width) ** 2, 2.0, 1e6)
+        more_notes = np.maximum(np.ceil(in_all - notes), 1.0)
     return Needed(np.where(factor >= 1e6, np.inf, plucks), np.where(many, more_notes, np.inf))

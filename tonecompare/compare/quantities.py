@@ -16,6 +16,9 @@ from tonecompare.measure.columns import HUM_LINES, PARTIAL_DECAYS, PARTIAL_LEVEL
 
 FloatArray = NDArray[np.float64]
 
+#: Partials up to this one are heard out singly under good conditions (from memory: five to eight).
+LAST_LOW_PARTIAL = 8
+
 #: Families in the order a report shows them.
 FAMILIES = ("level", "spectrum", "partials", "decay", "noise", "tuning", "attack", "picking")
 
@@ -85,7 +88,14 @@ class Quantity:
 
 def _partials() -> tuple[Quantity, ...]:
     return tuple(
-        Quantity(column, f"level of partial {n}", "partials", "dB", ("dB",), threshold="partial")
+        Quantity(
+            column,
+            f"level of partial {n}",
+            "partials",
+            "dB",
+            ("dB",),
+            threshold="partial" if n <= LAST_LOW_PARTIAL else "high partial",
+        )
         for n, column in enumerate(PARTIAL_LEVELS, start=1)
     )
 

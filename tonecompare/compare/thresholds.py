@@ -74,9 +74,19 @@ THRESHOLDS: Mapping[str, HearingThreshold] = {
             "dB",
             2.0,
             2.0,
-            "middle of 1-3 dB under favourable conditions; larger for high partials (Green 1988; "
-            "Moore et al. 1989)",
+            "middle of 1-3 dB under favourable conditions (Green 1988; Moore et al. 1989)",
             "from memory",
+        ),
+        HearingThreshold(
+            "high partial",
+            "level of one high partial",
+            "dB",
+            2.0,
+            2.0,
+            "at least as for the low partials and larger, by how much is not known (Green 1988; "
+            "Moore et al. 1989), so nothing is called likely audible",
+            "from memory",
+            likely_at=float("inf"),
         ),
         HearingThreshold(
             "decay",

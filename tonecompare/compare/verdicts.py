@@ -28,6 +28,9 @@ FloatArray = NDArray[np.float64]
 #: Beyond this many, a number of plucks is no advice any more.
 MOST_PLUCKS = 50
 MOST_NOTES = 60
+#: A partial that stays this far below the whole sound is easily masked by its neighbours (assumed):
+#: its change is never called likely audible.
+WEAK_PARTIAL_DB = -25.0
 
 _CONDITION_SENTENCE = {
     "cents": "The strings were tuned differently in the two stages; that is tuning, not the work.",
@@ -112,7 +115,10 @@ def _verdicts(
         shown = (p_adjusted < ALPHA) & ((ends[0] > 0.0) | (ends[1] < 0.0))
         beyond = (ends[0] > high) | (ends[1] < low)
         inside = (ends[0] > low) & (ends[1] < high)
-        likely = shown & beyond & (passed >= likely_at)
+        weak = np.fmax(block.mean_before, block.mean_after) < WEAK_PARTIAL_DB
+        partial = np.array([quantity.family == "partials" for quantity in QUANTITIES])
+        masked = partial[block.quantity] & weak
+        likely = shown & beyond & (passed >= likely_at) & ~masked
     # What stays below one threshold must do so up to the far end of its interval.
     verdict = np.full(len(block), "undecided", dtype=np.object_)
     judged = block.unjudged == ""
@@ -126,23 +132,21 @@ def _verdicts(
 def _decided(
     verdict: str, quantity: Quantity, threshold: HearingThreshold | None, passed: float
 ) -> str:
-    if threshold is None:
-        return "Shown by the plucks; how small a difference of this kind is heard is not known."
-    limit = threshold_words(threshold)
-    if verdict == "no-change":
-        return (
-            f"The whole interval lies within the hearing threshold of {limit}: not expected to be "
-            "audible."
-        )
-    if verdict == "likely-audible":
-        times = "beyond" if threshold.likely_at == 1.0 else "more than twice"
-        return (
-            f"Outside what re-plucking explains and {times} the hearing threshold of {limit}: "
-            + (wording(passed, outside_repeatability=True, likely_at=threshold.likely_at) + ".")
-        )
-    words = wording(passed, outside_repeatability=False)  # of the interval's far end
     source = "quiet stretches" if quantity.quiet else "plucks"
-    return f"Shown by the {source}, with a hearing threshold of {limit}: {words}."
+    if threshold is None:
+        return f"Shown by the {source}; how small a difference of this kind is heard is not known."
+    limit = threshold_words(threshold)
+    likely = verdict == "likely-audible"
+    words = wording(passed, outside_repeatability=likely, likely_at=threshold.likely_at)
+    if verdict == "no-change":
+        return f"The whole interval lies within the hearing threshold of {limit}: {words}."
+    if likely:
+        repeats = "the quiet stretches explain" if quantity.quiet else "re-plucking explains"
+        times = "beyond" if threshold.likely_at == 1.0 else "more than twice"
+        return f"Outside what {repeats} and {times} the hearing threshold of {limit}: {words}."
+    if passed < 1.0:
+        return f"Shown by the {source}, but within the hearing threshold of {limit}: {words}."
+    return f"Shown by the {source}; with a hearing threshold of {limit} it {words}."
 
 
 def _undecided(
