@@ -1,0 +1,255 @@
+"""Picking place: a pick that moved changes partials more than most pickup swaps do.
+
+The place is estimated pluck by pluck (column ``pluck_point``). Where it moved between the stages,
+over all notes or on some, every pluck is moved to one place by the ideal string's comb
+(:mod:`tonecompare.compare.picking`) and all differences are taken anew. Quantities whose
+difference shrinks by the share :data:`EXPLAINED_SHARE`, or is no longer shown, are confounded.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+from scipy import special
+
+from tonecompare.compare.block import Block
+from tonecompare.compare.confound_rows import (
+    CLAIMS,
+    FOUND_P,
+    VoiceRows,
+    on_scale,
+    sign_words,
+    voices_of,
+)
+from tonecompare.compare.differences import stage_block
+from tonecompare.compare.findings import Adjustment, ConfoundFindings
+from tonecompare.compare.model import Confound
+from tonecompare.compare.picking import at_one_place
+from tonecompare.compare.quantities import QUANTITIES, quantity_of
+from tonecompare.measure.model import Measurements
+from tonecompare.session.model import Session
+
+#: A shift smaller than this share of the string (2.6 mm on 648) explains nothing worth naming.
+SMALLEST_SHIFT = 0.004
+#: A quantity is explained when taking the place out takes away this share of its difference.
+EXPLAINED_SHARE = 0.3
+#: Half of a note's 95 % interval over its standard error, about (8 degrees of freedom).
+NOTE_INTERVAL_SES = 2.3
+KIND = "pick-position"
+#: What the picking place moves.
+FAMILIES = ("level", "spectrum", "partials", "attack")
+
+
+@dataclass(frozen=True)
+class Shift:
+    """How far the pick moved, as a share of the sounding length."""
+
+    mean: float
+    low: float
+    high: float
+    p_value: float
+    #: Root mean square of the notes' own shifts, what chance adds taken off.
+    rms: float
+
+    @property
+    def found(self) -> bool:
+        """Whether it moved, and by enough to matter."""
+        return self.p_value < FOUND_P and max(abs(self.mean), self.rms) >= SMALLEST_SHIFT
+
+
+def find_position(
+    session: Session, measurements: Measurements, differences: pd.DataFrame
+) -> ConfoundFindings:
+    """Test every voice for a pick that moved between the stages."""
+    confounds: list[Confound] = []
+    adjustments: list[Adjustment] = []
+    for voice in voices_of(differences):
+        shift = shift_of(voice, differences)
+        if shift is None:
+            continue
+        length_mm = session.instrument_of(voice.before).scale_length_mm
+        if not shift.found:
+            confounds.append(_confound(voice, shift, (), length_mm, found=False))
+            continue
+        table = _rows_of(differences, voice)
+        again = list(adjusted_rows(voice, table, _moved(voice, measurements), KIND))
+        explained = explained_by(table, again)
+        confounds.append(_confound(voice, shift, explained, length_mm, found=True))
+        adjustments.extend(again)
+    return ConfoundFindings(tuple(confounds), tuple(adjustments))
+
+
+def shift_of(voice: VoiceRows, differences: pd.DataFrame) -> Shift | None:
+    """Return how far the pick moved; None when the place was not measured on both sides.
+
+    The smaller of two p-values counts, doubled: that of the mean over the notes, and that of all
+    notes' own shifts together (Fisher's combination), which also sees a pick that moved towards
+    the bridge on some strings and away from it on others.
+    """
+    rows = _rows_of(differences, voice)
+    rows = rows[rows["quantity"] == "pluck_point"]
+    over_notes = voice.rows.get("pluck_point")
+    if over_notes is None or not np.isfinite(over_notes["difference"]):
+        return None
+    notes = rows[rows["note"] != "all"]
+    p_notes = notes["p_value"].to_numpy(dtype=np.float64)
+    p_notes = p_notes[np.isfinite(p_notes)]
+    together = 1.0
+    if p_notes.size:
+        statistic = -2.0 * float(np.log(np.maximum(p_notes, 1e-300)).sum())
+        together = float(special.chdtrc(2.0 * p_notes.size, statistic))
+    p_mean = float(over_notes["p_value"])
+    p = min(1.0, 2.0 * min(p_mean if np.isfinite(p_mean) else 1.0, together))
+    shifts, low_ends = (
+        notes[name].to_numpy(dtype=np.float64) for name in ("difference", "ci_low")
+    )
+    excess = np.square(shifts) - np.square((shifts - low_ends) / NOTE_INTERVAL_SES)
+    excess = excess[np.isfinite(excess)]
+    rms = float(np.sqrt(max(float(np.mean(excess)), 0.0))) if excess.size else 0.0
+    mean, low, high = (float(over_notes[name]) for name in ("difference", "ci_low", "ci_high"))
+    return Shift(mean, low, high, p, rms)
+
+
+def _rows_of(differences: pd.DataFrame, voice: VoiceRows) -> pd.DataFrame:
+    return differences[
+        (differences["comparison"] == voice.comparison)
+        & (differences["voice"] == voice.voice)
+        & (differences["output"] == voice.output)
+    ]
+
+
+def _moved(voice: VoiceRows, measurements: Measurements) -> Measurements:
+    plucks = measurements.plucks
+    of = plucks[
+        plucks["stage"].isin([voice.before, voice.after])
+        & (plucks["voice"].astype(str) == voice.voice)
+        & (plucks["output"].astype(str) == voice.output)
+    ]
+    return replace(measurements, plucks=at_one_place(of), quiet=measurements.quiet.iloc[:0])
+
+
+def adjusted_rows(
+    voice: VoiceRows, table: pd.DataFrame, again: Measurements, kind: str
+) -> Iterator[Adjustment]:
+    """Yield the rows of a voice with a confound taken out.
+
+    ``table`` has the rows as judged (a control may be taken out of them); ``again`` the plucks
+    with the confound taken out. The change between raw and adjusted difference is applied to the
+    judged one, and the interval is that of the adjusted plucks with the control's share added.
+    """
+    block = stage_block(voice.comparison, voice.before, voice.after, again)
+    keyed = _by_row(block)
+    for _, row in table.iterrows():
+        column = str(row["quantity"])
+        if quantity_of(column).family not in FAMILIES:
+            continue
+        index = keyed.get((str(row["note"]), column))
+        if index is None or not np.isfinite(block.se[index]):
+            continue
+        yield _adjustment(voice, row, block, index, kind)
+
+
+def _by_row(block: Block) -> dict[tuple[str, str], int]:
+    columns = [QUANTITIES[index].column for index in block.quantity]
+    return {(str(note), column): i for i, (note, column) in enumerate(zip(block.note, columns,
+            strict=True))}  # fmt: skip
+
+
+def _adjustment(
+    voice: VoiceRows, row: pd.Series, block: Block, index: int, kind: str
+) -> Adjustment:
+    column, unit = str(row["quantity"]), str(row["unit"])
+    judged = [on_scale(float(row[name]), column, unit) for name in ("difference", "ci_high")]
+    controlled = bool(np.isfinite(row["control_difference"]))
+    raw = (
+        [on_scale(float(row[name]), column, unit) for name in ("raw_difference", "raw_ci_high")]
+        if controlled
+        else judged
+    )
+    half = float(block.estimate.half_width()[index])
+    # What the control adds to the judged interval stays in it.
+    control = max((judged[1] - judged[0]) ** 2 - (raw[1] - raw[0]) ** 2, 0.0)
+    value = judged[0] + float(block.difference[index]) - raw[0]
+    half = float(np.sqrt(half**2 + control))
+    quantity = quantity_of(column)
+    return Adjustment(
+        voice.comparison,
+        voice.voice,
+        voice.output,
+        str(row["note"]),
+        column,
+        unit,
+        float(quantity.from_scale(value, unit=unit)),
+        float(quantity.from_scale(value - half, unit=unit)),
+        float(quantity.from_scale(value + half, unit=unit)),
+        kind,
+    )
+
+
+def explained_by(table: pd.DataFrame, again: list[Adjustment]) -> tuple[str, ...]:
+    """Return the quantities of which taking the confound out explains some claimed row."""
+    rows = {(r["note"], r["quantity"], r["unit"]): r for _, r in table.iterrows()}
+    explained: dict[str, None] = {}
+    for one in again:
+        row = rows[(one.note, one.quantity, one.unit)]
+        if row["verdict"] not in CLAIMS:
+            continue
+        was = float(row["difference"])
+        taken = abs(was - one.difference) >= EXPLAINED_SHARE * abs(was)
+        if taken or one.ci_low <= 0.0 <= one.ci_high:
+            explained[one.quantity] = None
+    return tuple(explained)
+
+
+def _confound(
+    voice: VoiceRows,
+    shift: Shift,
+    explained: tuple[str, ...],
+    length_mm: float | None,
+    *,
+    found: bool,
+) -> Confound:
+    return Confound(
+        voice.comparison,
+        voice.voice,
+        KIND,
+        found,
+        shift.mean,
+        "share of the string",
+        shift.low,
+        shift.high,
+        shift.p_value,
+        explained,
+        _sentence(voice, shift, length_mm) if found else _not_found(voice, shift, length_mm),
+    )
+
+
+def _sentence(voice: VoiceRows, shift: Shift, length_mm: float | None) -> str:
+    if abs(shift.mean) >= 0.5 * shift.rms and (shift.low > 0.0 or shift.high < 0.0):
+        where = "away from" if shift.mean > 0.0 else "towards"
+        moved = f"{_size(abs(shift.mean), length_mm)} {where} the bridge"
+    else:
+        moved = f"{_size(shift.rms, length_mm)} one way or the other, differently from note to note"
+    return (
+        f"{voice.voice} was picked at another place after: {moved}. That alone changes partials, "
+        "brightness and level; both differences are given, as played and for one picking place."
+    )
+
+
+def _not_found(voice: VoiceRows, shift: Shift, length_mm: float | None) -> str:
+    widest = max(abs(shift.low), abs(shift.high))
+    if not np.isfinite(widest):
+        return f"{voice.voice}: too few notes tell whether the picking place moved."
+    return (
+        f"{voice.voice} was picked at the same place in both stages to within "
+        f"{_size(widest, length_mm)} on average ({sign_words(100.0 * shift.mean)} % of the string)."
+    )
+
+
+def _size(share: float, length_mm: float | None) -> str:
+    if length_mm:
+        return f"{share * length_mm:.0f} mm (open string)"
+    return f"{100.0 * share:.1f} % of the string's length"
