@@ -83,14 +83,20 @@ def test_undecided_is_said_with_n_and_with_what_would_settle_it(row, comparisons
     (finding,) = find(comparisons_of(undecided))
     assert finding.kind == "undecided"
     assert finding.text == (
-        "Undecided with these takes: Neck, split, decay: a change is not shown (+20 %, −12 to "
-        "+60; n = 3 each); about 4 more plucks per note would settle it."
+        "Undecided, a change is not shown: Neck, split, decay +20 % (−12 to +60; n = 3 each; about "
+        "4 more plucks per note would settle it)."
     )
 
 
 def test_one_more_pluck_is_one_pluck(row, comparisons_of):
     undecided = _no_change(row, verdict="undecided", ci_high=60.0, more_plucks=1.0)
     assert "about 1 more pluck per note would settle it" in _texts(comparisons_of(undecided))[0]
+
+
+def test_what_is_measured_in_the_quiet_wants_more_quiet(row, comparisons_of):
+    undecided = _hum(row, verdict="undecided", n_before=1, n_after=1, more_plucks=2.0)
+    text = _texts(comparisons_of(undecided))[0]
+    assert "n = 1 each; about 2 more quiet stretches in each stage would settle it" in text
 
 
 def test_hopeless_numbers_of_plucks_are_no_advice(row, comparisons_of):
@@ -101,7 +107,7 @@ def test_hopeless_numbers_of_plucks_are_no_advice(row, comparisons_of):
 def test_many_undecided_are_counted(row, comparisons_of):
     rows = [_no_change(row, voice=f"voice{n}", verdict="undecided", ci_high=60.0) for n in range(5)]
     (text,) = _texts(comparisons_of(*rows))
-    assert text.endswith(". 2 more differences undecided in the table.")
+    assert text.endswith("; 2 more in the table.")
 
 
 def test_confounded_names_what_explains_it(row, comparisons_of):
@@ -199,13 +205,17 @@ def test_notes_and_missing_recordings_come_last(row, comparisons_of):
 
 
 def test_the_surest_partial_is_told_when_it_is_likely_audible(row, comparisons_of):
-    partials = [
-        row(quantity="h05_db", difference=4.0, ci_low=3.5, ci_high=4.5, hearing_threshold=1.0),
-        row(quantity="h07_db", difference=6.0, ci_low=5.8, ci_high=6.2, hearing_threshold=1.0),
-    ]
-    text = _texts(comparisons_of(*partials))[0]
+    def partial(number, change, level=-12.0):
+        return row(
+            quantity=f"h{number:02d}_db", difference=change, ci_low=change - 0.2,
+            ci_high=change + 0.2, before_value=level, after_value=level + change,
+        )  # fmt: skip
+
+    text = _texts(comparisons_of(partial(5, 4.0), partial(7, 6.0), partial(11, 19.0, -60.0)))[0]
     assert "partial 7 up by 6.0 dB (5.8 to 6.2)" in text
     assert "partial 5" not in text
+    # The null of a comb, 40 dB and more below the note, is nothing to open a report with.
+    assert "partial 11" not in text
 
 
 @pytest.mark.parametrize("word", ["heard", "hear ", "identical", "the same sound", "proves"])

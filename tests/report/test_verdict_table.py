@@ -37,12 +37,16 @@ def test_a_confounded_difference_is_given_again_without_the_confound(row):
 
 
 def test_partials_show_the_strongest_verdict_and_the_surest_partial(row):
-    small = row(quantity="h03_db", difference=0.1, ci_low=-0.2, ci_high=0.4, verdict="no-change")
+    strong = {"before_value": -12.0, "after_value": -8.0}
+    small = row(
+        quantity="h03_db", difference=0.1, ci_low=-0.2, ci_high=0.4, verdict="no-change", **strong
+    )
     cell = partials_cell(
         _rows(
             small,
-            row(quantity="h05_db", difference=4.0, ci_low=3.5, ci_high=4.5),
-            row(quantity="h07_db", difference=5.0, ci_low=1.1, ci_high=8.9),
+            row(quantity="h05_db", difference=4.0, ci_low=3.5, ci_high=4.5, **strong),
+            row(quantity="h07_db", difference=5.0, ci_low=1.1, ci_high=8.9, **strong),
+            row(quantity="h11_db", difference=19.0, ci_low=18.0, ci_high=20.0, before_value=-60.0),
         )
     )
     assert cell.kind == "likely-audible"

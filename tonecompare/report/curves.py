@@ -143,11 +143,6 @@ def average(axis: FloatArray, before: Side, after: Side) -> Averaged | None:
     )
 
 
-def spectra(curves: Mapping[str, Sequence[PluckCurves]]) -> dict[str, FloatArray]:
-    """Band spectra by note, a row per pluck."""
-    return {note: np.stack([one.band_dbfs for one in many]) for note, many in curves.items()}
-
-
 def partial_levels(curves: Mapping[str, Sequence[PluckCurves]]) -> dict[str, FloatArray]:
     """Partial levels by note in dB re the power sum of the pluck's partials, a row per pluck."""
     return {

@@ -31,6 +31,9 @@ MOST = 6
 _PARTS_SHOWN = 3
 _UNDECIDED_SHOWN = 3
 _CONFOUNDED_SHOWN = 3
+_ASKED_FIRST = {
+    name: place for place, name in enumerate(("decay_s", "level_dbfs", "centroid_hz", "hum_dbfs"))
+}
 _HUM_FAMILY = ("hum_dbfs", "signal_to_hum_db", "buzz_dbfs")
 
 
@@ -85,7 +88,7 @@ def _told(rows: Iterable[Difference]) -> list[Difference]:
     for row in rows:
         if row.quantity in HEADLINE:
             kept.append(row)
-        elif row.quantity in PARTIALS and row.verdict == "likely-audible":
+        elif row.quantity in PARTIALS and row.verdict == "likely-audible" and row.matters:
             key = (row.comparison, row.voice, row.output)
             if key not in surest or row.surely_thresholds > surest[key].surely_thresholds:
                 surest[key] = row
@@ -123,7 +126,7 @@ def _voices(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> l
     for (comparison, voice, output), group in _by_voice(rows).items():
         changed = sorted(
             _one_of_hum([row for row in group if row.verdict in ("likely-audible", "measurable")]),
-            key=lambda row: (row.verdict != "likely-audible", -row.surely_thresholds),
+            key=lambda row: (row.verdict != "likely-audible", -_weight(row)),
         )
         same = _one_of_hum([row for row in group if row.verdict == "no-change"])
         title = titles[voice, output]
@@ -136,11 +139,16 @@ def _voices(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> l
                 comparison,
                 voice,
                 f"{title}: {text}.",
-                max((row.surely_thresholds for row in changed), default=0.0),
+                max((_weight(row) for row in changed), default=0.0),
                 tuple(row.quantity for row in (*changed, *same)),
             )
         )
     return findings
+
+
+def _weight(row: Difference) -> float:
+    """Rank a difference: its sure thresholds; a single partial counts half of a whole quantity."""
+    return row.surely_thresholds * (0.5 if row.quantity in PARTIALS else 1.0)
 
 
 def _changes_text(changed: list[Difference], same: list[Difference]) -> str:
@@ -166,11 +174,7 @@ def _same_text(same: list[Difference]) -> str:
 
 def _tellable(rows: list[Difference]) -> list[Difference]:
     """Order by what a player asks first: decay, level, centroid, hum, then the rest."""
-    first = ("decay_s", "level_dbfs", "centroid_hz", "hum_dbfs")
-    return sorted(
-        rows,
-        key=lambda row: first.index(row.quantity) if row.quantity in first else len(first),
-    )
+    return sorted(rows, key=lambda row: _ASKED_FIRST.get(row.quantity, len(_ASKED_FIRST)))
 
 
 def _confounded(
@@ -227,20 +231,19 @@ def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -
     group = [row for row in rows if row.verdict == "undecided" and row.difference is not None]
     if not group:
         return []
-    order = {name: place for place, name in enumerate(("level_dbfs", "decay_s", "centroid_hz"))}
-    group.sort(key=lambda row: (order.get(row.quantity, len(order)), row.more_plucks or 10**6))
+    group.sort(key=lambda row: _ASKED_FIRST.get(row.quantity, len(_ASKED_FIRST)))
     shown = [
         f"{titles[row.voice, row.output]}, {not_shown(row)}" for row in group[:_UNDECIDED_SHOWN]
     ]
     rest = len(group) - len(shown)
-    more = f". {count(rest, 'more difference')} undecided in the table" if rest else ""
+    more = f"; {rest} more in the table" if rest else ""
     comparisons = {row.comparison for row in group}
     return [
         Finding(
             "undecided",
             comparisons.pop() if len(comparisons) == 1 else "",
             "",
-            f"Undecided with these takes: {'; '.join(shown)}{more}.",
+            f"Undecided, a change is not shown: {'; '.join(shown)}{more}.",
             0.0,
             tuple(dict.fromkeys(row.quantity for row in group)),
         )
@@ -282,12 +285,19 @@ def _more(dropped: list[Finding]) -> list[Finding]:
 
 def _notes(comparisons: Comparisons, missing: Sequence[str]) -> list[Finding]:
     findings = [
-        Finding("note", comparison, "", _sentence(sentences[0]))
+        Finding("note", comparison, "", _sentence(_weightiest(sentences)))
         for comparison, sentences in comparisons.notes.items()
         if sentences
     ]
     distinct = list({finding.text: finding for finding in reversed(findings)}.values())[::-1]
+    distinct = distinct[: MOST // 2]
     return [*distinct, *(Finding("note", "", "", _sentence(text)) for text in missing)]
+
+
+def _weightiest(sentences: Sequence[str]) -> str:
+    """Return the first note that bears on what is compared, not on what is not."""
+    telling = [text for text in sentences if not text.startswith("Recorded only")]
+    return (telling or list(sentences))[0]
 
 
 def _nothing(comparisons: Comparisons) -> Finding:

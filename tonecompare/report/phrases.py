@@ -9,7 +9,7 @@ Nothing here ever says that a difference was heard: only a passed blind test ear
 from __future__ import annotations
 
 from tonecompare.report.numbers import bound, count, difference, magnitude
-from tonecompare.report.quantities import words_for
+from tonecompare.report.quantities import IN_QUIET, words_for
 from tonecompare.report.rows import Difference
 
 #: Symbol and words of each verdict, in the order of the legend.
@@ -67,15 +67,21 @@ def sample(row: Difference) -> str:
 
 
 def not_shown(row: Difference) -> str:
-    """Say an undecided difference: ``decay: a change is not shown (+4 %, −12 to +30; …)``."""
+    """Say an undecided difference: ``decay +4 % (−12 to +30; n = 12 each; about 4 more …)``."""
     noun = words_for(row.quantity).noun
     if row.difference is None:
         why = f": {row.reason}" if row.reason else ""
         return f"{noun} not measured{why}"
     size = difference(row.difference, row.ci_low, row.ci_high, row.unit)
-    size = size.replace(" (", ", ").rstrip(")")
-    said = f"{noun}: a change is not shown ({size}; {sample(row)})"
-    if row.more_plucks:
-        more = count(row.more_plucks, "more pluck")
-        return f"{said}; about {more} per note would settle it"
-    return said
+    facts = [size.partition("(")[2].rstrip(")"), sample(row), _more(row)]
+    return f"{noun} {size.partition(' (')[0]} ({'; '.join(fact for fact in facts if fact)})"
+
+
+def _more(row: Difference) -> str:
+    """Say what would settle an undecided difference, empty when nothing sensible would."""
+    if not row.more_plucks:
+        return ""
+    if row.quantity in IN_QUIET:
+        more = count(row.more_plucks, "more quiet stretch", plural="more quiet stretches")
+        return f"about {more} in each stage would settle it"
+    return f"about {count(row.more_plucks, 'more pluck')} per note would settle it"

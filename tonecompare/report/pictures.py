@@ -102,8 +102,8 @@ def voice_pictures(album: Album, pair: Pair, *, name: str) -> tuple[Picture, ...
     drawn = (
         (
             "spectrum", spectrum_chart, f"Averaged spectrum of {who}, with the difference below.",
-            "Mean of the notes both stages share (plucks within a note first) in 1/24-octave "
-            "bands, the quiet subtracted. Bands: one standard deviation from pluck to pluck; "
+            "Average of the notes both stages share, each weighing the same, summed over 1/3 "
+            "octave, the quiet subtracted. Bands: one standard deviation from pluck to pluck; "
             "below, after minus before with its 95 % interval over notes.",
         ),
         (
@@ -113,8 +113,9 @@ def voice_pictures(album: Album, pair: Pair, *, name: str) -> tuple[Picture, ...
         ),
         (
             "decay", decay_chart, f"Decay curves of {who}.",
-            "Backward-integrated energy after the onset, mean over notes as long as half of them "
-            "ring above the quiet. Bands: one standard deviation from pluck to pluck.",
+            "Backward-integrated energy after the onset, mean over the notes that ring longest "
+            "above the quiet (half of them or more; n stands in the chart). Bands: one standard "
+            "deviation from pluck to pluck.",
         ),
         (
             "hum", hum_chart, f"Spectrum of the quiet of {who}, mains lines marked.",

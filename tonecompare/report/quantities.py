@@ -153,6 +153,8 @@ QUANTITIES: dict[str, QuantityWords] = {
 }
 #: Quantities of single partials, which the table of verdicts shows in one column.
 PARTIALS = PARTIAL_LEVELS
+#: Quantities measured in the quiet: their n counts quiet stretches.
+IN_QUIET = frozenset(words.name for words in _QUIET) | frozenset(HUM_LINES)
 #: What the table of verdicts and the findings speak of, in order.
 HEADLINE = tuple(name for name, words in QUANTITIES.items() if words.headline)
 

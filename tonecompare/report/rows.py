@@ -8,10 +8,14 @@ from typing import Any
 
 import pandas as pd
 
+from tonecompare.report.quantities import PARTIALS
+
 #: The note of a row that holds over all notes both stages share.
 ALL_NOTES = "all"
 #: Where one quantity is given in several units, the unit people are shown.
 _PREFERRED_UNITS = ("dB", "%", "cents", "")
+#: Partials weaker than this on both sides, re all partials, are left to the tables.
+_WEAKEST_PARTIAL_DB = -25.0
 #: More plucks than this are no advice.
 _MOST_PLUCKS = 50
 
@@ -71,6 +75,17 @@ class Difference:
         if ends is None or ends[0] <= 0 <= ends[1]:
             return 0.0
         return min(abs(ends[0]), abs(ends[1]))
+
+    @property
+    def matters(self) -> bool:
+        """Whether a partial is strong enough to be spoken of (anything else always is).
+
+        The null of a comb moves by tens of dB with the picking place, far below everything else.
+        """
+        if self.quantity not in PARTIALS:
+            return True
+        levels = [v for v in (self.before_value, self.after_value) if v is not None]
+        return max(levels, default=-math.inf) >= _WEAKEST_PARTIAL_DB
 
     @property
     def below_threshold(self) -> bool:

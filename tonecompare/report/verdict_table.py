@@ -89,8 +89,9 @@ def verdict_table(
 
 
 def partials_cell(rows: Sequence[Difference]) -> Cell:
-    """Return one cell for all partials: the strongest verdict and the partial it belongs to."""
-    partials = [row for row in rows if row.quantity in PARTIALS and row.difference is not None]
+    """Return one cell for the strong partials: the strongest verdict and whose it is."""
+    measured = [row for row in rows if row.quantity in PARTIALS and row.difference is not None]
+    partials = [row for row in measured if row.matters]
     if not partials:
         return Cell("missing", "–", NOT_MEASURED)
     verdicts = [row.verdict for row in partials]

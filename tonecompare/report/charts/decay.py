@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from tonecompare.measure.model import PluckCurves
 from tonecompare.report.charts.axes import last_finite, name_lines, time_axis, value_axis
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, Pair
 from tonecompare.report.charts.sheet import Sheet, say_empty
@@ -20,6 +23,7 @@ from tonecompare.report.charts.style import (
     line_style,
 )
 from tonecompare.report.curves import Averaged, Side, average, decays
+from tonecompare.report.numbers import count
 
 _POINTS = 160
 _LONGEST_S = 20.0
@@ -31,8 +35,7 @@ _MARK_EVERY = 20
 def decay_chart(pair: Pair, *, frame: Frame = PAGE) -> Figure:
     """Draw the decay of one voice at two stages, averaged over the notes both share.
 
-    Bold lines are means of dB, as long as half of the shared notes still ring above the quiet on
-    both sides; thin lines are single notes (means of their plucks).
+    Lines are means of dB; bands are one standard deviation from pluck to pluck.
     """
     sheet = Sheet(
         f"{pair.title}: decay",
@@ -45,30 +48,55 @@ def decay_chart(pair: Pair, *, frame: Frame = PAGE) -> Figure:
         say_empty(axes, NO_SHARED_NOTE)
         return sheet.figure
     _draw(axes, both, frame)
+    shared = sum(note in pair.after for note in pair.before)
+    axes.text(
+        0.98,
+        0.97,
+        f"{len(both.notes)} of {count(shared, 'note')}",
+        transform=axes.transAxes,
+        ha="right",
+        va="top",
+        fontsize=0.85 * frame.font_pt,
+    )
     return sheet.figure
 
 
-def _length_s(pair: Pair) -> float:
-    """Length all of whose first half of notes still ring: the middle one of the notes' lengths."""
-    ends = [
-        max(float(one.decay_time_s[-1]) for one in side[note] if one.decay_time_s.size)
-        for side in (pair.before, pair.after)
-        for note in side
-        if note in pair.before and note in pair.after
-        and any(one.decay_time_s.size for one in side[note])
-    ]  # fmt: skip
-    return min(float(np.median(ends)), _LONGEST_S) if ends else 0.0
-
-
 def averaged_decay(pair: Pair) -> Averaged | None:
-    """Return both sides' decay curves on one time axis, None when no note is shared."""
-    length_s = _length_s(pair)
-    if length_s <= 0:
+    """Return both sides' decay curves on one time axis, None when no note is shared.
+
+    The axis ends when half of the shared notes have faded into the quiet; only the notes (and
+    plucks) that ring until then are averaged, so that the line never jumps where one ends.
+    """
+    ends = {
+        note: min(_middle_end_s(pair.before[note]), _middle_end_s(pair.after[note]))
+        for note in pair.before
+        if note in pair.after
+    }
+    lasting = [end_s for end_s in ends.values() if end_s > 0]
+    if not lasting:
         return None
+    length_s = min(float(np.sort(lasting)[(len(lasting) - 1) // 2]), _LONGEST_S)
     times_s = np.linspace(0.0, length_s, _POINTS)
-    before = Side(pair.before_label, decays(pair.before, times_s))
-    after = Side(pair.after_label, decays(pair.after, times_s))
-    return average(times_s, before, after)
+    sides = []
+    for label, curves in ((pair.before_label, pair.before), (pair.after_label, pair.after)):
+        kept = {
+            note: [one for one in curves[note] if _end_s(one) >= length_s]
+            for note, end_s in ends.items()
+            if end_s >= length_s
+        }
+        sides.append(Side(label, decays(kept, times_s)))
+    return average(times_s, *sides)
+
+
+def _end_s(curve: PluckCurves) -> float:
+    finite = np.isfinite(curve.decay_db)
+    return float(curve.decay_time_s[finite][-1]) if np.count_nonzero(finite) > 1 else 0.0
+
+
+def _middle_end_s(curves: Sequence[PluckCurves]) -> float:
+    """Return the time that at least half of the plucks ring."""
+    ends = sorted(_end_s(one) for one in curves)
+    return ends[(len(ends) - 1) // 2] if ends else 0.0
 
 
 def _draw(axes: Axes, both: Averaged, frame: Frame) -> None:

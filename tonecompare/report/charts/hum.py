@@ -59,10 +59,9 @@ def hum_chart(pair: Pair, *, frame: Frame = PAGE) -> Figure:
     _mark_peaks(axes, pair.quiet_before, pair.mains_hz_before, BEFORE, frame)
     _mark_peaks(axes, pair.quiet_after, pair.mains_hz_after, AFTER, frame)
     _mark_lines(axes, pair, frame)
-    bins = sorted(
-        {round(quiet.bandwidth_hz, 2) for quiet in (*pair.quiet_before, *pair.quiet_after)}
-    )
-    axes.set_ylabel(f"dBFS in {bins[0]:g} Hz" if len(bins) == 1 else "dBFS per bin")
+    bins = [quiet.bandwidth_hz for quiet in (*pair.quiet_before, *pair.quiet_after)]
+    even = max(bins) <= 1.2 * min(bins)
+    axes.set_ylabel(f"dBFS in {np.median(bins):.2g} Hz" if even else "dBFS per bin")
     return sheet.figure
 
 

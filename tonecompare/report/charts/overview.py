@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from tonecompare.report.charts.sheet import Sheet, fitted, say_empty
+from tonecompare.report.charts.sheet import Sheet, fitted, say_empty, width_pt
 from tonecompare.report.charts.style import (
     BLACK,
     BLUE,
@@ -87,7 +87,7 @@ def _legend(sheet: Sheet, verdicts: set[str]) -> None:
     width, height = frame.width_in * 72.0, frame.height_in * 72.0
     x_pt = 0.9 * em
     for verdict in (name for name in LOOKS if name in verdicts):
-        needed = (1.6 + 0.58 * len(_NAMES[verdict])) * em
+        needed = 1.9 * em + 0.9 * width_pt(_NAMES[verdict], frame)
         if x_pt + needed > width - 0.5 * em:
             x_pt, sheet.top_pt = 0.9 * em, sheet.top_pt + 1.4 * em
         y = 1.0 - (sheet.top_pt + 0.6 * em) / height

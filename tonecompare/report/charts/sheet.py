@@ -25,7 +25,7 @@ def _ruler() -> RendererAgg:
     return RendererAgg(8, 8, 72.0 * _RULER_SCALE)  # type: ignore[no-untyped-call]
 
 
-def _width_pt(text: str, frame: Frame, weight: str) -> float:
+def width_pt(text: str, frame: Frame, weight: str = "normal") -> float:
     """Return how wide a text is drawn, in points."""
     font = FontProperties(family=mpl.rcParams["font.family"], size=frame.font_pt, weight=weight)
     width, _, _ = _ruler().get_text_width_height_descent(text, font, ismath=False)  # type: ignore[no-untyped-call]
@@ -35,13 +35,13 @@ def _width_pt(text: str, frame: Frame, weight: str) -> float:
 def fitted(text: str, room_pt: float, frame: Frame, *, weight: str = "normal") -> str:
     """Return a name that fits the room: undrawable letters marked, the end cut off if need be."""
     text = drawable(text)
-    if _width_pt(text, frame, weight) <= room_pt:
+    if width_pt(text, frame, weight) <= room_pt:
         return text
     columns = sum(2 if unicodedata.east_asian_width(letter) in "WF" else 1 for letter in text)
     while columns > 1:
         columns -= 1
         cut = shorten(text, columns)
-        if _width_pt(cut, frame, weight) <= room_pt:
+        if width_pt(cut, frame, weight) <= room_pt:
             return cut
     return "…"
 

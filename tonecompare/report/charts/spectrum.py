@@ -22,7 +22,8 @@ from tonecompare.report.charts.style import (
     chart,
     line_style,
 )
-from tonecompare.report.curves import Averaged, Side, average, spectra
+from tonecompare.report.curves import Averaged
+from tonecompare.report.spectra import average_spectra
 
 _LOW_HZ, _HIGH_HZ = 60.0, 16000.0
 #: Decibels shown below the highest point.
@@ -34,9 +35,9 @@ _MARK_EVERY = 16
 def spectrum_chart(pair: Pair, *, frame: Frame = PAGE) -> Figure:
     """Draw the averaged spectrum of one voice at two stages.
 
-    Lines are means in dB over the notes both stages share (plucks within a note first) on the
-    1/24-octave grid of the measurements; bands are one standard deviation from pluck to pluck.
-    The lower panel shows after minus before with its 95 % interval over notes.
+    Lines are the averages of :mod:`tonecompare.report.spectra` in 1/3 octave over the notes both
+    stages share; bands are one standard deviation from pluck to pluck. The lower panel shows after
+    minus before with its 95 % interval over notes.
     """
     sheet = Sheet(
         f"{pair.title}: averaged spectrum",
@@ -44,7 +45,7 @@ def spectrum_chart(pair: Pair, *, frame: Frame = PAGE) -> Figure:
         key=((BEFORE, pair.before_label), (AFTER, pair.after_label)),
     )
     upper, lower = sheet.axes(share=(1.7, 1.0), right_em=3.9, gap_em=0.9)
-    both = averaged_spectrum(pair)
+    both = average_spectra(pair.before, pair.after)
     if both is None or not np.any(np.isfinite(both.before)):
         for axes in (upper, lower):
             say_empty(axes, NO_SHARED_NOTE)
@@ -52,18 +53,6 @@ def spectrum_chart(pair: Pair, *, frame: Frame = PAGE) -> Figure:
     _draw_levels(upper, both, frame)
     _draw_difference(lower, both, frame)
     return sheet.figure
-
-
-def averaged_spectrum(pair: Pair) -> Averaged | None:
-    """Return both sides' averaged spectra, None when no note is shared."""
-    grids = [one.band_hz for many in (*pair.before.values(), *pair.after.values()) for one in many]
-    if not grids:
-        return None
-    return average(
-        grids[0],
-        Side(pair.before_label, spectra(pair.before)),
-        Side(pair.after_label, spectra(pair.after)),
-    )
 
 
 def _side(
@@ -85,7 +74,7 @@ def _draw_levels(axes: Axes, both: Averaged, frame: Frame) -> None:
     low = max(float(np.nanmin(levels)) - 3.0, high - _DEPTH_DB)
     value_axis(axes, low, high, most=5)
     frequency_axis(axes, _LOW_HZ, _HIGH_HZ, labelled=False)
-    axes.set_ylabel("dBFS per band")
+    axes.set_ylabel("dBFS in 1/3 octave")
     name_lines(
         axes,
         [
