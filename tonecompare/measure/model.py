@@ -122,3 +122,5 @@ class Measurements:
     quiet_curves: Mapping[tuple[str, int, int], QuietCurves] = field(default_factory=dict)
     files: tuple[FileRecord, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    #: A row per stage, voice and output: pickup position, resonance (columns in measure.voice).
+    voices: pd.DataFrame = field(default_factory=pd.DataFrame)

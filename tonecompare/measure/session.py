@@ -19,6 +19,7 @@ from tonecompare.measure.model import (
 )
 from tonecompare.measure.noise_model import pool_noise
 from tonecompare.measure.take import Row, TakeResult, measure_take, quiet_noise
+from tonecompare.measure.voice import VOICE_COLUMNS, VoicePluck, measure_voice
 from tonecompare.session.model import LeftOut, Recording, Session
 from tonecompare.takes import load_takes
 from tonecompare.takes.model import Take
@@ -36,6 +37,7 @@ class _Measured:
     pluck_rows: list[Row] = field(default_factory=list)
     quiet_rows: list[Row] = field(default_factory=list)
     blend_rows: list[Row] = field(default_factory=list)
+    voice_rows: list[Row] = field(default_factory=list)
     curves: dict[tuple[str, int, int], PluckCurves] = field(default_factory=dict)
     quiet_curves: dict[tuple[str, int, int], QuietCurves] = field(default_factory=dict)
     files: list[FileRecord] = field(default_factory=list)
@@ -88,12 +90,26 @@ def measure_recording(session: Session, recording: Recording) -> _Measured:
     takes, left_out = load_takes(session, recording)
     out = _Measured(left_out=list(left_out))
     spare = _spare_noise(takes, mains_hz=session.mains_hz)
+    plucks: dict[str, list[VoicePluck]] = {}
     for take in takes:
         file = file_name(take.audio.path, session.root)
         result = measure_take(
             take, file=file, mains_hz=session.mains_hz, a4_hz=session.a4_hz, spare_noise=spare
         )
         _add(out, take, file, result)
+        for row, partials in zip(result.pluck_rows, result.partials.values(), strict=True):
+            plucks.setdefault(str(row["output"]), []).append(VoicePluck(row, partials))
+    instrument = session.instrument_of(recording.stage)
+    for output, of_output in plucks.items():
+        row = measure_voice(
+            of_output,
+            output=output,
+            tuning=instrument.tuning,
+            scale_length_mm=instrument.scale_length_mm,
+            pickup_distance_mm=session.voice(recording.voice).pickup_distance_mm,
+        )
+        name = {"stage": recording.stage, "voice": recording.voice, "output": output}
+        out.voice_rows.append({**name, **row})
     _add_signal_to_hum(out)
     return out
 
@@ -170,6 +186,7 @@ def _collected(results: Sequence[_Measured]) -> Measurements:
         plucks=_frame([row for result in results for row in result.pluck_rows], MEASUREMENTS),
         quiet=_frame([row for result in results for row in result.quiet_rows], QUIET),
         blend=_frame([row for result in results for row in result.blend_rows], BLEND),
+        voices=_frame([row for result in results for row in result.voice_rows], VOICE_COLUMNS),
         curves=curves,
         quiet_curves=quiet_curves,
         files=tuple(record for result in results for record in result.files),
@@ -179,7 +196,7 @@ def _collected(results: Sequence[_Measured]) -> Measurements:
 
 #: Columns that hold text or counts; all others are floating point, NaN where unmeasured.
 _TEXT = ("stage", "voice", "output", "file", "note", "flags")
-_COUNTS = ("channel", "pluck", "quiet")
+_COUNTS = ("channel", "pluck", "quiet", "n_plucks", "n_notes")
 _OPTIONAL_COUNTS = ("string", "polarity", "fuller_polarity")
 
 
@@ -197,4 +214,4 @@ def _frame(rows: Sequence[Row], columns: tuple[str, ...]) -> pd.DataFrame:
             frame[name] = frame[name].astype("Int64")
         else:
             frame[name] = frame[name].astype("float64")
-    return frame
+    return frame.copy()  # one block: columns set one by one leave it in pieces

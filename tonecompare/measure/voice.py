@@ -1,0 +1,129 @@
+"""What all plucks of one voice show together: picking points, pickup position, coil resonance."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tonecompare.measure.partials import PartialSet
+from tonecompare.measure.positions import Positions, amplitudes_of, find_positions
+from tonecompare.measure.resonance import find_resonance
+from tonecompare.session.notes import note_number
+
+Row = dict[str, object]
+
+#: Columns of ``voices.csv``: a row per stage, voice and output.
+VOICE_COLUMNS = (
+    "stage", "voice", "output", "n_plucks", "n_notes", "pickup_point", "pickup_point_se",
+    "pickup_distance_mm", "pickup_distance_mm_se", "resonance_hz", "resonance_hz_se",
+    "resonance_q", "resonance_q_se", "flags",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class VoicePluck:
+    """One pluck of a voice: its table row, its partials, its string (1 = thinnest) if known."""
+
+    row: Row
+    partials: PartialSet
+
+
+def measure_voice(
+    plucks: Sequence[VoicePluck],
+    *,
+    output: str,
+    tuning: Sequence[str],
+    scale_length_mm: float | None,
+    pickup_distance_mm: float | None,
+) -> Row:
+    """Fill ``pluck_point`` and ``strength_db`` into the rows and return the voice's own row.
+
+    Parameters
+    ----------
+    plucks
+        All plucks of one voice and output; their rows are completed in place.
+    output
+        "magnetic", "piezo" or "blend"; only a magnetic pickup has a comb of its own.
+    tuning
+        Open strings, lowest first.
+    scale_length_mm
+        Of the instrument, if known: positions are then given in mm too.
+    pickup_distance_mm
+        Known distance of the pickup from the bridge; used only with the scale length.
+
+    Returns
+    -------
+    dict
+        The columns of ``voices.csv`` after stage, voice and output.
+    """
+    amplitudes = [
+        amplitudes_of(
+            pluck.partials,
+            sounding=sounding_share(str(pluck.row["note"]), pluck.row.get("string"), tuning),
+        )
+        for pluck in plucks
+    ]
+    known = None
+    if pickup_distance_mm is not None and scale_length_mm is not None:
+        known = pickup_distance_mm / scale_length_mm
+    positions = find_positions(amplitudes, comb=output == "magnetic", pickup_point=known)
+    _fill(plucks, positions)
+    row: Row = {
+        "n_plucks": len(plucks),
+        "n_notes": len({str(pluck.row["note"]) for pluck in plucks} - {""}),
+        "pickup_point": positions.pickup_point,
+        "pickup_point_se": positions.pickup_point_sd,
+    }
+    if positions.pickup_point is not None and scale_length_mm is not None:
+        row["pickup_distance_mm"] = positions.pickup_point * scale_length_mm
+        if positions.pickup_point_sd is not None:
+            row["pickup_distance_mm_se"] = positions.pickup_point_sd * scale_length_mm
+    flags = []
+    if positions.pickup_point is None and output == "magnetic":
+        flags.append(f"pickup_point: {positions.reason or 'not determinable'}")
+    if output == "magnetic":
+        frequency = np.array([pluck.partials.frequency_hz for pluck in plucks])
+        found = find_resonance(frequency, positions.response_points(frequency))
+        row["resonance_hz"] = found.frequency_hz.value
+        row["resonance_hz_se"] = found.frequency_hz.uncertainty
+        row["resonance_q"], row["resonance_q_se"] = found.q.value, found.q.uncertainty
+        reason = found.frequency_hz.reason or found.q.reason
+        if reason:
+            flags.append(f"resonance: {reason}")
+    row["flags"] = "; ".join(flags)
+    return row
+
+
+def sounding_share(note: str, string: object, tuning: Sequence[str]) -> float | None:
+    """Sounding length over scale length, 2^(-fret/12); None when string or note is unknown."""
+    if not note or not isinstance(string, int) or not 1 <= string <= len(tuning):
+        return None
+    fret = note_number(note) - note_number(tuning[len(tuning) - string])
+    return float(2.0 ** (-fret / 12.0)) if 0 <= fret <= 30 else None
+
+
+def _fill(plucks: Sequence[VoicePluck], positions: Positions) -> None:
+    """Write picking point and strength into the rows; flags say why where there is none."""
+    for index, pluck in enumerate(plucks):
+        point, sd = positions.pluck_point[index], positions.pluck_point_sd[index]
+        gain = positions.gain_db[index]
+        pluck.row["strength_db"] = float(gain) if np.isfinite(gain) else None
+        if np.isfinite(point) and np.isfinite(sd):
+            pluck.row["pluck_point"], pluck.row["pluck_point_se"] = float(point), float(sd)
+            continue
+        pluck.row["pluck_point"] = pluck.row["pluck_point_se"] = None
+        reason = positions.reason or _why_not(pluck)
+        flags = str(pluck.row["flags"])
+        pluck.row["flags"] = (
+            f"{flags}; pluck_point: {reason}" if flags else f"pluck_point: {reason}"
+        )
+
+
+def _why_not(pluck: VoicePluck) -> str:
+    if not pluck.row["note"]:
+        return "no pitch was found"
+    if not isinstance(pluck.row.get("string"), int):
+        return "the string is not known, so the sounding length is not either"
+    return "the partials do not tell one place from another"
