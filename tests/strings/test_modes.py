@@ -173,6 +173,17 @@ def test_velocity_and_force_are_in_quadrature():
     np.testing.assert_allclose(ratio, expected, atol=1e-10)
 
 
+def test_string_is_let_go_from_rest_and_velocity_is_the_derivative():
+    # Heavily damped, so that the terms in sigma/omega count: y(0) = a, dy/dt(0) = 0, v = dy/dt.
+    modes = modes_of(damping=(200.0, 0.0, 0.0))
+    slope = modes.tension_n * modes.number * np.pi / 0.648
+    displacement = force_drive(modes)[:, 0] / slope
+    velocity = velocity_drive(modes)[:, 0]
+    np.testing.assert_allclose(displacement.real, modes.shape_m[:, 0], rtol=1e-12)
+    np.testing.assert_allclose(velocity.real, 0.0, atol=1e-15)
+    np.testing.assert_allclose(velocity, modes.rates[:, 0] * displacement, rtol=1e-9, atol=1e-15)
+
+
 def test_pick_width_rounds_as_the_mean_over_a_raised_cosine():
     w, p = 20.0, 120.0
     modes, sharp = (modes_of(position_mm=p, width_mm=x) for x in (w, 0.0))

@@ -34,13 +34,14 @@ def test_mains_lines(mains_hz, seconds):
     )
 
 
-def test_power_sums_in_the_truth():
-    # Lines 1 … 20 at 50 Hz are hum (up to 1 kHz), 21 … are buzz; N equal lines: + 10 lg N.
-    noise = st.NoiseSpec(mains_hz=50.0, line_dbfs=(-80.0,) * 24)
+@pytest.mark.parametrize(("mains_hz", "n_hum"), [(50.0, 20), (50.1, 20), (49.9, 20), (60.0, 16)])
+def test_power_sums_in_the_truth(mains_hz, n_hum):
+    # Lines up to 1 kHz are hum (nominally 20 at 50 Hz), the rest is buzz; N equal lines: + 10 lg N.
+    noise = st.NoiseSpec(mains_hz=mains_hz, line_dbfs=(-80.0,) * 24)
     rendered = st.render_partials([], rng=RNG(0), length_s=0.1, noise=noise)
     channel = rendered.truth.channels[0]
-    assert channel.hum_dbfs == pytest.approx(-80 + 10 * np.log10(20))
-    assert channel.buzz_dbfs == pytest.approx(-80 + 10 * np.log10(4))
+    assert channel.hum_dbfs == pytest.approx(-80 + 10 * np.log10(n_hum))
+    assert channel.buzz_dbfs == pytest.approx(-80 + 10 * np.log10(24 - n_hum))
 
 
 @pytest.mark.parametrize("rate_hz", [44100.0, 48000.0, 96000.0])

@@ -289,13 +289,15 @@ def channel_truth(
     hz = noise.mains_hz * np.arange(1, len(noise.line_dbfs) + 1)
     power = 10 ** (np.asarray(noise.line_dbfs, dtype=np.float64) / 10)
     power[hz >= rate_hz / 2] = 0.0
+    # Up to 1 kHz by number, 20 lines at 50 Hz and 16 at 60 Hz, however the mains wanders.
+    n_hum = 20 if noise.mains_hz < 55.0 else 16
     coils = channel.magnetic.coils if channel.magnetic and channel.ratio < 1 else ()
     return ChannelTruth(
         output=channel.output,
         mains_hz=noise.mains_hz,
         line_dbfs=tuple(noise.line_dbfs),
-        hum_dbfs=float(power_to_db(np.sum(power[hz <= 1000.0]))),
-        buzz_dbfs=float(power_to_db(np.sum(power[hz > 1000.0]))),
+        hum_dbfs=float(power_to_db(np.sum(power[:n_hum]))),
+        buzz_dbfs=float(power_to_db(np.sum(power[n_hum:]))),
         hiss_dbfs=hiss_with_quantisation_dbfs(noise, rate_hz=rate_hz, bits=bits),
         delay_us=channel.delay_us,
         polarity=channel.polarity,
