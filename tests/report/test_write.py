@@ -6,13 +6,18 @@ import csv
 import json
 import re
 import shutil
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 from urllib.parse import unquote
 
+import pandas as pd
 import pytest
 
+from tonecompare.compare.model import Comparisons
 from tonecompare.errors import InputError
+from tonecompare.measure.model import Measurements
+from tonecompare.report import build as build_module
 from tonecompare.report import write as write_module
 from tonecompare.report import write_report
 from tonecompare.report.tables import TABLES
@@ -180,6 +185,13 @@ def test_steps_are_told(small_story, tmp_path):
     assert any("Bridge" in step for step in steps)
 
 
+@pytest.fixture
+def no_charts(monkeypatch):
+    """Leave the voices' charts out where a test is about the folder only."""
+    for name in ("voice_pictures", "response_pictures"):
+        monkeypatch.setattr(build_module, name, lambda *_args, **_options: ())
+
+
 HOSTILE = ['<b>bold</b> & "q"', "../../up", "日本語", "$x_1$", "a/b\\c", "=1+1", "neck split"]
 
 
@@ -190,8 +202,6 @@ def _renamed(story, names):
 
     def rename(table):
         return table.assign(voice=table["voice"].map(lambda voice: new.get(voice, voice)))
-
-    from dataclasses import replace
 
     return (
         replace(story.session, title='<script>alert("1")</script> – 音 & "x"'),
@@ -212,7 +222,13 @@ def _renamed(story, names):
 
 
 @pytest.mark.parametrize("start", [0, 3])
-def test_hostile_names_arrive_whole_and_escaped(story, tmp_path, start):
+def test_hostile_names_arrive_whole_and_escaped(story, tmp_path, monkeypatch, start):
+    def empty_charts(album, pair, *, name):
+        return drawn(album, replace(pair, before={}, after={}), name=name)
+
+    # Empty panels draw fast, and names are written in them all the same.
+    drawn = build_module.voice_pictures
+    monkeypatch.setattr(build_module, "voice_pictures", empty_charts)
     names = HOSTILE[start : start + 3]
     folder = write_report(*_renamed(story, names), tmp_path / "r", clips=False)
     page = Page((folder / "index.html").read_text(encoding="utf-8"))
@@ -232,6 +248,7 @@ def _fail(*_args, **_options):
 
 
 @pytest.mark.parametrize("error", [RuntimeError, KeyboardInterrupt])
+@pytest.mark.usefixtures("no_charts")
 def test_a_failure_leaves_nothing_behind(small_story, tmp_path, monkeypatch, error):
     def fail(*_args, **_options):
         raise error("broken on purpose")
@@ -242,6 +259,7 @@ def test_a_failure_leaves_nothing_behind(small_story, tmp_path, monkeypatch, err
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.usefixtures("no_charts")
 def test_a_failure_keeps_the_earlier_report(small_story, tmp_path, monkeypatch):
     folder = _write(small_story, tmp_path / "report")
     before = _files(folder)
@@ -252,6 +270,7 @@ def test_a_failure_keeps_the_earlier_report(small_story, tmp_path, monkeypatch):
     assert [path.name for path in tmp_path.iterdir()] == ["report"]
 
 
+@pytest.mark.usefixtures("no_charts")
 def test_a_new_report_replaces_the_earlier_one_whole(small_story, tmp_path):
     folder = _write(small_story, tmp_path / "report")
     (folder / "charts" / "stale.png").write_bytes(b"old")
@@ -277,6 +296,7 @@ def test_a_summary_of_someone_else_is_no_report(small_story, tmp_path, text):
     assert (tmp_path / "summary.json").read_text(encoding="utf-8") == text
 
 
+@pytest.mark.usefixtures("no_charts")
 def test_an_empty_folder_is_filled(small_story, tmp_path):
     assert (_write(small_story, tmp_path) / "index.html").is_file()
 
@@ -295,13 +315,6 @@ def test_a_file_among_the_parents_is_named(small_story, tmp_path):
 
 
 def test_a_report_of_nothing_says_so(small_story, tmp_path):
-    from dataclasses import replace
-
-    import pandas as pd
-
-    from tonecompare.compare.model import Comparisons
-    from tonecompare.measure.model import Measurements
-
     nothing = Measurements(pd.DataFrame(), pd.DataFrame(), pd.DataFrame())
     session = replace(small_story.session, left_out=())
     folder = write_report(session, nothing, Comparisons(pd.DataFrame()), tmp_path / "r")
