@@ -43,6 +43,15 @@ def test_compare_finds_the_level_that_was_halved_and_nothing_else_in_it(compared
     assert decay["verdict"] in ("no-change", "undecided")
 
 
+def test_the_findings_of_the_page_are_shown_on_the_terminal_too(compared):
+    folder, result = compared
+    summary = json.loads((folder / "out" / "summary.json").read_text(encoding="utf-8"))
+    shown = " ".join(result.stdout.split())
+    assert summary["findings"]
+    for finding in summary["findings"]:
+        assert f"* {' '.join(finding['text'].split())}" in shown
+
+
 def test_progress_is_shown_when_asked_for(compared):
     steps = compared[1].stderr.splitlines()
     assert steps[0].startswith("Measured 1 of 4")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,6 +18,7 @@ from tonecompare.session.model import Session
 
 if TYPE_CHECKING:
     from tonecompare.measure.model import Measurements
+    from tonecompare.report import Finding
 
 #: Remarks on files shown on the terminal; the report has them all.
 _REMARKS_SHOWN = 12
@@ -42,6 +45,18 @@ def say_remarks(measurements: Measurements) -> None:
         say(f"Note: {len(remarks) - _REMARKS_SHOWN} more such remarks stand in the report.")
 
 
+def show_findings(findings: Sequence[Finding], *, several: bool) -> None:
+    """Write the report's findings to stdout, a paragraph each, wrapped to the terminal.
+
+    With ``several`` comparisons each finding names its own.
+    """
+    width = min(shutil.get_terminal_size().columns, 100)
+    for finding in findings:
+        named = several and finding.comparison
+        text = f"{finding.comparison}: {finding.text}" if named else finding.text
+        click.echo(click.wrap_text(text, width, initial_indent="* ", subsequent_indent="  "))
+
+
 def make_report(
     session: Session,
     *,
@@ -60,7 +75,7 @@ def make_report(
     """
     from tonecompare.compare import compare_session
     from tonecompare.measure import measure_session
-    from tonecompare.report import write_report
+    from tonecompare.report import find, write_report
     from tonecompare.report.folder import check_replaceable
 
     folder = out if out is not None else default_out(session.title)
@@ -79,5 +94,6 @@ def make_report(
         say(f"Note: {remark}")
     say_remarks(measurements)
     code = name_left_out((*session.left_out, *measurements.left_out))
+    show_findings(find(comparisons), several=len(session.comparisons) > 1)
     click.echo(f"Report: {folder / 'index.html'}")
     return code
