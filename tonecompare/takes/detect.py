@@ -38,6 +38,10 @@ LEAST_BROKEN = 0.1
 LEAST_RISEN = 0.1
 STEEP_RISE_DB = 4.5
 
+#: Of two attacks closer than SAME_PLUCK_S the second counts when louder by this, and is told of
+#: when it rises by this.
+ABOUT_AS_LOUD_DB, DOUBLE_RISE_DB = 6.0, 6.0
+
 _PAST_S = 0.060
 _BAND_RISE_CAP_DB = 15.0
 _ABOVE_FLOOR_FACTOR = 4.0
@@ -52,6 +56,8 @@ class Rise:
     level_db: float
     #: How far the level has fallen 0.1–0.16 s later.
     fall_db: float = 0.0
+    #: Rough time of another steep rise, about as loud, within SAME_PLUCK_S.
+    second_s: float | None = None
     sound: NewSound | None = None
 
 
@@ -159,8 +165,10 @@ def _merge(rises: list[Rise]) -> list[Rise]:
         ):
             kept.pop()
         if kept and rise.time_s - kept[-1].time_s < SAME_PLUCK_S:
-            if rise.level_db > kept[-1].level_db + 6.0:
+            if rise.level_db > kept[-1].level_db + ABOUT_AS_LOUD_DB:
                 kept[-1] = rise
+            elif rise.rise_db > DOUBLE_RISE_DB:
+                kept[-1] = replace(kept[-1], second_s=rise.time_s)
             continue
         kept.append(rise)
     return kept

@@ -133,8 +133,10 @@ def string_number(note: str, tuning: Sequence[str]) -> int | None:
     """Return the number of the one string (1 = thinnest) that can play a note, else None.
 
     That is so below the second-lowest open string; a higher note could be fretted on a lower
-    string. Frets up to the 24th are reckoned with.
+    string. Frets up to the 24th are reckoned with. None for no note ("").
     """
+    if not note:
+        return None
     number = note_number(note)
     lowest = [note_number(name) for name in tuning]
     playable = [i for i, open_string in enumerate(lowest) if 0 <= number - open_string <= 24]

@@ -1,0 +1,115 @@
+"""Read one file of a recording and look at it: quiet, rises, onsets, what its channels carry."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from tonecompare.session.model import Session
+from tonecompare.takes.detect import SAME_PLUCK_S, Rise, band_floor, find_rises
+from tonecompare.takes.faults import clipped_times, usable_channels
+from tonecompare.takes.frames import BandFrames, band_frames
+from tonecompare.takes.model import Audio, FloatArray, Quiet
+from tonecompare.takes.onset import place_onset
+from tonecompare.takes.quiet import find_quiets, quiet_floor
+from tonecompare.takes.read import read_audio
+
+#: Channels of one pluck start at most this far apart; else one of them was mistaken.
+LARGEST_CHANNEL_LAG_S = 0.008
+
+
+@dataclass(frozen=True)
+class Looked:
+    """A file read and looked at, before its plucks are cut.
+
+    ``floor`` is the quiet's power per channel and band, or the lowest there is without quiet.
+    """
+
+    audio: Audio
+    outputs: tuple[str, ...]
+    frames: BandFrames
+    floor: FloatArray
+    #: Per pluck and channel.
+    onsets_s: tuple[tuple[float, ...], ...]
+    rises: tuple[Rise, ...]
+    quiets: tuple[Quiet, ...]
+    clipped_s: FloatArray
+
+
+def voice_outputs(session: Session, voice: str) -> tuple[str, ...]:
+    """Return what a voice's channels carry: as session.toml says, else guessed from its name.
+
+    One entry stands for a mono file. Without session.toml a voice named piezo… carries the piezo,
+    blend… the blend, any other the magnetic pickups; two channels are magnetic and piezo.
+    """
+    if voice in session.voices:
+        return session.voices[voice].outputs
+    lowered = voice.casefold()
+    for output in ("piezo", "blend"):
+        if lowered.startswith(output):
+            return (output,)
+    return ("magnetic",)
+
+
+def _channel_outputs(
+    outputs: tuple[str, ...], *, n: int, channels: tuple[int, ...]
+) -> tuple[str, ...]:
+    """Return the outputs of the channels kept, of a file of n channels."""
+    if n == 1:
+        return outputs[:1]
+    pair = outputs if len(outputs) == 2 else ("magnetic", "piezo")
+    return tuple(pair[channel] for channel in channels) if len(channels) == n else outputs[:1]
+
+
+def look(path: Path, *, outputs: tuple[str, ...]) -> Looked:
+    """Read a file and find its quiet stretches and onsets.
+
+    Raises
+    ------
+    RecordingError
+        When the file cannot be used.
+    """
+    whole = read_audio(path)
+    audio, channels = usable_channels(whole)
+    frames = band_frames(audio.samples, rate_hz=audio.rate_hz)
+    lowest = band_floor(frames)
+    found = find_rises(audio.samples, rate_hz=audio.rate_hz, frames=frames, floor=lowest)
+    onsets, rises = _placed(audio, found)
+    quiets = find_quiets(frames, onsets_s=[min(each) for each in onsets])
+    floor = quiet_floor(frames, quiets)
+    return Looked(
+        audio=audio,
+        outputs=_channel_outputs(outputs, n=whole.samples.shape[0], channels=channels),
+        frames=frames,
+        floor=lowest if floor is None else floor,
+        onsets_s=onsets,
+        rises=rises,
+        quiets=quiets,
+        clipped_s=clipped_times(audio),
+    )
+
+
+def _placed(
+    audio: Audio, rises: Sequence[Rise]
+) -> tuple[tuple[tuple[float, ...], ...], tuple[Rise, ...]]:
+    """Onsets per rise and channel; of rises that turn out to be one pluck the first is kept."""
+    kept: list[tuple[tuple[float, ...], Rise]] = []
+    for rise in rises:
+        onsets = _channel_onsets(audio, rise)
+        if not kept or min(onsets) - min(kept[-1][0]) >= SAME_PLUCK_S:
+            kept.append((onsets, rise))
+    return tuple(onsets for onsets, _ in kept), tuple(rise for _, rise in kept)
+
+
+def _channel_onsets(audio: Audio, rise: Rise) -> tuple[float, ...]:
+    onsets = [
+        place_onset(channel, rate_hz=audio.rate_hz, near_s=rise.time_s) for channel in audio.samples
+    ]
+    if len(onsets) == 2 and abs(onsets[1] - onsets[0]) > LARGEST_CHANNEL_LAG_S:
+        at = round(rise.time_s * audio.rate_hz)
+        part = audio.samples[:, at : at + round(0.05 * audio.rate_hz)]
+        onsets = [onsets[int(np.argmax(part.std(axis=1)))]] * 2
+    return tuple(onsets)
