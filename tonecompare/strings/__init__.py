@@ -14,6 +14,9 @@ Instruments and wiring
 Truth
     :class:`Rendered`, :class:`RecordingTruth`, :class:`ChannelTruth`, :class:`PluckTruth`,
     :class:`OutputTruth`
+
+Left out of the model: pitch glide of hard plucks, body resonances, strings that wake each other
+(play a soft pluck on another string for that), and a mains frequency that wanders in a recording.
 """
 
 from __future__ import annotations

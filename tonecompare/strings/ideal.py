@@ -24,10 +24,9 @@ from tonecompare.strings.noise import render_noise
 from tonecompare.strings.recording import (
     BITS,
     Rendered,
-    channel_truth,
-    crossing,
     round_to_subtype,
 )
+from tonecompare.strings.stating import channel_truth, crossing
 from tonecompare.strings.truth import OutputTruth, PluckTruth, RecordingTruth
 from tonecompare.units import amplitude_to_db, mean_square_to_dbfs, t60_to_decay_rate
 
