@@ -148,7 +148,7 @@ def make_block(
     unmeasured = ~np.isfinite(estimate.difference)
     unjudged = unjudged.copy()
     unjudged[unmeasured] = NOT_BOTH
-    still = (estimate.se == 0.0) & (estimate.difference != 0.0)
+    still = estimate.still & (estimate.difference != 0.0)
     unjudged[still & (unjudged == "")] = NO_VARIATION
     block = Block(
         comparison=text(comparison, count),

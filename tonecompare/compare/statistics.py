@@ -26,8 +26,8 @@ _INFINITE_DF = 1e9
 class Estimate:
     """Differences with standard errors and degrees of freedom, arrays of one shape.
 
-    NaN where a number could not be had. A standard error of exactly 0 means that the repeats did
-    not vary at all, which real plucks never do.
+    NaN where a number could not be had. A standard error of 0 means that the repeats did not vary
+    at all, which real plucks never do: such a difference has no p-value.
     """
 
     difference: FloatArray
@@ -40,8 +40,12 @@ class Estimate:
         with np.errstate(divide="ignore", invalid="ignore"):
             t = np.abs(self.difference) / self.se
             p = 2.0 * special.stdtr(np.minimum(self.df, _INFINITE_DF), -t)
-        still = self.se == 0.0
-        return np.where(still, np.where(self.difference == 0.0, 1.0, np.nan), p)
+        return np.where(self.still, np.where(self.difference == 0.0, 1.0, np.nan), p)
+
+    @property
+    def still(self) -> NDArray[np.bool_]:
+        """Where the repeats did not vary, but for rounding: ``se <= 1e-9 |difference|``."""
+        return np.asarray(self.se <= 1e-9 * np.abs(self.difference))
 
     def half_width(self, *, confidence: float = CONFIDENCE) -> FloatArray:
         """Half the width of the t interval."""
