@@ -9,12 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from tonecompare.session.model import LeftOut
+
+if TYPE_CHECKING:
+    from tonecompare.measure.blend_model import BlendResult
 
 FloatArray = NDArray[np.float64]
 
@@ -124,3 +128,5 @@ class Measurements:
     left_out: tuple[LeftOut, ...] = ()
     #: A row per stage, voice and output: pickup position, resonance (columns in measure.voice).
     voices: pd.DataFrame = field(default_factory=pd.DataFrame)
+    #: Two-channel voices: everything measured of both outputs together, by (stage, voice).
+    blends: Mapping[tuple[str, str], BlendResult] = field(default_factory=dict)

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from tonecompare.measure.blend import BlendPair, BlendResult, QuietPair, measure_blend
 from tonecompare.measure.columns import BLEND, MEASUREMENTS, QUIET
 from tonecompare.measure.model import (
     FileRecord,
@@ -19,6 +20,7 @@ from tonecompare.measure.model import (
 )
 from tonecompare.measure.noise_model import pool_noise
 from tonecompare.measure.take import Row, TakeResult, measure_take, quiet_noise
+from tonecompare.measure.two_outputs import blend_pairs
 from tonecompare.measure.voice import VOICE_COLUMNS, VoicePluck, measure_voice
 from tonecompare.session.model import LeftOut, Recording, Session
 from tonecompare.takes import load_takes
@@ -40,6 +42,7 @@ class _Measured:
     voice_rows: list[Row] = field(default_factory=list)
     curves: dict[tuple[str, int, int], PluckCurves] = field(default_factory=dict)
     quiet_curves: dict[tuple[str, int, int], QuietCurves] = field(default_factory=dict)
+    blends: dict[tuple[str, str], BlendResult] = field(default_factory=dict)
     files: list[FileRecord] = field(default_factory=list)
     left_out: list[LeftOut] = field(default_factory=list)
 
@@ -91,6 +94,8 @@ def measure_recording(session: Session, recording: Recording) -> _Measured:
     out = _Measured(left_out=list(left_out))
     spare = _spare_noise(takes, mains_hz=session.mains_hz)
     plucks: dict[str, list[VoicePluck]] = {}
+    pairs: list[BlendPair] = []
+    quiets: list[QuietPair] = []
     for take in takes:
         file = file_name(take.audio.path, session.root)
         result = measure_take(
@@ -99,6 +104,9 @@ def measure_recording(session: Session, recording: Recording) -> _Measured:
         _add(out, take, file, result)
         for row, partials in zip(result.pluck_rows, result.partials.values(), strict=True):
             plucks.setdefault(str(row["output"]), []).append(VoicePluck(row, partials))
+        of_take = blend_pairs(take, result.noise)
+        pairs.extend(of_take[0])
+        quiets.extend(of_take[1])
     instrument = session.instrument_of(recording.stage)
     for output, of_output in plucks.items():
         row = measure_voice(
@@ -111,6 +119,11 @@ def measure_recording(session: Session, recording: Recording) -> _Measured:
         name = {"stage": recording.stage, "voice": recording.voice, "output": output}
         out.voice_rows.append({**name, **row})
     _add_signal_to_hum(out)
+    if pairs:
+        blend = measure_blend(pairs, quiets=quiets)
+        out.blends[(recording.stage, recording.voice)] = blend
+        of_voice: Row = {"stage": recording.stage, "voice": recording.voice}
+        out.blend_rows = [of_voice | row for row in blend.rows]
     return out
 
 
@@ -187,6 +200,7 @@ def _collected(results: Sequence[_Measured]) -> Measurements:
         quiet=_frame([row for result in results for row in result.quiet_rows], QUIET),
         blend=_frame([row for result in results for row in result.blend_rows], BLEND),
         voices=_frame([row for result in results for row in result.voice_rows], VOICE_COLUMNS),
+        blends={key: blend for result in results for key, blend in result.blends.items()},
         curves=curves,
         quiet_curves=quiet_curves,
         files=tuple(record for result in results for record in result.files),
