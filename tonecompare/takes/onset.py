@@ -26,8 +26,9 @@ ORDER_AT_44100 = 32
 FIT_S = 0.100
 #: … that ends this long before it.
 GUARD_S = 0.040
-#: The onset is looked for this long before and after the rough time.
-SEARCH_BEFORE_S, SEARCH_AFTER_S = 0.030, 0.030
+#: The onset is looked for this long before and after the rough time, which may be that of the
+#: pick's touch.
+SEARCH_BEFORE_S, SEARCH_AFTER_S = 0.030, 0.100
 
 _SMOOTH_S = 0.001
 _NEAR_LARGEST = 0.1
