@@ -1,6 +1,6 @@
 """Power of both outputs and their cross power in third-octave bands.
 
-From frames of 0.1 s (Hann, half overlapped, 0…1.05 s after the onset)::
+From frames of 0.1 s (Hann, half overlapped, 0.05…1.05 s after the onset)::
 
     S_mm = mean |M|²,  S_pp = mean |P|²,  S_mp = mean M conj P      per bin, then summed per band
 
@@ -23,7 +23,7 @@ from tonecompare.measure.blend_model import BandCross, BlendPair, ComplexArray
 from tonecompare.measure.model import FloatArray, Noise
 
 _FRAME_S = 0.1
-_USED_S = 1.05
+_USED_S = (0.05, 1.05)
 #: Third-octave bands (IEC 61260-1 base ten: 1000 * 10^(n/10) Hz), 63 Hz to 16 kHz.
 BAND_HZ = 1000.0 * 10.0 ** (np.arange(-12, 13) / 10.0)
 LOW_HZ = BAND_HZ * 10.0**-0.05
@@ -57,15 +57,16 @@ def _noise_in_bins(noise: Noise | None, frequency_hz: FloatArray, bin_hz: float)
 def _spectra(pair: BlendPair) -> _Spectra | None:
     rate_hz = pair.rate_hz
     length = round(_FRAME_S * rate_hz)
-    stop = min(pair.magnetic.size, pair.onset_index + int(_USED_S * rate_hz))
-    if stop - pair.onset_index < length:
+    start, stop = (pair.onset_index + round(edge * rate_hz) for edge in _USED_S)
+    stop = min(pair.magnetic.size, stop)
+    if stop - start < length:
         return None
     window = np.hanning(length + 1)[:-1]
     # Mean squares: one-sided, so that the sum over bins is the mean square of the frame.
     gain = np.sqrt(2.0 / (length * np.sum(window**2)))
 
     def frames(samples: FloatArray) -> ComplexArray:
-        cut = np.lib.stride_tricks.sliding_window_view(samples[pair.onset_index : stop], length)
+        cut = np.lib.stride_tricks.sliding_window_view(samples[start:stop], length)
         return np.asarray(scipy.fft.rfft(cut[:: length // 2] * (window * gain), axis=1))
 
     m, p = frames(pair.magnetic), frames(pair.piezo)
@@ -102,8 +103,7 @@ def band_cross(pair: BlendPair, *, delay_s: float | None = None) -> BandCross | 
     Returns
     -------
     BandCross or None
-        Bands that do not stand above the quiet on both outputs are NaN; None when less than one
-        frame of 0.1 s rang.
+        Bands that do not stand above the quiet on both outputs are NaN; None when less than 0.15 s rang.
     """
     spectra = _spectra(pair)
     if spectra is None:

@@ -3,8 +3,8 @@
 A plucked string's own waveform has edges and flat parts, so a flat top alone proves nothing. What
 a rail does and a string cannot: the same flat top at the same level for longer than the note
 would need to fall noticeably. A region above 0.9 of the top is flat when three quarters of its
-samples lie within 1.5 % of their median (a parabola holds 31 % there); a pluck counts as clipped when
-at least four flat regions within 0.7 % of each other span 25 ms (a note with a T60 of 10 s
+samples lie within 1.5 % of their median (a parabola holds 31 % there); a pluck counts as clipped
+when at least four flat regions within 0.7 % of each other span 25 ms (a note with a T60 of 10 s
 falls 1.7 % in that time, all others more).
 """
 

@@ -52,7 +52,7 @@ def comb_notches_hz(delay_s: float, *, polarity: int = 1, up_to_hz: float = 1000
 
 def interaction_db(bands: BandCross, ratio: float, polarity: int) -> FloatArray:
     """Sum over power sum in dB per band at one ratio and polarity; NaN where a band is unknown."""
-    return _interaction(bands, np.array([ratio]), polarity, bands.cross)[0]
+    return np.asarray(_interaction(bands, np.array([ratio]), polarity, bands.cross)[0])
 
 
 def _powers(
@@ -143,12 +143,15 @@ def _notch(
     by_delay &= delay_s is not None and abs(delay_s) > 0.05 / float(bands.band_hz[band])
     by_polarity = turned - depth > -_CAUSE_SHARE * depth
     hz = float(bands.band_hz[band])
-    says = f"At ratio {ratio:.2f} the blend is {-depth:.1f} dB thinner than its parts around {hz:.0f} Hz"
+    says = (
+        f"At ratio {ratio:.2f} the blend is {-depth:.1f} dB thinner than its parts at {hz:.0f} Hz"
+    )
     if by_delay and delay_s is not None:
         cause = "delay and polarity" if by_polarity else "delay"
         says += (
             f": the electronic delay of {delay_s * 1e3:.2f} ms turns the outputs against each "
-            f"other there ({aligned:+.1f} dB without the delay, {turned:+.1f} dB with one inverted)."
+            f"other there ({aligned:+.1f} dB without the delay, "
+            f"{turned:+.1f} dB with one inverted)."
         )
     elif by_polarity:
         cause = "polarity"
@@ -199,13 +202,13 @@ def _range_reason(
     ranges: tuple[tuple[float, float], ...], bands: BandCross, known: FloatArray, polarity: int
 ) -> str:
     if ranges == ((0.0, 1.0),):
-        return f"At every ratio no band falls more than {THIN_LIMIT_DB:.0f} dB below the sum of its parts."
+        return f"At every ratio all bands stay within {THIN_LIMIT_DB:.0f} dB of the sum of their parts."
     every = _interaction(bands, RATIOS, polarity, bands.cross)[:, known]
     row, column = np.unravel_index(int(np.argmin(every)), every.shape)
     hz = float(bands.band_hz[known][column])
     worst = (
         f"outside them the band around {hz:.0f} Hz falls {-float(every[row, column]):.1f} dB below "
-        f"the sum of its parts at ratio {RATIOS[row]:.2f}"
+        f"their sum at ratio {RATIOS[row]:.2f}"
     )
     if not ranges:
         return f"No mixed ratio keeps all bands: {worst}."

@@ -216,7 +216,7 @@ class BlendResult:
     ``rows`` hold the columns of ``blend.csv`` without stage and voice, first "all", then each note.
     """
 
-    rows: tuple[Mapping[str, Any], ...]
+    rows: tuple[dict[str, Any], ...]
     delay: DelayFit
     bands: BandCross
     by_note: Mapping[str, BandCross]

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.signal import butter, sosfiltfilt
 
-from tonecompare.measure.blend_delay import DELAY_RANGE_S
 from tonecompare.measure.blend_model import BlendPair
+from tonecompare.measure.blend_wiring import DELAY_RANGE_S
 from tonecompare.measure.model import FloatArray
 
 #: Band looked at: above thumps and hum, below the hiss of the top octave.

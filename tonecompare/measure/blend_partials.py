@@ -32,7 +32,7 @@ USED_S = 0.12
 USED_FRAMES = 1.67
 #: Partials looked at, and the highest frequency.
 MOST_PARTIALS = 60
-HIGHEST_HZ = 10000.0
+HIGHEST_HZ = 14000.0
 #: A partial is used when both outputs stand this far above the floor between partials.
 LEAST_SNR_DB = 12.0
 

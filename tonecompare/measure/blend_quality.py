@@ -203,16 +203,16 @@ def piezo_findings(
         found.append(
             PiezoFinding(
                 "clipping", "piezo", percent, "%",
-                f"{percent:.0f} % of the plucks have flattened peaks on the piezo output: the preamp or "
-                "its battery gives out before the interface does. Turn its trimmer down.",
+                f"{percent:.0f} % of the plucks have flattened peaks on the piezo output: the "
+                "preamp or its battery gives out before the interface does. Turn its trimmer down.",
             )
         )  # fmt: skip
     if np.isfinite(piezo.handling_per_s) and piezo.handling_per_s > 0.2:
         found.append(
             PiezoFinding(
                 "handling noise", "piezo", piezo.handling_per_s, "per second",
-                f"{piezo.handling_per_s:.1f} knocks or rubs per second of quiet on the piezo output, up "
-                f"to {piezo.handling_peak_dbfs:.0f} dBFS.",
+                f"{piezo.handling_per_s:.1f} knocks or rubs per second of quiet on the piezo "
+                f"output, up to {piezo.handling_peak_dbfs:.0f} dBFS.",
             )
         )  # fmt: skip
     hum = _hum_difference_db(pairs, magnetic, piezo)

@@ -1,0 +1,224 @@
+"""The string, pickup and saddle between two outputs as a model fitted to the partial ratios.
+
+At partial n of a note::
+
+    M_n / P_n = q g j sin(n pi d/L) S_n  H_m(f_n) / H_p(f_n)  exp(+j 2 pi f_n D)
+
+with q the polarity, g the gain of the note, D the electronic delay of the piezo output, S_n the
+aperture of the pickup (width of a coil's field, distance of two coils; no phase), H_m a resonant
+low-pass (coil, cable, load) and H_p a first-order high-pass (piezo capacitance into its load) with
+the second-order low-pass of its preamp. The filters carry priors, the ranges of real pickups and
+piezos, so that what is not known of them is in the uncertainty of D.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
+
+from tonecompare.measure.blend_model import ComplexArray, PartialRatios
+from tonecompare.measure.model import FloatArray
+
+#: Delays allowed, seconds.
+DELAY_RANGE_S = (-2.5e-3, 3.0e-3)
+#: Pickup position d/L allowed: open strings, and fretted notes, whose sounding length is shorter.
+OPEN_POSITION = (0.02, 0.45)
+FRETTED_POSITION = (0.02, 0.98)
+#: Model error of phase (radian) and of amplitude (relative) beside the noise.
+PHASE_FLOOR = 0.02
+_AMPLITUDE_FLOOR = 0.15
+#: Priors: centre and width of the natural logarithm. The magnetic's low-pass corner (Hz) and its
+#: Q, the piezo's high-pass and low-pass corners (Hz), then over d: the width of a coil's field and
+#: the distance of two coils.
+PRIOR_CENTRE = np.log(np.array([4500.0, 1.2, 60.0, 20000.0, 0.15, 0.1]))
+_PRIOR_WIDTH = np.array([0.6, 0.6, 1.2, 1.0, 0.8, 1.0])
+_LOWEST = np.log(np.array([800.0, 0.1, 1.0, 2000.0, 0.01, 0.001]))
+_HIGHEST = np.log(np.array([20000.0, 8.0, 1000.0, 200000.0, 2.0, 1.0]))
+N_FILTERS = 6
+_MAGNETIC_CORNER, _PIEZO_CORNER = 0, 3
+#: Which low-passes there are: both, none on the piezo output, none at all.
+FILTER_SETS: tuple[tuple[int, ...], ...] = (
+    (),
+    (_PIEZO_CORNER,),
+    (_MAGNETIC_CORNER, _PIEZO_CORNER),
+)
+_NO_CORNER = float(np.log(1e7))
+#: Spread of d between the open strings (slanted pickups, saddle compensation), relative.
+_POSITION_SPREAD = 0.08
+
+
+@dataclass(frozen=True)
+class Partials:
+    """All partials of all notes, flat; ``group`` (k,) is the index of the note."""
+
+    number: FloatArray
+    frequency: FloatArray
+    ratio: ComplexArray
+    sigma: FloatArray
+    group: NDArray[np.intp]
+    open_string: NDArray[np.bool_]
+    f0: FloatArray
+
+    @property
+    def n_groups(self) -> int:
+        """Number of notes."""
+        return int(self.f0.size)
+
+    def without(self, group: int) -> Partials:
+        """Return the same without one note."""
+        keep = self.group != group
+        others = np.arange(self.n_groups) != group
+        new = self.group[keep] - (self.group[keep] > group)
+        return Partials(
+            self.number[keep], self.frequency[keep], self.ratio[keep], self.sigma[keep], new,
+            self.open_string[others], self.f0[others],
+        )  # fmt: skip
+
+
+def gather(notes: Sequence[PartialRatios]) -> Partials:
+    """Put the notes together, each in units of its own median ratio (gains are free anyway)."""
+    scale = [float(np.median(np.abs(note.ratio))) or 1.0 for note in notes]
+    return Partials(
+        np.concatenate([note.number for note in notes]),
+        np.concatenate([note.frequency_hz for note in notes]),
+        np.concatenate([note.ratio / s for note, s in zip(notes, scale, strict=True)]),
+        np.concatenate([note.sigma / s for note, s in zip(notes, scale, strict=True)]),
+        np.concatenate([np.full(note.number.size, i) for i, note in enumerate(notes)]),
+        np.array([note.open_string for note in notes]),
+        np.array([note.f0_hz for note in notes]),
+    )
+
+
+def filters(frequency: FloatArray, log_filters: FloatArray) -> ComplexArray:
+    """H_m / H_p: resonant low-pass over first-order high-pass and Butterworth low-pass."""
+    corner, q, high_pass, bandwidth = np.exp(log_filters[:4])
+    x, y = frequency / corner, frequency / bandwidth
+    magnetic = 1.0 / (1.0 - x**2 + 1j * x / q)
+    piezo = 1j * frequency / (high_pass + 1j * frequency) / (1.0 - y**2 + 1j * np.sqrt(2.0) * y)
+    return np.asarray(magnetic / piezo)
+
+
+@dataclass(frozen=True)
+class Fit:
+    """One refined candidate; ``cost`` is half the (robust) sum of squares."""
+
+    polarity: int
+    cost: float
+    parameters: FloatArray
+    jacobian: FloatArray
+    residual: FloatArray
+    without: tuple[int, ...]
+
+    @property
+    def delay_s(self) -> float:
+        """Electronic delay."""
+        return float(self.parameters[0]) * 1e-3
+
+    @property
+    def log_filters(self) -> FloatArray:
+        """Logarithms of the filters' parameters."""
+        return self.parameters[1 : 1 + N_FILTERS]
+
+    @property
+    def positions(self) -> FloatArray:
+        """Pickup position d/L of each note."""
+        return self.parameters[1 + N_FILTERS :]
+
+    def scale(self, data: Partials) -> float:
+        """Misfit per degree of freedom, in units of the assumed errors."""
+        return 2.0 * self.cost / max(2 * data.number.size - self.parameters.size, 1)
+
+    def phase_rms(self, data: Partials) -> float:
+        """RMS phase misfit in radian (from the median, so that single partials do not rule)."""
+        tangential = self.residual[: data.number.size]
+        return float(np.sqrt(np.median(tangential**2)) / 0.6745 * PHASE_FLOOR)
+
+    def delay_curvature_s(self, data: Partials) -> float:
+        """Return the delay's standard error from the curvature of the misfit, scaled to it."""
+        information = self.jacobian.T @ self.jacobian
+        covariance = np.linalg.pinv(information)
+        return float(np.sqrt(covariance[0, 0] * self.scale(data))) * 1e-3
+
+
+def _residuals(parameters: FloatArray, data: Partials, polarity: int) -> FloatArray:
+    """Phase and amplitude misfits of all partials, then the priors; gains are solved for."""
+    delay, log_filters = parameters[0] * 1e-3, parameters[1 : 1 + N_FILTERS]
+    position = parameters[1 + N_FILTERS :]
+    place = position[data.group]
+    width, spacing = np.exp(log_filters[4:])
+    aperture = np.sinc(0.5 * data.number * place * width)
+    aperture = aperture * np.cos(0.5 * np.pi * data.number * place * spacing)
+    response = filters(data.frequency, log_filters)
+    size = np.abs(response) * aperture
+    direction = polarity * 1j * response / np.abs(response)
+    direction = direction * np.exp(2j * np.pi * data.frequency * delay)
+    comb = np.sin(np.pi * data.number * place)
+    z = data.ratio / direction
+    shape = comb * size
+    # Gain of each note: least squares of the real parts, weights from noise and model error.
+    rough = np.maximum(np.abs(data.ratio), 0.2)
+    weight = 1.0 / (data.sigma**2 + (_AMPLITUDE_FLOOR * rough) ** 2)
+    top = np.bincount(data.group, weight * z.real * shape, data.n_groups)
+    bottom = np.bincount(data.group, weight * shape**2, data.n_groups)
+    gain = np.maximum(top / np.maximum(bottom, 1e-30), 1e-3)[data.group]
+    envelope = np.maximum(gain * np.abs(size) * np.maximum(np.abs(comb), 0.1), np.abs(z))
+    envelope = np.maximum(envelope, 1e-6)
+    tangential = z.imag / np.hypot(data.sigma, PHASE_FLOOR * envelope)
+    radial = (z.real - gain * shape) / np.hypot(data.sigma, _AMPLITUDE_FLOOR * envelope)
+    priors = (log_filters - PRIOR_CENTRE) / _PRIOR_WIDTH
+    opened = position[data.open_string]
+    spread = (opened / opened.mean() - 1.0) / _POSITION_SPREAD if opened.size > 1 else np.zeros(0)
+    return np.concatenate([tangential, radial, priors, spread])
+
+
+def refine(
+    data: Partials,
+    polarity: int,
+    *,
+    delay_s: float,
+    positions: FloatArray,
+    log_filters: FloatArray = PRIOR_CENTRE,
+    without: tuple[int, ...] = (),
+) -> Fit:
+    """Fit delay, filters and positions by robust least squares from one starting point.
+
+    ``without`` names the low-passes (see :data:`FILTER_SETS`) that are taken not to exist.
+    """
+    edges = [OPEN_POSITION if is_open else FRETTED_POSITION for is_open in data.open_string]
+    low = np.concatenate([[1e3 * DELAY_RANGE_S[0]], _LOWEST, [0.5 * edge[0] for edge in edges]])
+    high = np.concatenate([[1e3 * DELAY_RANGE_S[1]], _HIGHEST, [edge[1] + 0.02 for edge in edges]])
+    start = np.concatenate([[1e3 * delay_s], log_filters, positions])
+    start = np.clip(start, low + 1e-6, high - 1e-6)
+    fixed = np.zeros(start.size, dtype=bool)
+    fixed[[1 + index for index in without]] = True
+
+    def whole(free: NDArray[np.float64]) -> FloatArray:
+        parameters = start.copy()
+        parameters[~fixed] = free
+        parameters[fixed] = _NO_CORNER
+        return np.asarray(parameters)
+
+    def misfit(free: FloatArray) -> FloatArray:
+        residual = _residuals(whole(free), data, polarity)
+        # A filter that is not there has no prior.
+        first = 2 * data.number.size
+        residual[[first + index for index in without]] = 0.0
+        return np.asarray(residual)
+
+    found = least_squares(
+        misfit, start[~fixed], bounds=(low[~fixed], high[~fixed]), loss="soft_l1", max_nfev=80
+    )
+    return Fit(
+        polarity, float(found.cost), whole(found.x), np.asarray(found.jac), found.fun, without
+    )  # fmt: skip
+
+
+def net_lag_s(fit: Fit) -> float:
+    """Delay plus the filters' phase lag at 1 kHz, piezo later = positive."""
+    at = np.array([1000.0])
+    phase = float(np.angle(filters(at, fit.log_filters))[0])
+    return float(fit.delay_s + phase / (2 * np.pi * at[0]))
