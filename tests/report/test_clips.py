@@ -10,7 +10,7 @@ import pytest
 import soundfile as sf
 
 from tonecompare.measure.columns import MEASUREMENTS
-from tonecompare.report.clips import FADE_IN_S, LEAD_S, ClipWriter, excerpt, k_weighted_db
+from tonecompare.report.clips import FADE_IN_S, LEAD_S, Clips, ClipWriter, excerpt, k_weighted_db
 from tonecompare.report.pairs import Compared
 from tonecompare.session.model import Session
 
@@ -63,8 +63,10 @@ def recorded(tmp_path):
 
 
 def test_clips_are_cut_at_the_onsets_and_as_recorded(recorded):
-    clips, why = recorded.writer.voice(COMPARED, VOICE)
-    assert why == ""
+    found = recorded.writer.voice(COMPARED, VOICE)
+    assert found.reason == ""
+    assert found.notes == ("E2", "E4")
+    clips = found.clips
     before, rate = sf.read(recorded.out / clips[0].href)
     after, _ = sf.read(recorded.out / clips[1].href)
     assert rate == RATE
@@ -75,7 +77,7 @@ def test_clips_are_cut_at_the_onsets_and_as_recorded(recorded):
 
 
 def test_the_louder_side_is_turned_down_and_the_gain_is_told(recorded):
-    clips, _ = recorded.writer.voice(COMPARED, VOICE)
+    clips = recorded.writer.voice(COMPARED, VOICE).clips
     assert clips[2].gain_db == pytest.approx(20.0 * np.log10(0.5), abs=0.02)
     assert clips[2].label == "before, turned down by 6.0 dB to match after"
     matched, _ = sf.read(recorded.out / clips[2].href)
@@ -101,16 +103,15 @@ def test_a_note_at_the_start_of_a_file_is_cut_from_its_first_sample():
 
 def test_a_recording_that_is_gone_gives_a_reason_without_its_folder(recorded, tmp_path):
     (tmp_path / "b" / "bridge.wav").unlink()
-    clips, why = recorded.writer.voice(COMPARED, VOICE)
-    assert clips == ()
-    assert why.startswith("bridge.wav could not be read again: it ")
-    assert str(tmp_path) not in why
+    found = recorded.writer.voice(COMPARED, VOICE)
+    assert found.clips == ()
+    assert found.reason.startswith("bridge.wav could not be read again: it ")
+    assert str(tmp_path) not in found.reason
 
 
 def test_no_shared_note_gives_a_reason(recorded):
     plucks = recorded.plucks[recorded.plucks["stage"] == "a"]
     writer = ClipWriter(Session("t", recorded.out, {}, ()), plucks, recorded.out)
-    assert writer.voice(COMPARED, VOICE) == (
-        (),
-        "The two stages share no note with a measured level.",
+    assert writer.voice(COMPARED, VOICE) == Clips(
+        reason="The two stages share no note with a measured level."
     )

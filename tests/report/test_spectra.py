@@ -24,10 +24,13 @@ def _pluck(lines, level_db=0.0):
 def test_bands_within_a_third_octave_add_in_power():
     one = {"E2": [_pluck({40: -20.0, 42: -20.0})]}
     both = average_spectra(one, one)
-    # Two equal powers: 10 lg 2 above one; the kernel counts bands 3/24 octave away in full, those
-    # 4/24 away by half.
-    assert both.before[41] == pytest.approx(-20.0 + 10.0 * np.log10(2.0))
-    assert both.before[36] == pytest.approx(-20.0 + 10.0 * np.log10(0.5))
+    # Closed form of the Hann window: cos² of half the distance, 8 bands to its end.
+    near = np.cos(np.pi * 1.0 / 16.0) ** 2
+    assert both.before[41] == pytest.approx(-20.0 + 10.0 * np.log10(2.0 * near))
+    # A flat density reads as 8 bands, 1/3 octave.
+    flat = {"E2": [_pluck(dict.fromkeys(range(97), -20.0))]}
+    level = average_spectra(flat, flat).before[48]
+    assert level == pytest.approx(-20.0 + 10.0 * np.log10(8.0))
     assert np.isnan(both.before[60])
 
 

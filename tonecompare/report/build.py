@@ -11,7 +11,7 @@ from tonecompare.compare.model import Comparisons
 from tonecompare.measure.model import Measurements
 from tonecompare.report.blend_section import blend_section
 from tonecompare.report.charts.overview import overview_chart
-from tonecompare.report.clips import ClipWriter
+from tonecompare.report.clips import Clips, ClipWriter
 from tonecompare.report.findings import Finding
 from tonecompare.report.names import unique_slugs, voice_title
 from tonecompare.report.numbers import count, number, with_unit
@@ -21,6 +21,7 @@ from tonecompare.report.quantities import HEADLINE, words_for
 from tonecompare.report.quiet_table import COLUMNS, quiet_rows
 from tonecompare.report.response_section import equaliser_views, response_pictures
 from tonecompare.report.rows import rows_of
+from tonecompare.report.spread_section import spread_sections
 from tonecompare.report.summary import left_out, versions
 from tonecompare.report.verdict_table import VerdictTable, detail_rows, verdict_table
 from tonecompare.report.view import (
@@ -33,6 +34,9 @@ from tonecompare.report.view import (
     VoiceView,
 )
 from tonecompare.session.model import Session
+
+#: Files named beside one remark; the rest are counted (all stand in summary.json).
+_FILES_NAMED = 6
 
 Step = Callable[[str], None]
 
@@ -67,16 +71,13 @@ def build_page(
         comparisons=builder.comparisons(),
         quiet=quiet_rows(measurements.quiet),
         quiet_headings=tuple(heading for _, heading, _ in COLUMNS),
+        spreads=spread_sections(comparisons.tables),
         blend=blend_section(measurements, album),
         left_out=tuple(
-            ProblemView(item.file, _without_file(item.reason, item.file))
+            ProblemView((item.file,), _without_file(item.reason, item.file))
             for item in left_out(session, measurements)
         ),
-        problems=tuple(
-            ProblemView(record.file, _without_file(problem, record.file))
-            for record in measurements.files
-            for problem in record.problems
-        ),
+        problems=_problems(measurements),
         thresholds=_thresholds(comparisons),
         inputs=_inputs(measurements),
         settings=_settings(session),
@@ -184,7 +185,7 @@ class _Builder:
         response = response_pictures(
             self._album, self._results.responses, voice, one.name, title=title, name=anchor
         )
-        clips, no_clips = self._clips.voice(one, voice) if self._clips else ((), "")
+        clips = self._clips.voice(one, voice) if self._clips else Clips()
         return VoiceView(
             anchor=anchor,
             title=title,
@@ -192,13 +193,24 @@ class _Builder:
             details=detail_rows(one.of(voice)),
             equalisers=equaliser_views(self._results.equalisers, voice, one.name),
             clips=clips,
-            no_clips=no_clips,
         )
 
 
 def _file_name(voice: VoiceOutput, title: str) -> str:
     """Return what a voice's files are named after: its output only where the title names it."""
     return " ".join(voice) if title.endswith(f"({voice[1]})") else voice[0]
+
+
+def _problems(measurements: Measurements) -> tuple[ProblemView, ...]:
+    """Return each remark once, with the files it was made on."""
+    files: dict[str, list[str]] = {}
+    for record in measurements.files:
+        for problem in record.problems:
+            files.setdefault(_without_file(problem, record.file), []).append(record.file)
+    return tuple(
+        ProblemView(tuple(names[:_FILES_NAMED]), sentence, max(len(names) - _FILES_NAMED, 0))
+        for sentence, names in files.items()
+    )
 
 
 def _without_file(sentence: str, file: str) -> str:

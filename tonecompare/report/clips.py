@@ -46,7 +46,17 @@ class Clip:
 
 
 @dataclass(frozen=True)
+class Clips:
+    """The clips of one voice and their notes, or the reason there are none."""
+
+    clips: tuple[Clip, ...] = ()
+    notes: tuple[str, ...] = ()
+    reason: str = ""
+
+
+@dataclass(frozen=True)
 class _Cut:
+    note: str
     file: str
     channel: int
     onset_s: float
@@ -62,23 +72,18 @@ class ClipWriter:
         self._folder = folder
         self._taken: set[str] = set()
 
-    def voice(self, comparison: Compared, voice: VoiceOutput) -> tuple[tuple[Clip, ...], str]:
-        """Write the clips of one voice.
-
-        Returns
-        -------
-        tuple
-            The clips, and the reason when there are none.
-        """
+    def voice(self, comparison: Compared, voice: VoiceOutput) -> Clips:
+        """Write the clips of one voice."""
         before, after = _matching_cuts(self._plucks, comparison, voice)
         if not before:
-            return (), "The two stages share no note with a measured level."
+            return Clips(reason="The two stages share no note with a measured level.")
         try:
             sides = [self._audio(cuts) for cuts in (before, after)]
         except RecordingError as error:
             name = Path(error.file).name
-            return (), f"{name} could not be read again: it {error.what}."
-        return self._write(comparison, voice, sides), ""
+            return Clips(reason=f"{name} could not be read again: it {error.what}.")
+        notes = tuple(cut.note for cut in before)
+        return Clips(self._write(comparison, voice, sides), notes)
 
     def _audio(self, cuts: Sequence[_Cut]) -> tuple[FloatArray, float]:
         pieces: list[FloatArray] = []
@@ -152,7 +157,7 @@ def _matching_cuts(
         middles = [_middle(side[note]) for side in sides]
         length_s = min(NOTE_S, *(float(row["ring_s"]) for row in middles))
         cuts = [
-            _Cut(str(row["file"]), int(row["channel"]), float(row["onset_s"]), length_s)
+            _Cut(note, str(row["file"]), int(row["channel"]), float(row["onset_s"]), length_s)
             for row in middles
         ]
         before.append(cuts[0])

@@ -4,7 +4,7 @@ A plucked note is a line spectrum: between its partials a band holds next to not
 mean of decibels over notes of different pitch would measure how many partials fell into a band.
 Therefore
 
-1. each pluck's 1/24-octave powers are summed over 1/3 octave around every band;
+1. each pluck's 1/24-octave powers are summed over 1/3 octave around every band (Hann-weighted);
 2. plucks of one note are averaged in dB;
 3. notes are averaged in power after each is brought to the same total (before and after of a note
    by the same gain), so that every note weighs the same;
@@ -28,8 +28,8 @@ from tonecompare.report.curves import Averaged
 FloatArray = NDArray[np.float64]
 Curves = Mapping[str, Sequence[PluckCurves]]
 
-#: Bands of 1/24 octave summed around each band: 8 make 1/3 octave, the ends by half.
-_KERNEL = np.array([0.5, *([1.0] * 7), 0.5])
+#: Weights of the 1/24-octave bands around each band: a Hann window as wide as 8 bands (1/3 octave).
+_KERNEL = np.hanning(17)
 #: Fewer notes give no interval.
 _FEWEST_NOTES = 3
 

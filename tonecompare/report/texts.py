@@ -20,6 +20,8 @@ CONVENTIONS = (
     "Differences are after minus before, with a 95 % interval in brackets (t-based, from the "
     "repeats). Plucks within a note are repeats, notes weigh equally. n is the number of plucks, "
     "or of quiet stretches, before/after.",
+    "Verdicts allow for the many differences in one report: with enough of them some intervals "
+    "miss zero by chance alone, so one that only just does stays undecided.",
     "Ratios are compared as ratios (decay, centroid and attack in %), levels in dB.",
     "A hearing threshold is the published just-noticeable difference of one quantity, found with "
     "other sounds and listeners: a yardstick, not a fact about your ears. Nothing here was heard; "

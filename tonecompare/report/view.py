@@ -5,25 +5,25 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tonecompare.report.blend_section import BlendSection
-from tonecompare.report.clips import Clip
+from tonecompare.report.clips import Clips
 from tonecompare.report.findings import Finding
 from tonecompare.report.pictures import Picture
 from tonecompare.report.quiet_table import QuietRow
 from tonecompare.report.response_section import EqualiserView
+from tonecompare.report.spread_section import SpreadSection
 from tonecompare.report.verdict_table import DetailRow, VerdictTable
 
 
 @dataclass(frozen=True)
 class VoiceView:
-    """The section of one voice in one comparison; ``no_clips`` says why there are none."""
+    """The section of one voice in one comparison."""
 
     anchor: str
     title: str
     pictures: tuple[Picture, ...]
     details: tuple[DetailRow, ...]
     equalisers: tuple[EqualiserView, ...]
-    clips: tuple[Clip, ...]
-    no_clips: str
+    clips: Clips
 
 
 @dataclass(frozen=True)
@@ -77,10 +77,11 @@ class InputView:
 
 @dataclass(frozen=True)
 class ProblemView:
-    """Something about one file, with what to do in the sentence."""
+    """Something about files, with what to do in the sentence; ``more`` files are not listed."""
 
-    file: str
+    files: tuple[str, ...]
     sentence: str
+    more: int = 0
 
 
 @dataclass(frozen=True)
@@ -92,6 +93,7 @@ class PageView:
     comparisons: tuple[ComparisonView, ...]
     quiet: tuple[QuietRow, ...]
     quiet_headings: tuple[str, ...]
+    spreads: tuple[SpreadSection, ...]
     blend: BlendSection | None
     left_out: tuple[ProblemView, ...]
     problems: tuple[ProblemView, ...]

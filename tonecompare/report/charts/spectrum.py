@@ -94,7 +94,8 @@ def _draw_difference(axes: Axes, both: Averaged, frame: Frame) -> None:
     size = float(np.nanmax(np.abs(both.difference[shown]), initial=0.0))
     band = np.abs(np.concatenate([both.ci_low[shown], both.ci_high[shown]]))
     band = band[np.isfinite(band)]
-    reach = max(size, float(np.percentile(band, 90)) if band.size else 0.0, 1.0) * 1.15
+    wide = float(np.percentile(band, 90)) if band.size else 0.0
+    reach = max(size, min(wide, 2.0 * size), 1.0) * 1.15
     value_axis(axes, -reach, reach, most=4)
     frequency_axis(axes, _LOW_HZ, _HIGH_HZ)
     axes.set_ylabel("difference, dB")
