@@ -25,7 +25,7 @@ def comparison_notes(
     return (
         *_missing(spec, measurements),
         *_two_instruments(session, spec),
-        *_control(session, spec, drift),
+        *_control(session, spec, rows, drift),
         *_one_session(session, spec),
         *_few(rows),
         *_quiet(rows),
@@ -81,7 +81,9 @@ def _instrument(session: Session, stage: str | None) -> str:
     return known.instrument if known else ""
 
 
-def _control(session: Session, spec: ComparisonSpec, drift: pd.DataFrame) -> Iterator[str]:
+def _control(
+    session: Session, spec: ComparisonSpec, rows: pd.DataFrame, drift: pd.DataFrame
+) -> Iterator[str]:
     if spec.control_before is None or spec.control_after is None:
         yield (
             "No unchanged instrument was recorded in both sessions. Another gain, cable, room or "
@@ -89,14 +91,15 @@ def _control(session: Session, spec: ComparisonSpec, drift: pd.DataFrame) -> Ite
         )
         return
     name = _instrument(session, spec.control_before) or spec.control_before
-    over_notes = drift[drift["note"] == "all"] if len(drift) else drift
-    if over_notes.empty or over_notes["ci_low"].isna().all():
+    if rows["control_difference"].isna().all():
         yield (
             f"{name} was to be the control but gives no usable drift (it needs at least two notes "
             "recorded in both sessions): nothing was taken out."
         )
         return
-    shown = over_notes[over_notes["verdict"].isin(["likely-audible", "measurable"])]
+    shown = drift[
+        (drift["note"] == "all") & drift["verdict"].isin(["likely-audible", "measurable"])
+    ]
     moved = ", ".join(dict.fromkeys(shown["label"]))
     yield (
         f"Differences are taken against {name}, which was left unchanged and recorded in both "
