@@ -1,0 +1,45 @@
+"""Ctrl-C and a reader that goes away, with real processes."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+
+import pytest
+
+PROGRAM = [sys.executable, "-m", "tonecompare"]
+
+
+@pytest.mark.parametrize("at", ["Measured 1", "Comparing"])
+def test_ctrl_c_leaves_nothing_partial(pair, at):
+    command = ["compare", "before", "after", "--out", "made/out", "--progress", "--workers", "1"]
+    with subprocess.Popen(
+        [*PROGRAM, *command], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as process:
+        assert process.stderr is not None
+        for line in process.stderr:
+            if line.startswith(at):
+                break
+        process.send_signal(signal.SIGINT)
+        said, more = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert "Stopped. Nothing was written." in more
+    assert "Traceback" not in more
+    assert said == ""
+    assert sorted(path.name for path in pair.iterdir()) == ["after", "before"]
+
+
+@pytest.mark.usefixtures("pair")
+def test_a_reader_that_goes_away_is_no_error():
+    with subprocess.Popen(
+        [*PROGRAM, "measure", "before/neck.wav", "--csv"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    ) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.close()
+        assert process.stderr.read() == ""
+        assert process.wait(timeout=60) == 0
