@@ -28,7 +28,7 @@ FIT_S = 0.100
 GUARD_S = 0.040
 #: The onset is looked for this long before and after the rough time, which may be that of the
 #: pick's touch.
-SEARCH_BEFORE_S, SEARCH_AFTER_S = 0.030, 0.100
+SEARCH_BEFORE_S, SEARCH_AFTER_S = 0.015, 0.100
 
 _SMOOTH_S = 0.001
 _NEAR_LARGEST = 0.1
@@ -61,10 +61,14 @@ def place_onset(samples: FloatArray, *, rate_hz: float, near_s: float) -> float:
     if fit_end - fit_start < 4 * order:
         return _onset_at_file_start(samples, rate_hz=rate_hz, near_s=near_s)
     error_filter = prediction_error_filter(samples[fit_start:fit_end], order=order)
-    start = max(order, near - round(SEARCH_BEFORE_S * rate_hz) - round(_LOOK_BACK_S * rate_hz))
+    first = max(order, near - round(SEARCH_BEFORE_S * rate_hz))
+    start = max(order, first - round(_LOOK_BACK_S * rate_hz))
     end = min(len(samples), near + round(SEARCH_AFTER_S * rate_hz))
     error = lfilter(error_filter, [1.0], samples[start - order : end])[order:]
-    return (start + _change_point(error, rate_hz=rate_hz)) / rate_hz
+    reached = first - start + _first_near_largest(error[first - start :], rate_hz=rate_hz)
+    low = max(0, reached - round(_LOOK_BACK_S * rate_hz))
+    high = min(len(error), reached + round(_LOOK_ON_S * rate_hz))
+    return (start + low + change_point(error[low:high])) / rate_hz
 
 
 def prediction_error_filter(samples: FloatArray, *, order: int) -> FloatArray:
@@ -93,13 +97,6 @@ def change_point(error: FloatArray) -> int:
     tiny = 1e-30
     criterion = k * np.log(before + tiny) + (n - k) * np.log(np.maximum(after, 0.0) + tiny)
     return int(k[np.argmin(criterion)])
-
-
-def _change_point(error: FloatArray, *, rate_hz: float) -> int:
-    reached = _first_near_largest(error, rate_hz=rate_hz)
-    low = max(0, reached - round(_LOOK_BACK_S * rate_hz))
-    high = min(len(error), reached + round(_LOOK_ON_S * rate_hz))
-    return low + change_point(error[low:high])
 
 
 def _onset_at_file_start(samples: FloatArray, *, rate_hz: float, near_s: float) -> float:
