@@ -103,7 +103,8 @@ def band_cross(pair: BlendPair, *, delay_s: float | None = None) -> BandCross | 
     Returns
     -------
     BandCross or None
-        Bands that do not stand above the quiet on both outputs are NaN; None when less than 0.15 s rang.
+        Bands that do not stand above the quiet on both outputs are NaN; None when
+        less than 0.15 s rang.
     """
     spectra = _spectra(pair)
     if spectra is None:

@@ -7,8 +7,8 @@ to comb lobe, differently on each string. Delay, polarity and filters are common
 ``blend_wiring``). A grid over the delay finds the candidates for both polarities, least squares
 refines each, and the polarity stands only where the other one fits clearly worse. Whether there
 is a low-pass on either output is not known beforehand: the delay is the mean over the three
-possibilities, weighed by how well each fits (Schwarz's information criterion), and their spread is
-part of its uncertainty. It is what is left *beyond* the filters.
+possibilities, weighed by how likely each makes the takes, and their spread is part of its
+uncertainty. It is what is left *beyond* the filters.
 """
 
 from __future__ import annotations
@@ -23,9 +23,11 @@ from tonecompare.measure.blend_wiring import (
     FILTER_SETS,
     FRETTED_POSITION,
     OPEN_POSITION,
+    POSITION_STEP,
     PRIOR_CENTRE,
     Fit,
     Partials,
+    best_positions,
     filters,
     gather,
     net_lag_s,
@@ -34,7 +36,6 @@ from tonecompare.measure.blend_wiring import (
 from tonecompare.measure.model import FloatArray
 
 _DELAY_STEP_S = 10e-6
-_POSITION_STEP = 0.005
 #: Model error of the coarse search, relative.
 _COARSE_ERROR = 0.3
 #: Least difference of the scaled sums of squares between the polarities.
@@ -62,7 +63,7 @@ def _coarse(data: Partials, delays: FloatArray) -> dict[int, tuple[FloatArray, l
     for group in range(data.n_groups):
         of = data.group == group
         edge = OPEN_POSITION if data.open_string[group] else FRETTED_POSITION
-        positions = np.arange(edge[0], edge[1], _POSITION_STEP)
+        positions = np.arange(edge[0], edge[1], POSITION_STEP)
         size = np.abs(central[of])
         y = data.ratio[of] / (1j * central[of] / size)
         comb = np.sin(np.pi * np.outer(data.number[of], positions)) * size[:, None]
@@ -90,14 +91,26 @@ def _all_fits(data: Partials, delay_range_s: tuple[float, float]) -> list[Fit]:
                 continue
             picked.append(float(delays[index]))
             place = np.array([positions[index] for positions in places])
-            fits.append(refine(data, polarity, delay_s=picked[-1], positions=place))
+            fit = refine(data, polarity, delay_s=picked[-1], positions=place)
+            fits.append(_with_better_positions(fit, data))
             if len(picked) == _STARTS_PER_POLARITY:
                 break
     return sorted(fits, key=lambda fit: fit.cost)
 
 
+def _with_better_positions(fit: Fit, data: Partials) -> Fit:
+    """Refine once more from the best positions on the grid; a comb has many local optima."""
+    places = best_positions(data, fit)
+    if np.all(np.abs(places - fit.positions) < 2 * POSITION_STEP):
+        return fit
+    again = refine(
+        data, fit.polarity, delay_s=fit.delay_s, positions=places, log_filters=fit.log_filters
+    )
+    return again if again.cost < fit.cost else fit
+
+
 def _filter_sets(fit: Fit, data: Partials) -> tuple[list[Fit], FloatArray]:
-    """Fits with and without each low-pass, started from one, and their weights (BIC)."""
+    """Fits with and without each low-pass, started from one, and how likely each is."""
     others = [
         refine(
             data, fit.polarity, delay_s=fit.delay_s, positions=fit.positions,
@@ -107,10 +120,8 @@ def _filter_sets(fit: Fit, data: Partials) -> tuple[list[Fit], FloatArray]:
     ]  # fmt: skip
     fits = [fit, *others]
     scale = min(each.scale(data) for each in fits)
-    count = 2 * data.number.size
-    free = np.array([each.parameters.size - len(each.without) for each in fits])
-    criterion = np.array([2.0 * each.cost for each in fits]) / scale + free * np.log(count)
-    weight = np.exp(-0.5 * (criterion - criterion.min()))
+    evidence = np.array([each.log_evidence(data, scale) for each in fits])
+    weight = np.exp(evidence - evidence.max())
     return fits, weight / weight.sum()
 
 
@@ -134,7 +145,7 @@ def _delay(fit: Fit, data: Partials) -> tuple[float, float, Fit]:
     delays = np.array([each.delay_s for each in fits])
     mean = float(weight @ delays)
     best = fits[int(np.argmax(weight))]
-    own = np.array([each.delay_curvature_s(data) for each in fits])
+    own = np.array([each.delay_error_s(data, each.scale(data)) for each in fits])
     variance = float(weight @ (own**2 + (delays - mean) ** 2))
     variance += _BETWEEN_STRINGS_S**2 / data.n_groups
     if data.n_groups >= 3:

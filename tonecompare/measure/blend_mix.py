@@ -143,9 +143,7 @@ def _notch(
     by_delay &= delay_s is not None and abs(delay_s) > 0.05 / float(bands.band_hz[band])
     by_polarity = turned - depth > -_CAUSE_SHARE * depth
     hz = float(bands.band_hz[band])
-    says = (
-        f"At ratio {ratio:.2f} the blend is {-depth:.1f} dB thinner than its parts at {hz:.0f} Hz"
-    )
+    says = f"At ratio {ratio:.2f} the blend is {-depth:.1f} dB below its parts at {hz:.0f} Hz"
     if by_delay and delay_s is not None:
         cause = "delay and polarity" if by_polarity else "delay"
         says += (
@@ -202,7 +200,7 @@ def _range_reason(
     ranges: tuple[tuple[float, float], ...], bands: BandCross, known: FloatArray, polarity: int
 ) -> str:
     if ranges == ((0.0, 1.0),):
-        return f"At every ratio all bands stay within {THIN_LIMIT_DB:.0f} dB of the sum of their parts."
+        return f"At every ratio all bands stay within {THIN_LIMIT_DB:.0f} dB of the parts' sum."
     every = _interaction(bands, RATIOS, polarity, bands.cross)[:, known]
     row, column = np.unravel_index(int(np.argmin(every)), every.shape)
     hz = float(bands.band_hz[known][column])

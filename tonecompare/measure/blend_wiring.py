@@ -28,6 +28,8 @@ DELAY_RANGE_S = (-2.5e-3, 3.0e-3)
 #: Pickup position d/L allowed: open strings, and fretted notes, whose sounding length is shorter.
 OPEN_POSITION = (0.02, 0.45)
 FRETTED_POSITION = (0.02, 0.98)
+#: Step of the grids over the position.
+POSITION_STEP = 0.005
 #: Model error of phase (radian) and of amplitude (relative) beside the noise.
 PHASE_FLOOR = 0.02
 _AMPLITUDE_FLOOR = 0.15
@@ -137,11 +139,26 @@ class Fit:
         tangential = self.residual[: data.number.size]
         return float(np.sqrt(np.median(tangential**2)) / 0.6745 * PHASE_FLOOR)
 
-    def delay_curvature_s(self, data: Partials) -> float:
-        """Return the delay's standard error from the curvature of the misfit, scaled to it."""
-        information = self.jacobian.T @ self.jacobian
-        covariance = np.linalg.pinv(information)
-        return float(np.sqrt(covariance[0, 0] * self.scale(data))) * 1e-3
+    def information(self, data: Partials, scale: float) -> FloatArray:
+        """Return the information of data (in units of the misfit) and priors on what is free."""
+        count = 2 * data.number.size
+        of_data, of_priors = self.jacobian[:count], self.jacobian[count:]
+        return np.asarray(of_data.T @ of_data / scale + of_priors.T @ of_priors)
+
+    def delay_error_s(self, data: Partials, scale: float) -> float:
+        """Return the delay's standard error from the curvature of the misfit."""
+        covariance = np.linalg.pinv(self.information(data, scale))
+        return float(np.sqrt(covariance[0, 0])) * 1e-3
+
+    def log_evidence(self, data: Partials, scale: float) -> float:
+        """Return the logarithm of how likely the data are with these filters (Laplace).
+
+        Best fit, times the share of the prior that fits: -chi²/2 - ln det(information)/2 -
+        sum ln(prior width) over the filters that are there.
+        """
+        spread = np.linalg.slogdet(self.information(data, scale))[1]
+        there = [i for i in range(N_FILTERS) if i not in self.without]
+        return float(-self.cost / scale - 0.5 * spread - np.log(_PRIOR_WIDTH[there]).sum())
 
 
 def _residuals(parameters: FloatArray, data: Partials, polarity: int) -> FloatArray:
@@ -215,6 +232,22 @@ def refine(
     return Fit(
         polarity, float(found.cost), whole(found.x), np.asarray(found.jac), found.fun, without
     )  # fmt: skip
+
+
+def best_positions(data: Partials, fit: Fit) -> FloatArray:
+    """Return the best position of each note on a grid, delay and filters held as fitted."""
+    result = fit.positions.copy()
+    response = filters(data.frequency, fit.log_filters)
+    turn = fit.polarity * 1j * response / np.abs(response)
+    z = data.ratio / (turn * np.exp(2j * np.pi * data.frequency * fit.delay_s))
+    for group in range(data.n_groups):
+        of = data.group == group
+        edge = OPEN_POSITION if data.open_string[group] else FRETTED_POSITION
+        grid = np.arange(edge[0], edge[1], POSITION_STEP)
+        comb = np.sin(np.pi * np.outer(data.number[of], grid)) * np.abs(response[of])[:, None]
+        score = (z[of].real @ comb) / np.sqrt(np.sum(comb**2, axis=0))
+        result[group] = grid[int(np.argmax(score))]
+    return result
 
 
 def net_lag_s(fit: Fit) -> float:
