@@ -56,6 +56,8 @@ def test_what_was_not_measured_has_no_digits(value):
         (4.2, "s", "4.2 s"),
         (-38.24, "dBFS", "−38.2 dBFS"),
         (0.25, "share", "0.25"),
+        (1.23e-5, "", "1.2 × 10⁻⁵"),
+        (0.0, "", "0.00"),
     ],
 )
 def test_units_are_scaled_for_reading(value, unit, text):

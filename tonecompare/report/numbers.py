@@ -96,6 +96,16 @@ def _significant_decimals(value: float, digits: int) -> int:
     return max(0, digits - 1 - math.floor(math.log10(abs(value))))
 
 
+_SUPERSCRIPT = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+
+
+def _small(value: float) -> str:
+    """Write a number far below 1 in powers of ten: ``1.2 × 10⁻⁵``."""
+    exponent = math.floor(math.log10(abs(value)))
+    power = str(exponent).translate(_SUPERSCRIPT)
+    return f"{number(value / 10.0**exponent, 1)} × 10{power}"
+
+
 def with_unit(
     value: float, unit: str, *, uncertainty: float | None = None, signed: bool = False
 ) -> str:
@@ -104,6 +114,8 @@ def with_unit(
     Without ``uncertainty`` (one standard uncertainty or a half interval, same unit) three
     significant digits are shown for frequencies and times, the unit's usual decimals otherwise.
     """
+    if not unit and 0.0 < abs(value) < 0.001:
+        return _small(value)
     shown_unit, factor = _scaled(unit, value)
     if uncertainty is not None and math.isfinite(uncertainty) and uncertainty > 0:
         decimals = decimals_for(uncertainty * factor, shown_unit)

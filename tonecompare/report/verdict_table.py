@@ -62,6 +62,7 @@ class DetailRow:
     label: str
     before: str
     after: str
+    difference: str
     cell: Cell
     reason: str
 
@@ -144,6 +145,9 @@ def detail_rows(rows: Sequence[Difference]) -> tuple[DetailRow, ...]:
             words_for(row.quantity).label,
             own_value(row, row.before_value),
             own_value(row, row.after_value),
+            ""
+            if row.difference is None
+            else difference(row.difference, row.ci_low, row.ci_high, row.unit),
             cell_of(row),
             row.reason,
         )

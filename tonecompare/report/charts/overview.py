@@ -31,9 +31,9 @@ from tonecompare.report.rows import Difference
 LOOKS = {
     "likely-audible": ("o", VERMILLION, True),
     "measurable": ("D", BLUE, True),
-    "no-change": ("o", GREEN, False),
-    "undecided": ("|", BLACK, False),
     "confounded": ("x", PURPLE, False),
+    "undecided": ("|", BLACK, False),
+    "no-change": ("o", GREEN, False),
 }
 _NAMES = {
     "likely-audible": "likely audible",
@@ -46,23 +46,32 @@ _NAMES = {
 _EVEN_TO = 2.0
 _FARTHEST = 60.0
 _ROW_EM = 1.45
+#: Letter heights that title, legend and axis take.
+_AROUND_EM = 10.5
 
 
 @chart
 def overview_chart(
     rows: Sequence[Difference], titles: Mapping[tuple[str, str], str], *, title: str,
-    frame: Frame = PAGE,
+    frame: Frame = PAGE, grows: bool = True,
 ) -> Figure:  # fmt: skip
     """Draw each difference as marker and interval, in hearing thresholds.
+
+    The figure grows with the number of rows; with ``grows=False`` it keeps the frame's height and
+    shows as many rows as fit, the weightiest, and says in the title how many those are.
 
     The grey band is plus and minus one threshold: what lies wholly inside it is not expected to
     be audible. The axis is squeezed (inverse hyperbolic sine) beyond about two thresholds.
     """
-    usable = [row for row in rows if row.in_thresholds is not None]
+    every = [row for row in rows if row.in_thresholds is not None]
+    usable = every if grows else _weightiest(every, frame)
     groups = _grouped(usable, titles)
     lines = sum(len(group) + 1 for _, group in groups)
-    if frame.width_in < 8:
-        frame = frame.scaled(height_in=max(2.2, (lines * _ROW_EM + 10.5) * frame.font_pt / 72.0))
+    if grows:
+        height_in = (lines * _ROW_EM + _AROUND_EM) * frame.font_pt / 72.0
+        frame = frame.scaled(height_in=max(2.2, height_in))
+    elif len(usable) < len(every):
+        title = f"{title} ({len(usable)} of {len(every)})"
     sheet = Sheet(title, frame=frame)
     _legend(sheet, {row.verdict for row in usable})
     (axes,) = sheet.axes(left_em=8.4, bottom_em=3.6)
@@ -71,6 +80,26 @@ def overview_chart(
         return sheet.figure
     _draw(axes, groups, lines, frame)
     return sheet.figure
+
+
+def _weightiest(rows: Sequence[Difference], frame: Frame) -> list[Difference]:
+    """Return the rows that fit the frame, claims first, largest first, in their old order."""
+    room = int(frame.height_in * 72.0 / frame.font_pt - _AROUND_EM)
+    order = list(LOOKS)
+    ranked = sorted(
+        range(len(rows)),
+        key=lambda n: (
+            order.index(rows[n].verdict) if rows[n].verdict in order else len(order),
+            -abs(rows[n].in_thresholds or 0.0),
+        ),
+    )
+    kept: list[int] = []
+    for place in ranked:
+        voices = {(rows[n].voice, rows[n].output) for n in (*kept, place)}
+        if (len(kept) + 1 + len(voices)) * _ROW_EM > room:
+            break
+        kept.append(place)
+    return [rows[n] for n in sorted(kept)]
 
 
 def _grouped(
