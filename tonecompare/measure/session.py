@@ -123,16 +123,16 @@ def measure_recording(session: Session, recording: Recording) -> _Measured:
         blend = measure_blend(pairs, quiets=quiets)
         out.blends[(recording.stage, recording.voice)] = blend
         of_voice: Row = {"stage": recording.stage, "voice": recording.voice}
-        out.blend_rows = [of_voice | row for row in blend.rows]
+        out.blend_rows = [{**of_voice, **row} for row in blend.rows]
     return out
 
 
 def file_name(path: Path, root: Path) -> str:
     """Return a file's name in the tables: relative to the session's folder, with slashes."""
-    try:
-        return path.resolve().relative_to(root.resolve()).as_posix()
-    except ValueError:
-        return path.as_posix()
+    for whole, base in ((path, root), (path.resolve(), root.resolve())):  # links keep their names
+        if whole.is_relative_to(base):
+            return whole.relative_to(base).as_posix()
+    return path.as_posix()
 
 
 def _spare_noise(takes: Sequence[Take], *, mains_hz: float | None) -> dict[int, Noise]:
