@@ -54,24 +54,32 @@ class _Moved:
 def find_gain(
     session: Session, measurements: Measurements, differences: pd.DataFrame
 ) -> ConfoundFindings:
-    """Test every comparison for a gain that moved between the stages."""
+    """Test every comparison for a gain that moved between the stages.
+
+    Voices whose hiss moved alike are tested together, others one by one (Holm over the voices).
+    """
     confounds: list[Confound] = []
     adjustments: list[Adjustment] = []
     for comparison in differences["comparison"].unique():
         table = differences[differences["comparison"] == comparison]
         voices = list(_moved(table))
-        found = _found(voices)
         if not voices:
             continue
-        gains = [moved for moved, is_found in zip(voices, found, strict=True) if is_found]
-        if len(gains) == len(voices) and len(voices) > 1 and _agree(gains):
-            confounds.append(_confound(str(comparison), "", _mean([g.hiss for g in gains]), voices))
+        name = str(comparison)
+        if len(voices) > 1 and _agree(voices):
+            gains = voices if _moved_together(voices) else []
+            if gains:
+                confounds.append(_confound(name, "", _mean([g.hiss for g in gains]), gains))
         else:
-            confounds.extend(_confound(str(comparison), g.voice, g.hiss, [g]) for g in gains)
+            p = holm([moved.hiss_p for moved in voices])
+            gains = [
+                v for v, p_hiss in zip(voices, p, strict=True) if p_hiss < ALPHA and v.together
+            ]
+            confounds.extend(_confound(name, g.voice, g.hiss, [g]) for g in gains)
         if not gains:
-            confounds.append(_not_found(str(comparison)))
+            confounds.append(_not_found(name))
         for gain in gains:
-            adjustments.extend(_adjusted(table, str(comparison), gain))
+            adjustments.extend(_adjusted(table, name, gain))
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
 
 
@@ -87,14 +95,15 @@ def _moved(table: pd.DataFrame) -> Iterator[_Moved]:
             yield _Moved(str(voice), str(output), level, hiss, p)
 
 
-def _found(voices: list[_Moved]) -> list[bool]:
-    p = holm([moved.hiss_p for moved in voices])
-    return [
-        bool(p_hiss < ALPHA and moved.together) for p_hiss, moved in zip(p, voices, strict=True)
-    ]
+def _moved_together(voices: list[_Moved]) -> bool:
+    """Whether the voices' mean hiss moved, and the level with it in at least half of them."""
+    _, low, high = _mean([voice.hiss for voice in voices])
+    together = sum(voice.together for voice in voices)
+    return not low <= 0.0 <= high and 2 * together >= len(voices)
 
 
 def _agree(gains: list[_Moved]) -> bool:
+    """Whether every voice's hiss moved by as much as their mean, as far as the takes can tell."""
     middle = float(np.mean([gain.hiss[0] for gain in gains]))
     return all(
         gain.hiss[1] <= middle <= gain.hiss[2] or abs(gain.hiss[0] - middle) <= SAME_WITHIN_DB
@@ -118,9 +127,13 @@ def _confound(
         gain[2],
         max(one.hiss_p for one in moved),
         MOVED_BY_GAIN,
-        f"The hiss {where}moved by {gain[0]:+.1f} dB and the level with it "
-        f"({level:+.1f} dB): that is what a gain or pad does, not the work.".replace("-", "−"),
+        f"The hiss {where}moved by {_signed(gain[0])} dB and the level with it "
+        f"({_signed(level)} dB): that is what a gain or pad does, not the work.",
     )
+
+
+def _signed(value: float) -> str:
+    return f"{value:+.1f}".replace("-", "−")
 
 
 def _not_found(comparison: str) -> Confound:
