@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 #: Remarks on files shown on the terminal; the report has them all.
 _REMARKS_SHOWN = 12
+#: Files named where one remark holds for several.
+_FILES_NAMED = 4
 
 
 def refuse_nothing_measured(measurements: Measurements) -> None:
@@ -33,16 +35,19 @@ def refuse_nothing_measured(measurements: Measurements) -> None:
 
 
 def say_remarks(measurements: Measurements) -> None:
-    """Show what was noticed about the files (clipped, no quiet, lossy source, …) on stderr."""
-    remarks = [
-        problem if record.file in problem else f"{record.file}: {problem}"
-        for record in measurements.files
-        for problem in record.problems
-    ]
-    for remark in remarks[:_REMARKS_SHOWN]:
-        say(f"Note: {remark}")
-    if len(remarks) > _REMARKS_SHOWN:
-        say(f"Note: {len(remarks) - _REMARKS_SHOWN} more such remarks stand in the report.")
+    """Show what was noticed about the files (clipped, no quiet, lossy source, …) on stderr.
+
+    One sentence that holds for several files is said once.
+    """
+    files: dict[str, list[str]] = {}
+    for record in measurements.files:
+        for problem in record.problems:
+            files.setdefault(problem, []).append(record.file)
+    for problem, named in list(files.items())[:_REMARKS_SHOWN]:
+        more = f" and {len(named) - _FILES_NAMED} more" if len(named) > _FILES_NAMED else ""
+        say(f"Note: {', '.join(named[:_FILES_NAMED])}{more}: {problem}")
+    if len(files) > _REMARKS_SHOWN:
+        say(f"Note: {len(files) - _REMARKS_SHOWN} more such remarks stand in the report.")
 
 
 def show_findings(findings: Sequence[Finding], *, several: bool) -> None:
