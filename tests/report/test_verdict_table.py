@@ -63,3 +63,10 @@ def test_details_show_both_sides_in_their_own_unit(row):
     (one,) = detail_rows(_rows(centroid))
     assert one.before == "1.45 kHz"
     assert one.after == "not measured"
+
+
+def test_details_say_what_the_control_did(row):
+    (one,) = detail_rows(_rows(row(raw_difference=-4.9, control_difference=0.8)))
+    assert one.control == "measured −4.9 dB, control +0.8 dB"
+    (one,) = detail_rows(_rows(row()))
+    assert one.control == ""

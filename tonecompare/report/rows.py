@@ -52,6 +52,8 @@ class Difference:
     adjusted: tuple[float, float, float] | None = None
     adjusted_for: str = ""
     control_difference: float | None = None
+    #: The difference before the control's own was taken out.
+    raw_difference: float | None = None
 
     @property
     def in_thresholds(self) -> float | None:
@@ -156,6 +158,7 @@ def _difference(row: dict[str, Any]) -> Difference:
         adjusted=_all_three(adjusted),
         adjusted_for=_text(row.get("adjusted_for")),
         control_difference=_number(row.get("control_difference")),
+        raw_difference=_number(row.get("raw_difference")),
     )
 
 

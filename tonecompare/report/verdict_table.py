@@ -63,6 +63,8 @@ class DetailRow:
     before: str
     after: str
     difference: str
+    #: What was measured before the control's drift was taken out, empty without a control.
+    control: str
     cell: Cell
     reason: str
 
@@ -129,6 +131,18 @@ def cell_of(row: Difference | None) -> Cell:
     )
 
 
+def _with_control(row: Difference) -> str:
+    """Say what was measured and what of it the control did too."""
+    if row.control_difference is None or row.raw_difference is None:
+        return ""
+    decimals = decimals_for(half_width(row.ci_low, row.ci_high), row.unit)
+    measured, drift = (
+        f"{number(value, decimals, signed=True)} {unit_word(row.unit)}".rstrip()
+        for value in (row.raw_difference, row.control_difference)
+    )
+    return f"measured {measured}, control {drift}"
+
+
 def _without(row: Difference) -> str:
     """Say the difference with a confound taken out, empty when there is none."""
     if row.adjusted is None:
@@ -148,6 +162,7 @@ def detail_rows(rows: Sequence[Difference]) -> tuple[DetailRow, ...]:
             ""
             if row.difference is None
             else difference(row.difference, row.ci_low, row.ci_high, row.unit),
+            _with_control(row),
             cell_of(row),
             row.reason,
         )
