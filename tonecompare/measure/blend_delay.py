@@ -49,6 +49,10 @@ _SAME_DELAY_S = 0.12e-3
 _BETWEEN_STRINGS_S = 3e-6
 _LEAST_PARTIALS = 4
 _STARTS_PER_POLARITY = 3
+#: Evaluations spent on each candidate before the best of each polarity is refined to the end.
+_FIRST_STEPS = 12
+#: Width of a coil's field and distance of two coils over d, to start from.
+_COIL_STARTS = ((0.1, 0.02), (0.15, 0.3))
 
 
 def _coarse(data: Partials, delays: FloatArray) -> dict[int, tuple[FloatArray, list[FloatArray]]]:
@@ -91,15 +95,23 @@ def _all_fits(data: Partials, delay_range_s: tuple[float, float]) -> list[Fit]:
                 continue
             picked.append(float(delays[index]))
             place = np.array([positions[index] for positions in places])
-            fit = refine(data, polarity, delay_s=picked[-1], positions=place)
-            fits.append(_with_better_positions(fit, data))
+            fits.append(
+                refine(data, polarity, delay_s=picked[-1], positions=place, steps=_FIRST_STEPS)
+            )
             if len(picked) == _STARTS_PER_POLARITY:
                 break
+    for polarity in (1, -1):
+        first = min((f for f in fits if f.polarity == polarity), key=lambda fit: fit.cost)
+        fits.append(_to_the_end(first, data))
     return sorted(fits, key=lambda fit: fit.cost)
 
 
-def _with_better_positions(fit: Fit, data: Partials) -> Fit:
-    """Refine once more from the best positions on the grid; a comb has many local optima."""
+def _to_the_end(fit: Fit, data: Partials) -> Fit:
+    """Refine to the end, once more from the best positions on the grid: combs have local optima."""
+    fit = refine(
+        data, fit.polarity, delay_s=fit.delay_s, positions=fit.positions,
+        log_filters=fit.log_filters,
+    )  # fmt: skip
     places = best_positions(data, fit)
     if np.all(np.abs(places - fit.positions) < 2 * POSITION_STEP):
         return fit
@@ -107,6 +119,21 @@ def _with_better_positions(fit: Fit, data: Partials) -> Fit:
         data, fit.polarity, delay_s=fit.delay_s, positions=places, log_filters=fit.log_filters
     )
     return again if again.cost < fit.cost else fit
+
+
+def _best_of_coils(fit: Fit, data: Partials) -> Fit:
+    """Return the best of the fit and of those started from one narrow coil and from two coils."""
+    fits = [fit]
+    for width, spacing in _COIL_STARTS:
+        log_filters = fit.log_filters.copy()
+        log_filters[4:] = np.log([width, spacing])
+        fits.append(
+            refine(
+                data, fit.polarity, delay_s=fit.delay_s, positions=fit.positions,
+                log_filters=log_filters,
+            )
+        )  # fmt: skip
+    return min(fits, key=lambda each: each.cost)
 
 
 def _filter_sets(fit: Fit, data: Partials) -> tuple[list[Fit], FloatArray]:
@@ -141,7 +168,7 @@ def _jackknife_s(fit: Fit, data: Partials) -> float:
 
 def _delay(fit: Fit, data: Partials) -> tuple[float, float, Fit]:
     """Delay over the filter sets, its standard uncertainty, and the best of the fits."""
-    fits, weight = _filter_sets(fit, data)
+    fits, weight = _filter_sets(_best_of_coils(fit, data), data)
     delays = np.array([each.delay_s for each in fits])
     mean = float(weight @ delays)
     best = fits[int(np.argmax(weight))]

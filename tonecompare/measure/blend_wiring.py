@@ -200,10 +200,12 @@ def refine(
     positions: FloatArray,
     log_filters: FloatArray = PRIOR_CENTRE,
     without: tuple[int, ...] = (),
+    steps: int = 80,
 ) -> Fit:
     """Fit delay, filters and positions by robust least squares from one starting point.
 
-    ``without`` names the low-passes (see :data:`FILTER_SETS`) that are taken not to exist.
+    ``without`` names the low-passes (see :data:`FILTER_SETS`) that are taken not to exist,
+    ``steps`` bounds the evaluations.
     """
     edges = [OPEN_POSITION if is_open else FRETTED_POSITION for is_open in data.open_string]
     low = np.concatenate([[1e3 * DELAY_RANGE_S[0]], _LOWEST, [0.5 * edge[0] for edge in edges]])
@@ -227,7 +229,7 @@ def refine(
         return np.asarray(residual)
 
     found = least_squares(
-        misfit, start[~fixed], bounds=(low[~fixed], high[~fixed]), loss="soft_l1", max_nfev=80
+        misfit, start[~fixed], bounds=(low[~fixed], high[~fixed]), loss="soft_l1", max_nfev=steps
     )
     return Fit(
         polarity, float(found.cost), whole(found.x), np.asarray(found.jac), found.fun, without
