@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from tonecompare.compare.bench import BenchSign
 
 FloatArray = NDArray[np.float64]
 
@@ -94,3 +98,5 @@ class Comparisons:
     notes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     #: Extra tables by name (between-guitar spread, drift of the control, plucks still needed, …).
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
+    #: What the takes of single stages say at the bench (dead spots, coil mismatch, …).
+    bench: tuple[BenchSign, ...] = ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from tonecompare.compare.bench import bench_signs
 from tonecompare.compare.block import empty_block, join_blocks
 from tonecompare.compare.confounds import apply_confounds, find_confounds
 from tonecompare.compare.control import control_block, control_table, take_control_out
@@ -61,6 +62,7 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
     return Comparisons(
         table,
         confounds=findings.confounds,
+        bench=bench_signs(session, measurements),
         notes={
             name: comparison_notes(session, spec, measurements, table, drift)
             for name, spec in specs.items()
