@@ -34,6 +34,8 @@ from tonecompare.session.model import Session
 
 #: A shift smaller than this share of the string (2.6 mm on 648) explains nothing worth naming.
 SMALLEST_SHIFT = 0.004
+#: The same for notes that moved one way and the other, which cancels over the notes (5 mm).
+SMALLEST_SCATTER = 0.008
 #: A quantity is explained when taking the place out takes away this share of its difference.
 EXPLAINED_SHARE = 0.3
 #: Half of a note's 95 % interval over its standard error, about (8 degrees of freedom).
@@ -57,7 +59,8 @@ class Shift:
     @property
     def found(self) -> bool:
         """Whether it moved, and by enough to matter."""
-        return self.p_value < FOUND_P and max(abs(self.mean), self.rms) >= SMALLEST_SHIFT
+        far = abs(self.mean) >= SMALLEST_SHIFT or self.rms >= SMALLEST_SCATTER
+        return self.p_value < FOUND_P and far
 
 
 def find_position(
@@ -103,9 +106,7 @@ def shift_of(voice: VoiceRows, differences: pd.DataFrame) -> Shift | None:
         together = float(special.chdtrc(2.0 * p_notes.size, statistic))
     p_mean = float(over_notes["p_value"])
     p = min(1.0, 2.0 * min(p_mean if np.isfinite(p_mean) else 1.0, together))
-    shifts, low_ends = (
-        notes[name].to_numpy(dtype=np.float64) for name in ("difference", "ci_low")
-    )
+    shifts, low_ends = (notes[name].to_numpy(dtype=np.float64) for name in ("difference", "ci_low"))
     excess = np.square(shifts) - np.square((shifts - low_ends) / NOTE_INTERVAL_SES)
     excess = excess[np.isfinite(excess)]
     rms = float(np.sqrt(max(float(np.mean(excess)), 0.0))) if excess.size else 0.0

@@ -13,14 +13,31 @@ import numpy as np
 import pandas as pd
 
 from tonecompare.compare.confound_gain import find_gain
+from tonecompare.compare.confound_load import find_load
+from tonecompare.compare.confound_mains import find_mains
+from tonecompare.compare.confound_position import find_position
+from tonecompare.compare.confound_processing import find_processing
+from tonecompare.compare.confound_strength import find_strength
+from tonecompare.compare.confound_strings import find_strings
+from tonecompare.compare.confound_tuning import find_tuning
 from tonecompare.compare.findings import Adjustment, ConfoundFindings
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
 
 Test = Callable[[Session, Measurements, pd.DataFrame], ConfoundFindings]
 
-#: Every test that is run, in order; a later adjustment of the same row replaces an earlier one.
-TESTS: tuple[Test, ...] = (find_gain,)
+#: Every test that is run, in order. The first that explains a row gives its reason; a later
+#: adjustment of the same row replaces an earlier one.
+TESTS: tuple[Test, ...] = (
+    find_processing,
+    find_mains,
+    find_position,
+    find_strength,
+    find_gain,
+    find_strings,
+    find_load,
+    find_tuning,
+)
 
 _CLAIMS = ("likely-audible", "measurable")
 

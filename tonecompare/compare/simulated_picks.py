@@ -198,7 +198,8 @@ def _quiet(
             row[f"{quantity.column}_se"] = 0.1
         row |= {f"hum_{i:02d}_dbfs": float(v) for i, v in enumerate(now, start=1)}
         row["hum_dbfs"] = 10.0 * float(np.log10((10.0 ** (now / 10.0)).sum()))
-        row["signal_to_hum_db"] = -20.0 + playing.strength_db - float(str(row["hum_dbfs"]))
+        signal = -20.0 + playing.strength_db + playing.gain_db
+        row["signal_to_hum_db"] = signal - float(str(row["hum_dbfs"]))
         row["mains_hz"] = 50.0 + 0.01 * float(rng.standard_normal())
         rows.append(row)
     return pd.DataFrame(rows)
