@@ -8,9 +8,11 @@ from tonecompare.compare.confounds import apply_confounds, find_confounds
 from tonecompare.compare.control import control_block, control_table, take_control_out
 from tonecompare.compare.correction import adjusted_p
 from tonecompare.compare.differences import stage_block
+from tonecompare.compare.equaliser import find_equalisers
 from tonecompare.compare.model import Comparisons
 from tonecompare.compare.notes import comparison_notes
 from tonecompare.compare.planned import planned_comparisons
+from tonecompare.compare.response import find_responses
 from tonecompare.compare.spread import guitars_table, sessions_table
 from tonecompare.compare.table import differences_table, thresholds_table
 from tonecompare.compare.thresholds import check_overrides
@@ -58,10 +60,13 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
     table = differences_table(block, p_adjusted, verdicts, specs)
     findings = find_confounds(session, measurements, table)
     table = apply_confounds(table, findings)
+    responses = find_responses(measurements, specs)
     drift = control_table(join_blocks(controls), specs, session.hearing_thresholds)
     return Comparisons(
         table,
         confounds=findings.confounds,
+        responses=responses,
+        equalisers=find_equalisers(responses),
         bench=bench_signs(session, measurements),
         notes={
             name: comparison_notes(session, spec, measurements, table, drift)
