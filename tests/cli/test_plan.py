@@ -51,6 +51,14 @@ def test_smallest_change_reaches_the_sheet(plan, tmp_path):
     assert "0.4" in sheets[0]
 
 
+@pytest.mark.usefixtures("pair")
+def test_the_spread_of_existing_takes_reaches_the_sheet(plan, tmp_path):
+    result, _told = plan("--spread-from", ".")
+    assert result.exit_code == 0, result.stderr
+    sheet = (tmp_path / "heron" / "take-sheet.html").read_text(encoding="utf-8")
+    assert "from existing takes" in sheet
+
+
 def test_questions_are_answered_and_enter_keeps_the_default(plan):
     answers = ["heron", "wren", "stock, rewound", "five-way", "", "both", "", "0, 12", "3"]
     result, told = plan("--ask", answers=answers)

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
-from tonecompare.cli.options import example
+from tonecompare.cli.options import cores, example
 from tonecompare.cli.outcome import DONE, with_exit_code
+from tonecompare.cli.progress import Progress
 from tonecompare.errors import InputError
 
 if TYPE_CHECKING:
@@ -72,6 +73,27 @@ def _asked(given: dict[str, Any]) -> dict[str, Any]:
     return answers
 
 
+def _measured_spreads(session_folder: Path | None) -> dict[str, float]:
+    if session_folder is None:
+        return {}
+    from tonecompare.cli.pipeline import refuse_nothing_measured
+    from tonecompare.compare.spread import pluck_spreads
+    from tonecompare.measure import measure_session
+    from tonecompare.session import load_session
+
+    session = load_session(session_folder)
+    with Progress() as shown:
+        measurements = measure_session(session, workers=cores(), progress=shown)
+    refuse_nothing_measured(measurements)
+    spreads = pluck_spreads(measurements.plucks)
+    if not spreads:
+        raise InputError(
+            f"{session_folder}: no spread from pluck to pluck can be taken from it; that needs "
+            "several plucks of the same note in a recording."
+        )
+    return spreads
+
+
 def _options(answers: dict[str, Any]) -> PlanOptions:
     from tonecompare.session.layouts import LAYOUTS
     from tonecompare.session.plan import PlanOptions
@@ -90,6 +112,7 @@ def _options(answers: dict[str, Any]) -> PlanOptions:
         repeats=answers["repeats"],
         seed=answers["seed"],
         mains_hz=None if answers["mains"] is None else int(answers["mains"]),
+        measured_spreads=_measured_spreads(answers["spread_from"]),
         smallest_changes=_changes(answers["smallest_change"]),
     )
 
@@ -157,6 +180,13 @@ def _nothing_given() -> bool:
     metavar="QUANTITY=N",
     help="Smallest change that matters to you, like level_dbfs=0.5: the sheet says how many "
     "repeats show it. May be given again.",
+)
+@click.option(
+    "--spread-from",
+    type=click.Path(path_type=Path),
+    metavar="SESSION",
+    help="Take the spread from pluck to pluck from the takes of this session folder, not from a "
+    "table of typical ones.",
 )
 @click.option("--mains", type=click.Choice(["50", "60"]), help="Mains frequency in Hz.")
 @click.option("--seed", type=int, default=1, metavar="N", help="Settles the order of voices.")
