@@ -10,7 +10,7 @@ import pytest
 from readme_help import BLOCK, README, real_output
 
 from tonecompare.cli import main
-from tonecompare.session import read_session_toml
+from tonecompare.session import read_overrides, read_session_toml
 
 TEXT = README.read_text(encoding="utf-8")
 BLOCKS = {block["command"]: block["shown"] for block in BLOCK.finditer(TEXT)}
@@ -52,6 +52,16 @@ def test_every_command_line_of_readme_parses():
             main.commands[words[0]].make_context(words[0], words[1:])
         except click.UsageError as error:
             pytest.fail(f"{line}: {error.format_message()}")
+
+
+def test_the_takes_csv_of_readme_is_read(tmp_path):
+    (example,) = re.findall(r"```csv\n(.*?)```", TEXT, re.DOTALL)
+    (tmp_path / "takes.csv").write_text(example, encoding="utf-8")
+    overrides = read_overrides(tmp_path / "takes.csv")
+    assert not overrides["neck.wav", 7].use
+    assert overrides["neck.wav", 12].note == "B3"
+    assert overrides["neck.wav", 12].string == 2
+    assert overrides["bridge.wav", 3].onset_s == 14.62
 
 
 def test_the_session_toml_of_readme_is_read(tmp_path):

@@ -23,7 +23,7 @@ def demo(folder: Path, *, progress: bool | None) -> int:
     """Write the demo session: an invented guitar before and after work on it.
 
     The recordings are synthetic, made by tonecompare's own model of strings and pickups, and
-    come out the same, byte for byte, every time.
+    come out the same every time.
     """
     from tonecompare.strings import write_demo
 
