@@ -51,6 +51,8 @@ _LEAST_PARTIALS = 4
 _STARTS_PER_POLARITY = 3
 #: Evaluations spent on each candidate before the best of each polarity is refined to the end.
 _FIRST_STEPS = 12
+#: A polarity this many times the least evidence worse after those is left at that.
+_OUT_OF_REACH = 40.0
 #: Width of a coil's field and distance of two coils over d, to start from.
 _COIL_STARTS = ((0.1, 0.02), (0.15, 0.3))
 
@@ -100,10 +102,14 @@ def _all_fits(data: Partials, delay_range_s: tuple[float, float]) -> list[Fit]:
             )
             if len(picked) == _STARTS_PER_POLARITY:
                 break
-    for polarity in (1, -1):
-        first = min((f for f in fits if f.polarity == polarity), key=lambda fit: fit.cost)
-        fits.append(_to_the_end(first, data))
-    return sorted(fits, key=lambda fit: fit.cost)
+    fits.sort(key=lambda fit: fit.cost)
+    best = _to_the_end(fits[0], data)
+    rival = next(fit for fit in fits if fit.polarity != best.polarity)
+    # A rival that is out of reach need not be refined to the end.
+    reach = _OUT_OF_REACH * LEAST_EVIDENCE * max(1.0, best.scale(data))
+    if 2.0 * (rival.cost - best.cost) < reach:
+        rival = _to_the_end(rival, data)
+    return sorted([*fits, best, rival], key=lambda fit: fit.cost)
 
 
 def _to_the_end(fit: Fit, data: Partials) -> Fit:

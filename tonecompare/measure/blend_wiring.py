@@ -229,8 +229,9 @@ def refine(
         return np.asarray(residual)
 
     found = least_squares(
-        misfit, start[~fixed], bounds=(low[~fixed], high[~fixed]), loss="soft_l1", max_nfev=steps
-    )
+        misfit, start[~fixed], bounds=(low[~fixed], high[~fixed]), loss="soft_l1", max_nfev=steps,
+        ftol=1e-6, xtol=1e-7,
+    )  # fmt: skip
     return Fit(
         polarity, float(found.cost), whole(found.x), np.asarray(found.jac), found.fun, without
     )  # fmt: skip
