@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import scipy.fft
 from scipy.signal import resample_poly
 
 from tonecompare.takes.model import Audio, FloatArray
@@ -20,7 +21,7 @@ HARD_CUT_DB = 35.0
 #: Samples that stand still for this long are no recorded quiet.
 DIGITAL_SILENCE_S = 0.1
 
-_SPECTRUM, _SPECTRA = 4096, 200
+_SPECTRUM, _SPECTRA = 4096, 100
 _OVERSAMPLE = 4
 _NEAR_FULL_SCALE = 0.8
 
@@ -122,9 +123,9 @@ def hard_cut_hz(audio: Audio) -> float | None:
         return None
     starts = np.linspace(0, audio.samples.shape[1] - _SPECTRUM, _SPECTRA).astype(int)
     index = np.unique(starts)[:, None] + np.arange(_SPECTRUM)
-    window = np.hanning(_SPECTRUM)
-    loudest = audio.samples[int(np.argmax(audio.samples.std(axis=1)))]
-    power = (np.abs(np.fft.rfft(loudest[index] * window, axis=1)) ** 2).mean(axis=0)
+    loudest = audio.samples[int(np.argmax(np.ptp(audio.samples, axis=1)))]
+    spectrum = scipy.fft.rfft(loudest[index] * np.hanning(_SPECTRUM), axis=1)
+    power = (spectrum.real**2 + spectrum.imag**2).mean(axis=0)
     total = np.cumsum(np.concatenate([[0.0], 10.0 * np.log10(power + 1e-18)]))
     step_hz = audio.rate_hz / _SPECTRUM
     wide, gap = round(600.0 / step_hz), round(200.0 / step_hz)

@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 import scipy.fft
 from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
 
 from tonecompare.takes.model import FloatArray
 
@@ -47,6 +48,8 @@ class BandFrames:
     hop_s: float
     length_s: float
     edges_hz: FloatArray
+    #: Per frame: no channel holds digital silence (samples that are all the same) around it.
+    alive: NDArray[np.bool_]
 
     def frames_of(self, seconds: float) -> int:
         """Return the number of hops in a time, rounded, at least one."""
@@ -86,7 +89,15 @@ def band_frames(samples: FloatArray, *, rate_hz: float) -> BandFrames:
         hop_s=hop / rate_hz,
         length_s=samples.shape[1] / rate_hz,
         edges_hz=np.array(edges),
+        alive=np.all([_changes(channel, hop) for channel in samples], axis=0),
     )
+
+
+def _changes(samples: FloatArray, hop: int) -> NDArray[np.bool_]:
+    """Whether the samples change in the hop around each frame's centre."""
+    changed = np.diff(samples, append=samples[-1:]) != 0.0
+    starts = np.maximum(np.arange(len(samples) // hop + 1) * hop - hop // 2, 0)
+    return np.asarray(np.logical_or.reduceat(changed, starts))
 
 
 def _one_channel(

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy.fft
 from scipy.ndimage import maximum_filter1d
 
 from tonecompare.takes.model import FloatArray
@@ -68,7 +69,7 @@ def new_sound(samples: FloatArray, *, rate_hz: float, at_s: float) -> NewSound |
     NewSound or None
         The largest values over the channels; None when the file has too little before or after.
     """
-    n = round(_WINDOW_S * rate_hz)
+    n = scipy.fft.next_fast_len(round(_WINDOW_S * rate_hz), real=True)
     at = round(at_s * rate_hz)
     second = at - round(_ENDS_BEFORE_S * rate_hz) - n
     hop = (at + round(_BEGINS_AFTER_S * rate_hz) - second) // 2
@@ -80,7 +81,7 @@ def new_sound(samples: FloatArray, *, rate_hz: float, at_s: float) -> NewSound |
     bins = slice(round(LOWEST_HZ * n / rate_hz), round(HIGHEST_HZ * n / rate_hz))
 
     def spectrum(start: int) -> np.ndarray:
-        return np.asarray(np.fft.rfft(samples[:, start : start + n] * window, axis=1)[:, bins])
+        return np.asarray(scipy.fft.rfft(samples[:, start : start + n] * window, axis=1)[:, bins])
 
     b1, b2, a = spectrum(first), spectrum(second), spectrum(after)
     before, now, soon = (np.abs(each) ** 2 for each in (b2, a, spectrum(later)))

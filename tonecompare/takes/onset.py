@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import numpy as np
 from scipy.linalg import solve_toeplitz
+from scipy.ndimage import maximum_filter1d
 from scipy.signal import lfilter
 
 from tonecompare.takes.model import FloatArray
@@ -31,6 +32,7 @@ GUARD_S = 0.040
 SEARCH_BEFORE_S, SEARCH_AFTER_S = 0.015, 0.100
 
 _SMOOTH_S = 0.001
+_COMES_ROUND_S = (0.003, 0.020)
 _NEAR_LARGEST = 0.1
 _LOOK_BACK_S = 0.020
 _LOOK_ON_S = 0.004
@@ -124,9 +126,18 @@ def _onset_at_file_start(samples: FloatArray, *, rate_hz: float, near_s: float) 
 
 
 def _first_near_largest(error: FloatArray, *, rate_hz: float) -> int:
-    """Index at which the power over 1 ms first comes within 10 dB of its largest value."""
+    """Index at which lasting power first comes within 10 dB of its largest value.
+
+    Lasting is the power over 1 ms, but no more than the largest 3–20 ms later: a click has none
+    left by then, a string comes round again.
+    """
     smooth = max(1, round(_SMOOTH_S * rate_hz))
     total = np.cumsum(np.concatenate([[0.0], error**2]))
     index = np.arange(len(error))
     power = total[index + 1] - total[np.maximum(index + 1 - smooth, 0)]
+    first, last = (round(each * rate_hz) for each in _COMES_ROUND_S)
+    if len(power) > 2 * last:
+        size = last - first + 1
+        later = maximum_filter1d(power, size, origin=-(size // 2), mode="constant")[first:]
+        power = np.minimum(power[: len(later)], later)
     return int(np.argmax(power >= _NEAR_LARGEST * power.max()))

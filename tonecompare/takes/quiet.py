@@ -106,12 +106,7 @@ def _still(frames: BandFrames) -> np.ndarray:
     lowest = minimum_filter1d(mean, 2 * half, axis=1, mode="nearest")
     still = (jump_db < limit_db[:, None]).all(axis=0)
     still &= (power < _SPIKE_FACTOR * lowest).all(axis=0)
-    return np.asarray(still & _alive(frames))
-
-
-def _alive(frames: BandFrames) -> np.ndarray:
-    """Frames that hold more than digital silence in some band of every channel."""
-    return np.asarray((frames.power > 20.0 * LEAST_POWER).any(axis=1).all(axis=0))
+    return np.asarray(still & frames.alive)
 
 
 def _runs(mask: np.ndarray) -> list[tuple[int, int]]:
