@@ -7,15 +7,17 @@ from dataclasses import replace
 
 import pandas as pd
 
-from tonecompare.compare.model import Comparisons
+from tonecompare.compare.model import Comparisons, Confound
 from tonecompare.measure.model import Measurements
+from tonecompare.report.bench_section import pickup_views, sign_views
 from tonecompare.report.blend_section import blend_section
 from tonecompare.report.charts.overview import overview_chart
 from tonecompare.report.clips import Clips, ClipWriter
 from tonecompare.report.findings import Finding
 from tonecompare.report.names import unique_slugs, voice_title
-from tonecompare.report.numbers import count, number, with_unit
+from tonecompare.report.numbers import count, listed, number, with_unit
 from tonecompare.report.pairs import Compared, VoiceOutput, compared, pair_of, titles_of
+from tonecompare.report.phrases import confound_sentence
 from tonecompare.report.pictures import Album, Picture, voice_pictures
 from tonecompare.report.quantities import HEADLINE, words_for
 from tonecompare.report.quiet_table import COLUMNS, quiet_rows
@@ -72,6 +74,8 @@ def build_page(
         quiet=quiet_rows(measurements.quiet),
         quiet_headings=tuple(heading for _, heading, _ in COLUMNS),
         spreads=spread_sections(comparisons.tables),
+        signs=sign_views(comparisons.bench),
+        pickups=pickup_views(measurements.voices),
         blend=blend_section(measurements, album),
         left_out=tuple(
             ProblemView((item.file,), _without_file(item.reason, item.file))
@@ -119,7 +123,8 @@ class _Builder:
             notes=self._results.notes.get(one.name, ()),
             table=verdict_table(one, titles, anchors),
             overview=self._overview(one, titles, anchor),
-            confounds=self._confounds(one),
+            confounds=self._confounds(one, found=True),
+            cleared=self._confounds(one, found=False),
             drift=self._drift(one),
             voices=tuple(
                 self._voice(one, voice, titles[voice], anchors[voice]) for voice in one.voices
@@ -154,16 +159,19 @@ class _Builder:
             texts=tuple(titles.values()),
         )
 
-    def _confounds(self, one: Compared) -> tuple[ConfoundView, ...]:
+    def _confounds(self, one: Compared, *, found: bool) -> tuple[ConfoundView, ...]:
+        """Return what was found (or not) of each kind, with the voices it was looked for in."""
+        kinds: dict[str, list[Confound]] = {}
+        for item in self._results.confounds:
+            if item.comparison == one.name and item.found == found:
+                kinds.setdefault(item.kind, []).append(item)
         return tuple(
             ConfoundView(
-                voice_title(item.voice) if item.voice else "all voices",
-                item.kind.replace("-", " "),
-                item.found,
-                item.sentence,
+                kind.replace("-", " "),
+                listed([voice_title(item.voice) if item.voice else "all voices" for item in items]),
+                tuple(confound_sentence(item) for item in items),
             )
-            for item in sorted(self._results.confounds, key=lambda item: not item.found)
-            if item.comparison == one.name
+            for kind, items in kinds.items()
         )
 
     def _drift(self, one: Compared) -> VerdictTable | None:

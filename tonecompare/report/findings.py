@@ -20,8 +20,11 @@ from tonecompare.report.phrases import (
     NOT_EXPECTED,
     audibility,
     change,
+    confound_sentence,
     not_shown,
+    sentence,
     unchanged,
+    without,
 )
 from tonecompare.report.quantities import HEADLINE, PARTIALS, words_for
 from tonecompare.report.rows import Difference, rows_of
@@ -191,7 +194,8 @@ def _confounded(
     for comparison, group in by_comparison.items():
         group.sort(key=lambda row: -abs(row.in_thresholds or 0.0))
         shown = [
-            f"{titles[row.voice, row.output]} {change(row)}" for row in group[:_CONFOUNDED_SHOWN]
+            f"{titles[row.voice, row.output]} {change(row)}{without(row)}"
+            for row in group[:_CONFOUNDED_SHOWN]
         ]
         rest = len(group) - len(shown)
         more = f" and {count(rest, 'more difference')} in the table" if rest else ""
@@ -214,7 +218,7 @@ def _explanations(comparison: str, group: list[Difference], confounds: Iterable[
     voices = {row.voice for row in group} | {""}
     quantities = {row.quantity for row in group}
     sentences = [
-        confound.sentence
+        confound_sentence(confound)
         for confound in confounds
         if confound.found
         and confound.comparison == comparison
@@ -223,7 +227,7 @@ def _explanations(comparison: str, group: list[Difference], confounds: Iterable[
     ]
     if not sentences:
         sentences = [row.reason for row in group if row.reason]
-    return " ".join(_sentence(text) for text in list(dict.fromkeys(sentences))[:2])
+    return " ".join(sentence(text) for text in list(dict.fromkeys(sentences))[:2])
 
 
 def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:
@@ -285,13 +289,13 @@ def _more(dropped: list[Finding]) -> list[Finding]:
 
 def _notes(comparisons: Comparisons, missing: Sequence[str]) -> list[Finding]:
     findings = [
-        Finding("note", comparison, "", _sentence(_weightiest(sentences)))
+        Finding("note", comparison, "", sentence(_weightiest(sentences)))
         for comparison, sentences in comparisons.notes.items()
         if sentences
     ]
     distinct = list({finding.text: finding for finding in reversed(findings)}.values())[::-1]
     distinct = distinct[: MOST // 2]
-    return [*distinct, *(Finding("note", "", "", _sentence(text)) for text in missing)]
+    return [*distinct, *(Finding("note", "", "", sentence(text)) for text in missing)]
 
 
 def _weightiest(sentences: Sequence[str]) -> str:
@@ -306,8 +310,3 @@ def _nothing(comparisons: Comparisons) -> Finding:
     else:
         text = "Nothing was compared: no voice with usable recordings stands at both stages."
     return Finding("nothing", "", "", text)
-
-
-def _sentence(text: str) -> str:
-    text = text.strip()
-    return text if not text or text[-1] in ".!?" else text + "."

@@ -8,6 +8,8 @@ Nothing here ever says that a difference was heard: only a passed blind test ear
 
 from __future__ import annotations
 
+from tonecompare.compare.model import Confound
+from tonecompare.report.names import voice_title
 from tonecompare.report.numbers import bound, count, difference, magnitude
 from tonecompare.report.quantities import IN_QUIET, words_for
 from tonecompare.report.rows import Difference
@@ -59,6 +61,14 @@ def unchanged(row: Difference) -> str:
     return f"{noun} unchanged within {bound(row.ci_low, row.ci_high, row.unit)}"
 
 
+def without(row: Difference) -> str:
+    """Say the difference with its confound taken out: ``, without gain −0.2 dB (−0.7 to +0.3)``."""
+    if row.adjusted is None:
+        return ""
+    what = row.adjusted_for.replace("-", " ") or "it"
+    return f", without {what} {difference(*row.adjusted, row.unit)}"
+
+
 def sample(row: Difference) -> str:
     """Say how many plucks (or quiet stretches) stand behind a difference: ``n = 30 and 28``."""
     if row.n_before == row.n_after:
@@ -85,3 +95,17 @@ def _more(row: Difference) -> str:
         more = count(row.more_plucks, "more quiet stretch", plural="more quiet stretches")
         return f"about {more} in each stage would settle it"
     return f"about {count(row.more_plucks, 'more pluck')} per note would settle it"
+
+
+def confound_sentence(confound: Confound) -> str:
+    """Return a confound's sentence, a voice's plain name at its start written as its title."""
+    text = confound.sentence.strip()
+    if confound.voice and text.startswith(f"{confound.voice} "):
+        text = voice_title(confound.voice) + text[len(confound.voice) :]
+    return sentence(text)
+
+
+def sentence(text: str) -> str:
+    """Return a text that ends like a sentence."""
+    text = text.strip()
+    return text if not text or text[-1] in ".!?" else text + "."

@@ -17,6 +17,7 @@ from typing import Any
 import pandas as pd
 
 from tonecompare.measure.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET
+from tonecompare.measure.voice import VOICE_COLUMNS
 
 #: File name -> columns of the contract.
 TABLES: Mapping[str, Sequence[str]] = {
@@ -24,6 +25,7 @@ TABLES: Mapping[str, Sequence[str]] = {
     "quiet.csv": QUIET,
     "differences.csv": DIFFERENCES,
     "blend.csv": BLEND,
+    "voices.csv": VOICE_COLUMNS,
 }
 _DIGITS = 7
 _FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")

@@ -16,7 +16,7 @@ from tonecompare.report.numbers import (
     with_unit,
 )
 from tonecompare.report.pairs import Compared, VoiceOutput
-from tonecompare.report.phrases import VERDICT_WORDS
+from tonecompare.report.phrases import VERDICT_WORDS, without
 from tonecompare.report.quantities import HEADLINE, PARTIALS, words_for
 from tonecompare.report.rows import Difference
 
@@ -127,7 +127,7 @@ def cell_of(row: Difference | None) -> Cell:
         f"{number(row.difference, decimals, signed=True)} {unit_word(row.unit)}".rstrip(),
         ends,
         f"n {row.n_before}/{row.n_after}",
-        _without(row),
+        without(row).removeprefix(", "),
     )
 
 
@@ -141,15 +141,6 @@ def _with_control(row: Difference) -> str:
         for value in (row.raw_difference, row.control_difference)
     )
     return f"measured {measured}, control {drift}"
-
-
-def _without(row: Difference) -> str:
-    """Say the difference with a confound taken out, empty when there is none."""
-    if row.adjusted is None:
-        return ""
-    value, low, high = row.adjusted
-    what = row.adjusted_for.replace("-", " ") or "it"
-    return f"without {what}: {difference(value, low, high, row.unit)}"
 
 
 def detail_rows(rows: Sequence[Difference]) -> tuple[DetailRow, ...]:

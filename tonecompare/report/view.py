@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from tonecompare.report.bench_section import PickupView, SignView
 from tonecompare.report.blend_section import BlendSection
 from tonecompare.report.clips import Clips
 from tonecompare.report.findings import Finding
@@ -28,12 +29,11 @@ class VoiceView:
 
 @dataclass(frozen=True)
 class ConfoundView:
-    """A confound that was tested for; ``where`` is the voice, or "all voices"."""
+    """A kind of confound that was tested for, where, and one sentence per voice (or for all)."""
 
-    where: str
     kind: str
-    found: bool
-    sentence: str
+    where: str
+    sentences: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -49,6 +49,8 @@ class ComparisonView:
     table: VerdictTable
     overview: Picture | None
     confounds: tuple[ConfoundView, ...]
+    #: Tested for and not found.
+    cleared: tuple[ConfoundView, ...]
     drift: VerdictTable | None
     voices: tuple[VoiceView, ...]
 
@@ -94,6 +96,8 @@ class PageView:
     quiet: tuple[QuietRow, ...]
     quiet_headings: tuple[str, ...]
     spreads: tuple[SpreadSection, ...]
+    signs: tuple[SignView, ...]
+    pickups: tuple[PickupView, ...]
     blend: BlendSection | None
     left_out: tuple[ProblemView, ...]
     problems: tuple[ProblemView, ...]

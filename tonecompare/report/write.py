@@ -76,7 +76,7 @@ def write_report(
         _write_text(folder / "index.html", page_html(view))
         tables = (measurements.plucks, measurements.quiet, comparisons.differences)
         for (name, columns), table in zip(
-            TABLES.items(), (*tables, measurements.blend), strict=True
+            TABLES.items(), (*tables, measurements.blend, measurements.voices), strict=True
         ):
             _write_text(folder / name, csv_text(table, columns))
         for name, data in album.files.items():

@@ -1,0 +1,99 @@
+"""What single stages show at the bench: signs worth a look, and each voice's pickup and resonance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from tonecompare.compare.bench import BenchSign
+from tonecompare.report.names import voice_title
+from tonecompare.report.numbers import is_number, with_unit
+
+_KINDS = {
+    "dead-spot": "Dead spot",
+    "string-balance": "String balance",
+    "hands": "Hands on the strings",
+    "coil-mismatch": "Coil mismatch",
+    "interference": "Interference",
+    "piezo": "Piezo",
+}
+
+
+@dataclass(frozen=True)
+class SignView:
+    """One bench sign."""
+
+    stage: str
+    voice: str
+    kind: str
+    sentence: str
+
+
+@dataclass(frozen=True)
+class PickupView:
+    """One voice of one stage: what all its plucks show together; ``notes`` says how many."""
+
+    stage: str
+    voice: str
+    distance: str
+    resonance: str
+    q: str
+    basis: str
+
+
+def sign_views(signs: Iterable[BenchSign]) -> tuple[SignView, ...]:
+    """Return the bench signs for the page."""
+    return tuple(
+        SignView(
+            sign.stage,
+            voice_title(sign.voice),
+            _KINDS.get(sign.kind, sign.kind),
+            sign.sentence[:1].upper() + sign.sentence[1:],
+        )
+        for sign in signs
+    )
+
+
+def pickup_views(voices: pd.DataFrame) -> tuple[PickupView, ...]:
+    """Return a row per stage and magnetic voice whose pickup or resonance could be determined."""
+    views = []
+    for record in voices.to_dict("records"):
+        row = {str(key): value for key, value in record.items()}
+        distance = _measured(row, "pickup_distance_mm", "mm")
+        if not distance:
+            distance = _measured(row, "pickup_point", "share", after=" of the string")
+        resonance = _measured(row, "resonance_hz", "Hz")
+        if not distance and not resonance:
+            continue
+        views.append(
+            PickupView(
+                str(row["stage"]),
+                voice_title(str(row["voice"])),
+                distance or "not determinable",
+                resonance or "not determinable",
+                _measured(row, "resonance_q", "") or "–",
+                f"{int(row['n_plucks'])} plucks, {int(row['n_notes'])} notes",
+            )
+        )
+    return tuple(views)
+
+
+def _measured(row: dict[str, Any], column: str, unit: str, *, after: str = "") -> str:
+    """Write a value with its standard uncertainty, empty when it was not determined."""
+    value, spread = row.get(column), row.get(f"{column}_se")
+    if not is_number(value):
+        return ""
+    if not is_number(spread) or not spread > 0:
+        return with_unit(float(value), unit) + after
+    shown = with_unit(float(value), unit, uncertainty=float(spread))
+    kilo = shown.endswith("kHz")
+    size = float(spread) / (1000.0 if kilo else 1.0)
+    plain_unit = "kHz" if kilo else unit
+    error = with_unit(size, plain_unit, uncertainty=size).removesuffix(f" {plain_unit}")
+    head, space, tail = shown.rpartition(" ")
+    return (
+        f"{head} ± {error} {tail}" if space and unit not in ("", "share") else f"{shown} ± {error}"
+    ) + after
