@@ -81,6 +81,30 @@ def test_long_and_hostile_names_stay_inside(draw, frame, pair):
     _assert_tidy(draw(named, frame=frame))
 
 
+@pytest.mark.parametrize("draw", CHARTS)
+def test_very_low_levels_leave_room_for_their_ticks(draw, pair):
+    def lower(curves):
+        return {
+            note: [
+                replace(one, band_dbfs=one.band_dbfs - 60.0, partial_dbfs=one.partial_dbfs - 60.0)
+                for one in many
+            ]
+            for note, many in curves.items()
+        }
+
+    def quieter(quiets):
+        return tuple(replace(one, level_dbfs=one.level_dbfs - 40.0) for one in quiets)
+
+    low = replace(
+        pair,
+        before=lower(pair.before),
+        after=lower(pair.after),
+        quiet_before=quieter(pair.quiet_before),
+        quiet_after=quieter(pair.quiet_after),
+    )
+    _assert_tidy(draw(low))
+
+
 @pytest.mark.parametrize("frame", FRAMES, ids=["page", "video"])
 @pytest.mark.parametrize("draw", CHARTS)
 def test_empty_panels_say_why(draw, frame):

@@ -33,7 +33,7 @@ def test_a_confounded_difference_is_given_again_without_the_confound(row):
         "verdict": "confounded", "difference_adjusted": -0.2, "ci_low_adjusted": -0.7,
         "ci_high_adjusted": 0.3, "adjusted_for": "gain",
     }  # fmt: skip
-    assert cell_of(_rows(row(**adjusted))[0]).extra == "without gain: −0.2 dB (−0.7 to +0.3)"
+    assert cell_of(_rows(row(**adjusted))[0]).extra == "without gain −0.2 dB (−0.7 to +0.3)"
 
 
 def test_partials_show_the_strongest_verdict_and_the_surest_partial(row):

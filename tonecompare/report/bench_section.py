@@ -1,4 +1,4 @@
-"""What single stages show at the bench: signs worth a look, and each voice's pickup and resonance."""
+"""What single stages show at the bench: signs worth a look, pickup positions, resonances."""
 
 from __future__ import annotations
 
@@ -94,6 +94,6 @@ def _measured(row: dict[str, Any], column: str, unit: str, *, after: str = "") -
     plain_unit = "kHz" if kilo else unit
     error = with_unit(size, plain_unit, uncertainty=size).removesuffix(f" {plain_unit}")
     head, space, tail = shown.rpartition(" ")
-    return (
-        f"{head} ± {error} {tail}" if space and unit not in ("", "share") else f"{shown} ± {error}"
-    ) + after
+    if space and unit not in ("", "share"):
+        return f"{head} ± {error} {tail}{after}"
+    return f"{shown} ± {error}{after}"

@@ -22,6 +22,8 @@ from tonecompare.report.rows import Difference
 
 #: The column of the partials stands after level and centroid.
 _PARTIALS_AT = 2
+#: Verdicts beside which the table gives the difference with a confound taken out.
+_CLAIMS = ("likely-audible", "measurable", "confounded")
 _STRONGEST_FIRST = ("likely-audible", "measurable", "confounded", "undecided", "no-change")
 
 
@@ -127,7 +129,7 @@ def cell_of(row: Difference | None) -> Cell:
         f"{number(row.difference, decimals, signed=True)} {unit_word(row.unit)}".rstrip(),
         ends,
         f"n {row.n_before}/{row.n_after}",
-        without(row).removeprefix(", "),
+        without(row).removeprefix(", ") if row.verdict in _CLAIMS else "",
     )
 
 

@@ -72,7 +72,7 @@ class Sheet:
         self.top_pt = 0.5 * self._em
         room = frame.width_in * 72.0 - 1.2 * self._em
         self._line(0.6 * self._em, fitted(title, room, frame, weight="bold"), weight="bold")
-        self._key(key)
+        self.add_key(key)
 
     def _line(self, x_pt: float, text: str, *, weight: str = "normal") -> None:
         width, height = self.frame.width_in * 72.0, self.frame.height_in * 72.0
@@ -81,7 +81,8 @@ class Sheet:
         )
         self.top_pt += 1.45 * self._em
 
-    def _key(self, key: Sequence[tuple[LineLook, str]]) -> None:
+    def add_key(self, key: Sequence[tuple[LineLook, str]]) -> None:
+        """Add entries to the key, in one line where they fit."""
         if not key:
             return
         room = self.frame.width_in * 72.0 - 4.5 * self._em

@@ -44,7 +44,7 @@ def spectrum_chart(pair: Pair, *, frame: Frame = PAGE) -> Figure:
         frame=frame,
         key=((BEFORE, pair.before_label), (AFTER, pair.after_label)),
     )
-    upper, lower = sheet.axes(share=(1.7, 1.0), right_em=3.9, gap_em=0.9)
+    upper, lower = sheet.axes(share=(1.7, 1.0), left_em=5.0, right_em=3.9, gap_em=0.9)
     both = average_spectra(pair.before, pair.after)
     if both is None or not np.any(np.isfinite(both.before)):
         for axes in (upper, lower):
