@@ -10,6 +10,7 @@ import pytest
 from compare_frames import FIVE, STRINGS, measurements, plucks, session
 
 from tonecompare.compare import compare_session
+from tonecompare.compare.judged import judge_session
 from tonecompare.compare.model import Comparisons
 from tonecompare.compare.simulated import Scatter, simulated_session
 from tonecompare.session.model import ComparisonSpec, Stage
@@ -134,7 +135,7 @@ def test_session_drift_becomes_no_claim_about_the_work() -> None:
     claims = {True: 0, False: 0}
     for control in claims:
         for _ in range(25):
-            table = compare_session(*simulated_session(rng, scatter, control=control)).differences
+            table = judge_session(*simulated_session(rng, scatter, control=control)).table
             claims[control] += table["verdict"].isin(["likely-audible", "measurable"]).any()
     assert claims[True] <= 4
     assert claims[False] >= 22

@@ -11,6 +11,7 @@ import pytest
 from compare_frames import FIVE, STRINGS, measurements, plucks, quiet, session
 
 from tonecompare.compare import compare_session
+from tonecompare.compare.judged import judge_session
 from tonecompare.compare.model import VERDICTS
 from tonecompare.compare.simulated import Scatter, simulated_session
 from tonecompare.compare.table import EXTRA
@@ -270,13 +271,13 @@ def test_inputs_stay_as_they_are() -> None:
     pd.testing.assert_frame_equal(measured.quiet, before[1])
 
 
-def test_a_whole_session_takes_well_under_a_second() -> None:
+def test_judging_a_whole_session_takes_well_under_a_second() -> None:
     known, measured = simulated_session(np.random.default_rng(1), Scatter(), control=True)
-    compare_session(known, measured)
-    start = time.perf_counter()
-    table = compare_session(known, measured).differences
+    judge_session(known, measured)
+    start = time.process_time()
+    table = judge_session(known, measured).table
     assert len(table) > 1000
-    assert time.perf_counter() - start < 1.0
+    assert time.process_time() - start < 0.5
 
 
 def test_quiet_rows_stand_beside_the_plucks() -> None:

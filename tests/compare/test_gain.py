@@ -9,6 +9,7 @@ from compare_frames import FIVE, STRINGS, measurements, plucks, quiet, session
 
 from tonecompare.compare import compare_session
 from tonecompare.compare.confound_gain import find_gain
+from tonecompare.compare.judged import judge_session
 from tonecompare.compare.model import Comparisons, Confound
 from tonecompare.compare.simulated import Scatter, simulated_session
 from tonecompare.session.model import ComparisonSpec
@@ -104,7 +105,8 @@ def _rate(effects: dict[str, float], *, sessions: int, seed: int) -> float:
     found = 0
     for _ in range(sessions):
         known = simulated_session(rng, Scatter(voices=("bridge", "neck")), effects=effects)
-        found += any(gain.found for gain in _gains(compare_session(*known)))
+        confounds = find_gain(*known, judge_session(*known).table).confounds
+        found += any(gain.found for gain in confounds)
     return found / sessions
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from tonecompare.measure.columns import BLEND, MEASUREMENTS, QUIET
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import ComparisonSpec, Session, Stage
 
@@ -35,7 +36,7 @@ def plucks(
                 at_note = column.get(note, ())
                 row[name] = at_note[pluck] if pluck < len(at_note) else float("nan")
             rows.append(row)
-    return pd.DataFrame(rows)
+    return _with_columns(pd.DataFrame(rows), MEASUREMENTS)
 
 
 def quiet(
@@ -50,17 +51,25 @@ def quiet(
     frame["stage"], frame["voice"], frame["output"] = stage, voice, output
     frame["file"], frame["channel"] = f"{stage}/{voice}.wav", 1
     frame["start_s"] = [10.0 * k for k in range(len(frame))]
-    return frame
+    return _with_columns(frame, QUIET)
+
+
+def _with_columns(frame: pd.DataFrame, columns: Sequence[str]) -> pd.DataFrame:
+    extra = [name for name in frame.columns if name not in columns]
+    return frame.reindex(columns=[*columns, *extra]).assign(flags="")
 
 
 def measurements(*pluck_frames: pd.DataFrame, quiets: Sequence[pd.DataFrame] = ()) -> Measurements:
     """Join frames into measurements."""
-    none = pd.DataFrame({name: [] for name in ("stage", "voice", "output", "note")})
     return Measurements(
-        pd.concat(pluck_frames, ignore_index=True) if pluck_frames else none,
-        pd.concat(quiets, ignore_index=True) if quiets else none,
-        pd.DataFrame(),
+        pd.concat(pluck_frames, ignore_index=True) if pluck_frames else _none(MEASUREMENTS),
+        pd.concat(quiets, ignore_index=True) if quiets else _none(QUIET),
+        _none(BLEND),
     )
+
+
+def _none(columns: Sequence[str]) -> pd.DataFrame:
+    return pd.DataFrame(columns=list(columns))
 
 
 def session(

@@ -1,7 +1,8 @@
 """Calibrate the verdicts on simulated sessions: false claims, detection, coverage.
 
 ``python -m tonecompare.compare.calibrate`` prints the table. Sessions are simulated as tables
-(:mod:`tonecompare.compare.simulated`) and go through :func:`compare_session` whole.
+(:mod:`tonecompare.compare.simulated`) and go through everything but the tests for confounds, which
+can only take claims away and have their own error rates.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from tonecompare.compare.run import compare_session
+from tonecompare.compare.judged import judge_session
 from tonecompare.compare.simulated import SHAPES, Scatter, simulated_session
 
 #: Claims about the work.
@@ -56,7 +57,7 @@ def false_claims(rng: np.random.Generator, scatter: Scatter, *, sessions: int) -
     """Return the share of sessions without any change in which some row claims one."""
     hits = 0
     for _ in range(sessions):
-        table = compare_session(*simulated_session(rng, scatter)).differences
+        table = judge_session(*simulated_session(rng, scatter)).table
         hits += bool(table["verdict"].isin(CLAIMS).any())
     return Rate(hits, sessions)
 
@@ -68,7 +69,7 @@ def detections(rng: np.random.Generator, scatter: Scatter, *, sessions: int) -> 
         hits = 0
         for _ in range(sessions):
             session = simulated_session(rng, scatter, effects={column: size})
-            rows = _main_rows(compare_session(*session).differences)
+            rows = _main_rows(judge_session(*session).table)
             hits += int(rows.loc[rows["quantity"] == column, "verdict"].isin(CLAIMS).sum())
         rates[column] = Rate(hits, sessions * len(scatter.voices))
     return rates
@@ -81,7 +82,7 @@ def coverage(rng: np.random.Generator, scatter: Scatter, *, sessions: int) -> Ra
     """
     hits, trials = 0, 0
     for _ in range(sessions):
-        rows = _main_rows(compare_session(*simulated_session(rng, scatter)).differences)
+        rows = _main_rows(judge_session(*simulated_session(rng, scatter)).table)
         rows = rows[rows["n_notes"] > 0]
         hits += int(((rows["ci_low"] <= 0.0) & (rows["ci_high"] >= 0.0)).sum())
         trials += len(rows)

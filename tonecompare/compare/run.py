@@ -3,20 +3,15 @@
 from __future__ import annotations
 
 from tonecompare.compare.bench import bench_signs
-from tonecompare.compare.block import empty_block, join_blocks
 from tonecompare.compare.confounds import apply_confounds, find_confounds
-from tonecompare.compare.control import control_block, control_table, take_control_out
-from tonecompare.compare.correction import adjusted_p
-from tonecompare.compare.differences import stage_block
+from tonecompare.compare.control import control_table
 from tonecompare.compare.equaliser import find_equalisers
+from tonecompare.compare.judged import judge_session
 from tonecompare.compare.model import Comparisons
 from tonecompare.compare.notes import comparison_notes
-from tonecompare.compare.planned import planned_comparisons
 from tonecompare.compare.response import find_responses
 from tonecompare.compare.spread import guitars_table, sessions_table
-from tonecompare.compare.table import differences_table, thresholds_table
-from tonecompare.compare.thresholds import check_overrides
-from tonecompare.compare.verdicts import judge
+from tonecompare.compare.table import thresholds_table
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
 
@@ -44,24 +39,12 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
     SessionError
         When ``hearing_thresholds`` name no threshold or give no magnitude.
     """
-    check_overrides(session.hearing_thresholds)
-    specs = {spec.name: spec for spec in planned_comparisons(session)}
-    blocks, controls = [empty_block()], [empty_block()]
-    for spec in specs.values():
-        block = stage_block(spec.name, spec.before, spec.after, measurements)
-        control = control_block(spec, measurements)
-        if control is not None:
-            block = take_control_out(block, control)
-            controls.append(control)
-        blocks.append(block)
-    block = join_blocks(blocks)
-    p_adjusted, share = adjusted_p(block)
-    verdicts = judge(block, p_adjusted, share, overrides=session.hearing_thresholds)
-    table = differences_table(block, p_adjusted, verdicts, specs)
+    judged = judge_session(session, measurements)
+    specs, table = judged.specs, judged.table
     findings = find_confounds(session, measurements, table)
     table = apply_confounds(table, findings)
     responses = find_responses(measurements, specs)
-    drift = control_table(join_blocks(controls), specs, session.hearing_thresholds)
+    drift = control_table(judged.control, specs, session.hearing_thresholds)
     return Comparisons(
         table,
         confounds=findings.confounds,

@@ -12,7 +12,7 @@ Three layers of scatter, each its own draw:
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -21,6 +21,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from tonecompare.compare.quantities import Quantity, pluck_quantities, quiet_quantities
+from tonecompare.measure.columns import MEASUREMENTS, QUIET
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import STANDARD_TUNING, ComparisonSpec, Session, Stage
 
@@ -202,7 +203,7 @@ def _plucks(
     frame["note"] = np.array(scatter.notes, dtype=object)[index[1]]
     frame["file"] = stage + "/" + frame["voice"] + ".wav"
     frame["pluck"] = index[1] * repeats + index[2] + 1
-    return frame
+    return _with_columns(frame, MEASUREMENTS)
 
 
 def _centre(quantity: Quantity) -> float:
@@ -229,4 +230,10 @@ def _quiet(
     frame["channel"] = 1
     frame["file"] = [f"{stage}/{voice}.wav" for voice, _ in rows]
     frame["start_s"] = [20.0 * k for _, k in rows]
-    return frame
+    return _with_columns(frame, QUIET)
+
+
+def _with_columns(frame: pd.DataFrame, columns: Sequence[str]) -> pd.DataFrame:
+    """Return the frame with every column of the contract, then its others; nothing flagged."""
+    extra = [name for name in frame.columns if name not in columns]
+    return frame.reindex(columns=[*columns, *extra]).assign(flags="")
