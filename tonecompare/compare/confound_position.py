@@ -19,8 +19,11 @@ from tonecompare.compare.block import Block
 from tonecompare.compare.confound_rows import (
     CLAIMS,
     FOUND_P,
+    Row,
     VoiceRows,
     on_scale,
+    records,
+    rows_of,
     sign_words,
     voices_of,
 )
@@ -77,7 +80,7 @@ def find_position(
         if not shift.found:
             confounds.append(_confound(voice, shift, (), length_mm, found=False))
             continue
-        table = _rows_of(differences, voice)
+        table = rows_of(differences, voice)
         again = list(adjusted_rows(voice, table, _moved(voice, measurements), KIND))
         explained = explained_by(table, again)
         confounds.append(_confound(voice, shift, explained, length_mm, found=True))
@@ -92,7 +95,7 @@ def shift_of(voice: VoiceRows, differences: pd.DataFrame) -> Shift | None:
     notes' own shifts together (Fisher's combination), which also sees a pick that moved towards
     the bridge on some strings and away from it on others.
     """
-    rows = _rows_of(differences, voice)
+    rows = rows_of(differences, voice)
     rows = rows[rows["quantity"] == "pluck_point"]
     over_notes = voice.rows.get("pluck_point")
     if over_notes is None or not np.isfinite(over_notes["difference"]):
@@ -112,14 +115,6 @@ def shift_of(voice: VoiceRows, differences: pd.DataFrame) -> Shift | None:
     rms = float(np.sqrt(max(float(np.mean(excess)), 0.0))) if excess.size else 0.0
     mean, low, high = (float(over_notes[name]) for name in ("difference", "ci_low", "ci_high"))
     return Shift(mean, low, high, p, rms)
-
-
-def _rows_of(differences: pd.DataFrame, voice: VoiceRows) -> pd.DataFrame:
-    return differences[
-        (differences["comparison"] == voice.comparison)
-        & (differences["voice"] == voice.voice)
-        & (differences["output"] == voice.output)
-    ]
 
 
 def _moved(voice: VoiceRows, measurements: Measurements) -> Measurements:
@@ -143,14 +138,16 @@ def adjusted_rows(
     """
     block = stage_block(voice.comparison, voice.before, voice.after, again)
     keyed = _by_row(block)
-    for _, row in table.iterrows():
+    half = block.estimate.half_width()
+    for row in records(table):
         column = str(row["quantity"])
         if quantity_of(column).family not in FAMILIES:
             continue
         index = keyed.get((str(row["note"]), column))
         if index is None or not np.isfinite(block.se[index]):
             continue
-        yield _adjustment(voice, row, block, index, kind)
+        taken = float(block.difference[index]), float(half[index])
+        yield _adjustment(voice, row, taken, kind)
 
 
 def _by_row(block: Block) -> dict[tuple[str, str], int]:
@@ -159,9 +156,7 @@ def _by_row(block: Block) -> dict[tuple[str, str], int]:
             strict=True))}  # fmt: skip
 
 
-def _adjustment(
-    voice: VoiceRows, row: pd.Series, block: Block, index: int, kind: str
-) -> Adjustment:
+def _adjustment(voice: VoiceRows, row: Row, taken: tuple[float, float], kind: str) -> Adjustment:
     column, unit = str(row["quantity"]), str(row["unit"])
     judged = [on_scale(float(row[name]), column, unit) for name in ("difference", "ci_high")]
     controlled = bool(np.isfinite(row["control_difference"]))
@@ -170,11 +165,10 @@ def _adjustment(
         if controlled
         else judged
     )
-    half = float(block.estimate.half_width()[index])
     # What the control adds to the judged interval stays in it.
     control = max((judged[1] - judged[0]) ** 2 - (raw[1] - raw[0]) ** 2, 0.0)
-    value = judged[0] + float(block.difference[index]) - raw[0]
-    half = float(np.sqrt(half**2 + control))
+    value = judged[0] + taken[0] - raw[0]
+    half = float(np.sqrt(taken[1] ** 2 + control))
     quantity = quantity_of(column)
     return Adjustment(
         voice.comparison,
@@ -192,7 +186,7 @@ def _adjustment(
 
 def explained_by(table: pd.DataFrame, again: list[Adjustment]) -> tuple[str, ...]:
     """Return the quantities of which taking the confound out explains some claimed row."""
-    rows = {(r["note"], r["quantity"], r["unit"]): r for _, r in table.iterrows()}
+    rows = {(r["note"], r["quantity"], r["unit"]): r for r in records(table)}
     explained: dict[str, None] = {}
     for one in again:
         row = rows[(one.note, one.quantity, one.unit)]

@@ -19,6 +19,8 @@ from tonecompare.compare.confound_rows import (
     by_comparison,
     joined,
     on_scale,
+    records,
+    rows_of,
     sign_words,
 )
 from tonecompare.compare.findings import ConfoundFindings
@@ -93,13 +95,8 @@ def _compression(
         crest = _crest(plucks, voice)
         if crest is None:
             continue
-        of = rows[
-            (rows["voice"] == voice.voice)
-            & (rows["output"] == voice.output)
-            & (rows["note"] != "all")
-            & rows["quantity"].isin(PARTIAL_DECAYS)
-        ]
-        decay = _common_decay(of)
+        of = rows_of(rows, voice)
+        decay = _common_decay(of[(of["note"] != "all") & of["quantity"].isin(PARTIAL_DECAYS)])
         if decay is None:
             continue
         crests.append(crest)
@@ -142,13 +139,12 @@ def _crest(plucks: pd.DataFrame, voice: VoiceRows) -> Estimate | None:
 
 def _common_decay(of: pd.DataFrame) -> Estimate | None:
     """Median change of all partials' decay of a note, over the notes, log ratio."""
-    medians = []
-    for _, group in of.groupby("note", sort=False):
-        values = [on_scale(float(r["difference"]), str(r["quantity"]), str(r["unit"]))
-                  for _, r in group.iterrows()]  # fmt: skip
-        finite = [value for value in values if np.isfinite(value)]
-        if len(finite) >= 4:
-            medians.append(float(np.median(finite)))
+    changes: dict[str, list[float]] = {}
+    for row in records(of):
+        change = on_scale(float(row["difference"]), str(row["quantity"]), str(row["unit"]))
+        if np.isfinite(change):
+            changes.setdefault(str(row["note"]), []).append(change)
+    medians = [float(np.median(values)) for values in changes.values() if len(values) >= 4]
     return over_notes(np.array(medians)) if len(medians) >= 3 else None
 
 

@@ -19,7 +19,14 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from tonecompare.compare.confound_rows import VoiceRows, sign_words, voices_of
+from tonecompare.compare.confound_rows import (
+    Row,
+    VoiceRows,
+    records,
+    rows_of,
+    sign_words,
+    voices_of,
+)
 from tonecompare.compare.findings import Adjustment, ConfoundFindings
 from tonecompare.compare.model import Confound
 from tonecompare.compare.picking import numbers
@@ -66,12 +73,7 @@ def find_strength(
             confounds.append(_confound(voice, found=False))
             continue
         confounds.append(_confound(voice, found=True))
-        rows = differences[
-            (differences["comparison"] == voice.comparison)
-            & (differences["voice"] == voice.voice)
-            & (differences["output"] == voice.output)
-        ]
-        adjustments.extend(_adjusted(voice, rows, slope))
+        adjustments.extend(_adjusted(voice, records(rows_of(differences, voice)), slope))
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
 
 
@@ -178,14 +180,15 @@ def _confound(voice: VoiceRows, *, found: bool) -> Confound:
     )
 
 
-def _adjusted(voice: VoiceRows, rows: pd.DataFrame, slope: Slope) -> Iterator[Adjustment]:
+def _adjusted(voice: VoiceRows, rows: list[Row], slope: Slope) -> Iterator[Adjustment]:
     """Yield tilt and partial levels with the strength taken out, per note and over the notes."""
     strength = {
         str(row["note"]): (float(row["difference"]), float(row["ci_high"] - row["ci_low"]) / 2.0)
-        for _, row in rows[rows["quantity"] == "level_dbfs"].iterrows()
+        for row in rows
+        if row["quantity"] == "level_dbfs"
     }
     per_level = _effects()
-    for _, row in rows.iterrows():
+    for row in rows:
         effect = per_level.get(str(row["quantity"]))
         level = strength.get(str(row["note"]))
         if effect is None or level is None or not np.isfinite([*level, row["ci_low"]]).all():

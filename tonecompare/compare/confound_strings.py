@@ -8,11 +8,19 @@ the top of the spectrum may be theirs too. Inharmonicity that moved says another
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from tonecompare.compare.confound_rows import FOUND_P, VoiceRows, by_comparison, on_scale
+from tonecompare.compare.confound_rows import (
+    FOUND_P,
+    VoiceRows,
+    by_comparison,
+    on_scale,
+    records,
+)
 from tonecompare.compare.findings import ConfoundFindings
 from tonecompare.compare.model import Confound
 from tonecompare.compare.quantities import pluck_quantities
@@ -23,8 +31,12 @@ from tonecompare.session.model import Session
 
 FloatArray = NDArray[np.float64]
 
+#: Changes of one note by quantity, on the analysis scale.
+_Changes = dict[str, float]
+
 KIND = "strings"
 LOW, HIGH = PARTIAL_DECAYS[:3], PARTIAL_DECAYS[5:]
+_USED = (*LOW, *HIGH, "inharmonicity")
 #: Less than this (log ratio, 10 %) is not worth naming.
 SMALLEST = 0.10
 _DECAYS = tuple(q.column for q in pluck_quantities() if q.family == "decay")
@@ -55,38 +67,37 @@ def find_strings(
     return ConfoundFindings(tuple(found))
 
 
-def _over_voices(rows: pd.DataFrame, what: object) -> Estimate | None:
+def _over_voices(rows: pd.DataFrame, what: Callable[[_Changes], float]) -> Estimate | None:
     """Mean over the notes of a contrast, the voices of a note averaged first."""
-    assert callable(what)
+    groups: dict[tuple[str, str, str], _Changes] = {}
+    for row in records(rows[(rows["note"] != "all") & rows["quantity"].isin(_USED)]):
+        key = (str(row["voice"]), str(row["output"]), str(row["note"]))
+        column = str(row["quantity"])
+        change = on_scale(float(row["difference"]), column, str(row["unit"]))
+        groups.setdefault(key, {})[column] = change
     per_note: dict[str, list[float]] = {}
-    for (_, _, note), group in rows[rows["note"] != "all"].groupby(
-        ["voice", "output", "note"], sort=False
-    ):
-        value = what(group)
+    for (_, _, note), changes in groups.items():
+        value = what(changes)
         if np.isfinite(value):
-            per_note.setdefault(str(note), []).append(value)
+            per_note.setdefault(note, []).append(value)
     if len(per_note) < 3:
         return None
     return over_notes(np.array([float(np.mean(values)) for values in per_note.values()]))
 
 
-def _ring_contrast(group: pd.DataFrame) -> float:
+def _ring_contrast(changes: _Changes) -> float:
     """High partials' change of decay less the low ones', log ratio."""
-    high, low = (_mean_log(group, columns) for columns in (HIGH, LOW))
-    return high - low
+    return _middle(changes, HIGH) - _middle(changes, LOW)
 
 
-def _stiffness(group: pd.DataFrame) -> float:
-    return _mean_log(group, ("inharmonicity",))
+def _stiffness(changes: _Changes) -> float:
+    return changes.get("inharmonicity", float("nan"))
 
 
-def _mean_log(group: pd.DataFrame, columns: tuple[str, ...]) -> float:
-    rows = group[group["quantity"].isin(columns)]
-    values = [on_scale(float(r["difference"]), str(r["quantity"]), str(r["unit"]))
-              for _, r in rows.iterrows()]  # fmt: skip
-    finite = [value for value in values if np.isfinite(value)]
-    # A median: one beating partial must not speak for all.
-    return float(np.median(finite)) if finite else float("nan")
+def _middle(changes: _Changes, columns: tuple[str, ...]) -> float:
+    """Median change: one beating partial must not speak for all."""
+    values = [changes[c] for c in columns if c in changes and np.isfinite(changes[c])]
+    return float(np.median(values)) if values else float("nan")
 
 
 def _shown(estimate: Estimate | None) -> bool:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from tonecompare.compare.confound_rows import VoiceRows, sign_words, voices_of
+from tonecompare.compare.confound_rows import VoiceRows, rows_of, sign_words, voices_of
 from tonecompare.compare.findings import ConfoundFindings
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
@@ -42,14 +42,12 @@ def find_tuning(
 
 def _worst_note(differences: pd.DataFrame, voice: VoiceRows) -> tuple[str, float] | None:
     """Return the note that moved most, when it moved by more than chance and the threshold."""
-    rows = differences[
-        (differences["comparison"] == voice.comparison)
-        & (differences["voice"] == voice.voice)
-        & (differences["output"] == voice.output)
-        & (differences["quantity"] == "cents")
-        & (differences["note"] != "all")
-        & (differences["difference"].abs() >= SMALLEST_CENTS)
-        & (differences["p_value"] < 0.001)
+    rows = rows_of(differences, voice)
+    rows = rows[
+        (rows["quantity"] == "cents")
+        & (rows["note"] != "all")
+        & (rows["difference"].abs() >= SMALLEST_CENTS)
+        & (rows["p_value"] < 0.001)
     ]
     if rows.empty:
         return None

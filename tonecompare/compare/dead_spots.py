@@ -55,6 +55,8 @@ def find_dead_spots(plucks: pd.DataFrame) -> list[DeadSpot]:
         In the order of the table.
     """
     found: list[DeadSpot] = []
+    if not {"decay_s", "note", "string"} <= set(plucks.columns):
+        return found
     known = plucks[plucks["decay_s"].notna() & (plucks["note"] != "")]
     for key, of_voice in known.groupby(["stage", "voice", "output"], sort=False):
         stage, voice, output = (str(part) for part in key)

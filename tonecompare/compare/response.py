@@ -154,7 +154,7 @@ def fit_response(probes: Probes) -> tuple[FloatArray, FloatArray, FloatArray] | 
     weight = np.ones(probes.difference_db.size)
     theta = np.log([0.5, 1.0, 1.0])
     solution = None
-    for _ in range(3):
+    for _ in range(2):
         theta = _spreads(probes, design, basis.shape[1], weight, theta)
         solution = _solve(probes, design, basis.shape[1], weight, theta)
         # Huber's weights: a partial in a null of somebody's comb says little.
@@ -224,6 +224,6 @@ def _spreads(
         # A weak prior keeps a spread that the data do not show from running away.
         return float(value + 0.05 * np.square(theta - np.log([0.5, 1.0, 0.7])).sum())
 
-    found = minimize(cost, start, method="Nelder-Mead", options={"maxiter": 120, "xatol": 0.02,
-                     "fatol": 0.02})  # fmt: skip
+    found = minimize(cost, start, method="Nelder-Mead", options={"maxiter": 80, "xatol": 0.05,
+                     "fatol": 0.05})  # fmt: skip
     return np.clip(found.x, np.log(1e-3), np.log(30.0))
