@@ -18,7 +18,7 @@ DAMPING_S = 0.080
 #: Above the floor by this much at the end of the file means still ringing.
 STILL_RINGING_DB = 10.0
 
-_NOISE_MEAN_S = 0.2
+_NOISE_MEAN_S = 0.4
 _FADE_DB = 12.0
 _OVER_NOISE_DB = 10.0
 _FADE_NOISE_DB = 6.0
@@ -116,8 +116,8 @@ def _falls_to_the_end(part: FloatArray, frame: int, *, hop_s: float) -> bool:
 
 
 def _noise_frame(part: FloatArray, floor: FloatArray, *, k: int) -> int | None:
-    """First frame from which every band's 0.2 s mean stays within 3 dB of the floor."""
-    mean = uniform_filter1d(part, min(k, part.shape[2]), axis=2, mode="nearest")
+    """First frame from which every band's 0.4 s mean stays within 3 dB of the floor."""
+    mean = uniform_filter1d(part, min(k, part.shape[2]), axis=2, mode="reflect")
     over = np.flatnonzero((mean > 2.0 * floor).any(axis=(0, 1)))
     last = int(over[-1]) if len(over) else 0
     return last + 1 if last + 1 < part.shape[2] - k else None

@@ -32,6 +32,8 @@ _COMPRESSION = 0.33
 _HIGHEST_PARTIAL_HZ = 5000.0
 _NEARLY_LARGEST = 0.85
 _KNOWN_FACTOR = 4.0
+_LOBE_ENDS = 0.1
+_WEAK_PARTIAL = 1e-4
 _LONG_S = 0.3
 _RINGING_GAP_S = 0.02
 _SHORTEST_RINGING_S = 0.12
@@ -168,7 +170,9 @@ def _first_high_peak(compressed: FloatArray, *, size: int, rate_hz: float) -> Pi
         return None
     low, high = int(rate_hz / HIGHEST_HZ), min(int(rate_hz / LOWEST_HZ) + 1, size // 2 - 1)
     r = correlation[: high + 1] / correlation[0]
-    inner = np.arange(max(low, 1), high)
+    # The slope down from lag 0 is no peak; it ends where the correlation first nears zero.
+    low = max(1, low, int(np.argmax(r < _LOBE_ENDS)))
+    inner = np.arange(low, high)
     peaks = inner[(r[inner] > r[inner - 1]) & (r[inner] >= r[inner + 1])]
     if len(peaks) == 0:
         return None
@@ -183,21 +187,29 @@ def _first_high_peak(compressed: FloatArray, *, size: int, rate_hz: float) -> Pi
 
 
 def _from_partials(power: FloatArray, f0_hz: float, frequency_hz: FloatArray) -> float:
-    """Power-weighted mean of f_n/n over the first partials, each at its spectral peak."""
+    """First partial of a stiff string through the first seven, each at its spectral peak.
+
+    ``(f_n / n)² = f0² (1 + B n²)`` (Fletcher 1964): a line over n², drawn through medians (Theil
+    1950, Sen 1968), because a mains line may pull one of the partials.
+    """
     step = float(frequency_hz[1])
-    sums = weights = 0.0
-    for n in range(1, 6):
+    numbers: list[int] = []
+    found: list[float] = []
+    for n in range(1, 8):
         low = max(1, int((n - 0.03 * n) * f0_hz / step))
         high = min(len(power) - 1, int((n + 0.03 * n) * f0_hz / step) + 2)
         if high - low < 2:
             break
         k = low + int(np.argmax(power[low:high]))
-        if power[k] < 1e-5 or not power[k - 1] <= power[k] >= power[k + 1]:
+        if power[k] < _WEAK_PARTIAL or not power[k - 1] <= power[k] >= power[k + 1]:
             continue
         y0, y1, y2 = np.log(np.maximum(power[k - 1 : k + 2], 1e-30))
         bend = y0 - 2.0 * y1 + y2
-        peak_hz = (k + (0.5 * (y0 - y2) / bend if bend < 0 else 0.0)) * step
-        weight = np.sqrt(float(power[k])) / n
-        sums += weight * peak_hz / n
-        weights += weight
-    return sums / weights if weights > 0 else f0_hz
+        numbers.append(n)
+        found.append((k + (0.5 * (y0 - y2) / bend if bend < 0 else 0.0)) * step / n)
+    if not found:
+        return f0_hz
+    x, y = np.square(numbers, dtype=np.float64), np.square(found)
+    i, j = np.triu_indices(len(x), 1)
+    slope = max(0.0, float(np.median((y[j] - y[i]) / (x[j] - x[i])))) if len(x) > 2 else 0.0
+    return float(np.sqrt(np.median(y - slope * x) + slope))

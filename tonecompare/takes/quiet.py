@@ -94,7 +94,7 @@ def _still(frames: BandFrames) -> np.ndarray:
     """
     power = frames.power.reshape(-1, frames.power.shape[2])
     half = frames.frames_of(_HALF_S)
-    mean = uniform_filter1d(power, half, axis=1, mode="nearest")
+    mean = uniform_filter1d(power, half, axis=1, mode="reflect")
     level_db = 10.0 * np.log10(np.maximum(mean, LEAST_POWER))
     jump_db = np.zeros_like(level_db)
     if level_db.shape[1] > half:
@@ -202,7 +202,7 @@ def _falls_later(frames: BandFrames, level_db: FloatArray, span: slice) -> bool:
     size = frames.frames_of(SHORTEST_S)
     if power.shape[1] <= size:
         return False
-    lowest = uniform_filter1d(power, size, axis=1, mode="nearest").min(axis=1)
+    lowest = uniform_filter1d(power, size, axis=1, mode="reflect").min(axis=1)
     below_db = level_db.ravel() - 10.0 * np.log10(np.maximum(lowest, LEAST_POWER))
     return bool(np.median(below_db) > _FALLS_LATER_DB)
 
