@@ -78,7 +78,7 @@ def make_report(
     InputError
         When nothing in the session can be measured, or the report cannot be put at ``out``.
     """
-    from tonecompare.compare import compare_session
+    from tonecompare.compare import compare_session, find_worth
     from tonecompare.measure import measure_session
     from tonecompare.report import find, write_report
     from tonecompare.report.folder import check_replaceable
@@ -92,8 +92,15 @@ def make_report(
         refuse_nothing_measured(measurements)
         shown.step("Comparing")
         comparisons = compare_session(session, measurements)
+        worth = find_worth(session, measurements)
         write_report(
-            session, measurements, comparisons, folder, progress=shown.step, clips=not no_clips
+            session,
+            measurements,
+            comparisons,
+            folder,
+            progress=shown.step,
+            clips=not no_clips,
+            worth=worth,
         )
     for remark in session.remarks:
         say(f"Note: {remark}")

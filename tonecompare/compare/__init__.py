@@ -8,6 +8,10 @@ Comparisons, Confound, Response, Equaliser, EqualiserBand
     What comparing returns.
 QUANTITIES, quantity_of
     What is compared, in which words and units.
+find_worth, Step
+    What each step of work cost and how far it moved the sound.
+bench_signs, BenchSign
+    What single stages show at the bench.
 THRESHOLDS, threshold_of, wording
     Hearing thresholds with their sources.
 
@@ -29,6 +33,10 @@ _HOME = {
     "VERDICTS": "model",
     "QUANTITIES": "quantities",
     "quantity_of": "quantities",
+    "BenchSign": "bench",
+    "bench_signs": "bench",
+    "Step": "worth",
+    "find_worth": "worth",
     "THRESHOLDS": "thresholds",
     "threshold_of": "thresholds",
     "wording": "thresholds",

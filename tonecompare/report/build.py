@@ -8,6 +8,7 @@ from dataclasses import replace
 import pandas as pd
 
 from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.compare.worth import Step as WorthStep
 from tonecompare.measure.model import Measurements
 from tonecompare.report.bench_section import pickup_views, sign_views
 from tonecompare.report.blend_section import blend_section
@@ -35,6 +36,7 @@ from tonecompare.report.view import (
     ThresholdView,
     VoiceView,
 )
+from tonecompare.report.worth_section import worth_section
 from tonecompare.session.model import Session
 
 #: Files named beside one remark; the rest are counted (all stand in summary.json).
@@ -49,6 +51,7 @@ def build_page(
     comparisons: Comparisons,
     findings: Sequence[Finding],
     *,
+    worth: Sequence[WorthStep] = (),
     album: Album,
     clips: ClipWriter | None,
     step: Step,
@@ -59,6 +62,8 @@ def build_page(
     ----------
     session, measurements, comparisons, findings
         What the report is about.
+    worth
+        Steps of work with what they cost and moved.
     album
         Takes the charts.
     clips
@@ -77,6 +82,7 @@ def build_page(
         signs=sign_views(comparisons.bench),
         pickups=pickup_views(measurements.voices),
         blend=blend_section(measurements, album),
+        worth=worth_section(worth, currency=session.worth.currency, album=album),
         left_out=tuple(
             ProblemView((item.file,), _without_file(item.reason, item.file))
             for item in left_out(session, measurements)

@@ -13,6 +13,7 @@ from tonecompare.report.quiet_table import QuietRow
 from tonecompare.report.response_section import EqualiserView
 from tonecompare.report.spread_section import SpreadSection
 from tonecompare.report.verdict_table import DetailRow, VerdictTable
+from tonecompare.report.worth_section import WorthSection
 
 
 @dataclass(frozen=True)
@@ -99,6 +100,7 @@ class PageView:
     signs: tuple[SignView, ...]
     pickups: tuple[PickupView, ...]
     blend: BlendSection | None
+    worth: WorthSection | None
     left_out: tuple[ProblemView, ...]
     problems: tuple[ProblemView, ...]
     thresholds: tuple[ThresholdView, ...]

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from tonecompare.compare.model import Comparisons
+from tonecompare.compare.worth import Step
 from tonecompare.measure.model import Measurements
 from tonecompare.report.build import build_page
 from tonecompare.report.clips import ClipWriter
@@ -16,6 +17,7 @@ from tonecompare.report.page import page_html
 from tonecompare.report.pictures import Album
 from tonecompare.report.summary import left_out, summary_text
 from tonecompare.report.tables import TABLES, csv_text
+from tonecompare.report.worth_section import WORTH_COLUMNS, worth_table
 from tonecompare.session.model import Session
 
 
@@ -27,6 +29,7 @@ def write_report(
     *,
     progress: Callable[[str], None] | None = None,
     clips: bool = True,
+    worth: Sequence[Step] = (),
 ) -> Path:
     """Write the report of a session to ``out``, replacing an earlier report there.
 
@@ -40,6 +43,8 @@ def write_report(
         Called with a short text at each step.
     clips
         False for a report without audio excerpts.
+    worth
+        Steps of work with what they cost and moved (:func:`tonecompare.compare.find_worth`).
 
     Returns
     -------
@@ -68,6 +73,7 @@ def write_report(
             measurements,
             comparisons,
             findings,
+            worth=worth,
             album=album,
             clips=cutter,
             step=step,
@@ -79,6 +85,8 @@ def write_report(
             TABLES.items(), (*tables, measurements.blend, measurements.voices), strict=True
         ):
             _write_text(folder / name, csv_text(table, columns))
+        if worth:
+            _write_text(folder / "worth.csv", csv_text(worth_table(worth), WORTH_COLUMNS))
         for name, data in album.files.items():
             (folder / name).parent.mkdir(exist_ok=True)
             (folder / name).write_bytes(data)
