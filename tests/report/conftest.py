@@ -184,7 +184,16 @@ def _equaliser(voice: str) -> Equaliser:
         EqualiserBand("peak", 2600.0, -3.1, 1.2),
     )
     return Equaliser(
-        COMPARISON, voice, "magnetic", bands, 0.8, 2.4, 0.5, 1 - 0.5 / 2.4, np.zeros(8), 48000.0
+        COMPARISON,
+        voice,
+        "magnetic",
+        bands,
+        0.8,
+        2.4,
+        0.5,
+        1 - 0.5 / 2.4,
+        np.array([1.1, 0.2, -0.1]),
+        48000.0,
     )
 
 

@@ -205,7 +205,9 @@ class _Builder:
             title=title,
             pictures=(*pictures, *response),
             details=detail_rows(one.of(voice)),
-            equalisers=equaliser_views(self._results.equalisers, voice, one.name),
+            equalisers=equaliser_views(
+                self._album, self._results.equalisers, voice, one.name, name=anchor
+            ),
             clips=clips,
         )
 

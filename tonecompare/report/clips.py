@@ -24,6 +24,7 @@ from tonecompare.report.names import slug
 from tonecompare.report.numbers import with_unit
 from tonecompare.report.pairs import Compared, VoiceOutput
 from tonecompare.session.model import Session
+from tonecompare.takes.model import Audio
 from tonecompare.takes.read import read_audio
 
 FloatArray = NDArray[np.float64]
@@ -71,6 +72,7 @@ class ClipWriter:
         self._plucks = plucks
         self._folder = folder
         self._taken: set[str] = set()
+        self._last: tuple[str, Audio] | None = None
 
     def voice(self, comparison: Compared, voice: VoiceOutput) -> Clips:
         """Write the clips of one voice."""
@@ -89,7 +91,7 @@ class ClipWriter:
         pieces: list[FloatArray] = []
         rate_hz = 0.0
         for cut in cuts:
-            audio = read_audio(self._root / cut.file)
+            audio = self._read(cut.file)
             if pieces and audio.rate_hz != rate_hz:
                 break
             rate_hz = audio.rate_hz
@@ -98,6 +100,12 @@ class ClipWriter:
             )
             pieces.append(np.zeros(round(GAP_S * rate_hz)))
         return np.concatenate(pieces[:-1]), rate_hz
+
+    def _read(self, file: str) -> Audio:
+        """Read a recording, or hand out the one read last: a voice's notes share their file."""
+        if self._last is None or self._last[0] != file:
+            self._last = (file, read_audio(self._root / file))
+        return self._last[1]
 
     def _write(
         self,

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+from scipy.io import wavfile
+
 from tonecompare.compare.model import Equaliser, EqualiserBand, Response
 from tonecompare.report.charts.response import response_chart
+from tonecompare.report.names import slug
 from tonecompare.report.numbers import count, number, with_unit
 from tonecompare.report.pairs import VoiceOutput
 from tonecompare.report.pictures import Album, Picture
@@ -17,6 +22,8 @@ class EqualiserView:
     """A few-band correction in words."""
 
     sentence: str
+    #: The correction as an impulse response, relative to the report folder; "" without one.
+    href: str
     bands: tuple[tuple[str, str, str, str], ...]
 
 
@@ -55,14 +62,25 @@ def response_pictures(
 
 
 def equaliser_views(
-    equalisers: Sequence[Equaliser], voice: VoiceOutput, comparison: str
+    album: Album, equalisers: Sequence[Equaliser], voice: VoiceOutput, comparison: str, *, name: str
 ) -> tuple[EqualiserView, ...]:
-    """Say what an equaliser could have done instead for one voice."""
+    """Say what an equaliser could have done instead for one voice, and file its response."""
     return tuple(
-        EqualiserView(_sentence(one), tuple(_band(band) for band in one.bands))
+        EqualiserView(_sentence(one), _filed(album, one, name), tuple(map(_band, one.bands)))
         for one in equalisers
         if one.comparison == comparison and (one.voice, one.output) == voice
     )
+
+
+def _filed(album: Album, one: Equaliser, name: str) -> str:
+    """File the impulse response as 32-bit float WAV (no date inside) and return its address."""
+    if not np.any(one.impulse_response):
+        return ""
+    href = f"equalisers/{slug(name, longest=120)}.wav"
+    data = io.BytesIO()
+    wavfile.write(data, round(one.rate_hz), one.impulse_response.astype(np.float32))
+    album.files[href] = data.getvalue()
+    return href
 
 
 def _sentence(one: Equaliser) -> str:
