@@ -22,6 +22,8 @@ from tonecompare.compare.thresholds import THRESHOLDS
 from tonecompare.measure.model import FloatArray, Measurements
 from tonecompare.session.model import ComparisonSpec, Session, Stage
 
+#: A response that moved less than this (RMS over frequency) gives an equaliser nothing to do.
+LEAST_RESPONSE_DB = 1.0
 #: Families in the order they are shown, with the difference each is read from.
 FAMILIES = ("level", "shape", "decay", "hum")
 _QUANTITY = {"level": ("level_dbfs", "dB"), "decay": ("decay_s", "%"), "hum": ("hum_dbfs", "dB")}
@@ -190,7 +192,7 @@ def _step(
         free_share={
             each.voice: each.share
             for each in comparisons.equalisers
-            if each.comparison == from_stock
+            if each.comparison == from_stock and each.rms_before_db >= LEAST_RESPONSE_DB
         },
         ratings=_ratings(stock, stage),
         confounds=tuple(
