@@ -110,7 +110,7 @@ def _falls_to_the_end(part: FloatArray, frame: int, *, hop_s: float) -> bool:
     After a hand on the strings the noise stays; a fade takes it down with the rest.
     """
     last = 10.0 * np.log10(part[:, :, -5:-2].mean(axis=2))
-    at = 10.0 * np.log10(part[:, :, max(0, frame - 10) : frame + 1].mean(axis=2))
+    at = 10.0 * np.log10(part[:, :, max(0, frame - 14) : max(1, frame - 4)].mean(axis=2))
     near_end = (part.shape[2] - frame) * hop_s < _LONGEST_FADE_S
     return bool(near_end and (np.quantile(at - last, 0.3, axis=1) > _FADE_NOISE_DB).all())
 
