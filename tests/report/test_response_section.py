@@ -22,11 +22,18 @@ def _view(equaliser, album):
 def test_the_sentence_says_how_much_is_left(story):
     (view,) = _view(story.comparisons.equalisers[0], Album())
     assert view.sentence == (
-        "2 bands and +0.8 dB overall turn before into after up to 0.5 dB (RMS over frequency) of "
-        "2.4 dB: a tone control of this kind would have given 79 % of the change in spectrum."
+        "2 bands and +0.8 dB overall would leave 0.5 dB of the 2.4 dB (RMS over frequency) by "
+        "which after differs: a tone control of this kind would have given 79 % of the change in "
+        "spectrum."
     )
     assert view.bands[0] == ("low shelf", "180 Hz", "+1.4 dB", "0.70")
     assert view.bands[1] == ("bell", "2.60 kHz", "−3.1 dB", "1.20")
+
+
+def test_a_gain_alone_is_a_volume_control(story):
+    (view,) = _view(replace(story.comparisons.equalisers[0], bands=()), Album())
+    assert view.sentence.startswith("+0.8 dB alone would leave 0.5 dB")
+    assert "the volume control would have given 79 %" in view.sentence
 
 
 def test_the_impulse_response_is_filed_as_it_is(story):

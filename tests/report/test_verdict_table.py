@@ -5,11 +5,11 @@ from __future__ import annotations
 import pandas as pd
 
 from tonecompare.report.rows import rows_of
-from tonecompare.report.verdict_table import cell_of, detail_rows, partials_cell
+from tonecompare.report.verdict_table import cell_of, detail_rows, note_table, partials_cell
 
 
 def _rows(*rows):
-    return rows_of(pd.DataFrame(list(rows)))
+    return rows_of(pd.DataFrame(list(rows)), note=None)
 
 
 def test_a_cell_has_number_interval_verdict_and_n(row):
@@ -70,3 +70,15 @@ def test_details_say_what_the_control_did(row):
     assert one.control == "measured −4.9 dB, control +0.8 dB"
     (one,) = detail_rows(_rows(row()))
     assert one.control == ""
+
+
+def test_notes_stand_in_order_of_pitch_and_quiet_has_none(row):
+    rows = _rows(
+        row(note="E4"), row(note="A2"), row(note="A2", quantity="hum_dbfs"),
+        row(note="A2", quantity="decay_s", unit="%"), row(note="D3", voice="other"),
+    )  # fmt: skip
+    table = note_table(rows, ("neck-split", "magnetic"), {"A2": 110.0, "E4": 329.6})
+    assert [heading for heading, _ in table.headings] == ["Level", "Decay"]
+    assert [line.title for line in table.rows] == ["A2", "E4"]
+    assert table.rows[1].cells[1].kind == "empty"
+    assert note_table(rows, ("nothing", "magnetic"), {}) is None

@@ -10,37 +10,39 @@ import pandas as pd
 from tonecompare.compare.model import Comparisons, Confound
 from tonecompare.compare.worth import Step as WorthStep
 from tonecompare.measure.model import Measurements
+from tonecompare.report.appendix import (
+    input_views,
+    problem_views,
+    setting_views,
+    threshold_views,
+    without_file,
+)
 from tonecompare.report.bench_section import pickup_views, sign_views
 from tonecompare.report.blend_section import blend_section
 from tonecompare.report.charts.overview import overview_chart
 from tonecompare.report.clips import Clips, ClipWriter
 from tonecompare.report.findings import Finding
 from tonecompare.report.names import unique_slugs, voice_title
-from tonecompare.report.numbers import count, listed, number, with_unit
+from tonecompare.report.numbers import listed
 from tonecompare.report.pairs import Compared, VoiceOutput, compared, pair_of, titles_of
 from tonecompare.report.phrases import confound_sentence
 from tonecompare.report.pictures import Album, Picture, voice_pictures
-from tonecompare.report.quantities import HEADLINE, words_for
+from tonecompare.report.quantities import HEADLINE
 from tonecompare.report.quiet_table import COLUMNS, quiet_rows
 from tonecompare.report.response_section import equaliser_views, response_pictures
-from tonecompare.report.rows import rows_of
+from tonecompare.report.rows import ALL_NOTES, rows_of
 from tonecompare.report.spread_section import spread_sections
 from tonecompare.report.summary import left_out, versions
-from tonecompare.report.verdict_table import VerdictTable, detail_rows, verdict_table
+from tonecompare.report.verdict_table import VerdictTable, detail_rows, note_table, verdict_table
 from tonecompare.report.view import (
     ComparisonView,
     ConfoundView,
-    InputView,
     PageView,
     ProblemView,
-    ThresholdView,
     VoiceView,
 )
 from tonecompare.report.worth_section import worth_section
 from tonecompare.session.model import Session
-
-#: Files named beside one remark; the rest are counted (all stand in summary.json).
-_FILES_NAMED = 6
 
 Step = Callable[[str], None]
 
@@ -84,13 +86,13 @@ def build_page(
         blend=blend_section(measurements, album),
         worth=worth_section(worth, currency=session.worth.currency, album=album),
         left_out=tuple(
-            ProblemView((item.file,), _without_file(item.reason, item.file))
+            ProblemView((item.file,), without_file(item.reason, item.file))
             for item in left_out(session, measurements)
         ),
-        problems=_problems(measurements),
-        thresholds=_thresholds(comparisons),
-        inputs=_inputs(measurements),
-        settings=_settings(session),
+        problems=problem_views(measurements),
+        thresholds=threshold_views(comparisons),
+        inputs=input_views(measurements),
+        settings=setting_views(session),
         versions=tuple(versions().items()),
     )
 
@@ -109,6 +111,9 @@ class _Builder:
     ) -> None:
         self._session, self._measurements = session, measurements
         self._results, self._album, self._clips, self._step = comparisons, album, clips, step
+        every = rows_of(comparisons.differences, note=None)
+        self._notes = [row for row in every if row.note != ALL_NOTES]
+        self._order = _pitch_order(measurements.plucks)
 
     def comparisons(self) -> tuple[ComparisonView, ...]:
         every = compared(self._session, self._results)
@@ -203,8 +208,12 @@ class _Builder:
         return VoiceView(
             anchor=anchor,
             title=title,
-            pictures=(*pictures, *response),
+            pictures=pictures,
+            responses=response,
             details=detail_rows(one.of(voice)),
+            by_note=note_table(
+                [row for row in self._notes if row.comparison == one.name], voice, self._order
+            ),
             equalisers=equaliser_views(
                 self._album, self._results.equalisers, voice, one.name, name=anchor
             ),
@@ -217,72 +226,9 @@ def _file_name(voice: VoiceOutput, title: str) -> str:
     return " ".join(voice) if title.endswith(f"({voice[1]})") else voice[0]
 
 
-def _problems(measurements: Measurements) -> tuple[ProblemView, ...]:
-    """Return each remark once, with the files it was made on."""
-    files: dict[str, list[str]] = {}
-    for record in measurements.files:
-        for problem in record.problems:
-            files.setdefault(_without_file(problem, record.file), []).append(record.file)
-    return tuple(
-        ProblemView(tuple(names[:_FILES_NAMED]), sentence, max(len(names) - _FILES_NAMED, 0))
-        for sentence, names in files.items()
-    )
-
-
-def _without_file(sentence: str, file: str) -> str:
-    """Drop the file's name from the front of a sentence that stands beside it anyway."""
-    head, found, rest = sentence.partition(": ")
-    if found and (head == file or head.endswith(f"/{file}")):
-        sentence = rest
-    return sentence[:1].upper() + sentence[1:]
-
-
-def _thresholds(comparisons: Comparisons) -> tuple[ThresholdView, ...]:
-    table = comparisons.tables.get("thresholds", pd.DataFrame())
-    views: dict[tuple[str, str], ThresholdView] = {}
-    for record in table.to_dict("records"):
-        if str(record["quantity"]) not in HEADLINE and "partial" not in str(record["label"]):
-            continue
-        below, above, unit = float(record["below"]), float(record["above"]), str(record["unit"])
-        limit = (
-            f"{number(above, 2 if above < 1 else 0)} {unit}"
-            if below == above
-            else f"{number(-below, 0)} to {number(above, 0, signed=True)} {unit}"
-        )
-        label = words_for(str(record["quantity"])).label
-        key = (limit, str(record["source"]))
-        if key in views:
-            known = views[key]
-            if known.label.count(",") < 3 and not label.startswith(("Partial", "Decay of")):
-                views[key] = replace(known, label=f"{known.label}, {label}")
-            continue
-        label = {"h01_db": "One partial"}.get(str(record["quantity"]), label)
-        views[key] = ThresholdView(label, limit, str(record["source"]), str(record["sure"]))
-    return tuple(views.values())
-
-
-def _inputs(measurements: Measurements) -> tuple[InputView, ...]:
-    return tuple(
-        InputView(
-            record.file,
-            record.stage,
-            record.voice,
-            f"{number(record.rate_hz / 1000.0, 1)} kHz, {record.subtype.replace('_', ' ')}, "
-            f"{count(record.channels, 'channel')}, {with_unit(record.length_s, 's')}",
-            record.n_plucks,
-            record.sha256,
-        )
-        for record in measurements.files
-    )
-
-
-def _settings(session: Session) -> tuple[tuple[str, str], ...]:
-    mains = "found in each recording" if session.mains_hz is None else with_unit(
-        session.mains_hz, "Hz", uncertainty=0.05
-    )  # fmt: skip
-    changed = ", ".join(f"{name} {value:g}" for name, value in session.hearing_thresholds.items())
-    return (
-        ("Mains frequency", mains),
-        ("Tuning reference", with_unit(session.a4_hz, "Hz", uncertainty=0.5)),
-        ("Hearing thresholds changed", changed or "none"),
-    )
+def _pitch_order(plucks: pd.DataFrame) -> dict[str, float]:
+    """Return the middle pitch of each note, to put notes in order."""
+    if not len(plucks):
+        return {}
+    pitch = pd.to_numeric(plucks["f0_hz"], errors="coerce")
+    return {str(note): float(hz) for note, hz in pitch.groupby(plucks["note"]).median().items()}

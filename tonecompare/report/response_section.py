@@ -84,11 +84,14 @@ def _filed(album: Album, one: Equaliser, name: str) -> str:
 
 
 def _sentence(one: Equaliser) -> str:
+    gain = with_unit(one.overall_gain_db, "dB", signed=True)
+    tool = f"{count(len(one.bands), 'band')} and {gain} overall" if one.bands else f"{gain} alone"
+    control = "a tone control of this kind" if one.bands else "the volume control"
+    left, before = with_unit(one.rms_left_db, "dB"), with_unit(one.rms_before_db, "dB")
     return (
-        f"{count(len(one.bands), 'band')} and {with_unit(one.overall_gain_db, 'dB', signed=True)} "
-        f"overall turn before into after up to {with_unit(one.rms_left_db, 'dB')} (RMS over "
-        f"frequency) of {with_unit(one.rms_before_db, 'dB')}: a tone control of this kind would "
-        f"have given {number(100.0 * max(one.share, 0.0), 0)} % of the change in spectrum."
+        f"{tool} would leave {left} of the {before} (RMS over frequency) by which after differs: "
+        f"{control} would have given {number(100.0 * max(one.share, 0.0), 0)} % of the change in "
+        "spectrum."
     )
 
 

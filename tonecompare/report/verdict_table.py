@@ -17,7 +17,7 @@ from tonecompare.report.numbers import (
 )
 from tonecompare.report.pairs import Compared, VoiceOutput
 from tonecompare.report.phrases import VERDICT_WORDS, without
-from tonecompare.report.quantities import HEADLINE, PARTIALS, words_for
+from tonecompare.report.quantities import HEADLINE, IN_QUIET, PARTIALS, words_for
 from tonecompare.report.rows import Difference
 
 #: The column of the partials stands after level and centroid.
@@ -160,6 +160,37 @@ def detail_rows(rows: Sequence[Difference]) -> tuple[DetailRow, ...]:
             row.reason,
         )
         for row in rows
+    )
+
+
+def note_table(
+    rows: Sequence[Difference], voice: VoiceOutput, order: Mapping[str, float]
+) -> VerdictTable | None:
+    """Return the table of one voice note by note, lowest first; None without rows.
+
+    Parameters
+    ----------
+    rows
+        Rows of single notes of one comparison.
+    voice
+        Voice and output.
+    order
+        Pitch of each note.
+    """
+    of_voice = [row for row in rows if (row.voice, row.output) == voice]
+    columns = [n for n in HEADLINE if n not in IN_QUIET and any(r.quantity == n for r in of_voice)]
+    notes = sorted(
+        dict.fromkeys(row.note for row in of_voice), key=lambda note: (order.get(note, 0.0), note)
+    )
+    if not columns or not notes:
+        return None
+    cells = {(row.note, row.quantity): cell_of(row) for row in of_voice}
+    return VerdictTable(
+        tuple((words_for(name).label, words_for(name).definition) for name in columns),
+        tuple(
+            VerdictRow(note, "", tuple(cells.get((note, n), Cell("empty")) for n in columns))
+            for note in notes
+        ),
     )
 
 

@@ -23,7 +23,9 @@ class VoiceView:
     anchor: str
     title: str
     pictures: tuple[Picture, ...]
+    responses: tuple[Picture, ...]
     details: tuple[DetailRow, ...]
+    by_note: VerdictTable | None
     equalisers: tuple[EqualiserView, ...]
     clips: Clips
 
