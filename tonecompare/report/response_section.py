@@ -12,7 +12,7 @@ from scipy.io import wavfile
 from tonecompare.compare.model import Equaliser, EqualiserBand, Response
 from tonecompare.report.charts.response import response_chart
 from tonecompare.report.names import slug
-from tonecompare.report.numbers import count, number, with_unit
+from tonecompare.report.numbers import count, is_number, number, with_unit
 from tonecompare.report.pairs import VoiceOutput
 from tonecompare.report.pictures import Album, Picture
 
@@ -87,12 +87,14 @@ def _sentence(one: Equaliser) -> str:
     gain = with_unit(one.overall_gain_db, "dB", signed=True)
     tool = f"{count(len(one.bands), 'band')} and {gain} overall" if one.bands else f"{gain} alone"
     control = "a tone control of this kind" if one.bands else "the volume control"
+    if not (is_number(one.rms_left_db) and is_number(one.rms_before_db)):
+        return f"{tool}; what it would leave could not be worked out."
     left, before = with_unit(one.rms_left_db, "dB"), with_unit(one.rms_before_db, "dB")
-    return (
-        f"{tool} would leave {left} of the {before} (RMS over frequency) by which after differs: "
-        f"{control} would have given {number(100.0 * max(one.share, 0.0), 0)} % of the change in "
-        "spectrum."
-    )
+    said = f"{tool} would leave {left} of the {before} (RMS over frequency) by which after differs"
+    if not is_number(one.share):
+        return said + "."
+    percent = number(100.0 * max(one.share, 0.0), 0)
+    return f"{said}: {control} would have given {percent} % of the change in spectrum."
 
 
 def _band(band: EqualiserBand) -> tuple[str, str, str, str]:
