@@ -68,5 +68,5 @@ def decay_rate_to_t60(sigma_per_s: ArrayLike) -> Any:
 
 
 def t60_to_decay_rate(t60_s: ArrayLike) -> Any:
-    """sigma = 3 ln 10 / T60, per second."""
+    """Return sigma = 3 ln 10 / T60, per second."""
     return _scalar_or_array(T60_TIMES_SIGMA / np.asarray(t60_s, dtype=np.float64), t60_s)
