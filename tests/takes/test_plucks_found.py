@@ -67,10 +67,7 @@ def test_same_string_plucked_again(tmp_path: Path, spacing_s: float) -> None:
     assert all(row.found for row in got.rows)
     assert not got.extra
     assert np.abs(got.errors_s()).max() < 0.3e-3
-    wrong = [row for row in got.rows if row.found and row.found.note != row.true.note]
-    # Notes of 0.3 s over another one: one in twelve may be named wrongly, if it says so.
-    assert len(wrong) <= (1 if spacing_s < 0.5 else 0)
-    assert all("ambiguous-pitch" in row.found.flags for row in wrong if row.found)
+    assert [row.found.note for row in got.rows if row.found] == [r.true.note for r in got.rows]
 
 
 @pytest.mark.parametrize("damp", [True, False], ids=["damped", "ringing"])
@@ -155,7 +152,9 @@ def test_touch_before_the_release_is_one_pluck(tmp_path: Path) -> None:
     got = rendered_take(tmp_path, plucks, seed=12, edit=touched, vary=False)
     assert all(row.found for row in got.rows)
     assert not got.extra
-    assert np.abs(got.errors_s()).max() < 1e-3
+    # The push hides the first, small motion of the lowest string.
+    assert np.abs(got.errors_s()).max() < 2.5e-3
+    assert np.median(np.abs(got.errors_s())) < 0.3e-3
     assert all(quiet.start_s + quiet.length_s < 1.14 for quiet in got.take.quiets[:1])
 
 

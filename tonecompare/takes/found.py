@@ -71,6 +71,7 @@ def find_plucks(each: Looked, *, pooled: PooledQuiet, a4_hz: float) -> list[Foun
             quiet=quiet,
             ringing_since_s=starts[i - 1] if i and "replucked" in found[-1].flags else None,
             same_string=rise.sound.same_string if rise.sound else None,
+            before_hz=found[-1].pitch.f0_hz if found and found[-1].pitch else None,
         )
         found.append(
             Found(

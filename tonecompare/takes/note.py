@@ -68,6 +68,7 @@ def find_pitch(
     quiet: FloatArray | None = None,
     ringing_since_s: float | None = None,
     same_string: bool | None = False,
+    before_hz: float | None = None,
 ) -> Pitch | None:
     """Find the fundamental of one pluck.
 
@@ -85,6 +86,8 @@ def find_pitch(
         Where the sound began that still rang at the onset; None when nothing did.
     same_string
         Whether what rang was plucked again. If not, it is taken off; None: the clearer counts.
+    before_hz
+        Pitch of the pluck before, which that of the same string plucked again should be.
 
     Returns
     -------
@@ -100,8 +103,10 @@ def find_pitch(
         parts = (samples[:, start : start + half], samples[:, start + half : stop])
         halves = [_pitch(part, rate_hz=rate_hz, known=quiet) for part in parts]
         alone = max((h for h in halves if h), key=lambda pitch: pitch.clarity, default=None)
-    if ringing_since_s is None or same_string:
+    if ringing_since_s is None:
         return alone
+    if same_string:
+        return _not_below(alone, before_hz)
     last = round((onset_s - _RINGING_GAP_S) * rate_hz)
     n = min(stop - start, last - round(ringing_since_s * rate_hz))
     if n < _SHORTEST_RINGING_S * rate_hz:
@@ -111,6 +116,17 @@ def find_pitch(
     if new is None or (same_string is None and alone and alone.clarity > new.clarity):
         return alone
     return new
+
+
+def _not_below(pitch: Pitch | None, before_hz: float | None) -> Pitch | None:
+    """Take the note before where a whole fraction of it was found: that is strings together."""
+    if pitch is None or before_hz is None:
+        return pitch
+    ratio = before_hz / pitch.f0_hz
+    times = round(ratio)
+    if times < 2 or abs(ratio / times - 1.0) > 0.02:
+        return pitch
+    return Pitch(times * pitch.f0_hz, pitch.clarity, ambiguous=True)
 
 
 def _pitch(segment: FloatArray, *, rate_hz: float, known: FloatArray | None) -> Pitch | None:

@@ -8,8 +8,11 @@ the arrival of a wave (Sleeman & van Eck 1999, Phys. Earth Planet. Inter. 113, 2
 ``AIC(k) = k ln var(e[0:k]) + (n - k) ln var(e[k:n])``, smallest at the onset.
 
 Before a pick lets the string go it pushes it aside for some 20–60 ms, which already moves the
-string at a hundredth of the pluck's amplitude. That motion is not the pluck: the search begins
-where the prediction error first comes near its largest value.
+string at a hundredth of the pluck's amplitude, and slips off it with a faint noise. That is not
+the pluck: the change point is looked for only some milliseconds around the place at which the
+prediction error first comes near its largest value. On 16 sets of four real plucks of a note the
+starts then agree to 0.2 ms (median standard deviation of the lags that align their waveforms),
+with a search over 20 ms to 0.5 ms.
 """
 
 from __future__ import annotations
@@ -33,8 +36,8 @@ SEARCH_BEFORE_S, SEARCH_AFTER_S = 0.015, 0.100
 
 _SMOOTH_S = 0.001
 _COMES_ROUND_S = (0.003, 0.020)
-_NEAR_LARGEST = 0.1
-_LOOK_BACK_S = 0.020
+_NEAR_LARGEST = 0.05
+_LOOK_BACK_S = 0.006
 _LOOK_ON_S = 0.004
 _LEAST_SIDE = 8
 
@@ -126,7 +129,7 @@ def _onset_at_file_start(samples: FloatArray, *, rate_hz: float, near_s: float) 
 
 
 def _first_near_largest(error: FloatArray, *, rate_hz: float) -> int:
-    """Index at which lasting power first comes within 10 dB of its largest value.
+    """Index at which lasting power first comes within 13 dB of its largest value.
 
     Lasting is the power over 1 ms, but no more than the largest 3–20 ms later: a click has none
     left by then, a string comes round again.
