@@ -22,6 +22,7 @@ pytestmark = [
 ]
 
 _MEASURE = """<script>
+document.querySelectorAll("details").forEach((one) => { one.open = true; });
 const wide = [...document.querySelectorAll("body *")].filter(
   (e) => !e.closest(".scroll") && !e.closest(".unseen") && !e.classList.contains("skip")
     && e.getBoundingClientRect().right > innerWidth + 1);

@@ -86,6 +86,12 @@ def test_the_louder_side_is_turned_down_and_the_gain_is_told(recorded):
     assert k_weighted_db(matched, RATE) == pytest.approx(k_weighted_db(after, RATE), abs=0.1)
 
 
+def test_sides_of_one_level_need_no_matching(recorded):
+    same = Compared("a to a", "a", "a", (), (VOICE,))
+    found = recorded.writer.voice(same, VOICE)
+    assert [clip.label for clip in found.clips] == ["before, as recorded", "after, as recorded"]
+
+
 def test_fades_start_and_end_at_nothing_and_leave_the_attack_alone():
     samples = np.full(3 * RATE, 0.5)
     piece = excerpt(samples, 1.0, 1.0, RATE)

@@ -35,6 +35,8 @@ LEAD_S = 0.01
 FADE_IN_S, FADE_OUT_S = 0.005, 0.12
 GAP_S = 0.1
 _NOTES = 2
+#: Sides this close in level need no matching (0.1 dB is the usual limit for tests by ear).
+_SAME_DB = 0.05
 
 
 @dataclass(frozen=True)
@@ -122,7 +124,7 @@ class ClipWriter:
         levels = [k_weighted_db(samples, rate_hz) for samples, rate_hz in sides]
         louder = int(levels[1] > levels[0])
         gain_db = -abs(levels[1] - levels[0])
-        if not np.isfinite(gain_db):
+        if not np.isfinite(gain_db) or gain_db > -_SAME_DB:
             return tuple(clips)
         samples, rate_hz = sides[louder]
         down = with_unit(-gain_db, "dB")
