@@ -53,6 +53,8 @@ def test_partials_show_the_strongest_verdict_and_the_surest_partial(row):
     assert cell.value == "+4.0 dB"
     assert cell.sample == "partial 5; 2 of 3"
     assert partials_cell(_rows(small)).kind == "no-change"
+    unmeasured = row(quantity="h04_db", difference=None, before_value=-3.0)
+    assert partials_cell(_rows(small, unmeasured)).sample == "partial 3; 1 of 1"
     assert partials_cell([]).kind == "missing"
 
 
