@@ -15,10 +15,11 @@ GUARD_BEFORE_NEXT_S = 0.060
 #: A fall of this much within DAMPING_S is a hand on the strings, not a decay.
 DAMPING_FALL_DB = 12.0
 DAMPING_S = 0.080
-#: Above the floor by this much at the end of the file means still ringing.
+#: Some band over the floor by this much at the end means still ringing.
 STILL_RINGING_DB = 10.0
 
 _NOISE_MEAN_S = 0.4
+_LAST_FRAMES = 8
 _FADE_DB = 12.0
 _OVER_NOISE_DB = 10.0
 _FADE_NOISE_DB = 6.0
@@ -72,7 +73,8 @@ def find_end(
     gone = _noise_frame(part, floor, k=frames.frames_of(_NOISE_MEAN_S))
     if gone is not None:
         return End((start + gone) * frames.hop_s, "noise")
-    ringing = level_db[-3:].mean() > floor_db + STILL_RINGING_DB
+    last = part[:, :, -_LAST_FRAMES:].mean(axis=2, keepdims=True)
+    ringing = bool((last > 10.0 ** (STILL_RINGING_DB / 10.0) * floor).any())
     if next_onset_s is not None:
         return End(last_s, "next-pluck", ("replucked",) if ringing else ())
     fade = _fade_frame(level_db, hop_s=frames.hop_s)

@@ -35,8 +35,9 @@ GUARD_S = 0.040
 SEARCH_BEFORE_S, SEARCH_AFTER_S = 0.015, 0.100
 
 _SMOOTH_S = 0.001
-_COMES_ROUND_S = (0.003, 0.020)
+_COMES_ROUND_S = (0.003, 0.015)
 _NEAR_LARGEST = 0.05
+_OVER_KNOWN = 4.0
 _LOOK_BACK_S = 0.006
 _LOOK_ON_S = 0.004
 _LEAST_SIDE = 8
@@ -70,7 +71,9 @@ def place_onset(samples: FloatArray, *, rate_hz: float, near_s: float) -> float:
     start = max(order, first - round(_LOOK_BACK_S * rate_hz))
     end = min(len(samples), near + round(SEARCH_AFTER_S * rate_hz))
     error = lfilter(error_filter, [1.0], samples[start - order : end])[order:]
-    reached = first - start + _first_near_largest(error[first - start :], rate_hz=rate_hz)
+    known = lfilter(error_filter, [1.0], samples[fit_start:fit_end])[order:]
+    reached = first - start
+    reached += _first_near_largest(error[reached:], rate_hz=rate_hz, known=float(np.mean(known**2)))
     low = max(0, reached - round(_LOOK_BACK_S * rate_hz))
     high = min(len(error), reached + round(_LOOK_ON_S * rate_hz))
     return (start + low + change_point(error[low:high])) / rate_hz
@@ -128,10 +131,12 @@ def _onset_at_file_start(samples: FloatArray, *, rate_hz: float, near_s: float) 
     return (skip + found) / rate_hz
 
 
-def _first_near_largest(error: FloatArray, *, rate_hz: float) -> int:
+def _first_near_largest(error: FloatArray, *, rate_hz: float, known: float = 0.0) -> int:
     """Index at which lasting power first comes within 13 dB of its largest value.
 
-    Lasting is the power over 1 ms, but no more than the largest 3–20 ms later: a click has none
+    It must besides stand 6 dB over the power known before, or half way to the largest.
+
+    Lasting is the power over 1 ms, but no more than the largest 3–15 ms later: a click has none
     left by then, a string comes round again.
     """
     smooth = max(1, round(_SMOOTH_S * rate_hz))
@@ -143,4 +148,6 @@ def _first_near_largest(error: FloatArray, *, rate_hz: float) -> int:
         size = last - first + 1
         later = maximum_filter1d(power, size, origin=-(size // 2), mode="constant")[first:]
         power = np.minimum(power[: len(later)], later)
-    return int(np.argmax(power >= _NEAR_LARGEST * power.max()))
+    largest = float(power.max())
+    over_known = min(_OVER_KNOWN * known * smooth, 0.5 * largest)
+    return int(np.argmax(power >= max(_NEAR_LARGEST * largest, over_known)))
