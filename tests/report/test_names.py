@@ -16,6 +16,9 @@ HOSTILE = ["..", ".", "", "a/b", "a\\b", "<b>x</b>", 'q"q', "日本語", "con", 
 def test_plain_stems_become_words():
     assert voice_title("neck-split") == "Neck, split"
     assert voice_title("piezo_bridge") == "Piezo bridge"
+    assert voice_title("bridge-and-piezo") == "Bridge and piezo"
+    assert voice_title("neck-parallel-repeat") == "Neck, parallel, repeat"
+    assert voice_title("splitter-box") == "Splitter box"
 
 
 @pytest.mark.parametrize("name", ["Neck-Split", "<b>x</b>", "日本語", "a/b", "neck--split", ""])

@@ -9,6 +9,10 @@ from hashlib import sha256
 
 #: Voice names that are plain file stems are shown as words ("neck-split" as "Neck, split").
 _PLAIN_STEM = re.compile(r"[a-z0-9]+(?:[-_][a-z0-9]+)*")
+#: A hyphen before how a voice is wired, which reads as a comma.
+_BEFORE_SETTING = re.compile(
+    r"-(?=(?:split|tap|tapped|series|parallel|inverted|reversed|bypass|repeat)(?:[-_]|$))"
+)
 _LONGEST_SLUG = 48
 #: Names Windows keeps for devices, whatever the extension.
 _RESERVED = frozenset(
@@ -19,11 +23,11 @@ _RESERVED = frozenset(
 def voice_title(voice: str, *, output: str = "", several_outputs: bool = False) -> str:
     """Return a voice's name for people; names that are not plain file stems stay as they are.
 
-    ``neck-split`` reads "Neck, split"; with several outputs the output is named too.
+    ``neck-split`` reads "Neck, split", ``bridge-and-piezo`` "Bridge and piezo"; with several outputs the output is named too.
     """
     title = voice
     if _PLAIN_STEM.fullmatch(voice):
-        words = voice.replace("_", " ").replace("-", ", ")
+        words = _BEFORE_SETTING.sub(", ", voice).replace("-", " ").replace("_", " ")
         title = words[:1].upper() + words[1:]
     return f"{title} ({output})" if several_outputs and output else title
 
