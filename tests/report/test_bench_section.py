@@ -26,6 +26,11 @@ def test_pickups_carry_their_uncertainty():
     assert view.basis == "30 plucks, 6 notes"
 
 
+def test_a_tenth_of_a_millimetre_is_the_least_that_is_claimed():
+    (view,) = pickup_views(pd.DataFrame([_voice(pickup_distance_mm_se=0.02)]))
+    assert view.distance == "158.7 ± 0.1 mm"
+
+
 @pytest.mark.parametrize("missing", [None, float("nan")])
 def test_without_a_scale_length_the_share_is_given(missing):
     (view,) = pickup_views(pd.DataFrame([_voice(pickup_distance_mm=missing)]))

@@ -10,7 +10,7 @@ import pandas as pd
 
 from tonecompare.compare.bench import BenchSign
 from tonecompare.report.names import voice_title
-from tonecompare.report.numbers import is_number, with_unit
+from tonecompare.report.numbers import decimals_for, is_number, number, with_unit
 
 _KINDS = {
     "dead-spot": "Dead spot",
@@ -90,9 +90,10 @@ def _measured(row: dict[str, Any], column: str, unit: str, *, after: str = "") -
         return with_unit(float(value), unit) + after
     shown = with_unit(float(value), unit, uncertainty=float(spread))
     kilo = shown.endswith("kHz")
-    size = float(spread) / (1000.0 if kilo else 1.0)
     plain_unit = "kHz" if kilo else unit
-    error = with_unit(size, plain_unit, uncertainty=size).removesuffix(f" {plain_unit}")
+    size = float(spread) / (1000.0 if kilo else 1.0)
+    decimals = decimals_for(size, plain_unit)
+    error = number(max(size, 10.0**-decimals), decimals)  # "± 0.0" would claim to be exact
     head, space, tail = shown.rpartition(" ")
     if space and unit not in ("", "share"):
         return f"{head} ± {error} {tail}{after}"

@@ -23,7 +23,8 @@ _RESERVED = frozenset(
 def voice_title(voice: str, *, output: str = "", several_outputs: bool = False) -> str:
     """Return a voice's name for people; names that are not plain file stems stay as they are.
 
-    ``neck-split`` reads "Neck, split", ``bridge-and-piezo`` "Bridge and piezo"; with several outputs the output is named too.
+    ``neck-split`` reads "Neck, split", ``bridge-and-piezo`` "Bridge and piezo"; with several
+    outputs the output is named too.
     """
     title = voice
     if _PLAIN_STEM.fullmatch(voice):

@@ -19,8 +19,18 @@ MINUS = "\N{MINUS SIGN}"
 NOT_MEASURED = "not measured"
 
 #: Most decimals ever shown per unit, and decimals when no uncertainty is known.
-_MAX_DECIMALS = {"dB": 2, "%": 1, "cents": 1, "Hz": 2, "s": 2, "ms": 1, "µs": 0, "dBFS": 1}
-_PLAIN_DECIMALS = {"dB": 1, "%": 0, "cents": 1, "Hz": 0, "s": 1, "ms": 1, "µs": 0, "dBFS": 1}
+_MAX_DECIMALS = {"dB": 2, "%": 1, "cents": 1, "Hz": 2, "s": 2, "ms": 1, "µs": 0, "dBFS": 1, "mm": 1}
+_PLAIN_DECIMALS = {
+    "dB": 1,
+    "%": 0,
+    "cents": 1,
+    "Hz": 0,
+    "s": 1,
+    "ms": 1,
+    "µs": 0,
+    "dBFS": 1,
+    "mm": 0,
+}
 #: Below this half width a second decimal of a decibel means something to a reader.
 _FINE_DB = 0.1
 

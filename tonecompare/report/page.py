@@ -9,7 +9,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from tonecompare.report.phrases import VERDICT_WORDS
-from tonecompare.report.quantities import HEADLINE, words_for
+from tonecompare.report.quantities import HEADLINE, PARTIALS, words_for
 from tonecompare.report.texts import CAUTIONS, CONVENTIONS, LIMITS, VERDICT_MEANINGS
 from tonecompare.report.view import PageView
 
@@ -41,7 +41,10 @@ def page_html(view: PageView) -> str:
         .get_template("index.html.j2")
         .render(
             page=view,
-            definitions=[words_for(name) for name in HEADLINE],
+            definitions=[
+                *((words_for(name).label, words_for(name).definition) for name in HEADLINE),
+                ("Partials", words_for(PARTIALS[0]).definition),
+            ],
             conventions=CONVENTIONS,
             limits=LIMITS,
             cautions=CAUTIONS,
