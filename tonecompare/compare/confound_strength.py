@@ -1,13 +1,16 @@
 """Pick strength: a harder pluck is louder and brighter together.
 
-Found where level (or peak) and tilt both moved the same way, by a ratio that hands can make. The
-ratio is that of real soft and hard plucks (:data:`TYPICAL_TILT`), sharpened by the slope of tilt
-on level from pluck to pluck of one note within the session where that slope is well enough known
-(with an ordinary spread of half a decibel it is not). A change of pickup that is louder and
-brighter in just this ratio looks the same: it cannot be told apart, and is called confounded too.
+Found where loudness and tilt both moved the same way, by a ratio that hands can make
+(:data:`HAND_RATIO`, from soft and hard plucks of real guitars). Loudness is the level, or the peak
+where that alone moved far (files brought to one level). Since a hand's strength is set anew for
+every note, the scatter from pluck to pluck judges it, not that from note to note. A change of
+pickup that is louder and brighter in just this ratio looks the same: it cannot be told apart, and
+is called confounded too.
 
 Differences are given again with the strength taken out: the level difference times the slope, on
-each octave of partials. What is left of level itself cannot be said.
+each octave of partials. The slope is the typical one, sharpened by that of tilt on level from pluck
+to pluck within the session where it is known well enough (with an ordinary spread of half a decibel
+it is not). What is left of level itself cannot be said.
 """
 
 from __future__ import annotations
@@ -31,6 +34,7 @@ from tonecompare.compare.findings import Adjustment, ConfoundFindings
 from tonecompare.compare.model import Confound
 from tonecompare.compare.picking import numbers
 from tonecompare.compare.quantities import pluck_quantities
+from tonecompare.compare.statistics import Estimate, combine
 from tonecompare.measure.columns import N_PARTIALS, PARTIAL_LEVELS
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
@@ -42,8 +46,15 @@ KIND = "pick-strength"
 #: plucks of two real guitars, eight notes, 0.20-0.33 (one note, almost without a change of level,
 #: beyond), and one standard deviation between hands and strings.
 TYPICAL_TILT = (0.25, 0.08)
-#: A ratio within this many standard deviations is one that hands can make.
-REACH = 3.0
+#: Ratios of tilt to loudness that hands make, dB/octave per dB: seen 0.20-0.65 on three real
+#: instruments (the most between plucks 7 dB apart in peak), and some room.
+HAND_RATIO = (0.08, 0.75)
+#: Less than this is the ordinary spread of a hand and no confound.
+SMALLEST_LEVEL_DB = 1.5
+SMALLEST_TILT = 0.3
+#: A brighter pickup raises peaks too, but hardly by this much.
+SMALLEST_PEAK_DB = 5.0
+FOUND_P = 1e-3
 #: From this change of level on, decay and attack go with the strength as well.
 MOVES_DECAY_DB = 3.0
 #: Fewer plucks than this beyond the means of their notes give no slope.
@@ -65,46 +76,86 @@ def find_strength(
     confounds: list[Confound] = []
     adjustments: list[Adjustment] = []
     for voice in voices_of(differences):
-        level, tilt = (voice.difference(q) for q in ("level_dbfs", "tilt_db_per_octave"))
-        if not (np.isfinite(level) and np.isfinite(tilt)):
+        plucks = _plucks_of(voice, measurements)
+        tilt = hand_difference(plucks, voice, "tilt_db_per_octave")
+        level = hand_difference(plucks, voice, "level_dbfs")
+        if tilt is None or level is None:
             continue
-        slope = combined_slope(within_session_slope(voice, measurements))
-        if not is_found(voice, slope):
-            confounds.append(_confound(voice, found=False))
-            continue
-        confounds.append(_confound(voice, found=True))
-        adjustments.extend(_adjusted(voice, records(rows_of(differences, voice)), slope))
+        loud = loudness(level, hand_difference(plucks, voice, "peak_dbfs"))
+        found = is_found(loud, tilt)
+        confounds.append(_confound(voice, loud, tilt, found=found))
+        if found:
+            slope = combined_slope(within_session_slope(plucks))
+            adjustments.extend(_adjusted(voice, records(rows_of(differences, voice)), slope))
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
 
 
-def is_found(voice: VoiceRows, slope: Slope) -> bool:
-    """Whether level and tilt moved together as a hand moves them."""
-    if not (voice.shown("level_dbfs") and voice.shown("tilt_db_per_octave")):
-        return False
-    level, tilt = (voice.difference(q) for q in ("level_dbfs", "tilt_db_per_octave"))
-    if level * tilt <= 0.0:
-        return False
-    # Uncertainty of the two differences, as standard errors from their 95 % intervals.
-    se_level, se_tilt = (
-        (voice.number(q, "ci_high") - voice.number(q, "ci_low")) / 4.0
-        for q in ("level_dbfs", "tilt_db_per_octave")
-    )
-    apart = abs(tilt - slope.value * level)
-    reach = np.sqrt((slope.se * level) ** 2 + se_tilt**2 + (slope.value * se_level) ** 2)
-    return bool(apart <= REACH * reach)
-
-
-def within_session_slope(voice: VoiceRows, measurements: Measurements) -> Slope | None:
-    """Return the slope of tilt on level among plucks of one note in one stage, both stages pooled.
-
-    ``sum l t / sum l²`` of the deviations from each note's mean; None with too few plucks.
-    """
+def _plucks_of(voice: VoiceRows, measurements: Measurements) -> pd.DataFrame:
     plucks = measurements.plucks
-    of = plucks[
+    return plucks[
         plucks["stage"].isin([voice.before, voice.after])
         & (plucks["voice"].astype(str) == voice.voice)
         & (plucks["output"].astype(str) == voice.output)
     ]
+
+
+@dataclass(frozen=True)
+class HandDifference:
+    """After minus before over the notes, judged by the scatter from pluck to pluck.
+
+    ``middle`` is the median over the notes, ``estimate`` the mean with its standard error.
+    """
+
+    middle: float
+    estimate: Estimate
+
+    @property
+    def p_value(self) -> float:
+        """Two-sided p of no difference."""
+        return float(self.estimate.p_value)
+
+
+def hand_difference(plucks: pd.DataFrame, voice: VoiceRows, column: str) -> HandDifference | None:
+    """Return how a quantity moved; None without two plucks of a note on both sides."""
+    values = numbers(plucks, [column])[:, 0]
+    stage = plucks["stage"].astype(str).to_numpy()
+    note = plucks["note"].astype(str).to_numpy()
+    changes, variances, freedoms = [], [], []
+    for name in dict.fromkeys(note[note != ""]):
+        sides = [values[(stage == s) & (note == name)] for s in (voice.before, voice.after)]
+        sides = [side[np.isfinite(side)] for side in sides]
+        if min(side.size for side in sides) < 2:
+            continue
+        changes.append(float(sides[1].mean() - sides[0].mean()))
+        for side in sides:
+            variances.append(float(side.var(ddof=1)) / side.size)
+            freedoms.append(side.size - 1.0)
+    if not changes:
+        return None
+    total = combine(np.mean(changes), np.array(variances) / len(changes) ** 2, np.array(freedoms))
+    return HandDifference(float(np.median(changes)), total)
+
+
+def loudness(level: HandDifference, peak: HandDifference | None) -> HandDifference:
+    """Return the level, or the peak where the level stayed and the peak moved far."""
+    if peak is None or abs(level.middle) >= SMALLEST_LEVEL_DB:
+        return level
+    return peak if abs(peak.middle) >= SMALLEST_PEAK_DB else level
+
+
+def is_found(loud: HandDifference, tilt: HandDifference) -> bool:
+    """Whether loudness and tilt moved together as a hand moves them."""
+    far = abs(loud.middle) >= SMALLEST_LEVEL_DB and abs(tilt.middle) >= SMALLEST_TILT
+    if not far or loud.p_value >= FOUND_P or tilt.p_value >= FOUND_P:
+        return False
+    return HAND_RATIO[0] <= tilt.middle / loud.middle <= HAND_RATIO[1]
+
+
+def within_session_slope(of: pd.DataFrame) -> Slope | None:
+    """Return the slope of tilt on level among plucks of one note in one stage, both stages pooled.
+
+    ``sum l t / sum l²`` of the deviations from each note's mean; None with too few plucks.
+    """
     values = numbers(of, ["level_dbfs", "tilt_db_per_octave"])
     there = np.isfinite(values).all(axis=1)
     groups = of[there].groupby(["stage", "note"], sort=False).ngroup().to_numpy()
@@ -149,33 +200,34 @@ def _explains(level_db: float) -> tuple[str, ...]:
     return (*own, "signal_to_hum_db")
 
 
-def _confound(voice: VoiceRows, *, found: bool) -> Confound:
-    level, tilt = (voice.difference(q) for q in ("level_dbfs", "tilt_db_per_octave"))
+def _confound(
+    voice: VoiceRows, loud: HandDifference, tilt: HandDifference, *, found: bool
+) -> Confound:
+    low, high = loud.estimate.interval()
     if found:
-        how = "harder" if level > 0.0 else "softer"
-        came = "louder and brighter" if level > 0.0 else "softer and duller"
+        how = "harder" if loud.middle > 0.0 else "softer"
+        came = "louder and brighter" if loud.middle > 0.0 else "softer and duller"
         sentence = (
-            f"{voice.voice} came out {came} together ({sign_words(level)} dB, {sign_words(tilt)} "
-            f"dB per octave), as {how} picking does: the hand explains it as well as the work "
-            "would."
+            f"{voice.voice} came out {came} together ({sign_words(loud.middle)} dB, "
+            f"{sign_words(tilt.middle)} dB per octave), as {how} picking does: the hand explains "
+            "it as well as the work would."
         )
     else:
         sentence = (
             f"No sign of another pick strength on {voice.voice}: level and brightness did not move "
             "together as a harder or softer hand moves them."
         )
-    p = max(voice.number(q, "p_value") for q in ("level_dbfs", "tilt_db_per_octave"))
     return Confound(
         voice.comparison,
         voice.voice,
         KIND,
         found,
-        level,
+        float(loud.estimate.difference),
         "dB",
-        voice.number("level_dbfs", "ci_low"),
-        voice.number("level_dbfs", "ci_high"),
-        p,
-        _explains(level),
+        float(low),
+        float(high),
+        max(loud.p_value, tilt.p_value),
+        _explains(loud.middle),
         sentence,
     )
 

@@ -39,6 +39,9 @@ LOW, HIGH = PARTIAL_DECAYS[:3], PARTIAL_DECAYS[5:]
 _USED = (*LOW, *HIGH, "inharmonicity")
 #: Less than this (log ratio, 10 %) is not worth naming.
 SMALLEST = 0.10
+#: A plain string one gauge heavier (.010 to .011) is 21 % stiffer at the same pitch (B goes as d²);
+#: how hard a string is picked makes up to 14 % between soft and hard on real takes.
+SMALLEST_STIFFNESS = 0.16
 _DECAYS = tuple(q.column for q in pluck_quantities() if q.family == "decay")
 #: The top of the spectrum, that dull strings lack.
 TOP = (
@@ -100,10 +103,10 @@ def _middle(changes: _Changes, columns: tuple[str, ...]) -> float:
     return float(np.median(values)) if values else float("nan")
 
 
-def _shown(estimate: Estimate | None) -> bool:
+def _shown(estimate: Estimate | None, smallest: float) -> bool:
     if estimate is None or not np.isfinite(estimate.se):
         return False
-    return bool(estimate.p_value < FOUND_P and abs(estimate.difference) >= SMALLEST)
+    return bool(estimate.p_value < FOUND_P and abs(estimate.difference) >= smallest)
 
 
 def _stated(session: Session, voice: VoiceRows) -> str:
@@ -132,7 +135,7 @@ def _confound(
     stiffness: Estimate | None,
     stated: str,
 ) -> Confound:
-    aged, other_set = _shown(ring), _shown(stiffness)
+    aged, other_set = _shown(ring, SMALLEST), _shown(stiffness, SMALLEST_STIFFNESS)
     found = aged or other_set or bool(stated)
     low = high = p = value = None
     if ring is not None and np.isfinite(ring.se):

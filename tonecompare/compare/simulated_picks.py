@@ -129,6 +129,7 @@ def _plucks(
             row = _pluck(rng, picks, playing, f0_hz, p, s, PICKUP_SHARE.get(voice, 0.15))
             row |= {"stage": stage, "voice": voice, "output": "magnetic", "channel": 1}
             row |= {"note": note, "file": f"{stage}/{voice}.wav"}
+            row["string"] = len(OPEN_HZ) - string
             row["pluck"] = string * picks.repeats + repeat + 1
             row["f0_hz"] = f0_hz * 2.0 ** (0.5 * rng.standard_normal() / 1200.0)
             row["cents"] = 1200.0 * float(np.log2(float(str(row["f0_hz"])) / f0))
