@@ -110,6 +110,19 @@ def test_many_undecided_are_counted(row, comparisons_of):
     assert text.endswith("; 2 more in the table.")
 
 
+def test_what_a_player_asks_first_is_named_and_the_rest_counted(row, comparisons_of):
+    undecided = {"verdict": "undecided", "ci_high": 60.0}
+    rows = [
+        _no_change(row, quantity="attack_ms", **undecided),
+        _no_change(row, **undecided),
+        _no_change(row, quantity="hiss_dbfs", unit="dB", **undecided),
+    ]
+    (text,) = _texts(comparisons_of(*rows))
+    assert text.startswith("Undecided, a change is not shown: Neck, split, decay ")
+    assert "attack" not in text
+    assert text.endswith("; 2 more in the table.")
+
+
 def test_confounded_names_what_explains_it(row, comparisons_of):
     gain = Confound(
         row()["comparison"], "", "gain", True, -5.6, "dB", -6.0, -5.2, 0.001, ("level_dbfs",),

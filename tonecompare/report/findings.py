@@ -236,8 +236,9 @@ def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -
     if not group:
         return []
     group.sort(key=lambda row: _ASKED_FIRST.get(row.quantity, len(_ASKED_FIRST)))
+    first = [row for row in group if row.quantity in _ASKED_FIRST] or group
     shown = [
-        f"{titles[row.voice, row.output]}, {not_shown(row)}" for row in group[:_UNDECIDED_SHOWN]
+        f"{titles[row.voice, row.output]}, {not_shown(row)}" for row in first[:_UNDECIDED_SHOWN]
     ]
     rest = len(group) - len(shown)
     more = f"; {rest} more in the table" if rest else ""
