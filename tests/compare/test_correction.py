@@ -40,9 +40,10 @@ def test_partials_cost_the_level_no_more_than_one_row() -> None:
     alone, _ = adjusted_p(_block(["level_dbfs"], [3.0]))
     among, share = adjusted_p(_block(["level_dbfs", *partials], [3.0] + [0.1] * 24))
     assert alone[0] == pytest.approx(0.0027, abs=1e-4)
-    assert among[0] == pytest.approx(2.0 * alone[0])
-    assert share[0] == pytest.approx(0.5)
-    assert share[1:] == pytest.approx(0.5 / 24)
+    # The level has two parts, all partials together one.
+    assert among[0] == pytest.approx(1.5 * alone[0])
+    assert share[0] == pytest.approx(2.0 / 3.0)
+    assert share[1:] == pytest.approx(1.0 / 3.0 / 24)
 
 
 def test_voices_share_alike() -> None:

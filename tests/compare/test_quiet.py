@@ -55,9 +55,29 @@ def test_few_stretches_pool_their_scatter_over_voices_and_stages() -> None:
 
 def test_scatter_is_never_less_than_the_stretches_own_uncertainty() -> None:
     values = {"hum_dbfs": [-70.0, -70.001], "hum_dbfs_se": [0.5, 0.5]}
+    frames = [
+        quiet(stage, values, voice=voice)
+        for stage in ("stock", "rewound")
+        for voice in ("bridge", "neck", "middle")
+    ]
+    row = _row(_compare(frames), "hum_dbfs")
+    # se = sqrt(0.5² (1/2 + 1/2)), t(0.975, 6) = 2.4469.
+    assert row["ci_high"] - row["difference"] == pytest.approx(2.4469 * 0.5, abs=1e-3)
+
+
+def test_a_small_pool_is_weighed_with_the_assumed_wander() -> None:
+    values = {"hum_dbfs": [-70.0, -70.4], "hum_dbfs_se": [0.1, 0.1]}
     row = _row(_compare([quiet("stock", values), quiet("rewound", values)]), "hum_dbfs")
-    # se = sqrt(0.5² (1/2 + 1/2)), t(0.975, 2) = 4.3027.
-    assert row["ci_high"] - row["difference"] == pytest.approx(4.3027 * 0.5, abs=1e-3)
+    # Two degrees of freedom of variance 0.08, four of 0.1² + 0.3²; t(0.975, 6) = 2.4469.
+    se = np.sqrt((2.0 * 0.08 + 4.0 * 0.10) / 6.0)
+    assert row["ci_high"] - row["difference"] == pytest.approx(2.4469 * se, abs=1e-4)
+
+
+def test_a_small_pool_without_own_uncertainty_stands_alone() -> None:
+    values = {"hum_dbfs": [-70.0, -70.4]}
+    row = _row(_compare([quiet("stock", values), quiet("rewound", values)]), "hum_dbfs")
+    # t(0.975, 2) = 4.3027.
+    assert row["ci_high"] - row["difference"] == pytest.approx(4.3027 * np.sqrt(0.08), abs=1e-4)
 
 
 @pytest.mark.parametrize(

@@ -3,9 +3,9 @@
 *First step.* Every row over all notes of a report, whatever its comparison, voice and quantity, is
 in one weighted Holm family (Holm 1979): the chance of any false claim in a report in which nothing
 changed is at most 5 %, whatever the dependence between the quantities. Weights, fixed before any
-data: every voice gets the same; of it level, brightness, decay time, hum and the partials together
-get a part each, all the rest one more, each part shared equally between its rows. So 24 partials
-cost the level nothing.
+data: every voice gets the same; of it level and brightness get two parts each, decay time, hum and
+the partials together one each, all the rest one more, and each part is shared equally between its
+rows. So 24 partials cost the level no more than one row would.
 
 *Second step.* A row of a single note may claim something only where its quantity is shown over
 the notes, with Holm's correction over the notes of that quantity (a gatekeeper: in a report in
@@ -28,9 +28,16 @@ FloatArray = NDArray[np.float64]
 
 METHOD = "hierarchical weighted Holm"
 
-#: What a report speaks of first, quantities or families; each gets as much of a voice's share as
-#: all the rest together.
-HEADLINES = ("level_dbfs", "centroid_hz", "decay_s", "hum_dbfs", "partials")
+#: What a report speaks of first, quantities or families, and how many times as much of a voice's
+#: share each gets as all the rest together. Level and brightness scatter most from pluck to pluck
+#: against what is heard, so they get twice as much as decay time and hum.
+HEADLINES = {
+    "level_dbfs": 2.0,
+    "centroid_hz": 2.0,
+    "decay_s": 1.0,
+    "hum_dbfs": 1.0,
+    "partials": 1.0,
+}
 
 _CONDITION = np.array([quantity.condition for quantity in QUANTITIES])
 
@@ -68,8 +75,8 @@ def _weights(block: Block, rows: NDArray[np.bool_]) -> FloatArray:
         name = quantity.column if lead else quantity.family if quantity.family in HEADLINES else ""
         voices.setdefault(key, {}).setdefault(name, []).append(row)
     for groups in voices.values():
-        for members in groups.values():
-            weights[np.array(members)] = 1.0 / len(members)
+        for name, members in groups.items():
+            weights[np.array(members)] = HEADLINES.get(name, 1.0) / len(members)
     return weights
 
 

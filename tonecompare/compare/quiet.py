@@ -2,9 +2,10 @@
 
 A recording has one or a few quiet stretches, so the scatter from stretch to stretch is poorly
 known voice by voice. With few stretches it is pooled over the voices and both stages, quantity by
-quantity; it is never taken to be less than the measurement's own standard uncertainty. With a
-single stretch everywhere, that uncertainty serves, widened by how far such a level is *assumed* to
-wander from stretch to stretch; without it nothing can be judged.
+quantity, and it is never taken to be less than the measurement's own standard uncertainty. Where
+even the pool is small, that uncertainty, widened by how far such a level is *assumed* to wander
+from stretch to stretch, counts like four more degrees of freedom; with a single stretch everywhere
+it serves alone, and without it nothing can be judged.
 """
 
 from __future__ import annotations
@@ -32,8 +33,8 @@ WANDER_DB = 0.3
 HISS_WANDER_DB = 0.1
 #: From this many degrees of freedom on, a voice's own scatter is used.
 ENOUGH_DF = 6.0
-#: Below this many, the pooled scatter is no use either.
-LEAST_DF = 2.0
+#: How many degrees of freedom the assumed wander is worth beside a pooled scatter.
+ASSUMED_DF = 4.0
 
 
 def quiet_block(comparison: str, before: str, after: str, measurements: Measurements) -> Block:
@@ -86,25 +87,37 @@ def quiet_difference(
 ) -> Estimate:
     """Give the difference of two quiets with the best-known scatter (see the module)."""
     difference = after.mean - before.mean
+    # A quantity that no stretch of one side has gives no estimate.
+    n_before = np.where(before.count > 0.0, before.count, np.nan)
+    n_after = np.where(after.count > 0.0, after.count, np.nan)
     own = combine(
         difference,
-        np.stack([before.variance / before.count, after.variance / after.count]),
-        np.stack([before.count - 1.0, after.count - 1.0]),
+        np.stack([before.variance / n_before, after.variance / n_after]),
+        np.stack([n_before - 1.0, n_after - 1.0]),
     )
-    with np.errstate(divide="ignore"):  # a quantity that no stretch of one side has: no estimate
-        per_stretch = 1.0 / before.count + 1.0 / after.count
-    floor = np.fmax(np.fmax(before.own_se, after.own_se), 0.0)
-    floor = np.where(np.isfinite(floor), floor, 0.0)
-    together = np.sqrt(np.maximum(pooled, floor**2) * per_stretch)
-    single = np.sqrt(
-        (before.own_se**2 + wander**2) / before.count + (after.own_se**2 + wander**2) / after.count
-    )
+    own_se = np.fmax(before.own_se, after.own_se)
+    assumed = own_se**2 + wander**2
+    scatter, scatter_df = _with_assumed(np.fmax(pooled, own_se**2), pooled_df, assumed)
+    together = np.sqrt(scatter * (1.0 / n_before + 1.0 / n_after))
     enough = (before.count + after.count - 2.0 >= ENOUGH_DF) & np.isfinite(own.se)
-    shared = ~enough & (pooled_df >= LEAST_DF)
     return Estimate(
         difference,
-        np.where(enough, np.fmax(own.se, 0.0), np.where(shared, together, single)),
-        np.where(enough, own.df, np.where(shared, pooled_df, np.inf)),
+        np.where(enough, np.fmax(own.se, 0.0), together),
+        np.where(enough, own.df, scatter_df),
+    )
+
+
+def _with_assumed(
+    pooled: FloatArray, pooled_df: FloatArray, assumed: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Weigh the pooled variance with the assumed one by degrees of freedom where it has few."""
+    alone = ((pooled_df >= ENOUGH_DF) | ~np.isfinite(assumed)) & (pooled_df > 0.0)
+    nothing = pooled_df <= 0.0
+    with np.errstate(invalid="ignore"):
+        both = (pooled_df * pooled + ASSUMED_DF * assumed) / (pooled_df + ASSUMED_DF)
+    return (
+        np.where(nothing, assumed, np.where(alone, pooled, both)),
+        np.where(nothing, np.inf, np.where(alone, pooled_df, pooled_df + ASSUMED_DF)),
     )
 
 
