@@ -13,15 +13,18 @@ from tonecompare.takes.model import FloatArray
 #: Kept clear before the next onset: the pick already touches the string.
 GUARD_BEFORE_NEXT_S = 0.060
 #: A fall of this much within DAMPING_S is a hand on the strings, not a decay.
-DAMPING_FALL_DB = 12.0
+DAMPING_FALL_DB = 10.0
 DAMPING_S = 0.080
 #: Some band over the floor by this much at the end means still ringing.
 STILL_RINGING_DB = 10.0
 
-_NOISE_MEAN_S = 0.4
 _LAST_FRAMES = 8
 _FADE_DB = 12.0
-_OVER_NOISE_DB = 10.0
+_STANDS_OUT_DB = 15.0
+_NEAR_NOISE_DB = 6.0
+_MOST = 0.7
+_STAYS_DOWN_S = 0.4
+_UP_AGAIN_DB = 3.0
 _FADE_NOISE_DB = 6.0
 _LONGEST_FADE_S = 1.5
 
@@ -62,47 +65,57 @@ def find_end(
     part = frames.power[:, :, start:stop]
     # Level of the note over the noise, all bands and channels together, and band by band.
     level_db = 10.0 * np.log10(np.maximum(part - floor, 0.01 * floor).sum(axis=(0, 1)))
-    floor_db = 10.0 * float(np.log10(floor.sum()))
-    damped = _damping_frame(level_db - floor_db, hop_s=frames.hop_s)
+    damped = _damping_frame(part, floor, hop_s=frames.hop_s)
     if damped is not None:
         if next_onset_s is None and _falls_to_the_end(part, damped, hop_s=frames.hop_s):
             fade = _fade_frame(level_db, hop_s=frames.hop_s)
             fade = damped if fade is None else min(fade, damped)
             return End((start + fade) * frames.hop_s, "file-end", ("faded",))
         return End((start + damped) * frames.hop_s, "damped", ("damped",))
-    gone = _noise_frame(part, floor, k=frames.frames_of(_NOISE_MEAN_S))
+    fade = _fade_frame(level_db, hop_s=frames.hop_s) if next_onset_s is None else None
+    if fade is not None and _falls_to_the_end(part, fade, hop_s=frames.hop_s):
+        return End((start + fade) * frames.hop_s, "file-end", ("faded",))
+    gone = _noise_frame(part, floor, hop_s=frames.hop_s, short=next_onset_s is not None)
     if gone is not None:
         return End((start + gone) * frames.hop_s, "noise")
+    if fade is not None:
+        return End((start + fade) * frames.hop_s, "damped", ("damped",))
     last = part[:, :, -_LAST_FRAMES:].mean(axis=2, keepdims=True)
     ringing = bool((last > 10.0 ** (STILL_RINGING_DB / 10.0) * floor).any())
     if next_onset_s is not None:
         return End(last_s, "next-pluck", ("replucked",) if ringing else ())
-    fade = _fade_frame(level_db, hop_s=frames.hop_s)
-    if fade is not None and _falls_to_the_end(part, fade, hop_s=frames.hop_s):
-        return End((start + fade) * frames.hop_s, "file-end", ("faded",))
-    if fade is not None:
-        return End((start + fade) * frames.hop_s, "damped", ("damped",))
     return End(last_s, "file-end", ("cut",) if ringing else ())
 
 
-def _damping_frame(level_db: FloatArray, *, hop_s: float) -> int | None:
-    """First frame from which the level falls by DAMPING_FALL_DB within DAMPING_S and stays down.
+def _damping_frame(part: FloatArray, floor: FloatArray, *, hop_s: float) -> int | None:
+    """First frame from which the note falls within DAMPING_S and stays down.
 
-    ``level_db`` is the note's level over the noise; what is near the noise cannot be told.
+    A decay takes the high bands first; a hand takes most of the bands that stand out of the noise
+    and the loudest of them, whatever hum there is. What is near the noise cannot be told.
     """
+    over_db = 10.0 * np.log10(part / floor).reshape(-1, part.shape[2])
+    power = part.reshape(-1, part.shape[2])
     ahead = max(2, round(DAMPING_S / hop_s))
     first = round(0.05 / hop_s)
-    n = len(level_db) - ahead
+    n = over_db.shape[1] - ahead
     if n <= first:
         return None
-    falls = (level_db[ahead:] < level_db[:n] - DAMPING_FALL_DB) & (level_db[:n] > _OVER_NOISE_DB)
+    now, then = over_db[:, :n], over_db[:, ahead:]
+    stands = now > _STANDS_OUT_DB
+    fallen = (then < now - DAMPING_FALL_DB) | (then < _NEAR_NOISE_DB)
+    loudest = np.argmax(np.where(stands, power[:, :n], 0.0), axis=0)
+    falls = (fallen & stands).sum(axis=0) >= np.maximum(1, _MOST * stands.sum(axis=0))
+    falls &= fallen[loudest, np.arange(n)]
+    stay = round(_STAYS_DOWN_S / hop_s)
     for k in np.flatnonzero(falls):
         if k < first:
             continue
-        later = level_db[k + ahead : k + ahead + round(0.2 / hop_s)]
-        if later.max() < level_db[k] - DAMPING_FALL_DB + 3.0:
-            falling = level_db[k : k + ahead] < level_db[k] - 3.0
-            return int(k + np.argmax(falling))
+        band = loudest[k]
+        later = float(over_db[band, k + ahead : k + ahead + stay].max())
+        limit = max(float(now[band, k]) - DAMPING_FALL_DB, _NEAR_NOISE_DB) + _UP_AGAIN_DB
+        if later < limit:
+            level = over_db[band, k : k + ahead]
+            return int(k + np.argmax(level < level[0] - _UP_AGAIN_DB))
     return None
 
 
@@ -117,12 +130,22 @@ def _falls_to_the_end(part: FloatArray, frame: int, *, hop_s: float) -> bool:
     return bool(near_end and (np.quantile(at - last, 0.3, axis=1) > _FADE_NOISE_DB).all())
 
 
-def _noise_frame(part: FloatArray, floor: FloatArray, *, k: int) -> int | None:
-    """First frame from which every band's 0.4 s mean stays within 3 dB of the floor."""
-    mean = uniform_filter1d(part, min(k, part.shape[2]), axis=2, mode="reflect")
-    over = np.flatnonzero((mean > 2.0 * floor).any(axis=(0, 1)))
-    last = int(over[-1]) if len(over) else 0
-    return last + 1 if last + 1 < part.shape[2] - k else None
+def _noise_frame(part: FloatArray, floor: FloatArray, *, hop_s: float, short: bool) -> int | None:
+    """First frame from which the mean of every band stays near the floor.
+
+    Within 3 dB over 0.4 s, or, in the short time left before another pluck, within 6 dB over
+    0.06 s: the lowest band, 120 Hz wide, spreads by 0.6 and 1.6 dB.
+    """
+    for mean_s, factor in ((0.4, 2.0), (0.06, 4.0))[: 1 + short]:
+        k = max(1, round(mean_s / hop_s))
+        if k >= part.shape[2]:
+            continue
+        mean = uniform_filter1d(part, k, axis=2, mode="reflect")
+        over = np.flatnonzero((mean > factor * floor).any(axis=(0, 1)))
+        last = int(over[-1]) if len(over) else 0
+        if last + 1 < part.shape[2] - k:
+            return last + 1
+    return None
 
 
 def _fade_frame(level_db: FloatArray, *, hop_s: float) -> int | None:
