@@ -103,13 +103,14 @@ def open_strings(
     position: float = 0.15,
     repeats: int = 1,
     snr_db: float | None = 50.0,
-    length_s: float = 0.7,
+    length_s: float = 0.3,
+    pick: tuple[float, float] = (0.13, 0.28),
 ) -> list[BlendPair]:
     """Open strings with a pick place and stiffness of their own each."""
     return [
         pluck(
             OPEN_HZ[string] * 2 ** (rng.normal(0.0, 2.0) / 1200), wiring=wiring,
-            position=position * (1 + rng.normal(0.0, 0.01)), pick=rng.uniform(0.13, 0.28),
+            position=position * (1 + rng.normal(0.0, 0.01)), pick=rng.uniform(*pick),
             stiffness=rng.uniform(1e-5, 1.2e-4), t60_s=rng.uniform(1.5, 4.0), snr_db=snr_db,
             length_s=length_s, note=NAMES[string], string=string, rng=rng,
         )

@@ -101,7 +101,7 @@ def measure_blend(pairs: Sequence[BlendPair], *, quiets: Sequence[QuietPair] = (
         advice=advice,
         magnetic=magnetic,
         piezo=piezo,
-        findings=piezo_findings(pairs, magnetic, piezo),
+        findings=piezo_findings(pairs, magnetic, piezo, gain_db=delay.gain_db),
         problems=tuple(problems),
     )
 

@@ -29,11 +29,13 @@ from tonecompare.measure.blend_wiring import (
     Partials,
     best_positions,
     filters,
+    gains,
     gather,
     net_lag_s,
     refine,
 )
 from tonecompare.measure.model import FloatArray
+from tonecompare.units import amplitude_to_db
 
 _DELAY_STEP_S = 10e-6
 #: Model error of the coarse search, relative.
@@ -225,10 +227,13 @@ def fit_delay(
         reason = "both polarities fit these takes about equally well; record more strings"
     if reason:
         return _unknown(reason, data.n_groups, n_partials, residual, evidence)
-    return _known(fit, data, float(evidence), n_partials, clear=clear)
+    names = [note.name for note in usable]
+    return _known(fit, data, float(evidence), names, clear=clear)
 
 
-def _known(fit: Fit, data: Partials, evidence: float, n_partials: int, *, clear: bool) -> DelayFit:
+def _known(
+    fit: Fit, data: Partials, evidence: float, names: Sequence[str], *, clear: bool
+) -> DelayFit:
     """Return a fit whose polarity stands, without a delay where several fit (not ``clear``)."""
     delay_s, error_s, best = _delay(fit, data)
     opened = best.positions[data.open_string]
@@ -245,7 +250,8 @@ def _known(fit: Fit, data: Partials, evidence: float, n_partials: int, *, clear:
         residual_rad=best.phase_rms(data),
         evidence=evidence,
         n_notes=data.n_groups,
-        n_partials=n_partials,
+        n_partials=int(data.number.size),
+        gain_db=dict(zip(names, -amplitude_to_db(gains(best, data)), strict=True)),
         reason="" if clear else "several delays fit these takes equally well; record more strings",
     )
 
@@ -255,5 +261,5 @@ def _unknown(
 ) -> DelayFit:
     return DelayFit(
         None, None, None, None, None, None, None, None, residual, evidence, n_notes, n_partials,
-        reason,
+        reason=reason,
     )  # fmt: skip

@@ -41,6 +41,11 @@ class BlendPair:
     #: File and pluck number, for messages.
     label: str = ""
 
+    @property
+    def string_name(self) -> str:
+        """Name in tables by string: "string 3" for an open string, else the note."""
+        return f"string {self.string}" if self.string is not None else self.note
+
 
 @dataclass(frozen=True)
 class QuietPair:
@@ -55,12 +60,14 @@ class QuietPair:
 class PartialRatios:
     """Magnetic over piezo at the partials of one note, all its plucks together.
 
+    ``name`` is "string 3" for an open string, else the note.
+
     ``ratio`` (k,) is complex and is near zero where the pickup sits on a node; ``sigma`` (k,) is
     the standard deviation of its real and of its imaginary part from the noise alone.
     ``open_string`` says that the whole string sounds, so that d/L < 1/2 for any pickup.
     """
 
-    note: str
+    name: str
     open_string: bool
     f0_hz: float
     number: FloatArray
@@ -109,6 +116,9 @@ class DelayFit:
     evidence: float
     n_notes: int
     n_partials: int
+    #: Piezo over magnetic sensitivity by string ("string 3") or note, dB: gains of the fit, so
+    #: that comb, pick position and filters are out of it.
+    gain_db: Mapping[str, float] = field(default_factory=dict)
     reason: str = ""
 
 

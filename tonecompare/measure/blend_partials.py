@@ -218,7 +218,7 @@ def partial_ratios(pairs: Sequence[BlendPair]) -> PartialRatios | None:
     ratio = cross[used] / power[used]
     sigma = np.sqrt(0.5 * (noise_m[used] + np.abs(ratio) ** 2 * noise_p[used])) / power[used]
     return PartialRatios(
-        note=pairs[0].note,
+        name=pairs[0].string_name,
         open_string=pairs[0].string is not None,
         f0_hz=float(np.median([pair.f0_hz for pair in pairs])),
         number=used.astype(np.float64) + 1.0,

@@ -49,17 +49,12 @@ def _noise(pair: BlendPair, output: str) -> Noise | None:
     return pair.noise_magnetic if output == "magnetic" else pair.noise_piezo
 
 
-def string_key(pair: BlendPair) -> str:
-    """Name of the string in balance tables: "string 3" for an open string, else the note."""
-    return f"string {pair.string}" if pair.string is not None else pair.note
-
-
 def _by_string(
     pairs: Sequence[BlendPair], values: Sequence[float | None]
 ) -> dict[str, float | None]:
     grouped: dict[str, list[float | None]] = {}
     for pair, value in zip(pairs, values, strict=True):
-        grouped.setdefault(string_key(pair), []).append(value)
+        grouped.setdefault(pair.string_name, []).append(value)
     return {key: mean_known(each) for key, each in grouped.items()}
 
 
@@ -194,10 +189,20 @@ def _hiss_dbfs(noises: Sequence[Noise]) -> float:
 
 
 def piezo_findings(
-    pairs: Sequence[BlendPair], magnetic: OutputQuality, piezo: OutputQuality
+    pairs: Sequence[BlendPair],
+    magnetic: OutputQuality,
+    piezo: OutputQuality,
+    *,
+    gain_db: Mapping[str, float] | None = None,
 ) -> tuple[PiezoFinding, ...]:
-    """Return what to look at on the bench, each with its number."""
-    found = _imbalance(pairs)
+    """Return what to look at on the bench, each with its number.
+
+    ``gain_db`` is the piezo's over the magnetic's sensitivity by string from the fit of the delay;
+    without it, levels of the plucks stand in.
+    """
+    levels = _by_string(pairs, [level_difference_db(pair) for pair in pairs])
+    known = {key: value for key, value in levels.items() if value is not None}
+    found = _imbalance(gain_db or known)
     if piezo.clipped_share > 0.0:
         percent = 100.0 * piezo.clipped_share
         found.append(
@@ -236,10 +241,8 @@ def _hum_difference_db(
     return float(piezo.hum_dbfs - magnetic.hum_dbfs - level)
 
 
-def _imbalance(pairs: Sequence[BlendPair]) -> list[PiezoFinding]:
-    """Strings whose piezo level, against the magnetic one of the same plucks, falls out of line."""
-    levels = _by_string(pairs, [level_difference_db(pair) for pair in pairs])
-    known = {key: value for key, value in levels.items() if value is not None}
+def _imbalance(known: Mapping[str, float]) -> list[PiezoFinding]:
+    """Strings whose piezo sensitivity, against the magnetic output, falls out of line."""
     if len(known) < 4:
         return []
     found = []

@@ -64,6 +64,8 @@ class Partials:
     group: NDArray[np.intp]
     open_string: NDArray[np.bool_]
     f0: FloatArray
+    #: What each note's ratios were divided by.
+    unit: FloatArray
 
     @property
     def n_groups(self) -> int:
@@ -77,7 +79,7 @@ class Partials:
         new = self.group[keep] - (self.group[keep] > group)
         return Partials(
             self.number[keep], self.frequency[keep], self.ratio[keep], self.sigma[keep], new,
-            self.open_string[others], self.f0[others],
+            self.open_string[others], self.f0[others], self.unit[others],
         )  # fmt: skip
 
 
@@ -92,6 +94,7 @@ def gather(notes: Sequence[PartialRatios]) -> Partials:
         np.concatenate([np.full(note.number.size, i) for i, note in enumerate(notes)]),
         np.array([note.open_string for note in notes]),
         np.array([note.f0_hz for note in notes]),
+        np.array(scale),
     )
 
 
@@ -161,11 +164,15 @@ class Fit:
         return float(-self.cost / scale - 0.5 * spread - np.log(_PRIOR_WIDTH[there]).sum())
 
 
-def _residuals(parameters: FloatArray, data: Partials, polarity: int) -> FloatArray:
-    """Phase and amplitude misfits of all partials, then the priors; gains are solved for."""
+def _shape_and_gain(
+    parameters: FloatArray, data: Partials, polarity: int
+) -> tuple[ComplexArray, FloatArray, FloatArray, FloatArray]:
+    """Ratios turned onto the real axis, their shape without gain, its envelope, gain per note.
+
+    The gain is that of least squares of the real parts, weighed by noise and model error.
+    """
     delay, log_filters = parameters[0] * 1e-3, parameters[1 : 1 + N_FILTERS]
-    position = parameters[1 + N_FILTERS :]
-    place = position[data.group]
+    place = parameters[1 + N_FILTERS :][data.group]
     width, spacing = np.exp(log_filters[4:])
     aperture = np.sinc(0.5 * data.number * place * width)
     aperture = aperture * np.cos(0.5 * np.pi * data.number * place * spacing)
@@ -176,14 +183,26 @@ def _residuals(parameters: FloatArray, data: Partials, polarity: int) -> FloatAr
     comb = np.sin(np.pi * data.number * place)
     z = data.ratio / direction
     shape = comb * size
-    # Gain of each note: least squares of the real parts, weights from noise and model error.
     rough = np.maximum(np.abs(data.ratio), 0.2)
     weight = 1.0 / (data.sigma**2 + (_AMPLITUDE_FLOOR * rough) ** 2)
     top = np.bincount(data.group, weight * z.real * shape, data.n_groups)
     bottom = np.bincount(data.group, weight * shape**2, data.n_groups)
-    gain = np.maximum(top / np.maximum(bottom, 1e-30), 1e-3)[data.group]
-    envelope = np.maximum(gain * np.abs(size) * np.maximum(np.abs(comb), 0.1), np.abs(z))
-    envelope = np.maximum(envelope, 1e-6)
+    gain = np.maximum(top / np.maximum(bottom, 1e-30), 1e-3)
+    return z, shape, np.abs(size) * np.maximum(np.abs(comb), 0.1), gain
+
+
+def gains(fit: Fit, data: Partials) -> FloatArray:
+    """Magnetic over piezo sensitivity of each note, comb and filters taken out."""
+    return np.asarray(_shape_and_gain(fit.parameters, data, fit.polarity)[3] * data.unit)
+
+
+def _residuals(parameters: FloatArray, data: Partials, polarity: int) -> FloatArray:
+    """Phase and amplitude misfits of all partials, then the priors."""
+    log_filters = parameters[1 : 1 + N_FILTERS]
+    position = parameters[1 + N_FILTERS :]
+    z, shape, envelope, of_note = _shape_and_gain(parameters, data, polarity)
+    gain = of_note[data.group]
+    envelope = np.maximum(np.maximum(gain * envelope, np.abs(z)), 1e-6)
     tangential = z.imag / np.hypot(data.sigma, PHASE_FLOOR * envelope)
     radial = (z.real - gain * shape) / np.hypot(data.sigma, _AMPLITUDE_FLOOR * envelope)
     priors = (log_filters - PRIOR_CENTRE) / _PRIOR_WIDTH
