@@ -132,3 +132,12 @@ def test_signed(value: float, words: str) -> None:
 def test_threshold_words() -> None:
     assert threshold_words(THRESHOLDS["level"]) == "1 dB"
     assert threshold_words(THRESHOLDS["decay"]) == "−25 to +40 %"
+
+
+def test_not_expected_to_be_audible_holds_up_to_the_far_end_of_the_interval() -> None:
+    # 0.8 dB is below the threshold of 1 dB; its interval reaches 1.06 dB in one case, 0.93 in the
+    # other (t(0.975, 5) = 2.5706).
+    wide = _judge(_block("level_dbfs", -20.0, 0.8, se=0.1), p_adjusted=0.001)
+    narrow = _judge(_block("level_dbfs", -20.0, 0.8, se=0.05), p_adjusted=0.001)
+    assert "may be audible in direct comparison" in wide.reason[0]
+    assert "not expected to be audible" in narrow.reason[0]
