@@ -13,10 +13,10 @@ def test_spread_from_pluck_to_pluck_is_that_of_real_takes():
     # Real takes, one player (CC0 and MIT sets): level 0.5–0.7 dB, centroid 20–110 cents,
     # T20 3–7 %, pitch 0.3–0.6 cents (median SD).
     rng = np.random.default_rng(11)
-    repeats = 24
+    repeats = 12
     plucks = st.vary_plucks(
         st.plucks_in_turn(
-            [(s, 0) for s in (6, 5, 4, 3, 2, 1)],
+            [(s, 0) for s in (5, 3, 1)],
             spacing_s=0.7,
             repeats=repeats,
             damp_before_s=None,
@@ -29,7 +29,7 @@ def test_spread_from_pluck_to_pluck_is_that_of_real_takes():
         st.standard_instrument(), voice, plucks, rng=rng, rate_hz=44100.0, subtype="FLOAT"
     )
     spread = []
-    for string in range(1, 7):
+    for string in (1, 3, 5):
         outputs = [p.outputs[0] for p in rendered.truth.plucks if p.string == string]
         assert len(outputs) == repeats
         spread.append(

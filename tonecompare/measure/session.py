@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -97,7 +96,7 @@ def measure_recording(session: Session, recording: Recording) -> _Measured:
     pairs: list[BlendPair] = []
     quiets: list[QuietPair] = []
     for take in takes:
-        file = file_name(take.audio.path, session.root)
+        file = session.file_name(take.audio.path)
         result = measure_take(
             take, file=file, mains_hz=session.mains_hz, a4_hz=session.a4_hz, spare_noise=spare
         )
@@ -125,14 +124,6 @@ def measure_recording(session: Session, recording: Recording) -> _Measured:
         of_voice: Row = {"stage": recording.stage, "voice": recording.voice}
         out.blend_rows = [{**of_voice, **row} for row in blend.rows]
     return out
-
-
-def file_name(path: Path, root: Path) -> str:
-    """Return a file's name in the tables: relative to the session's folder, with slashes."""
-    for whole, base in ((path, root), (path.resolve(), root.resolve())):  # links keep their names
-        if whole.is_relative_to(base):
-            return whole.relative_to(base).as_posix()
-    return path.as_posix()
 
 
 def _spare_noise(takes: Sequence[Take], *, mains_hz: float | None) -> dict[int, Noise]:
