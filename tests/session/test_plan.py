@@ -201,3 +201,14 @@ def test_notes_follow_from_tuning_and_frets():
     assert [(n.string, n.fret, n.note) for n in notes] == [
         (2, 0, "E2"), (2, 5, "A2"), (1, 0, "E4"), (1, 5, "A4")
     ]  # fmt: skip
+
+
+def test_planned_plucks_reach_the_session(tmp_path):
+    told = read_session_toml(write_plan(tmp_path, HERON).session_file)
+    assert told.planned.notes == (
+        "D2", "D3", "A2", "A3", "D4", "G3", "G4", "A#3", "A#4", "D5",
+    )  # fmt: skip
+    assert told.planned.repeats == 5
+    (tmp_path / "session.toml").write_text('[plan]\nnotes = ["X2"]\nrepeats = 0\n')
+    with pytest.raises(InputError, match=r"(?s)plan\.notes\[1\].*plan\.repeats: found 0"):
+        read_session_toml(tmp_path / "session.toml")

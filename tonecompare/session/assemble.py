@@ -54,6 +54,7 @@ def assemble(
         hearing_thresholds=told.hearing_thresholds,
         left_out=(*left_out, *missed),
         remarks=remarks,
+        planned=told.planned,
     )
     return _settle_comparisons(session)
 

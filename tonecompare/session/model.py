@@ -127,6 +127,14 @@ class Worth:
 
 
 @dataclass(frozen=True)
+class PlannedPlucks:
+    """What every recording is to hold: each of these notes so many times."""
+
+    notes: tuple[str, ...]
+    repeats: int
+
+
+@dataclass(frozen=True)
 class Session:
     """Everything one report is made from.
 
@@ -151,6 +159,8 @@ class Session:
     #: Sentences the reader should see that are no fault (how comparisons were chosen, voices that
     #: only one stage of a comparison has).
     remarks: tuple[str, ...] = ()
+    #: Notes and repeats as planned; None when nobody planned them.
+    planned: PlannedPlucks | None = None
 
     def voice(self, name: str) -> Voice:
         """Return what is known of a voice; a bare :class:`Voice` when session.toml names none.

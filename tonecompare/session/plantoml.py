@@ -28,6 +28,7 @@ def session_toml(plan: Plan) -> str:
         line
         for part in (
             _head(plan),
+            _plucks(plan),
             _conditions(plan),
             _instruments(plan),
             *(_stage(plan, stage) for stage in plan.stages),
@@ -47,6 +48,14 @@ def _head(plan: Plan) -> Iterator[str]:
     else:
         yield f"mains_hz = {plan.options.mains_hz}"
     yield "a4_hz = 440           # what the tuner was set to"
+
+
+def _plucks(plan: Plan) -> Iterator[str]:
+    yield "# What every recording is to hold: each note so many times. `check` counts them."
+    yield "[plan]"
+    notes = dict.fromkeys(note.note for note in plan.notes)
+    yield f"notes = [{', '.join(quoted(note) for note in notes)}]"
+    yield f"repeats = {plan.options.repeats}"
 
 
 def _conditions(plan: Plan) -> Iterator[str]:

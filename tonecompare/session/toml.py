@@ -19,6 +19,7 @@ from tonecompare.session.model import (
     ComparisonSpec,
     Conditions,
     Instrument,
+    PlannedPlucks,
     Stage,
     Voice,
     WorkItem,
@@ -41,6 +42,14 @@ from tonecompare.session.tomltext import read_toml
 
 #: Name of the file in a session folder.
 SESSION_FILE = "session.toml"
+
+
+def _note(value: Any, key: str, problems: Problems) -> Any:
+    """Accept one note name with octave."""
+    try:
+        return note_name(note_number(value if isinstance(value, str) else str(value)))
+    except ValueError as error:
+        return problems.add(key, f"{error}. Allowed: a note name with octave, like E2.")
 
 
 def _tuning(value: Any, key: str, problems: Problems) -> Any:
@@ -135,6 +144,10 @@ _SESSION = Table(
         "stages": Named(_STAGE),
         "voices": Named(_VOICE),
         "comparisons": ListOf(_COMPARISON, longest=999),
+        "plan": Table(
+            {"notes": ListOf(_note, longest=999), "repeats": Number(1, 999, whole=True)},
+            needed=("notes", "repeats"),
+        ),
         "worth": Table({"currency": text, "hourly_rate": Number(0.0, 1e6)}),
         "hearing_thresholds": Named(Number(1e-6, 1e6)),
     }
@@ -156,6 +169,7 @@ class SessionFile:
     mains_hz: float | None = None
     a4_hz: float = 440.0
     hearing_thresholds: Mapping[str, float] = field(default_factory=dict)
+    planned: PlannedPlucks | None = None
 
 
 def read_session_toml(path: Path) -> SessionFile:
@@ -197,6 +211,7 @@ def _build(used: Mapping[str, Any], path: Path) -> SessionFile:
         mains_hz=None if mains is None else float(mains),
         a4_hz=used.get("a4_hz", 440.0),
         hearing_thresholds=used.get("hearing_thresholds", {}),
+        planned=PlannedPlucks(**used["plan"]) if "plan" in used else None,
     )
 
 
