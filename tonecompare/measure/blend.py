@@ -13,6 +13,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
+
 from tonecompare.errors import InputError
 from tonecompare.measure.blend_bands import band_cross, mean_cross, total_coherence
 from tonecompare.measure.blend_delay import fit_delay
@@ -89,7 +91,7 @@ def measure_blend(pairs: Sequence[BlendPair], *, quiets: Sequence[QuietPair] = (
             if note in by_note
             else None
         )
-        rows.append(_row(note, plucks, by_note.get(note), measure_delay(plucks), fuller))
+        rows.append(_row(note, plucks, by_note.get(note), delay, fuller))
     magnetic = output_quality(pairs, "magnetic", quiets=quiets)
     piezo = output_quality(pairs, "piezo", quiets=quiets)
     return BlendResult(
@@ -124,18 +126,19 @@ def _row(
     def attack(output: str) -> float | None:
         return mean_over_notes([[_attack(pair, output) for pair in group] for group in groups])
 
+    delay_s, error_s = _delay_of(delay, plucks, alone=over is None)
     levels = mean_over_notes([[level_difference_db(pair) for pair in group] for group in groups])
     flags = []
     if delay.polarity is None:
         flags.append("polarity-not-determinable")
-    if delay.delay_s is None:
+    if delay_s is None:
         flags.append("delay-not-determinable")
     if levels is None:
         flags.append("below-quiet")
     return {
         "note": note,
-        "delay_us": None if delay.delay_s is None else 1e6 * delay.delay_s,
-        "delay_se_us": None if delay.delay_se_s is None else 1e6 * delay.delay_se_s,
+        "delay_us": None if delay_s is None else 1e6 * delay_s,
+        "delay_se_us": None if error_s is None else 1e6 * error_s,
         "polarity": delay.polarity,
         "coherence": None if bands is None else total_coherence(bands),
         "level_difference_db": levels,
@@ -144,6 +147,19 @@ def _row(
         "fuller_polarity": fuller_polarity,
         "flags": " ".join(flags),
     }
+
+
+def _delay_of(
+    delay: DelayFit, plucks: Sequence[BlendPair], *, alone: bool
+) -> tuple[float | None, float | None]:
+    """Delay and error over all notes, or of the note alone with the wiring fitted to all."""
+    if not alone:
+        return delay.delay_s, delay.delay_se_s
+    known = [delay.by_note_s[p.string_name] for p in plucks if p.string_name in delay.by_note_s]
+    if not known or delay.delay_se_s is None:
+        return None, None
+    # What is unsure about the filters is common to all notes.
+    return known[0][0], float(np.hypot(known[0][1], delay.delay_se_s))
 
 
 def _attack(pair: BlendPair, output: str) -> float | None:

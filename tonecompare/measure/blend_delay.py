@@ -28,6 +28,7 @@ from tonecompare.measure.blend_wiring import (
     Fit,
     Partials,
     best_positions,
+    delays_by_note,
     filters,
     gains,
     gather,
@@ -251,7 +252,11 @@ def _known(
         evidence=evidence,
         n_notes=data.n_groups,
         n_partials=int(data.number.size),
-        gain_db=dict(zip(names, -amplitude_to_db(gains(best, data)), strict=True)),
+        gain_db={
+            name: -float(amplitude_to_db(gain))
+            for name, gain in zip(names, gains(best, data), strict=True)
+        },
+        by_note_s=dict(zip(names, delays_by_note(best, data), strict=True)) if clear else {},
         reason="" if clear else "several delays fit these takes equally well; record more strings",
     )
 

@@ -119,6 +119,8 @@ class DelayFit:
     #: Piezo over magnetic sensitivity by string ("string 3") or note, dB: gains of the fit, so
     #: that comb, pick position and filters are out of it.
     gain_db: Mapping[str, float] = field(default_factory=dict)
+    #: Delay and its standard error in seconds by string or note, all else as fitted to all notes.
+    by_note_s: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     reason: str = ""
 
 

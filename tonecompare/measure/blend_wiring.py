@@ -256,6 +256,26 @@ def refine(
     )  # fmt: skip
 
 
+def delays_by_note(fit: Fit, data: Partials) -> list[tuple[float, float]]:
+    """Return delay and standard error of each note alone, all else as fitted, seconds.
+
+    Weighted regression of the note's phase misfits on 2 pi f.
+    """
+    z, shape, envelope, gain = _shape_and_gain(fit.parameters, data, fit.polarity)
+    found = []
+    for group in range(data.n_groups):
+        of = data.group == group
+        size = gain[group] * shape[of]
+        error = np.hypot(data.sigma[of], PHASE_FLOOR * gain[group] * envelope[of])
+        slope = 2.0 * np.pi * data.frequency[of] * size
+        information = float(np.sum((slope / error) ** 2))
+        late = float(np.sum(slope * z[of].imag / error**2)) / information
+        left = (z[of].imag - late * slope) / error
+        scale = float(np.mean(left**2)) * of.sum() / max(of.sum() - 1, 1)
+        found.append((fit.delay_s + late, float(np.sqrt(scale / information))))
+    return found
+
+
 def best_positions(data: Partials, fit: Fit) -> FloatArray:
     """Return the best position of each note on a grid, delay and filters held as fitted."""
     result = fit.positions.copy()
