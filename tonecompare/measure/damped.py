@@ -71,27 +71,55 @@ def start_single(z: ComplexArray, rate_hz: float, *, span_s: float = 0.4) -> Com
     return rate[:, None]
 
 
-def start_pair(z: ComplexArray, rate_hz: float, *, order: int = 12) -> ComplexArray:
-    """First guess of two rates per band by rotational invariance (ESPRIT, Roy & Kailath 1989).
+def start_pair(z: ComplexArray, rate_hz: float) -> ComplexArray:
+    """First guess of two rates per band.
 
     The band signal is thinned to about 40 values a second (two polarisations lie a few hertz
-    apart at most), a covariance of ``order`` lags is formed, and the shift between its two
-    strongest directions gives the rates.
+    apart at most; a mean of neighbours keeps the rates exactly). Candidates come from rotational
+    invariance (ESPRIT, Roy & Kailath 1989) on that signal and on one of about 60 values over the
+    whole ring, which resolves slow beats, and from splitting the single rate by a fraction of a
+    turn over the ring, for beats slower than the ring is long. The pair of least residual is
+    refined on the thinned signal.
 
     Returns
     -------
     ndarray
         Shape (n, 2), complex rates per second.
     """
-    thin = max(1, round(rate_hz / 40.0))
+    thinned, thin_hz = _thinned(z, rate_hz, max(1, round(rate_hz / 40.0)))
+    candidates = [_invariant_pair(thinned, thin_hz, order=12)]
+    coarse, coarse_hz = _thinned(thinned, thin_hz, max(1, thinned.shape[1] // 60))
+    if coarse_hz < thin_hz:
+        candidates.append(_invariant_pair(coarse, coarse_hz, order=20))
+    one = start_single(z, rate_hz)
+    turn = 2.0 * np.pi / (thinned.shape[1] / thin_hz)
+    for share in (-0.6, -0.25, 0.25, 0.6):
+        other = 0.6 * one.real + 1j * (one.imag + share * turn)
+        candidates.append(np.concatenate([1.15 * one.real + 1j * one.imag, other], axis=1))
+    time_s = np.arange(thinned.shape[1]) / thin_hz
+    costs = np.stack([_pair_cost(thinned, time_s, pair) for pair in candidates])
+    best = np.stack(candidates)[np.argmin(costs, axis=0), np.arange(z.shape[0])]
+    nothing = np.zeros(z.shape[0])
+    refined = fit_damped(
+        thinned, time_s, best, noise_density=nothing, noise_power=nothing, iterations=25
+    )
+    return refined.rate
+
+
+def _thinned(z: ComplexArray, rate_hz: float, thin: int) -> tuple[ComplexArray, float]:
+    """Means of ``thin`` neighbours and their rate."""
     usable = (z.shape[1] // thin) * thin
-    thinned = z[:, :usable].reshape(z.shape[0], -1, thin).mean(axis=2)
-    order = min(order, thinned.shape[1] // 2)
+    return z[:, :usable].reshape(z.shape[0], -1, thin).mean(axis=2), rate_hz / thin
+
+
+def _invariant_pair(z: ComplexArray, rate_hz: float, *, order: int) -> ComplexArray:
+    """Two rates per band from the shift between the two strongest directions of its covariance."""
+    order = min(order, z.shape[1] // 2)
     if order < 3:
         one = start_single(z, rate_hz)
         return np.concatenate([one, one * 1.3 + 1j], axis=1)
-    snapshots = np.lib.stride_tricks.sliding_window_view(thinned, order, axis=1)
-    covariance = np.einsum("nti,ntj->nij", snapshots, snapshots.conj())
+    snapshots = np.lib.stride_tricks.sliding_window_view(z, order, axis=1)
+    covariance = snapshots.transpose(0, 2, 1) @ snapshots.conj()
     _, vectors = np.linalg.eigh(covariance)
     strongest = vectors[:, :, -2:]
     upper, lower = strongest[:, :-1, :], strongest[:, 1:, :]
@@ -99,8 +127,19 @@ def start_pair(z: ComplexArray, rate_hz: float, *, order: int = 12) -> ComplexAr
     shift = np.linalg.solve(gram, upper.conj().transpose(0, 2, 1) @ lower)
     poles = np.linalg.eigvals(shift)
     poles = np.where(np.abs(poles) > 1e-6, poles, 1e-6)
-    rates = np.log(poles) * (rate_hz / thin)
+    rates = np.log(poles) * rate_hz
     return np.asarray(np.clip(rates.real, -100.0, -0.05) + 1j * rates.imag)
+
+
+def _pair_cost(z: ComplexArray, time_s: FloatArray, rate: ComplexArray) -> FloatArray:
+    """Energy that the best amplitudes of two given rates leave."""
+    basis = np.exp(rate[:, :, None] * time_s)
+    gram = basis.conj() @ basis.transpose(0, 2, 1)
+    index = np.arange(2)
+    gram[:, index, index] *= 1.0 + 1e-9
+    right = basis.conj() @ z[:, :, None]
+    taken = np.sum(right.conj() * np.linalg.solve(gram, right), axis=(1, 2)).real
+    return np.asarray(np.sum(np.abs(z) ** 2, axis=1) - taken)
 
 
 def fit_damped(
@@ -112,6 +151,7 @@ def fit_damped(
     noise_power: FloatArray,
     line_rate: ComplexArray | None = None,
     line_power: FloatArray | None = None,
+    iterations: int = _ITERATIONS,
 ) -> DampedFit:
     """Fit damped sinusoids and mains lines to band signals.
 
@@ -148,7 +188,7 @@ def fit_damped(
 
     state = _State.begin(z, time_s, start, lines_basis, penalty)
     damping = np.full(n, 1e-3)
-    for _ in range(_ITERATIONS):
+    for _ in range(iterations):
         step = state.step(damping)
         trial = state.moved(step)
         better = trial.cost <= state.cost

@@ -16,7 +16,7 @@ import numpy as np
 from tonecompare.measure.columns import N_DECAY_PARTIALS
 from tonecompare.measure.model import FloatArray, Measured, unmeasured
 from tonecompare.measure.partials import PartialSet
-from tonecompare.measure.signal import PluckSignal
+from tonecompare.measure.signal import ComplexArray, PluckSignal
 from tonecompare.units import T60_TIMES_SIGMA
 
 MAIN_RANGE_DB = (-5.0, -25.0)
@@ -26,6 +26,11 @@ LATE_RANGE_DB = (-25.0, -45.0)
 SHORT_RANGE_DB = (-5.0, -15.0)
 #: Step of the energy that is integrated.
 STEP_S = 0.005
+#: The slope that is carried on beyond the cut is that of this last fall.
+TAIL_RANGE_DB = 10.0
+#: … unless the partials explain the energy of this last stretch within this ratio.
+TAIL_CHECK_S = 0.6
+LEAST_AGREEMENT = 0.8
 #: The added tail may be at most this share of the energy left at the lower end of a range.
 LARGEST_TAIL_SHARE = 0.6
 #: Relative uncertainty beyond which a decay time is no measurement.
@@ -49,7 +54,13 @@ class DecayCurve:
 
 
 def decay_curve(
-    energy: FloatArray, *, step_s: float, noise: float, noise_sd: float, start_s: float = 0.0
+    energy: FloatArray,
+    *,
+    step_s: float,
+    noise: float,
+    noise_sd: float,
+    start_s: float = 0.0,
+    tail_model: TailModel | None = None,
 ) -> DecayCurve | None:
     """Backward-integrate a row of energies.
 
@@ -65,6 +76,8 @@ def decay_curve(
         Standard deviation of the quiet's mean square from step to step.
     start_s
         Time of the first step after the onset.
+    tail_model
+        What the partials say will still come, see :class:`TailModel`.
 
     Returns
     -------
@@ -79,7 +92,9 @@ def decay_curve(
     end = net.size if above.all() else int(np.argmin(above))
     if end < 8:
         return None
-    tail, tail_sd = _tail(smooth[:end], step_s, floor)
+    tail, tail_sd = _tail(net[:end], step_s, floor)
+    if tail_model is not None:
+        tail, tail_sd = tail_model.tail(net[:end], step_s, start_s, line=(tail, tail_sd))
     left = np.cumsum(net[:end][::-1])[::-1] * step_s + tail
     positive = left > 0.0
     end = end if positive.all() else int(np.argmin(positive))
@@ -97,6 +112,53 @@ def decay_curve(
     )
 
 
+@dataclass(frozen=True)
+class TailModel:
+    """The fitted damped sinusoids of a pluck, which know of beats that a line cannot foresee.
+
+    ``amplitude`` and ``rate`` have shape (partials, 2), an absent second component 0 and -1.
+    """
+
+    amplitude: ComplexArray
+    rate: ComplexArray
+
+    @classmethod
+    def of(cls, partials: PartialSet) -> TailModel | None:
+        """Collect the partials that a model fits; None when there are none."""
+        use = partials.measured & (partials.n_components > 0)
+        rate, amplitude = partials.components_rate[use], partials.components_amplitude[use]
+        rate = np.where(np.isfinite(rate), rate, -1.0)
+        amplitude = np.where(np.isfinite(amplitude), amplitude, 0.0)
+        return cls(amplitude, rate) if use.any() and np.all(rate.real < -0.01) else None
+
+    def left(self, time_s: float) -> float:
+        """Energy from a time after the onset on, closed form of two beating components.
+
+        ``int_t^inf |sum_p a_p exp(s_p u)|² du = - sum_pq a_p a_q* exp((s_p + s_q*) t)/(s_p + s_q*)``
+        """
+        now = self.amplitude * np.exp(self.rate * time_s)
+        sums = self.rate[:, :, None] + self.rate.conj()[:, None, :]
+        return float(np.sum(now[:, :, None] * now.conj()[:, None, :] / -sums).real / 2.0)
+
+    def tail(
+        self, net: FloatArray, step_s: float, start_s: float, *, line: tuple[float, float]
+    ) -> tuple[float, float]:
+        """Tail after the cut, from the model where it agrees with the last stretch, else the line.
+
+        The sum of partials is scaled to what the last 0.6 s hold, so that partials it lacks do not
+        matter much; the distance between the two enters the uncertainty.
+        """
+        end_s = start_s + net.size * step_s
+        span = min(net.size, max(8, round(TAIL_CHECK_S / step_s)))
+        held = float(net[-span:].sum()) * step_s
+        after = self.left(end_s)
+        expected = self.left(end_s - span * step_s) - after
+        if expected <= 0.0 or not LEAST_AGREEMENT < held / expected < 1.0 / LEAST_AGREEMENT:
+            return line
+        tail = after * held / expected
+        return tail, float(np.hypot(0.03 * tail, 0.15 * (tail - line[0])))
+
+
 def _running_mean(values: FloatArray, reach: int) -> FloatArray:
     """Mean over ``reach`` values ahead (fewer at the end)."""
     total = np.concatenate([[0.0], np.cumsum(values)])
@@ -104,20 +166,30 @@ def _running_mean(values: FloatArray, reach: int) -> FloatArray:
     return np.asarray((total[stop] - total[:-1]) / (stop - np.arange(values.size)))
 
 
-def _tail(smooth: FloatArray, step_s: float, floor: float) -> tuple[float, float]:
-    """Energy after the cut if the slope of the last 10 dB went on, and how unsure that is."""
-    level_db = 10.0 * np.log10(np.maximum(smooth, 1e-300))
-    last_db = level_db[-1]
-    begin = int(np.argmax(level_db < last_db + 10.0)) if np.any(level_db < last_db + 10.0) else 0
-    begin = min(begin, max(0, smooth.size - 8))
+def _tail(net: FloatArray, step_s: float, floor: float) -> tuple[float, float]:
+    """Energy after the cut if the slope of the last 10 dB went on, and how unsure that is.
+
+    The level there is that of a straight line through blocks of 50 ms, since a single step holds
+    less than a period of a low note.
+    """
+    reach = max(1, round(0.05 / step_s))
+    blocks = net[net.size % reach :].reshape(-1, reach).mean(axis=1)
+    level_db = 10.0 * np.log10(np.maximum(blocks, 0.1 * floor + 1e-300))
+    begin = int(np.argmax(level_db < level_db[-1] + TAIL_RANGE_DB))
+    begin = max(0, min(begin, level_db.size - 8))
     part = level_db[begin:]
-    time_s = np.arange(part.size) * step_s
-    slope = float(np.polyfit(time_s, part, 1)[0]) if part.size > 2 else 0.0
-    span_s = smooth.size * step_s
+    # Seconds before the cut, of the middle of each block.
+    time_s = (np.arange(part.size) - part.size + 0.5) * (reach * step_s)
+    span_s = net.size * step_s
+    if part.size < 3:
+        tail = float(max(blocks[-1], 0.0)) * span_s
+        return tail, tail
+    (slope, end_db), _ = np.polyfit(time_s, part, 1, cov="unscaled")
     # A note that hardly fell gives no slope: let the tail be no longer than what was heard.
     rate = max(-slope / 10.0 * np.log(10.0), 1.0 / span_s)
-    tail = float(max(smooth[-1], 0.0)) / rate
-    return tail, tail * 0.25
+    left_db = part - (end_db + slope * time_s)
+    tail = 10.0 ** (end_db / 10.0) / rate
+    return float(tail), float(tail * np.hypot(0.05, 0.1 * np.std(left_db)))
 
 
 def slope_time(curve: DecayCurve, range_db: tuple[float, float]) -> tuple[float, float] | None:
@@ -145,8 +217,8 @@ def slope_time(curve: DecayCurve, range_db: tuple[float, float]) -> tuple[float,
     return -60.0 / slope, -60.0 / slope * float(relative)
 
 
-def broadband_curve(signal: PluckSignal) -> DecayCurve | None:
-    """Backward-integrated energy of the whole band of a pluck."""
+def broadband_curve(signal: PluckSignal, partials: PartialSet | None = None) -> DecayCurve | None:
+    """Backward-integrated energy of the whole band of a pluck; its partials foretell the tail."""
     step = max(1, round(STEP_S * signal.rate_hz))
     n_steps = signal.samples.size // step
     if n_steps < 8:
@@ -159,6 +231,7 @@ def broadband_curve(signal: PluckSignal) -> DecayCurve | None:
         noise=signal.noise_power(),
         noise_sd=_noise_step_sd(signal, step),
         start_s=signal.lag_s,
+        tail_model=None if partials is None else TailModel.of(partials),
     )
 
 
@@ -189,7 +262,7 @@ def measure_decay(
     DecayCurve or None
         The whole note's curve.
     """
-    curve = broadband_curve(signal)
+    curve = broadband_curve(signal, partials)
     result = {
         "decay_s": _from_curve(curve, MAIN_RANGE_DB, signal),
         "decay_early_s": _from_curve(curve, EARLY_RANGE_DB, signal),

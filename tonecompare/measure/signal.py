@@ -117,10 +117,10 @@ class PluckSignal:
         frames = np.lib.stride_tricks.sliding_window_view(self.samples[first:last], size)[::hop]
         window = np.hanning(size + 1)[:-1]
         gain = 2.0 / window.sum()
-        n_fft = int(scipy.fft.next_fast_len(size, real=True))
-        spectra = scipy.fft.rfft(frames * (window * gain), n_fft, axis=1)
+        # No zeros behind the frame: sums of magnitudes depend on where the bins lie.
+        spectra = scipy.fft.rfft(frames * (window * gain), axis=1)
         power = np.mean(spectra.real**2 + spectra.imag**2, axis=0)
-        frequency_hz = np.arange(power.size) * (self.rate_hz / n_fft)
+        frequency_hz = np.arange(power.size) * (self.rate_hz / size)
         return frequency_hz, power, self._noise_in_bins(frequency_hz, window, gain), len(frames)
 
     def _noise_in_bins(
