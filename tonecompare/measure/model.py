@@ -130,3 +130,5 @@ class Measurements:
     voices: pd.DataFrame = field(default_factory=pd.DataFrame)
     #: Two-channel voices: everything measured of both outputs together, by (stage, voice).
     blends: Mapping[tuple[str, str], BlendResult] = field(default_factory=dict)
+    #: Power per third octave by (stage, voice, output) and note, mean over the plucks.
+    bands: Mapping[tuple[str, str, str], Mapping[str, FloatArray]] = field(default_factory=dict)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 import numpy as np
 import pandas as pd
@@ -12,6 +13,7 @@ from tonecompare.measure.blend import BlendPair, BlendResult, QuietPair, measure
 from tonecompare.measure.columns import BLEND, MEASUREMENTS, QUIET
 from tonecompare.measure.model import (
     FileRecord,
+    FloatArray,
     Measurements,
     Noise,
     PluckCurves,
@@ -19,6 +21,7 @@ from tonecompare.measure.model import (
 )
 from tonecompare.measure.noise_model import pool_noise
 from tonecompare.measure.take import Row, TakeResult, measure_take, quiet_noise
+from tonecompare.measure.third_octaves import PluckBands, mean_by_note, take_bands
 from tonecompare.measure.two_outputs import blend_pairs
 from tonecompare.measure.voice import VOICE_COLUMNS, VoicePluck, measure_voice
 from tonecompare.session.model import LeftOut, Recording, Session
@@ -27,6 +30,7 @@ from tonecompare.takes.model import Take
 
 #: Called as ``progress(done, total, what)`` after each recording.
 ProgressCall = Callable[[int, int, str], None]
+_T = TypeVar("_T")
 #: Fewer recordings than this are measured in this process: starting workers takes longer.
 _WORTH_WORKERS = 4
 
@@ -42,6 +46,7 @@ class _Measured:
     curves: dict[tuple[str, int, int], PluckCurves] = field(default_factory=dict)
     quiet_curves: dict[tuple[str, int, int], QuietCurves] = field(default_factory=dict)
     blends: dict[tuple[str, str], BlendResult] = field(default_factory=dict)
+    bands: dict[tuple[str, str, str], dict[str, FloatArray]] = field(default_factory=dict)
     files: list[FileRecord] = field(default_factory=list)
     left_out: list[LeftOut] = field(default_factory=list)
 
@@ -67,22 +72,26 @@ def measure_session(
     """
     recordings = session.recordings
     results: list[_Measured] = []
-    for done, result in enumerate(_measured_in_turn(session, workers=workers), start=1):
+    in_turn = recordings_in_turn(session, measure_recording, workers=workers)
+    for done, result in enumerate(in_turn, start=1):
         results.append(result)
         if progress is not None:
             recording = recordings[done - 1]
             progress(done, len(recordings), f"{recording.stage}, {recording.voice}")
-    return _collected(results)
+    return collected(results)
 
 
-def _measured_in_turn(session: Session, *, workers: int) -> Iterable[_Measured]:
+def recordings_in_turn(
+    session: Session, work: Callable[[Session, Recording], _T], *, workers: int
+) -> Iterable[_T]:
+    """Yield what ``work`` makes of each recording, in their order, several at a time."""
     if workers <= 1 or len(session.recordings) < _WORTH_WORKERS:
-        return (measure_recording(session, recording) for recording in session.recordings)
+        return (work(session, recording) for recording in session.recordings)
     import joblib
 
     parallel = joblib.Parallel(n_jobs=workers, return_as="generator")
-    found: Iterable[_Measured] = parallel(
-        joblib.delayed(measure_recording)(session, recording) for recording in session.recordings
+    found: Iterable[_T] = parallel(
+        joblib.delayed(work)(session, recording) for recording in session.recordings
     )
     return found
 
@@ -90,11 +99,19 @@ def _measured_in_turn(session: Session, *, workers: int) -> Iterable[_Measured]:
 def measure_recording(session: Session, recording: Recording) -> _Measured:
     """Measure all files of one voice at one stage."""
     takes, left_out = load_takes(session, recording)
+    return measure_takes(session, recording, takes, left_out)
+
+
+def measure_takes(
+    session: Session, recording: Recording, takes: Sequence[Take], left_out: Sequence[LeftOut]
+) -> _Measured:
+    """Measure one voice at one stage from its takes, already cut."""
     out = _Measured(left_out=list(left_out))
     spare = _spare_noise(takes, mains_hz=session.mains_hz)
     plucks: dict[str, list[VoicePluck]] = {}
     pairs: list[BlendPair] = []
     quiets: list[QuietPair] = []
+    bands: PluckBands = {}
     for take in takes:
         file = session.file_name(take.audio.path)
         result = measure_take(
@@ -105,6 +122,9 @@ def measure_recording(session: Session, recording: Recording) -> _Measured:
             plucks.setdefault(str(row["output"]), []).append(VoicePluck(row, partials))
         of_take = blend_pairs(take, result.noise)
         pairs.extend(of_take[0])
+        for output, of_note in take_bands(take, result.noise).items():
+            for note, powers in of_note.items():
+                bands.setdefault(output, {}).setdefault(note, []).extend(powers)
         quiets.extend(of_take[1])
     instrument = session.instrument_of(recording.stage)
     for output, of_output in plucks.items():
@@ -118,6 +138,8 @@ def measure_recording(session: Session, recording: Recording) -> _Measured:
         name = {"stage": recording.stage, "voice": recording.voice, "output": output}
         out.voice_rows.append({**name, **row})
     _add_signal_to_hum(out)
+    for output, notes in bands.items():
+        out.bands[(recording.stage, recording.voice, output)] = mean_by_note(notes)
     if pairs:
         blend = measure_blend(pairs, quiets=quiets)
         out.blends[(recording.stage, recording.voice)] = blend
@@ -180,7 +202,8 @@ def _add_signal_to_hum(out: _Measured) -> None:
             row["signal_to_hum_db"] = None
 
 
-def _collected(results: Sequence[_Measured]) -> Measurements:
+def collected(results: Sequence[_Measured]) -> Measurements:
+    """Join what the recordings gave into the tables of a session."""
     curves: dict[tuple[str, int, int], PluckCurves] = {}
     quiet_curves: dict[tuple[str, int, int], QuietCurves] = {}
     for result in results:
@@ -192,6 +215,7 @@ def _collected(results: Sequence[_Measured]) -> Measurements:
         blend=_frame([row for result in results for row in result.blend_rows], BLEND),
         voices=_frame([row for result in results for row in result.voice_rows], VOICE_COLUMNS),
         blends={key: blend for result in results for key, blend in result.blends.items()},
+        bands={key: band for result in results for key, band in result.bands.items()},
         curves=curves,
         quiet_curves=quiet_curves,
         files=tuple(record for result in results for record in result.files),
