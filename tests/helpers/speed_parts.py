@@ -1,0 +1,120 @@
+"""The three things the speed figures compare, on one synthetic recording of 24 plucks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonecompare import strings as st
+from tonecompare.measure.take import measure_take
+from tonecompare.measure.voice import VoicePluck, measure_voice
+from tonecompare.session.model import STANDARD_TUNING, Recording, Session, Stage
+from tonecompare.takes.load import load_takes
+from tonecompare.takes.model import Take
+
+FloatArray = NDArray[np.float64]
+
+RATE_HZ = 48000
+LENGTH_S = 100.0
+N_PLUCKS = 24
+FRAME, HOP = 4096, 1024
+
+
+def recording(folder: Path) -> Path:
+    """Write 100 s at 48 kHz: 3 s of quiet, then four times the six open strings."""
+    rng = np.random.default_rng(1)
+    voice = st.VoiceSpec("v", (st.Channel("magnetic", st.humbucker(45.0)),))
+    notes = [(string, 0) for string in range(6, 0, -1)]
+    plucks = st.plucks_in_turn(notes, start_s=3.0, spacing_s=4.0, repeats=4, damp_before_s=0.25)
+    noise = st.NoiseSpec(mains_hz=50.02, line_dbfs=(-60.0, -75.0, -68.0), hiss_dbfs=-80.0)
+    rendered = st.render_recording(
+        st.standard_instrument(), voice, st.vary_plucks(plucks, rng=rng), rng=rng,
+        rate_hz=float(RATE_HZ), length_s=LENGTH_S, noise=noise, subtype="PCM_24",
+    )  # fmt: skip
+    path = folder / "v.wav"
+    rendered.write(path)
+    return path
+
+
+def our_takes(path: Path) -> Take:
+    """Read, find plucks and quiet, place onsets, name notes."""
+    session = Session("speed", path.parent, {"s": Stage("s", "g", path.parent)}, ())
+    takes, _ = load_takes(session, Recording("s", "v", (path,)))
+    return takes[0]
+
+
+def our_measures(take: Take) -> int:
+    """Everything measured of a take: plucks, quiet, and the voice as a whole."""
+    result = measure_take(take, file="v.wav")
+    plucks = [
+        VoicePluck(row, partials)
+        for row, partials in zip(result.pluck_rows, result.partials.values(), strict=True)
+    ]
+    measure_voice(plucks, output="magnetic", tuning=STANDARD_TUNING, scale_length_mm=648.0,
+                  pickup_distance_mm=None)  # fmt: skip
+    return len(result.pluck_rows)
+
+
+def librosa_script(samples: FloatArray) -> int:
+    """Straightforward script: onsets, centroid, pyin, harmonics, RMS decay, hum from an STFT."""
+    import librosa
+
+    x = samples.astype(np.float32)
+    onsets = librosa.onset.onset_detect(y=x, sr=RATE_HZ, units="samples", backtrack=True)
+    edges = [*onsets, x.size]
+    spectrum = np.abs(librosa.stft(x, n_fft=FRAME, hop_length=HOP))
+    centroid = librosa.feature.spectral_centroid(S=spectrum, sr=RATE_HZ)[0]
+    f0, _, _ = librosa.pyin(x, fmin=70.0, fmax=1200.0, sr=RATE_HZ, frame_length=FRAME,
+                            hop_length=HOP)  # fmt: skip
+    hz = librosa.fft_frequencies(sr=RATE_HZ, n_fft=FRAME)
+    # pyin's frame grid is the same; where it found no pitch the harmonics are looked up at 100 Hz.
+    base = np.where(np.isfinite(f0), f0, 100.0)
+    harmonics = librosa.f0_harmonics(spectrum, f0=base, freqs=hz, harmonics=np.arange(1, 25))
+    rms = librosa.feature.rms(y=x, frame_length=2048, hop_length=512)[0]
+    decays = []
+    for start, stop in zip(edges[:-1], edges[1:], strict=True):
+        level = librosa.amplitude_to_db(rms[start // 512 : stop // 512], ref=np.max)
+        if level.size > 4:
+            decays.append(np.polyfit(np.arange(level.size) * 512 / RATE_HZ, level, 1)[0])
+    quiet = np.abs(librosa.stft(x[: 2 * RATE_HZ], n_fft=2 * FRAME))
+    lines = [quiet[round(k * 50.0 * 2 * FRAME / RATE_HZ)].mean() for k in range(1, 21)]
+    return len(decays) + len(lines) + centroid.size + harmonics.size
+
+
+def essentia_features() -> Callable[[FloatArray], int] | None:
+    """Frame-wise C++ features of essentia; None when it is not installed."""
+    try:
+        import essentia
+        import essentia.standard as es
+    except ImportError:
+        return None
+    essentia.log.infoActive = False
+    essentia.log.warningActive = False
+    window, transform = es.Windowing(type="hann"), es.Spectrum(size=FRAME)
+    peaks = es.SpectralPeaks(sampleRate=RATE_HZ, minFrequency=40.0, maxPeaks=100,
+                             orderBy="frequency")  # fmt: skip
+    pitch = es.PitchYinFFT(frameSize=FRAME, sampleRate=RATE_HZ)
+    harmonic = es.HarmonicPeaks(maxHarmonics=24)
+    odd_even, tristimulus = es.OddToEvenHarmonicEnergyRatio(), es.Tristimulus()
+    inharmonicity, centroid = es.Inharmonicity(), es.Centroid(range=RATE_HZ / 2)
+
+    def run(samples: FloatArray) -> int:
+        count = 0
+        frames = es.FrameGenerator(samples.astype(np.float32), frameSize=FRAME, hopSize=HOP)
+        for frame in frames:
+            spectrum = transform(window(frame))
+            centroid(spectrum)
+            hz, magnitude = peaks(spectrum)
+            f0, _ = pitch(spectrum)
+            if f0 > 0.0 and hz.size:
+                found_hz, found = harmonic(hz, magnitude, f0)
+                odd_even(found_hz, found)
+                tristimulus(found_hz, found)
+                inharmonicity(found_hz, found)
+            count += 1
+        return count
+
+    return run
