@@ -64,7 +64,8 @@ def load_takes(session: Session, recording: Recording) -> tuple[list[Take], list
             continue
         named = _check_name(each.audio.path, plucks)
         kept = corrected(named, _named(each.audio.path, stage.folder), overrides)
-        takes.append(_take(recording, each, kept, pooled=each.audio.rate_hz in pooled))
+        take = _take(recording, each, kept, pooled=each.audio.rate_hz in pooled)
+        takes.append(replace(take, n_found=len(plucks)))
     return takes, left_out
 
 

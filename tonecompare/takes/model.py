@@ -86,3 +86,5 @@ class Take:
     #: Sentences for the user about the whole file (lossy source, clipped, no quiet, …).
     problems: tuple[str, ...] = ()
     flags: tuple[str, ...] = ()
+    #: Plucks found before takes.csv was applied.
+    n_found: int = 0

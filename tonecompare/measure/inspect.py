@@ -1,0 +1,234 @@
+"""Takes looked at for a check: what is wrong with a file shows in its samples, not in its tables.
+
+Each recording is read and cut once; the measurements come from the same takes.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.signal import resample_poly
+
+from tonecompare.measure.model import FloatArray, Measurements
+from tonecompare.measure.session import (
+    ProgressCall,
+    _Measured,
+    collected,
+    measure_takes,
+    recordings_in_turn,
+)
+from tonecompare.session.model import Recording, Session
+from tonecompare.session.overrides import stage_overrides
+from tonecompare.takes import load_takes
+from tonecompare.takes.faults import clipped_times, digital_silence_s, hard_cut_hz
+from tonecompare.takes.model import Pluck, Quiet, Take
+
+#: Points of a drawn wave.
+OUTLINE_POINTS = 400
+#: Samples nearer full scale than this can hide a peak between them that goes over it: two samples
+#: either side of the peak of a tone at 0.4 of the rate stand at cos(0.4 pi) = 0.31 of it, but no
+#: string puts its peaks there; at a tenth of the rate they stand at cos(0.1 pi) = 0.95.
+_NEAR_FULL_SCALE = 0.8
+_AROUND = 64
+#: Band in which strings fall silent first and the hiss stays, as shares of the rate.
+_HISS_BAND = (0.28, 0.42)
+_FRAME = 1024
+#: Means over so many frames are compared (about a quarter of a second at 44.1 kHz).
+_FRAMES_AVERAGED = 11
+#: The attack itself is full of high frequencies.
+_AFTER_ONSET_S = 0.25
+
+
+@dataclass(frozen=True)
+class Inspected:
+    """One file as a check sees it; times are seconds from the start of the file.
+
+    ``outline`` has shape (channels, 2, points): lowest and highest sample of each stretch.
+    ``hiss_under_plucks_db`` holds, per pluck, the lowest level of the high band while the string
+    rings over its lowest level in the quiet; NaN where it cannot be told.
+    """
+
+    file: str
+    stage: str
+    voice: str
+    outputs: tuple[str, ...]
+    rate_hz: float
+    length_s: float
+    subtype: str
+    sha256: str
+    samples_sha256: str
+    flags: tuple[str, ...]
+    problems: tuple[str, ...]
+    quiets: tuple[Quiet, ...]
+    plucks: tuple[Pluck, ...]
+    peak: float
+    peak_s: float
+    peak_between: float
+    peak_between_s: float
+    clipped_s: tuple[float, ...]
+    offset: float
+    hard_cut_hz: float | None
+    silence_s: float
+    hiss_under_plucks_db: tuple[float, ...]
+    outline: FloatArray
+    #: (file as in takes.csv, pluck) of rows that name a pluck this file does not have.
+    rows_without_pluck: tuple[tuple[str, int], ...] = ()
+
+
+def inspect_session(
+    session: Session, *, workers: int = 1, progress: ProgressCall | None = None
+) -> tuple[Measurements, tuple[Inspected, ...]]:
+    """Measure every recording and look at every file, in one reading.
+
+    Parameters are those of :func:`tonecompare.measure.measure_session`.
+
+    Raises
+    ------
+    SessionError
+        When a ``takes.csv`` cannot be used.
+    """
+    recordings = session.recordings
+    measured, looked = [], []
+    for done, (result, files) in enumerate(
+        recordings_in_turn(session, _inspect_recording, workers=workers), start=1
+    ):
+        measured.append(result)
+        looked.extend(files)
+        if progress is not None:
+            recording = recordings[done - 1]
+            progress(done, len(recordings), f"{recording.stage}, {recording.voice}")
+    return collected(measured), tuple(looked)
+
+
+def _inspect_recording(session: Session, recording: Recording) -> tuple[_Measured, list[Inspected]]:
+    takes, left_out = load_takes(session, recording)
+    measured = measure_takes(session, recording, takes, left_out)
+    measured.curves.clear()  # nothing here draws them, and workers would have to send them
+    measured.quiet_curves.clear()
+    return measured, [inspect_take(session, take) for take in takes]
+
+
+def inspect_take(session: Session, take: Take) -> Inspected:
+    """Look at one file."""
+    audio = take.audio
+    size = np.abs(audio.samples).max(axis=0)
+    at = int(np.argmax(size))
+    between, between_s = peak_between_samples(audio.samples, rate_hz=audio.rate_hz)
+    offsets = audio.samples.mean(axis=1)
+    return Inspected(
+        file=session.file_name(audio.path),
+        stage=take.stage,
+        voice=take.voice,
+        outputs=take.outputs,
+        rate_hz=audio.rate_hz,
+        length_s=audio.length_s,
+        subtype=audio.subtype,
+        sha256=audio.sha256,
+        samples_sha256=hashlib.sha256(np.round(audio.samples * 2.0**23).tobytes()).hexdigest(),
+        flags=take.flags,
+        problems=take.problems,
+        quiets=take.quiets,
+        plucks=take.plucks,
+        peak=float(size[at]),
+        peak_s=at / audio.rate_hz,
+        peak_between=between,
+        peak_between_s=between_s,
+        clipped_s=tuple(float(t) for t in clipped_times(audio)),
+        offset=float(offsets[np.argmax(np.abs(offsets))]),
+        hard_cut_hz=hard_cut_hz(audio),
+        silence_s=digital_silence_s(audio),
+        hiss_under_plucks_db=tuple(hiss_under_plucks_db(take)),
+        outline=outline(audio.samples),
+        rows_without_pluck=tuple(_rows_without_pluck(session, take)),
+    )
+
+
+def peak_between_samples(samples: FloatArray, *, rate_hz: float) -> tuple[float, float]:
+    """Return the largest value of the four times oversampled wave and its time in seconds.
+
+    Only the surroundings of samples near full scale are oversampled.
+
+    Parameters
+    ----------
+    samples
+        Shape (channels, n).
+    rate_hz
+        Their rate.
+    """
+    best, best_s = 0.0, 0.0
+    for channel in samples:
+        near = np.flatnonzero(np.abs(channel) > _NEAR_FULL_SCALE)
+        for group in np.split(near, np.flatnonzero(np.diff(near) > _AROUND) + 1):
+            if len(group) == 0:
+                continue
+            first = max(0, int(group[0]) - _AROUND)
+            fine = np.abs(resample_poly(channel[first : int(group[-1]) + _AROUND + 1], 4, 1))
+            top = int(np.argmax(fine))
+            if fine[top] > best:
+                best, best_s = float(fine[top]), (first + top / 4.0) / rate_hz
+    if best == 0.0:
+        best = float(np.abs(samples).max())
+        best_s = float(np.argmax(np.abs(samples).max(axis=0))) / rate_hz
+    return best, best_s
+
+
+def hiss_under_plucks_db(take: Take) -> list[float]:
+    """Level of the high band under each pluck over that in the quiet, in dB, the lowest of each.
+
+    A string only adds to the hiss, so that a clean take stays at 0 dB or above (within the spread
+    of a mean over about 1000 bins, 0.15 dB); a level control that follows the signal turns the
+    hiss down while the string is loud.
+    """
+    rate_hz, channel = take.audio.rate_hz, take.audio.samples[0]
+    n = channel.size // _FRAME
+    if n < _FRAMES_AVERAGED or not take.quiets:
+        return [float("nan")] * len(take.plucks)
+    spectrum = np.fft.rfft(channel[: n * _FRAME].reshape(n, _FRAME) * np.hanning(_FRAME), axis=1)
+    low, high = (round(share * _FRAME) for share in _HISS_BAND)
+    power = (spectrum.real[:, low:high] ** 2 + spectrum.imag[:, low:high] ** 2).mean(axis=1)
+    quiet = [
+        _lowest(power, quiet.start_s, quiet.start_s + quiet.length_s, rate_hz)
+        for quiet in take.quiets
+    ]
+    floor = min((value for value in quiet if np.isfinite(value)), default=float("nan"))
+    return [
+        _ratio_db(_lowest(power, pluck.onset_s + _AFTER_ONSET_S, pluck.end_s, rate_hz), floor)
+        for pluck in take.plucks
+    ]
+
+
+def _lowest(power: FloatArray, start_s: float, stop_s: float, rate_hz: float) -> float:
+    first, last = int(np.ceil(start_s * rate_hz / _FRAME)), int(stop_s * rate_hz / _FRAME)
+    inside = power[first:last]
+    if inside.size < _FRAMES_AVERAGED:
+        return float("nan")
+    total = np.cumsum(np.concatenate([[0.0], inside]))
+    means = (total[_FRAMES_AVERAGED:] - total[:-_FRAMES_AVERAGED]) / _FRAMES_AVERAGED
+    return float(means.min())
+
+
+def _ratio_db(power: float, floor: float) -> float:
+    if not (power > 0.0 and floor > 0.0):
+        return float("nan")
+    return 10.0 * float(np.log10(power / floor))
+
+
+def outline(samples: FloatArray, *, points: int = OUTLINE_POINTS) -> FloatArray:
+    """Return the lowest and highest sample of equal stretches, shape (channels, 2, points)."""
+    edges = np.linspace(0, samples.shape[1], min(points, samples.shape[1]) + 1).astype(int)[:-1]
+    low = np.minimum.reduceat(samples, edges, axis=1)
+    high = np.maximum.reduceat(samples, edges, axis=1)
+    return np.stack([low, high], axis=1).astype(np.float64)
+
+
+def _rows_without_pluck(session: Session, take: Take) -> Sequence[tuple[str, int]]:
+    folder = session.stages[take.stage].folder
+    try:
+        name = take.audio.path.relative_to(folder).as_posix()
+    except ValueError:
+        return []
+    rows = stage_overrides(folder)
+    return [key for key in rows if key[0] == name and not 1 <= key[1] <= take.n_found]
