@@ -17,6 +17,7 @@ from scipy.optimize import least_squares
 
 from tonecompare.compare.biquads import gain_db, impulse_response
 from tonecompare.compare.model import Equaliser, EqualiserBand, Response
+from tonecompare.compare.thresholds import THRESHOLDS
 
 FloatArray = NDArray[np.float64]
 
@@ -98,6 +99,7 @@ def fit_equaliser(response: Response, *, rate_hz: float = RATE_HZ) -> Equaliser 
             bands, overall_gain_db=fit.overall_gain_db, rate_hz=rate_hz, n=IMPULSE_SAMPLES
         ),
         rate_hz=rate_hz,
+        left_thresholds=fit.rms_db / THRESHOLDS["partial"].above,
     )
 
 

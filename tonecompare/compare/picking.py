@@ -16,8 +16,8 @@ from tonecompare.measure.columns import N_PARTIALS, PARTIAL_LEVELS
 
 FloatArray = NDArray[np.float64]
 
-#: Power that stays in a null of the comb (-17 dB).
-NULL_POWER = 0.02
+#: Power that stays in a null of the comb (-23 dB).
+NULL_POWER = 0.005
 _ORDER = np.arange(1, N_PARTIALS + 1)
 
 
