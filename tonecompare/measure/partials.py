@@ -29,6 +29,11 @@ LEAST_CERTAIN_LOG_AMPLITUDE = 0.35
 ENOUGH_EXCESS = 2.0
 #: … or less than this share of the band's energy (-40 dB).
 ENOUGH_MISFIT = 1e-4
+#: A beat is named when the weaker component has this share of the stronger one's amplitude, they
+#: lie this far apart, and together they leave less than this share of what one alone leaves.
+BEAT_SHARE = 0.1
+SLOWEST_BEAT_HZ = 0.15
+BEAT_EXPLAINS = 0.25
 #: Two polarisations of one string lie closer than this; further apart it is another string.
 WIDEST_BEAT_HZ = 8.0
 
@@ -52,6 +57,8 @@ class PartialSet:
     rate_sd: FloatArray
     #: 1, 2 or 0 (no model fits: band energy used).
     n_components: FloatArray
+    #: Beat between two components where they explain what one does not, Hz; NaN elsewhere.
+    beat_hz: FloatArray
     reason: tuple[str, ...]
     bands: Bands | None
     #: Band signals without the fitted mains lines, settled part, shape (24, T).
@@ -74,7 +81,7 @@ def no_partials(reason: str) -> PartialSet:
     nan = np.full(N_PARTIALS, np.nan)
     pair = np.full((N_PARTIALS, 2), np.nan + 0j)
     return PartialSet(
-        nan, nan, nan, nan, nan, pair, pair, nan, np.zeros(N_PARTIALS), (reason,) * N_PARTIALS,
+        nan, nan, nan, nan, nan, pair, pair, nan, np.zeros(N_PARTIALS), nan, (reason,) * N_PARTIALS,
         None, np.zeros((N_PARTIALS, 0), dtype=np.complex128), nan, np.nan, np.nan, np.nan, np.nan,
     )  # fmt: skip
 
@@ -156,6 +163,7 @@ class _Chosen:
     rate_sd: FloatArray
     log_amplitude_sd: FloatArray
     count: FloatArray
+    beat_hz: FloatArray
     sigma_hz: float
 
     @classmethod
@@ -170,6 +178,7 @@ class _Chosen:
             rate_sd=fit.rate_sd[:, 0].copy(),
             log_amplitude_sd=fit.log_amplitude_sd[:, 0].copy(),
             count=good.astype(float),
+            beat_hz=np.full(n, np.nan),
             sigma_hz=bands.sigma_hz,
         )
 
@@ -194,6 +203,10 @@ class _Chosen:
             pair.log_amplitude_sd[take, 0], single.log_amplitude_sd[rows[take], 0]
         )
         self.count[rows[take]] = np.where(explains[take], 2.0, 0.0)
+        strong = np.abs(pair.amplitude[:, 1]) > BEAT_SHARE * np.abs(pair.amplitude[:, 0])
+        beats = sane & strong & (apart_hz > SLOWEST_BEAT_HZ)
+        beats &= pair.misfit < BEAT_EXPLAINS * single.misfit[rows]
+        self.beat_hz[rows[beats]] = apart_hz[beats]
 
 
 def _assemble(
@@ -237,6 +250,7 @@ def _assemble(
         * nan[:, None],
         rate_sd=chosen.rate_sd * nan,
         n_components=chosen.count,
+        beat_hz=chosen.beat_hz * nan,
         reason=tuple(str(text) for text in reason),
         bands=replace(bands, z=bands.z[:, :0]),
         clean=clean,

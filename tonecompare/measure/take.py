@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from tonecompare.measure.columns import N_DECAY_PARTIALS
 from tonecompare.measure.model import (
     FloatArray,
     Measured,
@@ -17,7 +18,7 @@ from tonecompare.measure.model import (
 from tonecompare.measure.noise import QuietResult, measure_quiet
 from tonecompare.measure.noise_model import pool_noise
 from tonecompare.measure.partials import PartialSet
-from tonecompare.measure.pluck import measure_pluck
+from tonecompare.measure.pluck import PluckResult, measure_pluck
 from tonecompare.measure.signal import PluckSignal
 from tonecompare.takes.model import Pluck, Take
 
@@ -79,7 +80,7 @@ def measure_take(
             result = measure_pluck(signal, note=pluck.note, a4_hz=a4_hz)
             key = (channel, pluck.number)
             curves[key], partials[key] = result.curves, result.partials
-            pluck_rows.append(_pluck_row(take, file, pluck, channel, result.quantities))
+            pluck_rows.append(_pluck_row(take, file, pluck, channel, result))
     return TakeResult(pluck_rows, quiet_rows, curves, quiet_curves, partials, noise)
 
 
@@ -125,9 +126,8 @@ def quiet_noise(
     return {channel: pool_noise(noises) for channel, noises in found.items()}
 
 
-def _pluck_row(
-    take: Take, file: str, pluck: Pluck, channel: int, quantities: Mapping[str, Measured]
-) -> Row:
+def _pluck_row(take: Take, file: str, pluck: Pluck, channel: int, result: PluckResult) -> Row:
+    quantities = result.quantities
     onset_s = pluck.channel_onset_s[channel - 1]
     row: Row = {
         "stage": take.stage,
@@ -140,7 +140,7 @@ def _pluck_row(
         "string": pluck.string,
         "onset_s": onset_s,
         "ring_s": pluck.end_s - onset_s,
-        "flags": flags_text((*take.flags, *pluck.flags), quantities),
+        "flags": flags_text((*take.flags, *pluck.flags, *beating(result.partials)), quantities),
     }
     return row | _values(quantities)
 
@@ -159,6 +159,16 @@ def _quiet_row(take: Take, file: str, number: int, channel: int, result: QuietRe
         "flags": flags_text((*take.flags, *result.flags), result.quantities),
     }
     return row | _values(result.quantities)
+
+
+def beating(partials: PartialSet) -> tuple[str, ...]:
+    """Return the flag that names partials 1…12 whose two components beat, with the slowest beat."""
+    beats = partials.beat_hz[:N_DECAY_PARTIALS]
+    orders = np.flatnonzero(np.isfinite(beats)) + 1
+    if orders.size == 0:
+        return ()
+    named = " ".join(f"h{order:02d}" for order in orders)
+    return (f"beating {named} from {float(np.nanmin(beats)):.1f} Hz",)
 
 
 def _values(quantities: Mapping[str, Measured]) -> Row:
