@@ -16,6 +16,7 @@ import pandas as pd
 from scipy import special
 
 from tonecompare.compare.block import Block
+from tonecompare.compare.confound_hand import hand_difference, plucks_of
 from tonecompare.compare.confound_rows import (
     CLAIMS,
     FOUND_P,
@@ -73,7 +74,7 @@ def find_position(
     confounds: list[Confound] = []
     adjustments: list[Adjustment] = []
     for voice in voices_of(differences):
-        shift = shift_of(voice, differences)
+        shift = shift_of(voice, differences, measurements)
         if shift is None:
             continue
         length_mm = session.instrument_of(voice.before).scale_length_mm
@@ -88,12 +89,14 @@ def find_position(
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
 
 
-def shift_of(voice: VoiceRows, differences: pd.DataFrame) -> Shift | None:
+def shift_of(
+    voice: VoiceRows, differences: pd.DataFrame, measurements: Measurements
+) -> Shift | None:
     """Return how far the pick moved; None when the place was not measured on both sides.
 
-    The smaller of two p-values counts, doubled: that of the mean over the notes, and that of all
-    notes' own shifts together (Fisher's combination), which also sees a pick that moved towards
-    the bridge on some strings and away from it on others.
+    The smaller of two p-values counts, doubled: that of the mean over the notes, judged by the
+    scatter from pluck to pluck, and that of all notes' own shifts together (Fisher's combination),
+    which also sees a pick that moved towards the bridge on some strings and away on others.
     """
     rows = rows_of(differences, voice)
     rows = rows[rows["quantity"] == "pluck_point"]
@@ -107,7 +110,8 @@ def shift_of(voice: VoiceRows, differences: pd.DataFrame) -> Shift | None:
     if p_notes.size:
         statistic = -2.0 * float(np.log(np.maximum(p_notes, 1e-300)).sum())
         together = float(special.chdtrc(2.0 * p_notes.size, statistic))
-    p_mean = float(over_notes["p_value"])
+    hand = hand_difference(plucks_of(voice, measurements), voice, "pluck_point")
+    p_mean = hand.p_value if hand is not None else float("nan")
     p = min(1.0, 2.0 * min(p_mean if np.isfinite(p_mean) else 1.0, together))
     shifts, low_ends = (notes[name].to_numpy(dtype=np.float64) for name in ("difference", "ci_low"))
     excess = np.square(shifts) - np.square((shifts - low_ends) / NOTE_INTERVAL_SES)
@@ -118,12 +122,7 @@ def shift_of(voice: VoiceRows, differences: pd.DataFrame) -> Shift | None:
 
 
 def _moved(voice: VoiceRows, measurements: Measurements) -> Measurements:
-    plucks = measurements.plucks
-    of = plucks[
-        plucks["stage"].isin([voice.before, voice.after])
-        & (plucks["voice"].astype(str) == voice.voice)
-        & (plucks["output"].astype(str) == voice.output)
-    ]
+    of = plucks_of(voice, measurements)
     return replace(measurements, plucks=at_one_place(of), quiet=measurements.quiet.iloc[:0])
 
 
@@ -223,7 +222,7 @@ def _confound(
 
 
 def _sentence(voice: VoiceRows, shift: Shift, length_mm: float | None) -> str:
-    if abs(shift.mean) >= 0.5 * shift.rms and (shift.low > 0.0 or shift.high < 0.0):
+    if abs(shift.mean) >= max(0.5 * shift.rms, SMALLEST_SHIFT):
         where = "away from" if shift.mean > 0.0 else "towards"
         moved = f"{_size(abs(shift.mean), length_mm)} {where} the bridge"
     else:

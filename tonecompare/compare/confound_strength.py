@@ -22,6 +22,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from tonecompare.compare.confound_hand import HandDifference, hand_difference, plucks_of
 from tonecompare.compare.confound_rows import (
     Row,
     VoiceRows,
@@ -34,7 +35,6 @@ from tonecompare.compare.findings import Adjustment, ConfoundFindings
 from tonecompare.compare.model import Confound
 from tonecompare.compare.picking import numbers
 from tonecompare.compare.quantities import pluck_quantities
-from tonecompare.compare.statistics import Estimate, combine
 from tonecompare.measure.columns import N_PARTIALS, PARTIAL_LEVELS
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
@@ -76,7 +76,7 @@ def find_strength(
     confounds: list[Confound] = []
     adjustments: list[Adjustment] = []
     for voice in voices_of(differences):
-        plucks = _plucks_of(voice, measurements)
+        plucks = plucks_of(voice, measurements)
         tilt = hand_difference(plucks, voice, "tilt_db_per_octave")
         level = hand_difference(plucks, voice, "level_dbfs")
         if tilt is None or level is None:
@@ -88,52 +88,6 @@ def find_strength(
             slope = combined_slope(within_session_slope(plucks))
             adjustments.extend(_adjusted(voice, records(rows_of(differences, voice)), slope))
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
-
-
-def _plucks_of(voice: VoiceRows, measurements: Measurements) -> pd.DataFrame:
-    plucks = measurements.plucks
-    return plucks[
-        plucks["stage"].isin([voice.before, voice.after])
-        & (plucks["voice"].astype(str) == voice.voice)
-        & (plucks["output"].astype(str) == voice.output)
-    ]
-
-
-@dataclass(frozen=True)
-class HandDifference:
-    """After minus before over the notes, judged by the scatter from pluck to pluck.
-
-    ``middle`` is the median over the notes, ``estimate`` the mean with its standard error.
-    """
-
-    middle: float
-    estimate: Estimate
-
-    @property
-    def p_value(self) -> float:
-        """Two-sided p of no difference."""
-        return float(self.estimate.p_value)
-
-
-def hand_difference(plucks: pd.DataFrame, voice: VoiceRows, column: str) -> HandDifference | None:
-    """Return how a quantity moved; None without two plucks of a note on both sides."""
-    values = numbers(plucks, [column])[:, 0]
-    stage = plucks["stage"].astype(str).to_numpy()
-    note = plucks["note"].astype(str).to_numpy()
-    changes, variances, freedoms = [], [], []
-    for name in dict.fromkeys(note[note != ""]):
-        sides = [values[(stage == s) & (note == name)] for s in (voice.before, voice.after)]
-        sides = [side[np.isfinite(side)] for side in sides]
-        if min(side.size for side in sides) < 2:
-            continue
-        changes.append(float(sides[1].mean() - sides[0].mean()))
-        for side in sides:
-            variances.append(float(side.var(ddof=1)) / side.size)
-            freedoms.append(side.size - 1.0)
-    if not changes:
-        return None
-    total = combine(np.mean(changes), np.array(variances) / len(changes) ** 2, np.array(freedoms))
-    return HandDifference(float(np.median(changes)), total)
 
 
 def loudness(level: HandDifference, peak: HandDifference | None) -> HandDifference:
