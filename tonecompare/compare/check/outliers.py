@@ -1,0 +1,79 @@
+"""Plucks that are unlike the others of their note.
+
+Within voice, output and note the distance from the median is counted in a scale that is the larger
+of the typical spread of one player (session.repeats) and the voice's own: 1.4826 times the median
+absolute deviation over all its notes (consistent for normal data; Hampel 1974, from memory). A
+single note has too few plucks for a scale of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import pandas as pd
+
+from tonecompare.compare.check.model import Checked, Fault, fault_of
+from tonecompare.compare.check.words import joined, signed
+from tonecompare.session.repeats import TYPICAL_SPREADS
+
+#: Distances beyond this many scales are outliers (a normal pluck passes 5 once in two million).
+LIMIT = 5.0
+#: Fewer plucks of a note have no median to be far from.
+_LEAST = 3
+#: Quantity -> (words, unit, factor from the analysis scale to it).
+_LOOKED_AT = {
+    "level_dbfs": ("level", "dB", 1.0),
+    "centroid_hz": ("brightness", "cents", 1200.0 / np.log(2.0)),
+    "decay_s": ("decay time", "%", 100.0),
+    "cents": ("pitch", "cents", 1.0),
+}
+_RATIOS = ("centroid_hz", "decay_s")
+
+
+def outlier_faults(checked: Checked) -> Iterator[Fault]:
+    """Yield a fault per pluck that stands far from the others of its note."""
+    table = checked.plucks[checked.plucks["note"] != ""].reset_index(drop=True)
+    if table.empty:
+        return
+    names, numbers = [str(f) for f in table["file"]], [int(n) for n in table["pluck"]]
+    odd: dict[tuple[str, int], list[str]] = {}
+    for quantity, (words, unit, factor) in _LOOKED_AT.items():
+        values = table[quantity].astype(float)
+        scaled = (np.log(values.where(values > 0.0)) if quantity in _RATIOS else values) * factor
+        for at, off in _distances(table, scaled, TYPICAL_SPREADS[quantity].sd):
+            key = (names[at], numbers[at])
+            text = f"{words} {signed(off, 1 if unit == 'dB' else 0)} {unit}"
+            if text not in odd.setdefault(key, []):
+                odd[key].append(text)
+    files = {file.file: file for file in checked.files}
+    for (name, number), texts in sorted(odd.items()):
+        file = files[name]
+        pluck = next(p for p in file.plucks if p.number == number)
+        yield fault_of(
+            file,
+            "outlier",
+            "doubt",
+            time_s=pluck.onset_s,
+            what=f"Pluck {number} ({pluck.note}, {pluck.onset_s:.1f} s) is unlike the others "
+            f"of its note: {joined(texts)}.",
+            why="One odd pluck widens every interval of its note.",
+            remedy="Listen. A slip of the pick may be left out in takes.csv; an honest pluck "
+            "stays.",
+            plucks=[number],
+        )
+
+
+def _distances(
+    table: pd.DataFrame, values: pd.Series, typical: float
+) -> Iterator[tuple[int, float]]:
+    """Yield (row, distance from the note's median) of the outliers."""
+    groups = [table[key] for key in ("stage", "voice", "output", "note")]
+    off = values - values.groupby(groups).transform("median")
+    many = values.groupby(groups).transform("count") >= _LEAST
+    voice_scale = 1.4826 * off[many].abs().groupby(
+        [table.loc[many, key] for key in ("stage", "voice", "output")]
+    ).transform("median")
+    scale = np.maximum(voice_scale.reindex(values.index).fillna(typical), typical)
+    for at in np.flatnonzero((many & (off.abs() > LIMIT * scale)).to_numpy()):
+        yield int(at), float(off.iloc[at])
