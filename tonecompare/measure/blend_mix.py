@@ -143,7 +143,7 @@ def _notch(
     by_delay &= delay_s is not None and abs(delay_s) > 0.05 / float(bands.band_hz[band])
     by_polarity = turned - depth > -_CAUSE_SHARE * depth
     hz = float(bands.band_hz[band])
-    says = f"At ratio {ratio:.2f} the blend is {-depth:.1f} dB below its parts at {hz:.0f} Hz"
+    says = f"At ratio {ratio:.2f} the blend is {-depth:.1f} dB below its parts at {_nominal(hz)}"
     if by_delay and delay_s is not None:
         cause = "delay and polarity" if by_polarity else "delay"
         says += (
@@ -199,16 +199,18 @@ def _polarity_reason(fuller: int | None, by_db: float) -> str:
 def _range_reason(
     ranges: tuple[tuple[float, float], ...], bands: BandCross, known: FloatArray, polarity: int
 ) -> str:
+    limit = f"{THIN_LIMIT_DB:.0f} dB of the power sum of its parts"
     if ranges == ((0.0, 1.0),):
-        return f"At every ratio all bands stay within {THIN_LIMIT_DB:.0f} dB of the parts' sum."
+        return f"At every ratio each band stays within {limit}."
     every = _interaction(bands, RATIOS, polarity, bands.cross)[:, known]
     row, column = np.unravel_index(int(np.argmin(every)), every.shape)
-    hz = float(bands.band_hz[known][column])
-    worst = (
-        f"outside them the band around {hz:.0f} Hz falls {-float(every[row, column]):.1f} dB below "
-        f"their sum at ratio {RATIOS[row]:.2f}"
-    )
+    where = f"{_nominal(float(bands.band_hz[known][column]))} at ratio {RATIOS[row]:.2f}"
     if not ranges:
-        return f"No mixed ratio keeps all bands: {worst}."
+        return f"No mixed ratio keeps each band within {limit}; the worst is {where}."
     spans = " or ".join(f"{low:.2f} to {high:.2f}" for low, high in ranges)
-    return f"Ratios {spans} keep all bands within {THIN_LIMIT_DB:.0f} dB; {worst}."
+    return f"Ratios {spans} keep each band within {limit}; the worst of the others is {where}."
+
+
+def _nominal(hz: float) -> str:
+    """Band centre to two digits: "2500 Hz"."""
+    return f"{float(f'{hz:.2g}'):g} Hz"

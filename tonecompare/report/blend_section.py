@@ -6,13 +6,28 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
+from tonecompare.compare.acoustic import AcousticLikeness, likeness_of_session
+from tonecompare.measure.blend_model import BlendResult
+from tonecompare.measure.blend_recorded import ratio_of_other_plucks
 from tonecompare.measure.model import Measurements
+from tonecompare.report.blend_words import (
+    beside_sentences,
+    delay_sentence,
+    quality_sentences,
+    recorded_sentence,
+)
+from tonecompare.report.charts.blend import blend_map_chart, likeness_chart
+from tonecompare.report.clips import Clips, ClipWriter
 from tonecompare.report.names import voice_title
 from tonecompare.report.numbers import NOT_MEASURED, is_number, with_unit
 from tonecompare.report.pictures import Album, Picture
 from tonecompare.report.rows import ALL_NOTES
+
+#: Ratios that clips are made of.
+CLIP_RATIOS = (0.0, 0.25, 0.5, 0.75, 1.0)
 
 
 @dataclass(frozen=True)
@@ -26,6 +41,16 @@ class BlendRow:
 
 
 @dataclass(frozen=True)
+class BlendVoice:
+    """What is said, drawn and played of one two-channel voice at one stage."""
+
+    title: str
+    sentences: tuple[str, ...]
+    pictures: tuple[Picture, ...]
+    clips: Clips
+
+
+@dataclass(frozen=True)
 class BlendSection:
     """What the section shows; ``sentences`` and ``pictures`` stand above the table."""
 
@@ -33,6 +58,7 @@ class BlendSection:
     rows: tuple[BlendRow, ...]
     sentences: tuple[str, ...] = ()
     pictures: Sequence[Picture] = ()
+    voices: tuple[BlendVoice, ...] = ()
 
 
 _HEADINGS = (
@@ -40,21 +66,106 @@ _HEADINGS = (
     "Attack, piezo", "Fuller when",
 )  # fmt: skip
 
+_GROUND = (
+    "A pickup over the string and a piezo under its end hear the same motion a quarter period "
+    "apart, and at another time on every string: that their waves look unlike each other is no "
+    "fault, and no delay lines them up on all strings. Delay and polarity below are those of the "
+    "electronics alone, the string's own travel taken out."
+)
 
-def blend_section(measurements: Measurements, album: Album) -> BlendSection | None:
+
+def blend_section(
+    measurements: Measurements, album: Album, clips: ClipWriter | None = None
+) -> BlendSection | None:
     """Return the section, None when no recording has two outputs.
 
-    ``album`` draws and files any charts of the section.
+    Parameters
+    ----------
+    measurements
+        Everything measured.
+    album
+        Draws and files the charts.
+    clips
+        Cuts the blends at a few ratios; None for a report without clips.
     """
     table = measurements.blend
     if not len(table):
         return None
     over_notes = table[table["note"] == ALL_NOTES]
     rows = over_notes if len(over_notes) else table
+    likenesses = likeness_of_session(measurements)
     return BlendSection(
         _HEADINGS,
         tuple(_row({str(k): v for k, v in record.items()}) for record in rows.to_dict("records")),
+        (_GROUND,),
+        voices=tuple(
+            _voice(measurements, album, clips, key, blend, likenesses)
+            for key, blend in measurements.blends.items()
+        ),
     )
+
+
+def _voice(
+    measurements: Measurements,
+    album: Album,
+    clips: ClipWriter | None,
+    key: tuple[str, str],
+    blend: BlendResult,
+    likenesses: Sequence[AcousticLikeness],
+) -> BlendVoice:
+    stage, voice = key
+    title = f"{voice_title(voice)}, {stage}"
+    near = [one for one in likenesses if (one.stage, one.voice) == key]
+    sentences = [delay_sentence(blend.delay), *blend.advice.reasons]
+    sentences += [notch.sentence for notch in blend.advice.notches[:3]]
+    sentences += [finding.sentence for finding in blend.findings]
+    sentences += quality_sentences(blend.magnetic, blend.piezo)
+    for (of_stage, other, output), bands in measurements.bands.items():
+        if of_stage == stage and output == "blend":
+            found = ratio_of_other_plucks(bands, blend.by_note)
+            sentences.append(recorded_sentence(found, voice_title(other)))
+    for one in near:
+        sentences += [*one.sentences, *beside_sentences(one)]
+    polarity = blend.advice.fuller_polarity or 1
+    cut = Clips()
+    if clips is not None:
+        mixes = [(ratio, polarity) for ratio in CLIP_RATIOS] + [(0.5, -polarity)]
+        cut = clips.blends(stage, voice, mixes)
+    sentences += blend.problems
+    return BlendVoice(title, tuple(sentences), _pictures(album, key, blend, near), cut)
+
+
+def _pictures(
+    album: Album, key: tuple[str, str], blend: BlendResult, near: Sequence[AcousticLikeness]
+) -> tuple[Picture, ...]:
+    stage, voice = key
+    title = f"{voice_title(voice)}, {stage}"
+    drawn = []
+    if np.isfinite(blend.map.interaction_db).any():
+        drawn.append(
+            album.add(
+                f"{stage}-{voice}-blend-map",
+                lambda: blend_map_chart(blend.map, title=title),
+                alt=f"Blend map of {title}: where each ratio of piezo fills and thins over "
+                "frequency, as wired and with one output inverted.",
+                caption="Level of the blend against the power sum of its parts, per third octave "
+                "over all notes: blue fills, orange thins, lines where it does so by the dB "
+                "written on them. Dashed: both outputs contribute the same power.",
+                texts=(title,),
+            )
+        )  # fmt: skip
+    for one in near:
+        drawn.append(
+            album.add(
+                f"{stage}-{voice}-{one.reference}-likeness",
+                lambda one=one: likeness_chart(one, title=title),  # type: ignore[misc]
+                alt=f"Distance of each blend of {title} from {one.reference}, in thresholds.",
+                caption="RMS over third octaves from 80 Hz to 8 kHz of blend minus reference, each "
+                "note's level taken out, in thresholds of 1 dB. Smaller is nearer.",
+                texts=(title, one.reference),
+            )
+        )  # fmt: skip
+    return tuple(drawn)
 
 
 def _row(record: dict[str, Any]) -> BlendRow:

@@ -37,6 +37,8 @@ GAP_S = 0.1
 _NOTES = 2
 #: Sides this close in level need no matching (0.1 dB is the usual limit for tests by ear).
 _SAME_DB = 0.05
+#: What is kept free below full scale when outputs are summed.
+_HEADROOM_DB = 0.1
 
 
 @dataclass(frozen=True)
@@ -88,6 +90,47 @@ class ClipWriter:
             return Clips(reason=f"{name} could not be read again: it {error.what}.")
         notes = tuple(cut.note for cut in before)
         return Clips(self._write(comparison, voice, sides), notes)
+
+    def blends(self, stage: str, voice: str, mixes: Sequence[tuple[float, int]]) -> Clips:
+        """Write blends of a voice's two outputs at some ratios and polarities, of one loudness.
+
+        Parameters
+        ----------
+        stage, voice
+            The two-channel voice.
+        mixes
+            Ratio of the piezo (0 all magnetic, 1 all piezo) and polarity of each clip.
+        """
+        outputs = [_by_note(self._plucks, stage, (voice, name)) for name in ("magnetic", "piezo")]
+        cuts = _cuts_of_both(*outputs)
+        if not cuts:
+            return Clips(reason="No note has a measured level on both outputs.")
+        try:
+            sides = [self._audio([pair[side] for pair in cuts]) for side in (0, 1)]
+        except RecordingError as error:
+            return Clips(
+                reason=f"{Path(error.file).name} could not be read again: it {error.what}."
+            )
+        (magnetic, rate_hz), (piezo, _) = sides
+        mixed = [(1 - ratio) * magnetic + sign * ratio * piezo for ratio, sign in mixes]
+        levels = np.array([k_weighted_db(samples, rate_hz) for samples in mixed])
+        softest = float(levels[np.isfinite(levels)].min(initial=np.inf))
+        # A sum may pass full scale: all are turned down alike until none does.
+        peaks = np.array([np.abs(samples).max(initial=0.0) for samples in mixed])
+        sound = np.isfinite(levels)
+        over = 20.0 * np.log10(np.maximum(peaks[sound], 1e-9)) + softest - levels[sound]
+        over_db = float(over.max(initial=-np.inf))
+        softest -= max(over_db + _HEADROOM_DB, 0.0)
+        stem = self._stem(f"{stage} {voice} blend")
+        clips = []
+        for (ratio, sign), samples, level in zip(mixes, mixed, levels, strict=True):
+            gain_db = softest - float(level) if np.isfinite(level) else 0.0
+            inverted = ", one output inverted" if sign < 0 and 0 < ratio < 1 else ""
+            name = f"{stem}-{round(100 * ratio)}{'-inverted' if sign < 0 else ''}"
+            label = f"{round(100 * ratio)} % piezo{inverted}, {_turned_down(gain_db)}"
+            loud = samples * 10.0 ** (gain_db / 20.0)
+            clips.append(self._save(name, label, loud, rate_hz, gain_db=gain_db))
+        return Clips(tuple(clips), tuple(pair[0].note for pair in cuts))
 
     def _audio(self, cuts: Sequence[_Cut]) -> tuple[FloatArray, float]:
         pieces: list[FloatArray] = []
@@ -173,6 +216,35 @@ def _matching_cuts(
         before.append(cuts[0])
         after.append(cuts[1])
     return before, after
+
+
+def _turned_down(gain_db: float) -> str:
+    down = with_unit(-gain_db, "dB")
+    return "as recorded" if gain_db > -_SAME_DB else f"turned down by {down}"
+
+
+def _cuts_of_both(
+    magnetic: dict[str, pd.DataFrame], piezo: dict[str, pd.DataFrame]
+) -> list[tuple[_Cut, _Cut]]:
+    """Cut the same stretch of both outputs: lowest and highest note, the pluck of middle level."""
+    shared = [note for note in magnetic if note in piezo]
+    shared.sort(key=lambda note: float(magnetic[note]["f0_hz"].median()))
+    chosen = shared if len(shared) <= _NOTES else [shared[0], shared[-1]]
+    cuts = []
+    for note in chosen:
+        row = _middle(magnetic[note])
+        other = piezo[note]
+        same = other[(other["file"] == row["file"]) & (other["pluck"] == row["pluck"])]
+        if not len(same):
+            continue
+        onset_s = min(float(row["onset_s"]), float(same.iloc[0]["onset_s"]))
+        length_s = min(NOTE_S, float(row["ring_s"]))
+        pair = [
+            _Cut(note, str(one["file"]), int(one["channel"]), onset_s, length_s)
+            for one in (row, same.iloc[0])
+        ]
+        cuts.append((pair[0], pair[1]))
+    return cuts
 
 
 def _by_note(plucks: pd.DataFrame, stage: str, voice: VoiceOutput) -> dict[str, pd.DataFrame]:

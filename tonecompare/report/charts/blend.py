@@ -1,0 +1,120 @@
+"""Charts of two outputs: the blend map (ratio over frequency), and blends beside a reference.
+
+Colour is never alone: the map carries contour lines with their dB written on them.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.colors import LinearSegmentedColormap
+from matplotlib.figure import Figure
+from numpy.typing import NDArray
+
+from tonecompare.compare.acoustic import AcousticLikeness
+from tonecompare.measure.blend_bands import HIGH_HZ, LOW_HZ
+from tonecompare.measure.blend_model import BlendMap
+from tonecompare.report.charts.axes import frequency_axis, value_axis
+from tonecompare.report.charts.sheet import Sheet, say_empty
+from tonecompare.report.charts.style import (
+    AFTER,
+    BEFORE,
+    BLUE,
+    INK,
+    MUTED,
+    PAGE,
+    VERMILLION,
+    Frame,
+    chart,
+    line_style,
+)
+from tonecompare.report.numbers import MINUS
+
+FloatArray = NDArray[np.float64]
+
+#: Ends of the colour scale, dB of the sum over the power sum.
+_DEEPEST_DB, _FULLEST_DB = -9.0, 3.0103
+_CONTOURS_DB = (-6.0, -3.0, 1.5)
+_COLOURS = LinearSegmentedColormap.from_list(
+    "blend",
+    [(0.0, VERMILLION), (-_DEEPEST_DB / (_FULLEST_DB - _DEEPEST_DB), "#FFFFFF"), (1.0, BLUE)],
+)
+_NAMES = ("as wired", "one output inverted")
+
+
+@chart
+def blend_map_chart(found: BlendMap, *, title: str, frame: Frame = PAGE) -> Figure:
+    """Draw where every ratio fills and thins, as wired above, with one output inverted below."""
+    tall = frame.scaled(height_in=1.25 * frame.height_in) if frame == PAGE else frame
+    sheet = Sheet(f"{title}: what blending does", frame=tall)
+    sheet.top_pt += 1.2 * frame.font_pt
+    panels = sheet.axes(share=(1.0, 1.0), gap_em=2.2, right_em=1.0)
+    known = np.flatnonzero(np.isfinite(found.interaction_db).all(axis=(0, 1)))
+    for axes, values, name in zip(panels, found.interaction_db, _NAMES, strict=True):
+        axes.grid(False)
+        if known.size < 2:
+            say_empty(axes, "No band stands above the quiet on both outputs.")
+            continue
+        first, last = int(known[0]), int(known[-1])
+        _draw_map(axes, found, values[:, first : last + 1], slice(first, last + 1), frame)
+        axes.set_ylabel("Ratio of piezo")
+        value_axis(axes, 0.0, 1.0, most=5)
+        frequency_axis(
+            axes, float(LOW_HZ[first]), float(HIGH_HZ[last]), labelled=axes is panels[-1]
+        )
+        axes.set_title(name, loc="left", fontsize=0.95 * frame.font_pt, pad=0.35 * frame.font_pt)
+    return sheet.figure
+
+
+def _draw_map(axes: Axes, found: BlendMap, values: FloatArray, bands: slice, frame: Frame) -> None:
+    edges = np.append(LOW_HZ[bands], HIGH_HZ[bands][-1])
+    step = float(found.ratio[1] - found.ratio[0])
+    rows = np.append(found.ratio - step / 2, found.ratio[-1] + step / 2)
+    axes.pcolormesh(
+        edges, rows, values, cmap=_COLOURS, vmin=_DEEPEST_DB, vmax=_FULLEST_DB,
+        edgecolors="none", rasterized=True,
+    )  # fmt: skip
+    shown = np.clip(np.nan_to_num(values), _DEEPEST_DB, None)
+    levels = [level for level in _CONTOURS_DB if shown.min() < level < shown.max()]
+    if levels:
+        lines = axes.contour(
+            found.band_hz[bands], found.ratio, shown, levels=levels, colors=INK,
+            linestyles="solid", linewidths=0.07 * frame.font_pt,
+        )  # fmt: skip
+        axes.clabel(lines, fmt=_contour_label, fontsize=0.75 * frame.font_pt, inline=True)
+    else:
+        axes.text(
+            0.5, 0.5, "neither fills nor thins by 1.5 dB anywhere", transform=axes.transAxes,
+            ha="center", va="center", color=MUTED,
+        )  # fmt: skip
+    if np.isfinite(found.equal_ratio):
+        axes.axhline(
+            found.equal_ratio, color=INK, linewidth=0.1 * frame.font_pt, linestyle=(0, (4, 2))
+        )
+
+
+def _contour_label(level: float) -> str:
+    return f"{level:+g} dB".replace("-", MINUS)
+
+
+@chart
+def likeness_chart(found: AcousticLikeness, *, title: str, frame: Frame = PAGE) -> Figure:
+    """Draw how far each ratio is from the reference, both polarities."""
+    sheet = Sheet(
+        f"{title}: distance from {found.reference or 'the reference'}",
+        frame=frame,
+        key=tuple(zip((BEFORE, AFTER), _NAMES, strict=True)),
+    )
+    (axes,) = sheet.axes()
+    for look, values in zip((BEFORE, AFTER), found.distance, strict=True):
+        settings: dict[str, Any] = line_style(look, frame)
+        axes.plot(found.ratio, values, markevery=4, **settings)
+    top = float(np.nanmax(found.distance))
+    value_axis(axes, 0.0, 1.1 * max(top, 1.0))
+    axes.set_xlim(0.0, 1.0)
+    axes.set_xticks([0.0, 0.25, 0.5, 0.75, 1.0], ["0", "0.25", "0.5", "0.75", "1"])
+    axes.set_xlabel("Ratio of piezo (0 all magnetic, 1 all piezo)")
+    axes.set_ylabel("hearing thresholds")
+    return sheet.figure
