@@ -8,7 +8,7 @@ from itertools import combinations
 import pytest
 
 from tonecompare.report.charts import style
-from tonecompare.report.page import _environment
+from tonecompare.report.page import environment
 
 
 def _luminance(colour: str) -> float:
@@ -57,7 +57,7 @@ def test_sides_differ_in_more_than_colour():
 
 
 def _css() -> str:
-    return _environment().get_template("style.css.j2").render()
+    return environment().get_template("style.css.j2").render()
 
 
 def test_text_on_the_page_keeps_its_contrast_on_every_background():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from tonecompare import __version__
+from tonecompare.cli.check import check
 from tonecompare.cli.compare import compare
 from tonecompare.cli.demo import demo
 from tonecompare.cli.measure import measure
@@ -26,5 +27,5 @@ def main() -> None:
     """
 
 
-for _command in (compare, report, measure, plan, demo):
+for _command in (compare, report, check, measure, plan, demo):
     main.add_command(_command)

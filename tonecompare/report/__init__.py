@@ -4,6 +4,7 @@ Names load when first used; nothing here imports matplotlib until a chart is dra
 
 Report
     write_report        the whole report folder, or nothing
+    write_check         the page of a check
     slug                a safe file name stem for any title
 Words
     find, Finding       three to six findings in plain words
@@ -17,6 +18,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from tonecompare.report.check_page import write_check
     from tonecompare.report.findings import Finding, find
     from tonecompare.report.names import slug
     from tonecompare.report.tables import csv_text
@@ -27,10 +29,11 @@ _HOME = {
     "csv_text": "tables",
     "find": "findings",
     "slug": "names",
+    "write_check": "check_page",
     "write_report": "write",
 }
 
-__all__ = ["Finding", "csv_text", "find", "slug", "write_report"]
+__all__ = ["Finding", "csv_text", "find", "slug", "write_check", "write_report"]
 
 
 def __getattr__(name: str) -> Any:

@@ -21,7 +21,8 @@ def _keep_together(text: Any) -> Markup:
     return Markup(_UNIT_GAP.sub("\N{NO-BREAK SPACE}", str(escape(text))))
 
 
-def _environment() -> Environment:
+def environment() -> Environment:
+    """Return what lays out this package's templates."""
     environment = Environment(
         loader=PackageLoader("tonecompare.report", "templates"),
         autoescape=True,
@@ -37,7 +38,7 @@ def _environment() -> Environment:
 def page_html(view: PageView) -> str:
     """Return the text of ``index.html``."""
     return (
-        _environment()
+        environment()
         .get_template("index.html.j2")
         .render(
             page=view,

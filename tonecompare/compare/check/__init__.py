@@ -4,7 +4,7 @@ Public names
 ------------
 check_session
     Faults, an answer per stage, what to record again, what the takes can show.
-corrections
+corrections_of
     Rows for ``takes.csv`` from the faults of a stage.
 CheckResult, StageAnswer, Fault, Resolved
     What a check returns.
@@ -19,7 +19,7 @@ from typing import Any
 
 _HOME = {
     "check_session": "run",
-    "corrections": "run",
+    "corrections_of": "run",
     "CheckResult": "model",
     "StageAnswer": "model",
     "Fault": "model",

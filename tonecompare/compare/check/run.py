@@ -137,7 +137,7 @@ def _voice_of(session: Session, stage: str, file: str) -> str:
     return Path(file).stem
 
 
-def corrections(result: CheckResult, session: Session, stage: str) -> tuple[Override, ...]:
+def corrections_of(result: CheckResult, session: Session, stage: str) -> tuple[Override, ...]:
     """Return the rows that ``check --write-takes`` writes for one stage.
 
     A row per pluck that a fault names: left out where the fault spoils the pluck, kept with the

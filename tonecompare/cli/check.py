@@ -1,0 +1,158 @@
+"""``tonecompare check SESSION``."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from tonecompare.cli.options import (
+    default_out,
+    example,
+    mains_option,
+    progress_option,
+    workers_option,
+)
+from tonecompare.cli.outcome import DONE, LEFT_OUT, say, with_exit_code
+from tonecompare.cli.progress import Progress
+from tonecompare.cli.table import format_table
+from tonecompare.errors import InputError
+
+if TYPE_CHECKING:
+    from tonecompare.compare.check.model import CheckResult, StageAnswer
+    from tonecompare.session.model import Session
+
+
+def _print(result: CheckResult) -> None:
+    for answer in result.stages:
+        _print_stage(answer)
+
+
+def _print_stage(answer: StageAnswer) -> None:
+    from tonecompare.report.check_text import (
+        ANSWER_WORDS,
+        SEVERITY_WORDS,
+        headline,
+        resolved_headings,
+        resolved_rows,
+        where,
+    )
+
+    width = min(shutil.get_terminal_size().columns, 100)
+
+    def wrapped(text: str, indent: str = "    ") -> str:
+        return click.wrap_text(text, width, initial_indent=indent, subsequent_indent=indent)
+
+    click.echo(f"\n{answer.stage}\n  {ANSWER_WORDS[answer.answer]}\n  {headline(answer)}")
+    for fault in answer.faults:
+        click.echo(f"\n  [{SEVERITY_WORDS[fault.severity]}] {where(fault)}: {fault.kind}")
+        click.echo(wrapped(fault.what))
+        click.echo(wrapped(f"{fault.why} {fault.remedy}"))
+    if answer.again:
+        kinds: dict[str, list[str]] = {}
+        for voice, file, kind in answer.again:
+            kinds.setdefault(file.removeprefix(f"{answer.stage}/") or voice, []).append(kind)
+        rows = [[name, ", ".join(dict.fromkeys(of))] for name, of in kinds.items()]
+        click.echo(
+            "\n" + format_table(["Record again", "because"], rows, left=["Record again", "because"])
+        )
+    rows = [[name, *cells] for name, cells in resolved_rows(answer)]
+    if rows:
+        click.echo(
+            "\n  Smallest differences these takes can show (✓: below the hearing threshold)\n"
+            + format_table(["Voice", *resolved_headings()], rows, left=["Voice"])
+        )
+
+
+def _write_takes(session: Session, result: CheckResult) -> None:
+    """Write ``takes.csv`` into every stage that has none and has plucks to judge."""
+    from tonecompare.compare.check import corrections_of
+    from tonecompare.session.overrides import OVERRIDES_FILE, write_overrides
+
+    for answer in result.stages:
+        path = session.stages[answer.stage].folder / OVERRIDES_FILE
+        rows = corrections_of(result, session, answer.stage)
+        if not rows:
+            say(f"{answer.stage}: no pluck to put right, so no takes.csv was written.")
+        elif path.exists():
+            say(f"{path}: exists already and may hold corrections, so it was left alone.")
+        else:
+            write_overrides(path, rows)
+            left_out = sum(not row.use for row in rows)
+            say(f"{path}: written, {len(rows)} plucks, {left_out} of them left out. Look it over.")
+
+
+@click.command(short_help="Check the takes before anything is taken apart.")
+@click.argument("session", type=click.Path(path_type=Path))
+@click.option("--stage", metavar="NAME", help="Answer for this stage only.")
+@click.option(
+    "--write-takes",
+    is_flag=True,
+    help="Write the plucks in doubt to takes.csv of their stage, where none is yet.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="DIR",
+    help="Folder for the page (default: reports/<title> check).",
+)
+@mains_option
+@workers_option
+@progress_option
+@example(
+    "tonecompare check heron --stage heron-stock",
+    "tonecompare check heron --json --out heron-check",
+)
+@with_exit_code
+def check(
+    session: Path,
+    *,
+    stage: str | None,
+    write_takes: bool,
+    as_json: bool,
+    out: Path | None,
+    mains_hz: float | None,
+    workers: int,
+    progress: bool | None,
+) -> int:
+    """Check the takes of a session before anything is taken apart.
+
+    SESSION is a folder with a sub-folder per stage. Says for each stage whether it may be taken
+    apart, what to record again and why, and the smallest differences its takes can show. Writes
+    a page with every wave, cut marks and players.
+
+    Exit codes: 0 go; 1 record something again first; 2 the input cannot be used.
+    """
+    from tonecompare.cli.pipeline import refuse_nothing_measured
+    from tonecompare.compare.check import check_session
+    from tonecompare.measure.inspect import inspect_session
+    from tonecompare.report import write_check
+    from tonecompare.report.check_text import check_json
+    from tonecompare.report.folder import check_replaceable
+    from tonecompare.session import load_session
+
+    loaded = load_session(session)
+    if mains_hz is not None:
+        loaded = replace(loaded, mains_hz=mains_hz)
+    if stage is not None and stage not in loaded.stages:
+        raise InputError(f"--stage {stage}: the stages are {', '.join(loaded.stages)}.")
+    folder = out if out is not None else default_out(f"{loaded.title} check")
+    check_replaceable(folder)
+    with Progress(progress, word="Looked at") as shown:
+        measurements, files = inspect_session(loaded, workers=workers, progress=shown)
+        refuse_nothing_measured(measurements)
+        shown.step("Judging")
+        result = check_session(loaded, measurements, files, stage=stage)
+        write_check(loaded, result, files, folder)
+    if as_json:
+        click.echo(check_json(result), nl=False)
+    else:
+        _print(result)
+        click.echo(f"\nPage: {folder / 'index.html'}")
+    if write_takes:
+        _write_takes(loaded, result)
+    return LEFT_OUT if any(one.answer == "no-go" for one in result.stages) else DONE
