@@ -13,12 +13,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tonecompare.measure.model import FloatArray
 from tonecompare.measure.signal import ComplexArray
 
 _ITERATIONS = 12
 _CONVERGED = 1e-9
+#: Steps on the full band signal after those on its thinned one.
+_POLISHING = 2
+#: Rate of the thinned signal (two polarisations lie a few hertz apart), and how short it may be.
+_THINNED_HZ = 45.0
+_LEAST_THINNED = 24
 #: Growth or decay beyond this (per second) is not a string; keeps a wild step finite.
 _WILDEST_RATE = 400.0
 
@@ -43,103 +49,6 @@ class DampedFit:
     residual: ComplexArray
     excess: FloatArray
     misfit: FloatArray
-
-
-def start_single(z: ComplexArray, rate_hz: float, *, span_s: float = 0.4) -> ComplexArray:
-    """First guess of one rate per band from the pulse-pair ratio of the first ``span_s``.
-
-    sum z(t + tau) z*(t) / sum |z(t)|² = exp(s tau) for one damped component; a short lag gives
-    the frequency without ambiguity, a longer lag then sharpens it.
-
-    Returns
-    -------
-    ndarray
-        Shape (n, 1), complex rates per second.
-    """
-    length = max(4, min(z.shape[1], int(span_s * rate_hz)))
-    head = z[:, :length]
-    rate = np.zeros(z.shape[0], dtype=np.complex128)
-    time_s = np.arange(length) / rate_hz
-    for lag in (1, max(1, length // 16), max(1, length // 4)):
-        turned = head * np.exp(-rate.imag[:, None] * 1j * time_s)
-        below = np.sum(np.abs(turned[:, :-lag]) ** 2, axis=1)
-        ratio = np.sum(turned[:, lag:] * turned[:, :-lag].conj(), axis=1) / np.maximum(
-            below, np.finfo(float).tiny
-        )
-        step = np.log(np.where(np.abs(ratio) > 1e-6, ratio, 1e-6)) * (rate_hz / lag)
-        rate = np.clip(step.real, -200.0, -0.02) + 1j * (rate.imag + step.imag)
-    return rate[:, None]
-
-
-def start_pair(z: ComplexArray, rate_hz: float) -> ComplexArray:
-    """First guess of two rates per band.
-
-    The band signal is thinned to about 40 values a second (two polarisations lie a few hertz
-    apart at most; a mean of neighbours keeps the rates exactly). Candidates come from rotational
-    invariance (ESPRIT, Roy & Kailath 1989) on that signal and on one of about 60 values over the
-    whole ring, which resolves slow beats, and from splitting the single rate by a fraction of a
-    turn over the ring, for beats slower than the ring is long. The pair of least residual is
-    refined on the thinned signal.
-
-    Returns
-    -------
-    ndarray
-        Shape (n, 2), complex rates per second.
-    """
-    thinned, thin_hz = _thinned(z, rate_hz, max(1, round(rate_hz / 40.0)))
-    candidates = [_invariant_pair(thinned, thin_hz, order=12)]
-    coarse, coarse_hz = _thinned(thinned, thin_hz, max(1, thinned.shape[1] // 60))
-    if coarse_hz < thin_hz:
-        candidates.append(_invariant_pair(coarse, coarse_hz, order=20))
-    one = start_single(z, rate_hz)
-    turn = 2.0 * np.pi / (thinned.shape[1] / thin_hz)
-    for share in (-0.6, -0.25, 0.25, 0.6):
-        other = 0.6 * one.real + 1j * (one.imag + share * turn)
-        candidates.append(np.concatenate([1.15 * one.real + 1j * one.imag, other], axis=1))
-    time_s = np.arange(thinned.shape[1]) / thin_hz
-    costs = np.stack([_pair_cost(thinned, time_s, pair) for pair in candidates])
-    best = np.stack(candidates)[np.argmin(costs, axis=0), np.arange(z.shape[0])]
-    nothing = np.zeros(z.shape[0])
-    refined = fit_damped(
-        thinned, time_s, best, noise_density=nothing, noise_power=nothing, iterations=25
-    )
-    return refined.rate
-
-
-def _thinned(z: ComplexArray, rate_hz: float, thin: int) -> tuple[ComplexArray, float]:
-    """Means of ``thin`` neighbours and their rate."""
-    usable = (z.shape[1] // thin) * thin
-    return z[:, :usable].reshape(z.shape[0], -1, thin).mean(axis=2), rate_hz / thin
-
-
-def _invariant_pair(z: ComplexArray, rate_hz: float, *, order: int) -> ComplexArray:
-    """Two rates per band from the shift between the two strongest directions of its covariance."""
-    order = min(order, z.shape[1] // 2)
-    if order < 3:
-        one = start_single(z, rate_hz)
-        return np.concatenate([one, one * 1.3 + 1j], axis=1)
-    snapshots = np.lib.stride_tricks.sliding_window_view(z, order, axis=1)
-    covariance = snapshots.transpose(0, 2, 1) @ snapshots.conj()
-    _, vectors = np.linalg.eigh(covariance)
-    strongest = vectors[:, :, -2:]
-    upper, lower = strongest[:, :-1, :], strongest[:, 1:, :]
-    gram = upper.conj().transpose(0, 2, 1) @ upper + 1e-12 * np.eye(2)
-    shift = np.linalg.solve(gram, upper.conj().transpose(0, 2, 1) @ lower)
-    poles = np.linalg.eigvals(shift)
-    poles = np.where(np.abs(poles) > 1e-6, poles, 1e-6)
-    rates = np.log(poles) * rate_hz
-    return np.asarray(np.clip(rates.real, -100.0, -0.05) + 1j * rates.imag)
-
-
-def _pair_cost(z: ComplexArray, time_s: FloatArray, rate: ComplexArray) -> FloatArray:
-    """Energy that the best amplitudes of two given rates leave."""
-    basis = np.exp(rate[:, :, None] * time_s)
-    gram = basis.conj() @ basis.transpose(0, 2, 1)
-    index = np.arange(2)
-    gram[:, index, index] *= 1.0 + 1e-9
-    right = basis.conj() @ z[:, :, None]
-    taken = np.sum(right.conj() * np.linalg.solve(gram, right), axis=(1, 2)).real
-    return np.asarray(np.sum(np.abs(z) ** 2, axis=1) - taken)
 
 
 def fit_damped(
@@ -186,21 +95,73 @@ def fit_damped(
     penalty = scale[:, None] / np.maximum(line_power, 1e-300)
     penalty = np.where(line_power > 0.0, penalty, 1.0)
 
-    state = _State.begin(z, time_s, start, lines_basis, penalty)
-    damping = np.full(n, 1e-3)
-    for _ in range(iterations):
-        step = state.step(damping)
-        trial = state.moved(step)
-        better = trial.cost <= state.cost
-        gain = (state.cost - trial.cost) / np.maximum(state.cost, 1e-300)
-        state = state.merged(trial, better)
-        damping = np.where(better, damping * 0.1, damping * 10.0)
-        if np.all(~better | (gain < _CONVERGED)) and np.all(damping < 1e3):
-            break
+    # Means of neighbours keep rates and lines exactly: most steps are taken on a thinned signal.
+    thin = _thin(time_s)
+    rate = start
+    if thin > 1:
+        few_time_s = means(time_s[None, :], thin)[0]
+        few = _State.begin(
+            means(z, thin), few_time_s, start, means(lines_basis, thin), penalty / thin
+        )
+        rate = _minimised(few, iterations).rate
+    state = _minimised(
+        _State.begin(z, time_s, rate, lines_basis, penalty),
+        iterations if thin == 1 else _POLISHING,
+    )
     return _finish(state, noise_density, noise_power)
 
 
-@dataclass(frozen=True)
+def exponentials(rate: ComplexArray, time_s: FloatArray) -> ComplexArray:
+    """exp(s t) on a uniform grid of times, shape (n, P, T), from the product of two short rows."""
+    n_times = time_s.size
+    row = max(1, int(np.sqrt(n_times)))
+    step_s = (float(time_s[-1]) - float(time_s[0])) / max(n_times - 1, 1)
+    fine = _floored_exp(rate[:, :, None] * (np.arange(row) * step_s))
+    coarse_s = float(time_s[0]) + np.arange(0, n_times, row) * step_s
+    coarse = _floored_exp(rate[:, :, None] * coarse_s)
+    product: ComplexArray = coarse[:, :, :, None] * fine[:, :, None, :]
+    return product.reshape(*rate.shape, -1)[:, :, :n_times]
+
+
+def _floored_exp(exponent: ComplexArray) -> ComplexArray:
+    """Exp, held above 1e-26: squares of less are denormal numbers, ten times as slow."""
+    np.maximum(exponent.real, -60.0, out=exponent.real)
+    return np.asarray(np.exp(exponent))
+
+
+def _thin(time_s: FloatArray) -> int:
+    """How many neighbours to average for about 50 values a second."""
+    rate_hz = (time_s.size - 1) / max(float(time_s[-1] - time_s[0]), 1e-9)
+    thin = max(1, int(rate_hz / _THINNED_HZ))
+    return thin if time_s.size // thin >= _LEAST_THINNED else 1
+
+
+def means(values: np.ndarray, thin: int) -> np.ndarray:
+    """Means of ``thin`` neighbours along the last axis."""
+    usable = values.shape[-1] // thin * thin
+    groups = values[..., :usable].reshape(*values.shape[:-1], usable // thin, thin)
+    return np.asarray(groups.mean(axis=-1))
+
+
+def _minimised(state: _State, iterations: int) -> _State:
+    """Levenberg–Marquardt; bands that have settled take no further part."""
+    damping = np.full(state.z.shape[0], 1e-3)
+    active = np.arange(state.z.shape[0])
+    for _ in range(iterations):
+        part = state.rows(active) if active.size < state.z.shape[0] else state
+        trial = part.moved(part.step(damping[active]))
+        better = trial.cost <= part.cost
+        gain = (part.cost - trial.cost) / np.maximum(part.cost, 1e-300)
+        state.take(trial, active, better)
+        damping[active] = np.where(better, damping[active] * 0.1, damping[active] * 10.0)
+        settled = (better & (gain < _CONVERGED)) | (damping[active] >= 1e3)
+        active = active[~settled]
+        if active.size == 0:
+            break
+    return state
+
+
+@dataclass
 class _State:
     """Parameters of all bands with the residual and cost they give."""
 
@@ -225,16 +186,20 @@ class _State:
         penalty: FloatArray,
     ) -> _State:
         """Solve the linear part (amplitudes, lines) for the first rates."""
-        basis = np.exp(rate[:, :, None] * time_s)
-        columns = np.concatenate([basis, lines_basis], axis=1)
-        normal = np.einsum("npt,nqt->npq", columns.conj(), columns)
-        ridge = np.concatenate([1e-9 * np.abs(np.einsum("npp->np", normal))[:, : rate.shape[1]],
-                                penalty], axis=1)  # fmt: skip
-        normal += np.einsum("np,pq->npq", ridge + 1e-300, np.eye(normal.shape[1]))
-        right = np.einsum("npt,nt->np", columns.conj(), z)
-        solved = np.linalg.solve(normal, right[..., None])[..., 0]
+        columns = np.concatenate([exponentials(rate, time_s), lines_basis], axis=1)
+        turned = columns.conj()
+        normal = turned @ columns.transpose(0, 2, 1)
+        index = np.arange(normal.shape[1])
+        p = rate.shape[1]
+        normal[:, index[:p], index[:p]] *= 1.0 + 1e-9
+        normal[:, index[p:], index[p:]] += penalty
+        normal[:, index, index] += 1e-300
+        right = (turned @ z[:, :, None])[..., 0]
+        solved = np.asarray(np.linalg.solve(normal, right[..., None])[..., 0], dtype=np.complex128)
         amplitude = solved[:, : rate.shape[1]]
-        log_amplitude = np.log(np.where(np.abs(amplitude) > 1e-300, amplitude, 1e-300))
+        log_amplitude: ComplexArray = np.log(
+            np.where(np.abs(amplitude) > 1e-300, amplitude, 1e-300)
+        )
         lines = solved[:, rate.shape[1] :]
         return cls._of(z, time_s, log_amplitude, rate, lines, lines_basis, penalty)
 
@@ -250,11 +215,10 @@ class _State:
         penalty: FloatArray,
     ) -> _State:
         rate = np.clip(rate.real, -_WILDEST_RATE, 5.0) + 1j * rate.imag
-        exponent = log_amplitude[:, :, None] + rate[:, :, None] * time_s
-        components = np.exp(np.minimum(exponent.real, 50.0) + 1j * exponent.imag)
+        components = np.exp(log_amplitude)[:, :, None] * exponentials(rate, time_s)
         residual = z - components.sum(axis=1)
         if lines.shape[1]:
-            residual = residual - np.einsum("nk,nkt->nt", lines, lines_basis)
+            residual = residual - (lines[:, None, :] @ lines_basis)[:, 0]
         cost = np.sum(residual.real**2 + residual.imag**2, axis=1)
         cost = cost + np.sum(penalty * np.abs(lines) ** 2, axis=1)
         return cls(z, time_s, log_amplitude, rate, lines, lines_basis, penalty, components,
@@ -304,21 +268,19 @@ class _State:
             self.penalty,
         )
 
-    def merged(self, other: _State, take: np.ndarray) -> _State:
-        """Row by row the other state where ``take``."""
-        row, cube = take[:, None], take[:, None, None]
+    def rows(self, index: NDArray[np.intp]) -> _State:
+        """Return some of the bands."""
         return _State(
-            self.z,
-            self.time_s,
-            np.where(row, other.log_amplitude, self.log_amplitude),
-            np.where(row, other.rate, self.rate),
-            np.where(row, other.lines, self.lines),
-            self.lines_basis,
-            self.penalty,
-            np.where(cube, other.components, self.components),
-            np.where(row, other.residual, self.residual),
-            np.where(take, other.cost, self.cost),
-        )
+            self.z[index], self.time_s, self.log_amplitude[index], self.rate[index],
+            self.lines[index], self.lines_basis[index], self.penalty[index],
+            self.components[index], self.residual[index], self.cost[index],
+        )  # fmt: skip
+
+    def take(self, other: _State, index: NDArray[np.intp], better: NDArray[np.bool_]) -> None:
+        """Overwrite the bands ``index[better]`` with those of another state."""
+        to, source = index[better], np.flatnonzero(better)
+        for name in ("log_amplitude", "rate", "lines", "components", "residual", "cost"):
+            getattr(self, name)[to] = getattr(other, name)[source]
 
 
 def _finish(state: _State, noise_density: FloatArray, noise_power: FloatArray) -> DampedFit:
@@ -330,11 +292,14 @@ def _finish(state: _State, noise_density: FloatArray, noise_power: FloatArray) -
         excess = np.where(noise_power > 0.0, left / (n_times * noise_power), np.inf)
     normal, _ = state.normal_matrix()
     index = np.arange(normal.shape[1])
-    normal[:, index, index] *= 1.0 + 1e-12
-    inverse = np.linalg.pinv(normal, hermitian=True)
+    # Scaled to ones on the diagonal; the small ridge keeps components that coincide solvable.
+    size = np.sqrt(np.maximum(normal[:, index, index].real, 1e-300))
+    normal /= size[:, :, None] * size[:, None, :]
+    normal[:, index, index] += 1e-11
+    inverse = np.linalg.inv(normal)[:, index, index].real / size**2
     variance = np.maximum(noise_density, _density_left(state))
     p = state.rate.shape[1]
-    sd = np.sqrt(np.maximum(np.einsum("nii->ni", inverse).real, 0.0) * variance[:, None] / 2.0)
+    sd = np.sqrt(np.maximum(inverse, 0.0) * variance[:, None] / 2.0)
     order = np.argsort(-np.abs(np.exp(state.log_amplitude.real)), axis=1)
 
     def pick(values: np.ndarray) -> np.ndarray:

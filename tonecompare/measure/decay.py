@@ -134,7 +134,8 @@ class TailModel:
     def left(self, time_s: float) -> float:
         """Energy from a time after the onset on, closed form of two beating components.
 
-        ``int_t^inf |sum_p a_p exp(s_p u)|² du = - sum_pq a_p a_q* exp((s_p + s_q*) t)/(s_p + s_q*)``
+        ``int_t^inf |sum_p a_p exp(s_p u)|² du = - sum_pq a_p a_q* exp(s_pq t) / s_pq``,
+        s_pq = s_p + s_q*.
         """
         now = self.amplitude * np.exp(self.rate * time_s)
         sums = self.rate[:, :, None] + self.rate.conj()[:, None, :]
@@ -320,10 +321,10 @@ def _pair_decay(partials: PartialSet, index: int) -> Measured:
     """
     amplitude, rate = partials.components_amplitude[index], partials.components_rate[index]
     slowest = float(np.min(-rate.real))
-    time_s = np.linspace(0.0, 60.0 / 8.68 / slowest, 2000)
+    time_s = np.linspace(0.0, 60.0 / 8.68 / slowest, 800)
     sums = rate[:, None] + rate.conj()[None, :]
     products = amplitude[:, None] * amplitude.conj()[None, :] / -sums
-    left = np.einsum("pq,pqt->t", products, np.exp(sums[:, :, None] * time_s)).real
+    left = (products.ravel() @ np.exp(sums.reshape(-1, 1) * time_s)).real
     left = np.maximum(left, left[0] * 1e-12)
     level_db = 10.0 * np.log10(left / left[0])
     blank = np.zeros_like(level_db)

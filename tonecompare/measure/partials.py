@@ -18,7 +18,8 @@ import numpy as np
 
 from tonecompare.measure.bands import Bands, band_gain, cut_bands
 from tonecompare.measure.columns import N_PARTIALS
-from tonecompare.measure.damped import DampedFit, fit_damped, start_pair, start_single
+from tonecompare.measure.damped import DampedFit, fit_damped
+from tonecompare.measure.damped_start import start_pair, start_single
 from tonecompare.measure.model import FloatArray
 from tonecompare.measure.row import HIGHEST_SHARE, find_peaks, fit_row_of_partials
 from tonecompare.measure.signal import LEVEL_WINDOW_S, ComplexArray, PluckSignal

@@ -272,17 +272,14 @@ def _pick_costs(
     base: FloatArray, weight: FloatArray, octave: FloatArray, pick: FloatArray, degree: int
 ) -> FloatArray:
     """Cost of every picking point for every pluck, gain and slope (parabola) free."""
-    costs = np.zeros((base.shape[0], pick.shape[0]))
-    for i in range(base.shape[0]):
-        root = np.sqrt(weight[i])
-        columns = np.stack([octave[i] ** k for k in range(degree + 1)], axis=1) * root[:, None]
-        q, _ = np.linalg.qr(columns)
-        left = (base[i][None, :] - pick) * root
-        left = left - (left @ q) @ q.T
-        size = np.abs(left)
-        # Huber: beyond 2.5 standard scatters a partial counts linearly.
-        costs[i] = np.sum(np.where(size < 2.5, size**2, 5.0 * size - 6.25), axis=1)
-    return costs
+    root = np.sqrt(weight)
+    columns = np.stack([octave**k for k in range(degree + 1)], axis=2) * root[:, :, None]
+    q, _ = np.linalg.qr(columns)
+    left = (base[:, None, :] - pick) * root[:, None, :]
+    left -= (left @ q) @ q.transpose(0, 2, 1)
+    size = np.abs(left)
+    # Huber: beyond 2.5 standard scatters a partial counts linearly.
+    return np.asarray(np.where(size < 2.5, size**2, 5.0 * size - 6.25).sum(axis=2))
 
 
 def _fit_response(
@@ -295,32 +292,27 @@ def _fit_response(
     response (13,), covariance (13, 13) for unit scatter, residual like ``y``, gain (n_plucks,)
     """
     n_knots = basis.shape[-1]
-    normal = np.zeros((n_knots, n_knots))
-    right = np.zeros(n_knots)
-    for i in range(y.shape[0]):
-        root = np.sqrt(weight[i])
-        columns = np.stack([np.ones_like(octave[i]), octave[i]], axis=1) * root[:, None]
-        q, _ = np.linalg.qr(columns)
-        b = basis[i] * root[:, None]
-        b = b - q @ (q.T @ b)
-        v = y[i] * root
-        normal += b.T @ b
-        right += b.T @ (v - q @ (q.T @ v))
+    root = np.sqrt(weight)[:, :, None]
+    columns = np.stack([np.ones_like(octave), octave], axis=2)
+    q, _ = np.linalg.qr(columns * root)
+    across = q.transpose(0, 2, 1)
+    b = basis * root
+    b -= q @ (across @ b)
+    v = y[:, :, None] * root
+    v -= q @ (across @ v)
+    rows = b.reshape(-1, n_knots)
+    normal, right = rows.T @ rows, rows.T @ v.ravel()
     bend = np.diff(np.eye(n_knots), n=2, axis=0)
     covariance: FloatArray = np.asarray(
         np.linalg.inv(normal + 0.05 * bend.T @ bend + 1e-3 * np.eye(n_knots))
     )
-    response = covariance @ right
-    left = y - basis @ response
-    gain = np.zeros(y.shape[0])
-    for i in range(y.shape[0]):
-        columns = np.stack([np.ones_like(octave[i]), octave[i]], axis=1)
-        weighted = columns * weight[i][:, None]
-        gram = columns.T @ weighted + 1e-9 * np.eye(2)
-        line = np.linalg.solve(gram, weighted.T @ left[i])
-        gain[i] = line[0]
-        left[i] = left[i] - columns @ line
-    return response, covariance, left, gain
+    response = np.asarray(covariance @ right, dtype=np.float64)
+    left: FloatArray = y - basis @ response
+    weighted = columns * weight[:, :, None]
+    gram = columns.transpose(0, 2, 1) @ weighted + 1e-9 * np.eye(2)
+    line = np.linalg.solve(gram, weighted.transpose(0, 2, 1) @ left[:, :, None])
+    left = left - (columns @ line)[:, :, 0]
+    return response, covariance, np.asarray(left), np.asarray(line[:, 0, 0], dtype=np.float64)
 
 
 def _crowd(points: FloatArray) -> FloatArray:

@@ -8,7 +8,7 @@ the same second carries the bands of the charts. Each is computed once, on first
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 import scipy.fft
@@ -115,7 +115,7 @@ class PluckSignal:
         size = min(round(FRAME_S * self.rate_hz), last - first)
         hop = max(1, size // 2)
         frames = np.lib.stride_tricks.sliding_window_view(self.samples[first:last], size)[::hop]
-        window = np.hanning(size + 1)[:-1]
+        window = _hann(size)
         gain = 2.0 / window.sum()
         # No zeros behind the frame: sums of magnitudes depend on where the bins lie.
         spectra = scipy.fft.rfft(frames * (window * gain), axis=1)
@@ -149,13 +149,21 @@ class PluckSignal:
         if limits is None:
             return None
         first, last = limits
-        window = np.hanning(last - first + 1)[:-1]
+        window = _hann(last - first)
         gain = 2.0 / window.sum()
         n_fft = int(scipy.fft.next_fast_len(last - first, real=True))
         spectrum = scipy.fft.rfft(self.samples[first:last] * (window * gain), n_fft)
         power = spectrum.real**2 + spectrum.imag**2
         frequency_hz = np.arange(power.size) * (self.rate_hz / n_fft)
         return frequency_hz, power, self._noise_in_bins(frequency_hz, window, gain)
+
+
+@lru_cache(maxsize=8)
+def _hann(size: int) -> FloatArray:
+    """Periodic Hann window; kept, since every pluck of a file asks for the same ones."""
+    window: FloatArray = np.hanning(size + 1)[:-1]
+    window.flags.writeable = False
+    return window
 
 
 def _hann_response(offset_bins: FloatArray) -> FloatArray:

@@ -1,0 +1,105 @@
+"""First guesses for the fit of damped sinusoids: one rate per band, or two that beat."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tonecompare.measure.damped import exponentials, fit_damped, means
+from tonecompare.measure.model import FloatArray
+from tonecompare.measure.signal import ComplexArray
+
+
+def start_single(z: ComplexArray, rate_hz: float, *, span_s: float = 0.4) -> ComplexArray:
+    """First guess of one rate per band from the pulse-pair ratio of the first ``span_s``.
+
+    sum z(t + tau) z*(t) / sum |z(t)|² = exp(s tau) for one damped component; a short lag gives
+    the frequency without ambiguity, a longer lag then sharpens it.
+
+    Returns
+    -------
+    ndarray
+        Shape (n, 1), complex rates per second.
+    """
+    length = max(4, min(z.shape[1], int(span_s * rate_hz)))
+    head = z[:, :length]
+    rate = np.zeros(z.shape[0], dtype=np.complex128)
+    time_s = np.arange(length) / rate_hz
+    for lag in (1, max(1, length // 16), max(1, length // 4)):
+        turned = head * np.exp(-rate.imag[:, None] * 1j * time_s)
+        below = np.sum(np.abs(turned[:, :-lag]) ** 2, axis=1)
+        ratio = np.sum(turned[:, lag:] * turned[:, :-lag].conj(), axis=1) / np.maximum(
+            below, np.finfo(float).tiny
+        )
+        step = np.log(np.where(np.abs(ratio) > 1e-6, ratio, 1e-6)) * (rate_hz / lag)
+        rate = np.clip(step.real, -200.0, -0.02) + 1j * (rate.imag + step.imag)
+    return rate[:, None]
+
+
+def start_pair(z: ComplexArray, rate_hz: float) -> ComplexArray:
+    """First guess of two rates per band.
+
+    The band signal is thinned to about 40 values a second (two polarisations lie a few hertz
+    apart at most; a mean of neighbours keeps the rates exactly). Candidates come from rotational
+    invariance (ESPRIT, Roy & Kailath 1989) on that signal and on one of about 60 values over the
+    whole ring, which resolves slow beats, and from splitting the single rate by a fraction of a
+    turn over the ring, for beats slower than the ring is long. The pair of least residual is
+    refined on the thinned signal.
+
+    Returns
+    -------
+    ndarray
+        Shape (n, 2), complex rates per second.
+    """
+    thinned, thin_hz = _thinned(z, rate_hz, max(1, round(rate_hz / 40.0)))
+    candidates = [_invariant_pair(thinned, thin_hz, order=12)]
+    coarse, coarse_hz = _thinned(thinned, thin_hz, max(1, thinned.shape[1] // 60))
+    if coarse_hz < thin_hz:
+        candidates.append(_invariant_pair(coarse, coarse_hz, order=20))
+    one = start_single(z, rate_hz)
+    turn = 2.0 * np.pi / (thinned.shape[1] / thin_hz)
+    for share in (-0.6, -0.25, 0.25, 0.6):
+        other = 0.6 * one.real + 1j * (one.imag + share * turn)
+        candidates.append(np.concatenate([1.15 * one.real + 1j * one.imag, other], axis=1))
+    time_s = np.arange(thinned.shape[1]) / thin_hz
+    costs = np.stack([_pair_cost(thinned, time_s, pair) for pair in candidates])
+    best = np.stack(candidates)[np.argmin(costs, axis=0), np.arange(z.shape[0])]
+    nothing = np.zeros(z.shape[0])
+    refined = fit_damped(
+        thinned, time_s, best, noise_density=nothing, noise_power=nothing, iterations=25
+    )
+    return refined.rate
+
+
+def _thinned(z: ComplexArray, rate_hz: float, thin: int) -> tuple[ComplexArray, float]:
+    """Means of ``thin`` neighbours and their rate."""
+    return means(z, thin), rate_hz / thin
+
+
+def _invariant_pair(z: ComplexArray, rate_hz: float, *, order: int) -> ComplexArray:
+    """Two rates per band from the shift between the two strongest directions of its covariance."""
+    order = min(order, z.shape[1] // 2)
+    if order < 3:
+        one = start_single(z, rate_hz)
+        return np.concatenate([one, one * 1.3 + 1j], axis=1)
+    snapshots = np.lib.stride_tricks.sliding_window_view(z, order, axis=1)
+    covariance = snapshots.transpose(0, 2, 1) @ snapshots.conj()
+    _, vectors = np.linalg.eigh(covariance)
+    strongest = vectors[:, :, -2:]
+    upper, lower = strongest[:, :-1, :], strongest[:, 1:, :]
+    gram = upper.conj().transpose(0, 2, 1) @ upper + 1e-12 * np.eye(2)
+    shift = np.linalg.solve(gram, upper.conj().transpose(0, 2, 1) @ lower)
+    poles = np.linalg.eigvals(shift)
+    poles = np.where(np.abs(poles) > 1e-6, poles, 1e-6)
+    rates = np.log(poles) * rate_hz
+    return np.asarray(np.clip(rates.real, -100.0, -0.05) + 1j * rates.imag)
+
+
+def _pair_cost(z: ComplexArray, time_s: FloatArray, rate: ComplexArray) -> FloatArray:
+    """Energy that the best amplitudes of two given rates leave."""
+    basis = exponentials(rate, time_s)
+    gram = basis.conj() @ basis.transpose(0, 2, 1)
+    index = np.arange(2)
+    gram[:, index, index] *= 1.0 + 1e-9
+    right = basis.conj() @ z[:, :, None]
+    taken = np.sum(right.conj() * np.linalg.solve(gram, right), axis=(1, 2)).real
+    return np.asarray(np.sum(np.abs(z) ** 2, axis=1) - taken)
