@@ -22,6 +22,7 @@ from tonecompare.measure.blend_wiring import (
     DELAY_RANGE_S,
     FILTER_SETS,
     FRETTED_POSITION,
+    N_FILTERS,
     OPEN_POSITION,
     POSITION_STEP,
     PRIOR_CENTRE,
@@ -44,13 +45,15 @@ _COARSE_ERROR = 0.3
 #: Least difference of the scaled sums of squares between the polarities.
 LEAST_EVIDENCE = 16.0
 #: Largest RMS phase misfit of a fit that may be believed, radian.
-LARGEST_RESIDUAL = 0.5
+LARGEST_RESIDUAL = 0.35
 #: Candidates nearer than this are the same.
 _SAME_DELAY_S = 0.12e-3
 #: What the delay read from one string alone may be off, its two polarisations drifting apart from
 #: the first moment on; measured on model takes (regression only), seconds.
 _BETWEEN_STRINGS_S = 3e-6
 _LEAST_PARTIALS = 4
+#: Fewer partials than this per parameter of the wiring would fit anything.
+_PARTIALS_PER_PARAMETER = 1.5
 _STARTS_PER_POLARITY = 3
 #: Evaluations spent on each candidate before the best of each polarity is refined to the end.
 _FIRST_STEPS = 12
@@ -212,6 +215,10 @@ def fit_delay(
     if not usable:
         return _unknown("no note has four partials above the noise on both outputs", 0, n_partials)
     data = gather(usable)
+    least = _PARTIALS_PER_PARAMETER * (1 + N_FILTERS + data.n_groups)
+    if n_partials < least:
+        reason = f"only {n_partials} partials stand above the noise on both outputs"
+        return _unknown(reason, data.n_groups, n_partials)
     fits = _all_fits(data, delay_range_s)
     fit = fits[0]
     scale = max(1.0, fit.scale(data))

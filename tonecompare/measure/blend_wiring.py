@@ -138,9 +138,12 @@ class Fit:
         return 2.0 * self.cost / max(2 * data.number.size - self.parameters.size, 1)
 
     def phase_rms(self, data: Partials) -> float:
-        """RMS phase misfit in radian (from the median, so that single partials do not rule)."""
-        tangential = self.residual[: data.number.size]
-        return float(np.sqrt(np.median(tangential**2)) / 0.6745 * PHASE_FLOOR)
+        """Phase misfit of the partials in radian, per degree of freedom, no partial above 1 rad."""
+        count = data.number.size
+        off = np.minimum(np.abs(self.residual[:count]) * PHASE_FLOOR, 1.0)
+        # Half of the parameters are spent on amplitudes.
+        freedom = max(count - self.parameters.size / 2.0, 1.0)
+        return float(np.sqrt(np.sum(off**2) / freedom))
 
     def information(self, data: Partials, scale: float) -> FloatArray:
         """Return the information of data (in units of the misfit) and priors on what is free."""
@@ -202,7 +205,9 @@ def _residuals(parameters: FloatArray, data: Partials, polarity: int) -> FloatAr
     position = parameters[1 + N_FILTERS :]
     z, shape, envelope, of_note = _shape_and_gain(parameters, data, polarity)
     gain = of_note[data.group]
-    envelope = np.maximum(np.maximum(gain * envelope, np.abs(z)), 1e-6)
+    # Near a node the ratio is small and its error is not; 1 is the note's median ratio, and the
+    # bound keeps a comb of nothing but nodes with a huge gain from fitting everything.
+    envelope = np.maximum(np.minimum(gain * envelope, 1.0), np.abs(z))
     tangential = z.imag / np.hypot(data.sigma, PHASE_FLOOR * envelope)
     radial = (z.real - gain * shape) / np.hypot(data.sigma, _AMPLITUDE_FLOOR * envelope)
     priors = (log_filters - PRIOR_CENTRE) / _PRIOR_WIDTH
@@ -228,7 +233,7 @@ def refine(
     """
     edges = [OPEN_POSITION if is_open else FRETTED_POSITION for is_open in data.open_string]
     low = np.concatenate([[1e3 * DELAY_RANGE_S[0]], _LOWEST, [0.5 * edge[0] for edge in edges]])
-    high = np.concatenate([[1e3 * DELAY_RANGE_S[1]], _HIGHEST, [edge[1] + 0.02 for edge in edges]])
+    high = np.concatenate([[1e3 * DELAY_RANGE_S[1]], _HIGHEST, [edge[1] for edge in edges]])
     start = np.concatenate([[1e3 * delay_s], log_filters, positions])
     start = np.clip(start, low + 1e-6, high - 1e-6)
     fixed = np.zeros(start.size, dtype=bool)
