@@ -35,6 +35,7 @@ def _print_stage(answer: StageAnswer) -> None:
     from tonecompare.report.check_text import (
         ANSWER_WORDS,
         SEVERITY_WORDS,
+        grouped,
         headline,
         resolved_headings,
         resolved_rows,
@@ -47,9 +48,10 @@ def _print_stage(answer: StageAnswer) -> None:
         return click.wrap_text(text, width, initial_indent=indent, subsequent_indent=indent)
 
     click.echo(f"\n{answer.stage}\n  {ANSWER_WORDS[answer.answer]}\n  {headline(answer)}")
-    for fault in answer.faults:
+    for each in grouped(answer.faults):
+        fault = each.fault
         click.echo(f"\n  [{SEVERITY_WORDS[fault.severity]}] {where(fault)}: {fault.kind}")
-        click.echo(wrapped(fault.what))
+        click.echo(wrapped(f"{fault.what} {each.likewise()}".rstrip()))
         click.echo(wrapped(f"{fault.why} {fault.remedy}"))
     if answer.again:
         kinds: dict[str, list[str]] = {}

@@ -23,7 +23,7 @@ from tonecompare.measure.session import (
 from tonecompare.session.model import Recording, Session
 from tonecompare.session.overrides import stage_overrides
 from tonecompare.takes import load_takes
-from tonecompare.takes.faults import clipped_times, digital_silence_s, hard_cut_hz
+from tonecompare.takes.faults import clipped_times, digital_silence_s, steepest_fall_hz
 from tonecompare.takes.model import Pluck, Quiet, Take
 
 #: Points of a drawn wave.
@@ -71,6 +71,7 @@ class Inspected:
     clipped_s: tuple[float, ...]
     offset: float
     hard_cut_hz: float | None
+    hole_hz: float | None
     silence_s: float
     hiss_under_plucks_db: tuple[float, ...]
     outline: FloatArray
@@ -117,6 +118,7 @@ def inspect_take(session: Session, take: Take) -> Inspected:
     size = np.abs(audio.samples).max(axis=0)
     at = int(np.argmax(size))
     between, between_s = peak_between_samples(audio.samples, rate_hz=audio.rate_hz)
+    edge_hz, risen = steepest_fall_hz(audio)
     offsets = audio.samples.mean(axis=1)
     return Inspected(
         file=session.file_name(audio.path),
@@ -138,7 +140,8 @@ def inspect_take(session: Session, take: Take) -> Inspected:
         peak_between_s=between_s,
         clipped_s=tuple(float(t) for t in clipped_times(audio)),
         offset=float(offsets[np.argmax(np.abs(offsets))]),
-        hard_cut_hz=hard_cut_hz(audio),
+        hard_cut_hz=None if risen else edge_hz,
+        hole_hz=edge_hz if risen else None,
         silence_s=digital_silence_s(audio),
         hiss_under_plucks_db=tuple(hiss_under_plucks_db(take)),
         outline=outline(audio.samples),

@@ -8,13 +8,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
 
-from tonecompare.compare.check.model import CheckResult, Fault, StageAnswer
+from tonecompare.compare.check.model import CheckResult, StageAnswer
 from tonecompare.measure.inspect import Inspected
 from tonecompare.report.check_text import (
     ANSWER_WORDS,
     SEVERITY_WORDS,
     WHAT_IT_SHOWS,
+    Grouped,
     check_json,
+    grouped,
     headline,
     resolved_headings,
     resolved_rows,
@@ -44,6 +46,7 @@ class FaultView:
     why: str
     remedy: str
     anchor: str
+    likewise: str
 
 
 @dataclass(frozen=True)
@@ -126,14 +129,15 @@ def _stage_view(
         answer_words=ANSWER_WORDS[answer.answer],
         headline=headline(answer),
         again=tuple((name, ", ".join(dict.fromkeys(kinds))) for name, kinds in again.items()),
-        faults=tuple(_fault_view(fault, anchors) for fault in answer.faults),
+        faults=tuple(_fault_view(each, anchors) for each in grouped(answer.faults)),
         rows=tuple(resolved_rows(answer)),
         reasons=tuple(unknown_reasons(answer)),
         files=tuple(_file_view(session, file, answer, anchors, out) for file in files),
     )
 
 
-def _fault_view(fault: Fault, anchors: dict[str, str]) -> FaultView:
+def _fault_view(each: Grouped, anchors: dict[str, str]) -> FaultView:
+    fault = each.fault
     return FaultView(
         fault.severity,
         SEVERITY_WORDS[fault.severity],
@@ -143,6 +147,7 @@ def _fault_view(fault: Fault, anchors: dict[str, str]) -> FaultView:
         fault.why,
         fault.remedy,
         anchors.get(fault.file, ""),
+        each.likewise(),
     )
 
 

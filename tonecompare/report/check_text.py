@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import asdict
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
 
 from tonecompare.compare.check.model import CheckResult, Fault, Resolved, StageAnswer
 from tonecompare.report.folder import MADE_BY
@@ -18,6 +19,9 @@ ANSWER_WORDS = {
     "no-go": "No-go: record first what is listed; do not take this stage apart yet.",
 }
 SEVERITY_WORDS = {"again": "record again", "doubt": "look at it", "note": "good to know"}
+#: So many faults of one kind in one voice are told once, with so many places.
+_LEAST_GROUP = 3
+_PLACES_NAMED = 6
 _SHORT = {
     "level_dbfs": "level",
     "centroid_hz": "brightness",
@@ -36,11 +40,42 @@ WHAT_IT_SHOWS = (
 )
 
 
+@dataclass(frozen=True)
+class Grouped:
+    """Faults of one kind in one voice, told once: the first, and where else."""
+
+    fault: Fault
+    others: tuple[str, ...]
+
+    def likewise(self) -> str:
+        """Return a sentence that names the other places, the rest counted; "" without any."""
+        if not self.others:
+            return ""
+        shown = ", ".join(self.others[:_PLACES_NAMED])
+        rest = len(self.others) - _PLACES_NAMED
+        return f"Likewise {shown}" + (f" and {rest} more." if rest > 0 else ".")
+
+
+def grouped(faults: Iterable[Fault]) -> list[Grouped]:
+    """Return the faults in their order, those that repeat in many files of a voice told once."""
+    groups: dict[tuple[str, ...], list[Fault]] = {}
+    for fault in faults:
+        key = (fault.severity, fault.kind, fault.voice, fault.why, fault.remedy)
+        groups.setdefault(key, []).append(fault)
+    out: list[Grouped] = []
+    for same in groups.values():
+        if len(same) < _LEAST_GROUP:
+            out += [Grouped(fault, ()) for fault in same]
+        else:
+            out.append(Grouped(same[0], tuple(where(fault) for fault in same[1:])))
+    return out
+
+
 def where(fault: Fault) -> str:
     """Return where a fault is: the file and the time, or the voice, or the stage."""
     if fault.file:
         name = fault.file.removeprefix(f"{fault.stage}/")
-        return name if fault.time_s is None else f"{name}, {fault.time_s:.1f} s"
+        return name if fault.time_s is None else f"{name} at {fault.time_s:.1f} s"
     return fault.voice or fault.stage
 
 

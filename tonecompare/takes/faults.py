@@ -115,12 +115,24 @@ def hard_cut_hz(audio: Audio) -> float | None:
     """Return the frequency above which the file holds nothing, None when there is no such edge.
 
     An edge is a fall of the mean level (dB of the averaged power spectrum) by HARD_CUT_DB from the
-    600 Hz below to the 600 Hz above a gap of 400 Hz. Lossy codecs and resamplers leave one; on 200
-    real takes without, the steepest fall was 27 dB. The converter's own edge, above 0.9 of half
-    the rate, is no fault.
+    600 Hz below to the 600 Hz above a gap of 400 Hz, after which it does not rise again. Lossy
+    codecs and resamplers leave one; on 200 real takes without, the steepest fall was 27 dB. The
+    converter's own edge, above 0.9 of half the rate, is no fault.
     """
+    edge_hz, risen = steepest_fall_hz(audio)
+    return None if risen else edge_hz
+
+
+def spectrum_hole_hz(audio: Audio) -> float | None:
+    """Return where a hole cut into the spectrum begins, None without: a steep fall, risen again."""
+    edge_hz, risen = steepest_fall_hz(audio)
+    return edge_hz if risen else None
+
+
+def steepest_fall_hz(audio: Audio) -> tuple[float | None, bool]:
+    """Return where the spectrum falls by HARD_CUT_DB, and whether it rises again by half of it."""
     if audio.samples.shape[1] < _SPECTRUM:
-        return None
+        return None, False
     starts = np.linspace(0, audio.samples.shape[1] - _SPECTRUM, _SPECTRA).astype(int)
     index = np.unique(starts)[:, None] + np.arange(_SPECTRUM)
     loudest = audio.samples[int(np.argmax(np.ptp(audio.samples, axis=1)))]
@@ -132,11 +144,14 @@ def hard_cut_hz(audio: Audio) -> float | None:
     edge = np.arange(round(3000.0 / step_hz), int(0.45 * audio.rate_hz / step_hz))
     edge = edge[edge + gap + wide < len(total)]
     if len(edge) == 0:
-        return None
+        return None, False
     below = (total[edge - gap] - total[edge - gap - wide]) / wide
     above = (total[edge + gap + wide] - total[edge + gap]) / wide
     steepest = int(np.argmax(below - above))
-    return float(edge[steepest] * step_hz) if (below - above)[steepest] > HARD_CUT_DB else None
+    if (below - above)[steepest] <= HARD_CUT_DB:
+        return None, False
+    later = above[steepest:].max()
+    return float(edge[steepest] * step_hz), bool(later > above[steepest] + 0.5 * HARD_CUT_DB)
 
 
 def digital_silence_s(audio: Audio) -> float:
@@ -189,6 +204,12 @@ def _band_faults(audio: Audio) -> list[tuple[str, str]]:
         said = (
             f"There is nothing above {edge_hz / 1000:.1f} kHz but a sharp edge: the file went "
             "through a lossy codec, noise removal or a lower sample rate. Use the original."
+        )
+        found.append(("hard-cut", said))
+    elif "lossy" not in audio.flags and (hole_hz := spectrum_hole_hz(audio)) is not None:
+        said = (
+            f"A hole was cut into the spectrum from {hole_hz / 1000:.1f} kHz on (noise removal or "
+            "a steep filter): partials in there are gone. Use the original."
         )
         found.append(("hard-cut", said))
     return found

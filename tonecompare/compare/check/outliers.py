@@ -2,8 +2,8 @@
 
 Within voice, output and note the distance from the median is counted in a scale that is the larger
 of the typical spread of one player (session.repeats) and the voice's own: 1.4826 times the median
-absolute deviation over all its notes (consistent for normal data; Hampel 1974, from memory). A
-single note has too few plucks for a scale of its own.
+absolute deviation over all its notes (consistent for normal data; Hampel 1974, from memory). What
+is below the hearing threshold is let pass. A single note has too few plucks for a scale of its own.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import pandas as pd
 
 from tonecompare.compare.check.model import Checked, Fault, fault_of
 from tonecompare.compare.check.words import joined, signed
-from tonecompare.session.repeats import TYPICAL_SPREADS
+from tonecompare.session.repeats import TYPICAL_SPREADS, Spread
 
 #: Distances beyond this many scales are outliers (a normal pluck passes 5 once in two million).
 LIMIT = 5.0
@@ -41,7 +41,7 @@ def outlier_faults(checked: Checked) -> Iterator[Fault]:
     for quantity, (words, unit, factor) in _LOOKED_AT.items():
         values = table[quantity].astype(float)
         scaled = (np.log(values.where(values > 0.0)) if quantity in _RATIOS else values) * factor
-        for at, off in _distances(table, scaled, TYPICAL_SPREADS[quantity].sd):
+        for at, off in _distances(table, scaled, TYPICAL_SPREADS[quantity]):
             key = (names[at], numbers[at])
             text = f"{words} {signed(off, 1 if unit == 'dB' else 0)} {unit}"
             if text not in odd.setdefault(key, []):
@@ -65,7 +65,7 @@ def outlier_faults(checked: Checked) -> Iterator[Fault]:
 
 
 def _distances(
-    table: pd.DataFrame, values: pd.Series, typical: float
+    table: pd.DataFrame, values: pd.Series, typical: Spread
 ) -> Iterator[tuple[int, float]]:
     """Yield (row, distance from the note's median) of the outliers."""
     groups = [table[key] for key in ("stage", "voice", "output", "note")]
@@ -74,6 +74,7 @@ def _distances(
     voice_scale = 1.4826 * off[many].abs().groupby(
         [table.loc[many, key] for key in ("stage", "voice", "output")]
     ).transform("median")
-    scale = np.maximum(voice_scale.reindex(values.index).fillna(typical), typical)
-    for at in np.flatnonzero((many & (off.abs() > LIMIT * scale)).to_numpy()):
+    scale = np.maximum(voice_scale.reindex(values.index).fillna(typical.sd), typical.sd)
+    limit = np.maximum(LIMIT * scale, typical.smallest_change)
+    for at in np.flatnonzero((many & (off.abs() > limit)).to_numpy()):
         yield int(at), float(off.iloc[at])

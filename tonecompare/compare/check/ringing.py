@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import pandas as pd
-
 from tonecompare.compare.check.model import Checked, Fault, fault_of
 from tonecompare.compare.check.words import at_times, joined, plucks_word
 from tonecompare.measure.inspect import Inspected
@@ -46,12 +44,11 @@ def ringing_faults(checked: Checked) -> Iterator[Fault]:
     for stage in checked.stages():
         for voice in checked.voices(stage):
             yield from _no_quiet(checked, stage, voice)
-    by_file = dict(tuple(checked.plucks.groupby("file", sort=False)))
+    without = _without_decay(checked)
     for file in checked.files:
         yield from _attacks(file)
         yield from _faded(file)
-        if file.file in by_file:
-            yield from _no_decay(file, by_file[file.file])
+        yield from _no_decay(file, without)
 
 
 def _no_quiet(checked: Checked, stage: str, voice: str) -> Iterator[Fault]:
@@ -109,19 +106,24 @@ def _faded(file: Inspected) -> Iterator[Fault]:
         )
 
 
-def _no_decay(file: Inspected, rows: pd.DataFrame) -> Iterator[Fault]:
-    """Yield a fault per way of ending, for the notes of which too few plucks show a decay time."""
-    first = rows[(rows["channel"] == rows["channel"].min()) & (rows["note"] != "")]
-    plucks = {pluck.number: pluck for pluck in file.plucks}
-    early: dict[str, list[Pluck]] = {}
-    for _, of_note in first.groupby("note", sort=False):
+def _without_decay(checked: Checked) -> set[tuple[str, int]]:
+    """Return (file, pluck) without decay time, of notes of which too few plucks have one."""
+    rows = checked.plucks[checked.plucks["note"] != ""]
+    out: set[tuple[str, int]] = set()
+    for _, of_note in rows.groupby(["stage", "voice", "output", "note"], sort=False):
         without = of_note[of_note["decay_s"].isna()]
-        left = len(of_note) - len(without)
-        if len(without) and left < min(LEAST_DECAYS, len(of_note)):
-            for number in without["pluck"]:
-                pluck = plucks.get(int(number))
-                if pluck is not None and pluck.ended_by in _ENDS:
-                    early.setdefault(pluck.ended_by, []).append(pluck)
+        if len(of_note) - len(without) < min(LEAST_DECAYS, len(of_note)):
+            files, numbers = without["file"].tolist(), without["pluck"].tolist()
+            out.update((str(f), int(n)) for f, n in zip(files, numbers, strict=True))
+    return out
+
+
+def _no_decay(file: Inspected, without: set[tuple[str, int]]) -> Iterator[Fault]:
+    """Yield a fault per way of ending of the plucks that ended before they showed a decay."""
+    early: dict[str, list[Pluck]] = {}
+    for pluck in file.plucks:
+        if (file.file, pluck.number) in without and pluck.ended_by in _ENDS:
+            early.setdefault(pluck.ended_by, []).append(pluck)
     for ended_by, hit in early.items():
         notes = list(dict.fromkeys(pluck.note for pluck in hit))
         yield fault_of(
@@ -130,7 +132,7 @@ def _no_decay(file: Inspected, rows: pd.DataFrame) -> Iterator[Fault]:
             "again",
             time_s=hit[0].end_s,
             what=f"{joined(notes)}: {plucks_word(len(hit))} {_ENDS[ended_by]} before the note "
-            f"fell by 25 dB (the first after {hit[0].ring_s:.1f} s, {at_times([hit[0].end_s])}).",
+            f"fell by 25 dB ({'the first ' if len(hit) > 1 else ''}after {hit[0].ring_s:.1f} s).",
             why="No decay time can be had from them, and decay is what work on pickups and "
             "hardware is said to change.",
             remedy="Let every note ring until it is gone, low strings ten seconds or more.",

@@ -51,6 +51,16 @@ def _codec(file: Inspected) -> Iterator[Fault]:
             "do not. " + why,
             remedy="Use the file as it left the converter, or record again without processing.",
         )
+    elif file.hole_hz is not None:
+        yield fault_of(
+            file,
+            "noise removal",
+            "again",
+            what=f"A hole was cut into the spectrum from {file.hole_hz / 1000.0:.1f} kHz on.",
+            why="Strings and hiss leave none; noise removal or a steep filter does, and partials "
+            "in there are gone.",
+            remedy="Use the file as it left the converter, or record again without processing.",
+        )
     if file.rate_hz < LOW_RATE_HZ:
         yield fault_of(
             file,
