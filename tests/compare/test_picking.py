@@ -6,7 +6,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tonecompare.compare.picking import NULL_POWER, at_one_place, comb_db, comb_slope_db
+from tonecompare.compare.picking import (
+    NULL_POWER,
+    at_one_place,
+    comb_db,
+    comb_slope_db,
+    release_level_db,
+)
 from tonecompare.measure.columns import PARTIAL_LEVELS
 
 
@@ -58,6 +64,12 @@ def test_plucks_at_different_places_become_equal_at_one() -> None:
                    "tristimulus_1"):  # fmt: skip
         assert np.ptp(moved[column].to_numpy()) == pytest.approx(0.0, abs=1e-6), column
     assert np.ptp(_plucks([0.15, 0.17, 0.19])["h05_db"].to_numpy()) > 3.0
+
+
+def test_release_at_equal_force_or_height() -> None:
+    # Height over force is p (1 - p): 0.2 against 0.1 is 0.16 against 0.09.
+    assert release_level_db(0.1, 0.2) == pytest.approx(20.0 * np.log10(0.16 / 0.09), abs=1e-9)
+    assert release_level_db(0.2, 0.2) == 0.0
 
 
 def test_each_note_has_its_own_place() -> None:

@@ -31,7 +31,7 @@ from tonecompare.compare.confound_rows import (
 from tonecompare.compare.differences import stage_block
 from tonecompare.compare.findings import Adjustment, ConfoundFindings
 from tonecompare.compare.model import Confound
-from tonecompare.compare.picking import at_one_place
+from tonecompare.compare.picking import at_one_place, release_level_db
 from tonecompare.compare.quantities import QUANTITIES, quantity_of
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
@@ -82,7 +82,7 @@ def find_position(
             confounds.append(_confound(voice, shift, (), length_mm, found=False))
             continue
         table = rows_of(differences, voice)
-        again = list(adjusted_rows(voice, table, _moved(voice, measurements), KIND))
+        again = list(adjusted_rows(voice, table, measurements, KIND))
         explained = explained_by(table, again)
         confounds.append(_confound(voice, shift, explained, length_mm, found=True))
         adjustments.extend(again)
@@ -127,15 +127,19 @@ def _moved(voice: VoiceRows, measurements: Measurements) -> Measurements:
 
 
 def adjusted_rows(
-    voice: VoiceRows, table: pd.DataFrame, again: Measurements, kind: str
+    voice: VoiceRows, table: pd.DataFrame, measurements: Measurements, kind: str
 ) -> Iterator[Adjustment]:
     """Yield the rows of a voice with a confound taken out.
 
-    ``table`` has the rows as judged (a control may be taken out of them); ``again`` the plucks
-    with the confound taken out. The change between raw and adjusted difference is applied to the
-    judged one, and the interval is that of the adjusted plucks with the control's share added.
+    ``table`` has the rows as judged (a control may be taken out of them). The change between raw
+    and adjusted difference is applied to the judged one; the interval is that of the adjusted
+    plucks with the control's share added, and for the level what the way of release adds.
     """
+    again = _moved(voice, measurements)
     block = stage_block(voice.comparison, voice.before, voice.after, again)
+    place = voice.rows["pluck_point"]
+    span_db = release_level_db(float(place["before_value"]), float(place["after_value"]))
+    release_db = abs(span_db) * 1.96 / float(np.sqrt(3.0))
     keyed = _by_row(block)
     half = block.estimate.half_width()
     for row in records(table):
@@ -145,7 +149,10 @@ def adjusted_rows(
         index = keyed.get((str(row["note"]), column))
         if index is None or not np.isfinite(block.se[index]):
             continue
-        taken = float(block.difference[index]), float(half[index])
+        own = float(half[index])
+        if column == "level_dbfs":
+            own = float(np.hypot(own, release_db))
+        taken = float(block.difference[index]), own
         yield _adjustment(voice, row, taken, kind)
 
 

@@ -39,6 +39,15 @@ def comb_slope_db(pluck_point: ArrayLike) -> FloatArray:
     return np.asarray(10.0 / np.log(10.0) * slope)
 
 
+def release_level_db(before: float, after: float) -> float:
+    """Return by how much the level differs between equal force and equal height of release, dB.
+
+    A pick that lets go at equal force moves the string by ``p (1 - p)`` (statics of a string);
+    hands do something between both, so a picking place taken out leaves the level unsure by this.
+    """
+    return float(20.0 * np.log10(after * (1.0 - after) / (before * (1.0 - before))))
+
+
 def at_one_place(plucks: pd.DataFrame, *, place: FloatArray | None = None) -> pd.DataFrame:
     """Return the plucks as if all of one note had been picked at one place.
 
