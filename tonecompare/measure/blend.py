@@ -18,6 +18,7 @@ import numpy as np
 from tonecompare.errors import InputError
 from tonecompare.measure.blend_bands import band_cross, mean_cross, total_coherence
 from tonecompare.measure.blend_delay import fit_delay
+from tonecompare.measure.blend_lag import correlation_lag
 from tonecompare.measure.blend_levels import level_difference_db, mean_known, transient_db
 from tonecompare.measure.blend_mix import advise, blend_map
 from tonecompare.measure.blend_model import (
@@ -146,6 +147,7 @@ def _row(
         "transient_piezo_db": attack("piezo"),
         "fuller_polarity": fuller_polarity,
         "flags": " ".join(flags),
+        "lag_us": mean_over_notes([[_lag_us(pair) for pair in group] for group in groups]),
     }
 
 
@@ -160,6 +162,11 @@ def _delay_of(
         return None, None
     # What is unsure about the filters is common to all notes.
     return known[0][0], float(np.hypot(known[0][1], delay.delay_se_s))
+
+
+def _lag_us(pair: BlendPair) -> float | None:
+    lag = correlation_lag(pair)
+    return None if lag is None else 1e6 * lag.lag_s
 
 
 def _attack(pair: BlendPair, output: str) -> float | None:

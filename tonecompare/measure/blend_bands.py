@@ -145,6 +145,9 @@ def mean_cross(bands: Sequence[BandCross], *, equal_weight: bool) -> BandCross:
     ``equal_weight`` scales each to the same total power first (both outputs by the same factor,
     so their difference stays), so that a loud note does not rule; the mean level is kept.
     """
+    if not bands:
+        gap = np.full(BAND_HZ.size, np.nan)
+        return BandCross(BAND_HZ, LOW_HZ, HIGH_HZ, gap, gap, gap, gap, gap)
     totals = np.array([float(np.nansum(band.magnetic) + np.nansum(band.piezo)) for band in bands])
     good = totals > 0
     typical = float(np.exp(np.mean(np.log(totals[good])))) if good.any() else 1.0
