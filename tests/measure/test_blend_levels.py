@@ -165,6 +165,7 @@ def test_quality_says_what_it_does_not_know() -> None:
     quality = output_quality(pairs, "piezo")
     assert np.isnan(quality.hum_dbfs)
     assert np.isnan(quality.handling_per_s)
+    assert np.isnan(quality.bandwidth_hz)
     assert "no quiet was found" in quality.notes[0]
 
 
@@ -186,6 +187,6 @@ def test_bandwidth_of_a_band_limited_output() -> None:
     spectrum = np.fft.rfft(noise)
     hz = np.fft.rfftfreq(noise.size, 1 / RATE_HZ)
     limited = np.fft.irfft(np.where(hz < 4000.0, spectrum, 0.0), noise.size)
-    quality = output_quality([_pair(limited, noise)], "magnetic")
+    quality = output_quality([_pair(limited, noise, _white(1e-5))], "magnetic")
     # 4 kHz lies in the third octave 3548–4467 Hz (IEC 61260-1).
     assert quality.bandwidth_hz == pytest.approx(4466.8, rel=1e-3)

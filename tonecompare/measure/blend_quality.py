@@ -130,7 +130,7 @@ def output_quality(
     ]  # fmt: skip
     levels = [None if p is None else float(mean_square_to_dbfs(p)) for p in powers]
     noises = [noise for pair in pairs if (noise := _noise(pair, output)) is not None]
-    notes = [] if noises else ["no quiet was found, so hum and hiss are not known"]
+    notes = [] if noises else ["no quiet was found, so hum, hiss and bandwidth are not known"]
     attacks = {band: _attack(pairs, output, band) for band in ("all", *ATTACK_BANDS_HZ)}
     thumps = [
         thump_db(
@@ -152,7 +152,8 @@ def output_quality(
         string_balance_db=_balance(_by_string(pairs, levels)),
         hum_dbfs=_hum_dbfs(noises),
         hiss_dbfs=_hiss_dbfs(noises),
-        bandwidth_hz=_bandwidth_hz(pairs, output),
+        # Without the quiet, hiss alone would reach to the top.
+        bandwidth_hz=_bandwidth_hz(pairs, output) if noises else float("nan"),
         transient_db={band: value for band, value in attacks.items() if value is not None},
         thump_db=float("nan") if thump is None else thump,
         clipped_share=float(np.mean(clipped)),
