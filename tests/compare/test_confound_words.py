@@ -115,7 +115,7 @@ def test_louder_or_quieter_alone_is_no_strength(level: float) -> None:
 
 
 def test_louder_and_duller_is_no_strength() -> None:
-    made = _made(Playing(response_db=lambda hz: 4.0 - np.log2(hz / 80.0)), picks=ONE_VOICE)
+    made = _made(Playing(response_db=lambda hz: 8.0 - np.log2(hz / 80.0)), picks=ONE_VOICE)
     assert not _only(_run(find_strength, *made)[0]).found
 
 
