@@ -124,3 +124,11 @@ def test_a_table_without_rows() -> None:
     none = result.differences.iloc[:0]
     known = session("stock", "rewound", comparisons=[SPEC])
     assert find_gain(known, measurements(), none).confounds == ()
+
+
+def test_a_hair_of_hiss_is_no_gain() -> None:
+    """0.2 dB of hiss, shown by many stretches, with the level: less than hiss wanders by itself."""
+    hair = ((-20.0, -90.0, -70.0), (-19.8, -89.8, -69.8))
+    assert not any(confound.found for confound in _gains(_compare(hair, hair)))
+    more = ((-20.0, -90.0, -70.0), (-19.5, -89.5, -69.5))
+    assert any(confound.found for confound in _gains(_compare(more, more)))

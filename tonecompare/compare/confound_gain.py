@@ -32,6 +32,8 @@ MOVED_BY_GAIN = (
 )
 #: Level and hiss that agree this closely moved together: half the hearing threshold of level.
 SAME_WITHIN_DB = 0.5
+#: Hiss wanders by a tenth of a decibel by itself; less than this is not called a gain.
+LEAST_GAIN_DB = 0.3
 
 
 @dataclass(frozen=True)
@@ -73,7 +75,9 @@ def find_gain(
         else:
             p = holm([moved.hiss_p for moved in voices])
             gains = [
-                v for v, p_hiss in zip(voices, p, strict=True) if p_hiss < ALPHA and v.together
+                v
+                for v, p_hiss in zip(voices, p, strict=True)
+                if p_hiss < ALPHA and v.together and abs(v.hiss[0]) >= LEAST_GAIN_DB
             ]
             confounds.extend(_confound(name, g.voice, g.hiss, [g]) for g in gains)
         if not gains:
@@ -97,7 +101,9 @@ def _moved(table: pd.DataFrame) -> Iterator[_Moved]:
 
 def _moved_together(voices: list[_Moved]) -> bool:
     """Whether the voices' mean hiss moved, and the level with it in at least half of them."""
-    _, low, high = _mean([voice.hiss for voice in voices])
+    gain_db, low, high = _mean([voice.hiss for voice in voices])
+    if abs(gain_db) < LEAST_GAIN_DB:
+        return False
     together = sum(voice.together for voice in voices)
     return not low <= 0.0 <= high and 2 * together >= len(voices)
 
