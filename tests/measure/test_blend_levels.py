@@ -160,6 +160,25 @@ def _imbalance(pairs: list[BlendPair]) -> list[PiezoFinding]:
     return [finding for finding in found if finding.kind == "string balance"]
 
 
+def test_crosstalk_fills_the_nodes() -> None:
+    pairs = open_strings(Wiring(), rng=np.random.default_rng(11), length_s=0.6, snr_db=70.0)
+    clean = measure_delay(pairs).node_db
+    assert clean is not None
+    assert clean < -23.0
+    # A tenth of the piezo output leaks into the magnetic: -20 dB of what stands there without the
+    # comb, since for this string |M/P| = |sin| (closed form).
+    leaking = [
+        dataclasses.replace(pair, magnetic=pair.magnetic + 0.1 * pair.piezo) for pair in pairs
+    ]
+    fit = measure_delay(leaking)
+    assert fit.node_db is not None
+    assert fit.node_db == pytest.approx(-20.0, abs=2.0)
+    both = output_quality(leaking, "magnetic"), output_quality(leaking, "piezo")
+    findings = piezo_findings(leaking, *both, node_db=fit.node_db)
+    assert any(f.kind == "crosstalk" for f in findings)
+    assert not any(f.kind == "crosstalk" for f in piezo_findings(pairs, *both, node_db=clean))
+
+
 def test_quality_says_what_it_does_not_know() -> None:
     pairs = open_strings(Wiring(), rng=np.random.default_rng(6), strings=(5, 4), length_s=0.6)
     quality = output_quality(pairs, "piezo")

@@ -9,7 +9,14 @@ import pytest
 from two_outputs import FloatArray, Wiring, pluck
 
 from tonecompare.errors import InputError
-from tonecompare.measure.blend_bands import BAND_HZ, HIGH_HZ, LOW_HZ, band_cross, total_coherence
+from tonecompare.measure.blend_bands import (
+    BAND_HZ,
+    HIGH_HZ,
+    LOW_HZ,
+    band_cross,
+    mean_cross,
+    total_coherence,
+)
 from tonecompare.measure.blend_mix import (
     RATIOS,
     advise,
@@ -179,6 +186,14 @@ def test_ends_of_the_map_are_the_outputs_themselves() -> None:
     fall = found.blend_dbfs[0, -1] - found.blend_dbfs[0, 0]
     assert fall[known] == pytest.approx(20 * np.log10(0.5), abs=0.5)
     assert found.ratio == pytest.approx(RATIOS)
+
+
+def test_a_loud_note_does_not_rule_the_mean() -> None:
+    # One note in phase, one in antiphase and 40 dB louder: of equal weight they cancel.
+    soft, loud = _bands(1.0, 1.0, 1.0), _bands(1e4, 1e4, -1e4)
+    equal = mean_cross([soft, loud], equal_weight=True)
+    assert interaction_db(equal, 0.5, 1) == pytest.approx(0.0, abs=1e-9)
+    assert np.all(interaction_db(mean_cross([soft, loud], equal_weight=False), 0.5, 1) < -30.0)
 
 
 def test_a_short_pluck_has_no_bands() -> None:

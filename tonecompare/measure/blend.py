@@ -104,7 +104,9 @@ def measure_blend(pairs: Sequence[BlendPair], *, quiets: Sequence[QuietPair] = (
         advice=advice,
         magnetic=magnetic,
         piezo=piezo,
-        findings=piezo_findings(pairs, magnetic, piezo, gain_db=delay.gain_db),
+        findings=piezo_findings(
+            pairs, magnetic, piezo, gain_db=delay.gain_db, node_db=delay.node_db
+        ),
         problems=tuple(problems),
     )
 

@@ -34,6 +34,7 @@ from tonecompare.measure.blend_wiring import (
     gains,
     gather,
     net_lag_s,
+    node_db,
     refine,
 )
 from tonecompare.measure.model import FloatArray
@@ -263,6 +264,7 @@ def _known(
             name: -float(amplitude_to_db(gain))
             for name, gain in zip(names, gains(best, data), strict=True)
         },
+        node_db=node_db(best, data),
         by_note_s=dict(zip(names, delays_by_note(best, data), strict=True)) if clear else {},
         reason="" if clear else "several delays fit these takes equally well; record more strings",
     )

@@ -119,6 +119,10 @@ class DelayFit:
     #: Piezo over magnetic sensitivity by string ("string 3") or note, dB: gains of the fit, so
     #: that comb, pick position and filters are out of it.
     gain_db: Mapping[str, float] = field(default_factory=dict)
+    #: Level of the magnetic output at partials that have a node under the pickup, against what it
+    #: would carry without the comb, dB; None from fewer than three. Well below -20 dB unless
+    #: something leaks from output to output.
+    node_db: float | None = None
     #: Delay and its standard error in seconds by string or note, all else as fitted to all notes.
     by_note_s: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     reason: str = ""

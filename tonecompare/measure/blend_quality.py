@@ -35,6 +35,8 @@ _IMBALANCE_SPREADS = 3.0
 #: A knock: 5 ms blocks this far above the median block of the quiet, dB.
 KNOCK_DB = 12.0
 _BLOCK_S = 0.005
+#: At a node the magnetic output should fall further than this; leakage fills the node.
+CROSSTALK_DB = -21.0
 #: Thump: below 0.6 of the fundamental, 100 Hz at most, in the first 100 ms.
 _THUMP_OF_F0 = 0.6
 _THUMP_HIGHEST_HZ = 100.0
@@ -195,11 +197,13 @@ def piezo_findings(
     piezo: OutputQuality,
     *,
     gain_db: Mapping[str, float] | None = None,
+    node_db: float | None = None,
 ) -> tuple[PiezoFinding, ...]:
     """Return what to look at on the bench, each with its number.
 
     ``gain_db`` is the piezo's over the magnetic's sensitivity by string from the fit of the delay;
-    without it, levels of the plucks stand in.
+    without it, levels of the plucks stand in. ``node_db`` is how far the magnetic output falls at
+    partials with a node under the pickup, a hint of crosstalk.
     """
     levels = _by_string(pairs, [level_difference_db(pair) for pair in pairs])
     known = {key: value for key, value in levels.items() if value is not None}
@@ -219,6 +223,15 @@ def piezo_findings(
                 "handling noise", "piezo", piezo.handling_per_s, "per second",
                 f"{piezo.handling_per_s:.1f} knocks or rubs per second of quiet on the piezo "
                 f"output, up to {piezo.handling_peak_dbfs:.0f} dBFS.",
+            )
+        )  # fmt: skip
+    if node_db is not None and node_db > CROSSTALK_DB:
+        found.append(
+            PiezoFinding(
+                "crosstalk", "magnetic", node_db, "dB",
+                f"Where the string has a node under the pickup the magnetic output falls only "
+                f"{-node_db:.0f} dB: the piezo output seems to leak into it. Look at shared "
+                "earths, the stereo jack and its cable.",
             )
         )  # fmt: skip
     hum = _hum_difference_db(pairs, magnetic, piezo)

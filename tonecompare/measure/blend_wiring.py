@@ -48,6 +48,8 @@ FILTER_SETS: tuple[tuple[int, ...], ...] = (
     (_PIEZO_CORNER,),
     (_MAGNETIC_CORNER, _PIEZO_CORNER),
 )
+#: A partial has a node under the pickup where the comb is below this.
+_NODE = 0.1
 _NO_CORNER = float(np.log(1e7))
 #: Spread of d between the open strings (slanted pickups, saddle compensation), relative.
 _POSITION_SPREAD = 0.08
@@ -259,6 +261,22 @@ def refine(
     return Fit(
         polarity, float(found.cost), whole(found.x), np.asarray(found.jac), found.fun, without
     )  # fmt: skip
+
+
+def node_db(fit: Fit, data: Partials) -> float | None:
+    """Return how far the magnetic output falls at partials with a node under the pickup, dB.
+
+    Median of |ratio| over what it would be without the comb, where the comb is below 0.1; None
+    from fewer than three such partials above the noise.
+    """
+    z, shape, _, gain = _shape_and_gain(fit.parameters, data, fit.polarity)
+    comb = np.sin(np.pi * data.number * fit.positions[data.group])
+    at_node = np.abs(comb) < _NODE
+    whole = np.abs(gain[data.group] * shape / np.where(at_node, comb, 1.0))
+    at_node &= whole > 3.0 * data.sigma / _NODE
+    if at_node.sum() < 3:
+        return None
+    return float(20.0 * np.log10(np.median(np.abs(z[at_node]) / whole[at_node])))
 
 
 def delays_by_note(fit: Fit, data: Partials) -> list[tuple[float, float]]:
