@@ -61,7 +61,7 @@ _FIRST_STEPS = 12
 #: A polarity this many times the least evidence worse after those is left at that.
 _OUT_OF_REACH = 40.0
 #: Width of a coil's field and distance of two coils over d, to start from.
-_COIL_STARTS = ((0.1, 0.02), (0.15, 0.3))
+_COIL_STARTS = ((0.1, 0.02), (0.1, 0.15), (0.15, 0.3))
 
 
 def _coarse(data: Partials, delays: FloatArray) -> dict[int, tuple[FloatArray, list[FloatArray]]]:
@@ -137,12 +137,16 @@ def _to_the_end(fit: Fit, data: Partials) -> Fit:
 def _best_of_coils(fit: Fit, data: Partials) -> Fit:
     """Return the best of the fit and of those started from one narrow coil and from two coils."""
     fits = [fit]
+    # One string caught in a wrong lobe of the comb is freed by starting where the others are.
+    positions = fit.positions.copy()
+    if data.open_string.any():
+        positions[data.open_string] = np.median(positions[data.open_string])
     for width, spacing in _COIL_STARTS:
         log_filters = fit.log_filters.copy()
         log_filters[4:] = np.log([width, spacing])
         fits.append(
             refine(
-                data, fit.polarity, delay_s=fit.delay_s, positions=fit.positions,
+                data, fit.polarity, delay_s=fit.delay_s, positions=positions,
                 log_filters=log_filters,
             )
         )  # fmt: skip
