@@ -71,6 +71,15 @@ def partial_decay_truth(output: OutputTruth, index: int) -> float:
     return one.decay_s(-5.0, -25.0)
 
 
+def f0_truth(output: OutputTruth) -> float:
+    """Partial 1: mean of its two polarisations (up to 1 cent apart) by the energy each rings with.
+
+    The energy of A exp(-sigma t) cos is A²/(4 sigma); it is what a fit over the whole ring weighs.
+    """
+    weight = np.abs(output.amplitude[0]) ** 2 / output.sigma_per_s[0]
+    return float(np.sum(weight * output.partial_hz[0]) / np.sum(weight))
+
+
 def cut(noisy: NoisyTake, folder: Path) -> Take | None:
     """Write the take as a file and let load_takes cut it."""
     layout = noisy.clean.layout
@@ -149,12 +158,13 @@ def _of_pluck(noisy: NoisyTake, truth: PluckTruth, row: Row) -> list[Error]:
     def add(quantity: str, name: str, true: float, *, per: float = 1.0) -> Error:
         return _error(noisy, quantity, row, name, true, per=per, where=where)
 
-    cent_hz = output.f0_hz * np.log(2.0) / 1200.0
+    f0_hz = f0_truth(output)
+    cent_hz = f0_hz * np.log(2.0) / 1200.0
     centroid = centroid_truth(noisy.clean, truth)
     decay = output.decay_s(-5.0, -25.0)
     out = [
         add("onset_ms", "onset_s", output.motion_s, per=1e-3),
-        add("f0_cents", "f0_hz", output.f0_hz, per=cent_hz),
+        add("f0_cents", "f0_hz", f0_hz, per=cent_hz),
         add("level_db", "level_dbfs", output.level_dbfs),
         add("centroid_pct", "centroid_hz", centroid, per=centroid / 100.0),
         add("decay_pct", "decay_s", decay, per=decay / 100.0),

@@ -37,7 +37,8 @@ class DampedFit:
     -sigma + i omega relative to the band's centre; ``rate_sd`` (n, P) standard uncertainty of its
     real and of its imaginary part, 1/s; ``log_amplitude_sd`` (n, P) the same of log amplitude;
     ``lines`` (n, K) mains lines; ``residual`` (n, T) what is left; ``excess`` (n,) residual power
-    over the power the noise alone would leave (1 for a perfect model, inf without noise);
+    over the power the noise alone would leave, in the whole band or within ±4 Hz of the strongest
+    component, whichever is larger (1 for a perfect model, inf without noise);
     ``misfit`` (n,) residual energy over signal energy.
     """
 
@@ -288,8 +289,11 @@ def _finish(state: _State, noise_density: FloatArray, noise_power: FloatArray) -
     n_times = state.z.shape[1]
     energy = np.sum(np.abs(state.z) ** 2, axis=1)
     left = np.sum(np.abs(state.residual) ** 2, axis=1)
+    density_left = _density_left(state)
     with np.errstate(divide="ignore", invalid="ignore"):
-        excess = np.where(noise_power > 0.0, left / (n_times * noise_power), np.inf)
+        # A second component hides in a few hertz, where the noise of the whole band is not.
+        excess = np.maximum(left / (n_times * noise_power), density_left / noise_density)
+        excess = np.where(noise_power > 0.0, excess, np.inf)
     normal, _ = state.normal_matrix()
     index = np.arange(normal.shape[1])
     # Scaled to ones on the diagonal; the small ridge keeps components that coincide solvable.
@@ -297,7 +301,7 @@ def _finish(state: _State, noise_density: FloatArray, noise_power: FloatArray) -
     normal /= size[:, :, None] * size[:, None, :]
     normal[:, index, index] += 1e-11
     inverse = np.linalg.inv(normal)[:, index, index].real / size**2
-    variance = np.maximum(noise_density, _density_left(state))
+    variance = np.maximum(noise_density, density_left)
     p = state.rate.shape[1]
     sd = np.sqrt(np.maximum(inverse, 0.0) * variance[:, None] / 2.0)
     order = np.argsort(-np.abs(np.exp(state.log_amplitude.real)), axis=1)

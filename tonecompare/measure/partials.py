@@ -28,8 +28,8 @@ from tonecompare.measure.signal import LEVEL_WINDOW_S, ComplexArray, PluckSignal
 LEAST_CERTAIN_LOG_AMPLITUDE = 0.35
 #: One damped sinusoid is enough when it leaves less than this times the noise …
 ENOUGH_EXCESS = 2.0
-#: … or less than this share of the band's energy (-40 dB).
-ENOUGH_MISFIT = 1e-4
+#: … or less than this share of the band's energy (-50 dB).
+ENOUGH_MISFIT = 1e-5
 #: A beat is named when the weaker component has this share of the stronger one's amplitude, they
 #: lie this far apart, and together they leave less than this share of what one alone leaves.
 BEAT_SHARE = 0.1
@@ -194,7 +194,9 @@ class _Chosen:
             & (apart_hz < WIDEST_BEAT_HZ)
             & np.all(np.abs(pair.amplitude) < 30.0 * np.abs(single.amplitude[rows]), axis=1)
         )
+        # Near the noise the whole band's misfit cannot halve; what is left at the line can.
         helps = pair.misfit < 0.5 * single.misfit[rows]
+        helps |= pair.excess < 0.6 * single.excess[rows]
         explains = (pair.excess <= ENOUGH_EXCESS) | (pair.misfit <= 1e-3)
         take = sane & helps
         self.amplitude[rows[take]] = pair.amplitude[take]
