@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tonecompare.measure.decay import DecayCurve, measure_decay
+from tonecompare.measure.decay import measure_decay
+from tonecompare.measure.decay_curve import DecayCurve
 from tonecompare.measure.harmonics import measure_harmonics
 from tonecompare.measure.level import measure_attack, measure_level
 from tonecompare.measure.model import Measured, PluckCurves
