@@ -1,7 +1,7 @@
 """Gain that moved and hum that does not belong: files against the others of their session.
 
 The gain: hiss and level of one voice moved by the same decibels between two recordings of it (its
-repeat at the end of a stage, another stage, another file) or between two quiets of one file. A
+repeat at the end of a stage, another stage) or from one pluck to the next within a file. A
 pickup that changed moves the level and leaves the hiss of the interface where it was; a gain moves
 both.
 """
@@ -16,6 +16,7 @@ import pandas as pd
 
 from tonecompare.compare.check.model import Checked, Fault, fault_of
 from tonecompare.compare.check.words import joined, plain, signed
+from tonecompare.measure.inspect import Inspected
 from tonecompare.session.model import AGAIN
 
 #: A hiss that moved by less is within what a new quiet shows.
@@ -92,37 +93,51 @@ def _gain_fault(one: pd.Series, other: pd.Series, hiss: float, level: float) -> 
 
 
 def _within_files(checked: Checked) -> Iterator[Fault]:
-    """Yield files whose gain moved between two of their quiets."""
-    files = {file.file: file for file in checked.files}
-    for name, quiets in checked.quiet[checked.quiet["channel"] == 1].groupby("file", sort=False):
-        file = files[str(name)]
-        rows = quiets.dropna(subset=["hiss_dbfs"]).sort_values("start_s")
-        plucks = checked.plucks[(checked.plucks["file"] == name) & (checked.plucks["channel"] == 1)]
-        for (_, one), (_, other) in zip(
-            rows.iloc[:-1].iterrows(), rows.iloc[1:].iterrows(), strict=True
-        ):
-            hiss = float(other["hiss_dbfs"] - one["hiss_dbfs"])
-            middle = float(other["start_s"])
-            before, after = plucks[plucks["onset_s"] < middle], plucks[plucks["onset_s"] > middle]
-            change = (
-                after.groupby("note")["level_dbfs"].median()
-                - before.groupby("note")["level_dbfs"].median()
-            ).dropna()
-            if abs(hiss) < LEAST_GAIN_DB or not len(change):
-                continue
-            if abs(float(change.median()) - hiss) <= TOGETHER_DB:
-                yield fault_of(
-                    file,
-                    "gain moved",
-                    "again",
-                    time_s=middle,
-                    what=f"From about {middle:.1f} s on hiss ({signed(hiss)} dB) and level "
-                    f"({signed(float(change.median()))} dB) moved together.",
-                    why="The gain was turned during the recording: plucks before and after do not "
-                    "compare.",
-                    remedy="Record it again without touching the gain.",
-                )
-                break
+    """Yield files whose gain moved between two of their plucks."""
+    for file in checked.files:
+        turned = _turned(checked, file) if file.quiets else None
+        if turned is None:
+            continue
+        at_s, hiss, level = turned
+        yield fault_of(
+            file,
+            "gain moved",
+            "again",
+            time_s=at_s,
+            what=f"From about {at_s:.1f} s on hiss ({signed(hiss)} dB) and level "
+            f"({signed(level)} dB) moved together.",
+            why="The gain was turned during the recording: plucks before and after do not compare.",
+            remedy="Record it again without touching the gain.",
+        )
+
+
+def _turned(checked: Checked, file: Inspected) -> tuple[float, float, float] | None:
+    """Return when the gain was turned, and by how much hiss and level moved; None if it was not.
+
+    The hiss is that under the plucks, where their high partials have died away; the turn is where
+    two means, one before and one after, leave the least of its variance.
+    """
+    plucks = checked.plucks
+    plucks = plucks[(plucks["file"] == file.file) & (plucks["channel"] == 1)]
+    onsets, hisses = plucks["onset_s"].to_numpy(float), np.array(file.hiss_under_plucks_db)
+    if len(onsets) != len(hisses):
+        return None
+    good = np.flatnonzero(np.isfinite(hisses))
+    left = [
+        float(np.var(hisses[good[:k]]) * k + np.var(hisses[good[k:]]) * (len(good) - k))
+        for k in range(1, len(good))
+    ]
+    if not left:
+        return None
+    turn = int(np.argmin(left)) + 1
+    before, after = good[:turn], good[turn:]
+    hiss = float(np.median(hisses[after]) - np.median(hisses[before]))
+    levels = [plucks.iloc[side].groupby("note")["level_dbfs"].median() for side in (before, after)]
+    change = (levels[1] - levels[0]).dropna()
+    level = float(change.median()) if len(change) else float("nan")
+    if abs(hiss) < LEAST_GAIN_DB or not abs(level - hiss) <= TOGETHER_DB:
+        return None
+    return float(onsets[after[0]]), hiss, level
 
 
 def hum_faults(checked: Checked) -> Iterator[Fault]:

@@ -25,7 +25,7 @@ from tonecompare.measure.inspect import Inspected
 #: Hiss lower by this under most plucks is turned down (a mean over the band spreads by 0.15 dB).
 TURNED_DOWN_DB = 1.5
 #: Early over later decay time of most plucks.
-HELD_RATIO = 1.3
+HELD_RATIO = 1.2
 #: Fewer plucks cannot speak for a voice.
 LEAST_PLUCKS = 4
 #: Share of plucks that must show the sign.

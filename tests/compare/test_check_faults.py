@@ -1,0 +1,368 @@
+"""Every check is shown on a take that has exactly that fault, and is silent on clean ones.
+
+Takes come from the string model; each fault is put in by arithmetic that stands in the test.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import check_takes as takes
+import numpy as np
+import pytest
+import soundfile as sf
+from scipy.signal import lfilter, resample_poly
+
+RATE = round(takes.RATE_HZ)
+
+
+def ratio(db: float) -> float:
+    return 10.0 ** (db / 20.0)
+
+
+def two_voices(root: Path, *, bridge=None, neck=None, stage: str = "stock") -> Path:
+    """Write a stage of two voices, clean where nothing else is given."""
+    takes.write(root / stage / "bridge.wav", takes.take() if bridge is None else bridge)
+    takes.write(root / stage / "neck.wav", takes.take("neck", seed=2) if neck is None else neck)
+    return root
+
+
+def one_voice(root: Path, samples: np.ndarray) -> Path:
+    """Write a stage of one voice."""
+    takes.write(root / "stock" / "bridge.wav", samples)
+    return root
+
+
+def kinds(root: Path) -> set[tuple[str, str, str]]:
+    """Return (kind, severity, voice) of every fault."""
+    return {(fault.kind, fault.severity, fault.voice) for fault in takes.faults(root)}
+
+
+def the_only_fault(root: Path):
+    found = takes.faults(root)
+    assert len(found) == 1, [(f.kind, f.voice, f.what) for f in found]
+    return found[0]
+
+
+def test_clean_takes_have_no_fault(tmp_path):
+    two_voices(tmp_path)
+    two_voices(
+        tmp_path, bridge=takes.take(seed=11), neck=takes.take("neck", seed=12), stage="after"
+    )
+    result = takes.check(tmp_path)
+    assert [(one.answer, one.faults, one.again) for one in result.stages] == [("go", (), ())] * 2
+    assert [one.n_plucks for one in result.stages] == [12, 12]
+
+
+def test_clipping(tmp_path):
+    samples = np.clip(takes.take() * 2.0, -1.0, 1.0)
+    found = [f for f in takes.faults(one_voice(tmp_path, samples)) if f.kind == "clipping"]
+    assert [(f.severity, f.voice, f.file) for f in found] == [
+        ("again", "bridge", "stock/bridge.wav")
+    ]
+    first = np.flatnonzero(np.abs(takes.take() * 2.0) >= 1.0)[0] / RATE
+    assert found[0].time_s == pytest.approx(first, abs=0.002)
+    assert 1 in found[0].plucks
+    assert "0.0 dBFS" in found[0].what
+
+
+def test_peaks_between_the_samples(tmp_path):
+    # sin(pi n/2 + pi/4) has samples of ±0.7071 and a peak of 1: 3.01 dB between the samples.
+    samples = takes.take() * 0.4
+    start = round((takes.onset_s(1) + 0.3) * RATE)
+    n = np.arange(round(0.05 * RATE))
+    rise = np.sin(np.pi * n / n[-1]) ** 2
+    samples = samples.copy()
+    samples[start : start + n.size] += 1.25 * rise * np.sin(np.pi * n / 2.0 + np.pi / 4.0)
+    assert np.abs(samples).max() < 1.0
+    found = [f for f in takes.faults(one_voice(tmp_path, samples)) if "inter" in f.kind]
+    assert [(f.severity, f.voice) for f in found] == [("doubt", "bridge")]
+    assert found[0].time_s == pytest.approx((start + n.size / 2) / RATE, abs=0.02)
+
+
+def test_too_quiet(tmp_path):
+    # The peak of the take is below full scale; 40 dB down it is below -40 dBFS.
+    fault = the_only_fault(two_voices(tmp_path, neck=takes.take("neck", seed=2) * 0.01))
+    assert (fault.kind, fault.severity, fault.voice) == ("too quiet", "again", "neck")
+
+
+def test_no_quiet(tmp_path):
+    start, stop = round((takes.QUIET_S - 0.03) * RATE), round((takes.onset_s(6) - 0.15) * RATE)
+    fault = the_only_fault(one_voice(tmp_path, takes.take()[start:stop]))
+    assert (fault.kind, fault.severity, fault.voice) == ("no quiet", "again", "bridge")
+
+
+def test_offset(tmp_path):
+    fault = the_only_fault(one_voice(tmp_path, takes.take() + 0.01))
+    assert (fault.kind, fault.severity) == ("DC offset", "note")
+    # The take itself sits at -0.0001 or so.
+    assert "+1.00 %" in fault.what or "+0.99 %" in fault.what
+
+
+def test_digital_silence(tmp_path):
+    samples = takes.take().copy()
+    samples[: RATE // 3] = 0.0
+    found = kinds(one_voice(tmp_path, samples))
+    assert ("digital silence", "again", "bridge") in found
+
+
+def test_out_of_tune(tmp_path):
+    fault = the_only_fault(one_voice(tmp_path, takes.take(detune_cents=-40.0)))
+    assert (fault.kind, fault.severity, fault.voice) == ("out of tune", "again", "bridge")
+    assert "A2 by 40 cents" in fault.what or "A2 by 39 cents" in fault.what
+    assert fault.time_s == pytest.approx(takes.onset_s(0), abs=0.02)
+
+
+def test_file_named_for_another_note(tmp_path):
+    two_voices(tmp_path)
+    one = takes.take(notes=((5, 0),), repeats=2, seed=3)
+    (tmp_path / "stock" / "bridge.wav").unlink()
+    takes.write(tmp_path / "stock" / "bridge" / "A2.1.wav", one)
+    other = takes.take(notes=((3, 0),), repeats=2, seed=4)
+    takes.write(tmp_path / "stock" / "bridge" / "E2.1.wav", other)
+    fault = the_only_fault(tmp_path)
+    assert (fault.kind, fault.severity, fault.file) == (
+        "wrong note",
+        "again",
+        "stock/bridge/E2.1.wav",
+    )
+    assert "G3" in fault.what
+
+
+PLAN = '[plan]\nnotes = ["A2", "G3"]\nrepeats = 3\n'
+
+
+def test_missing_notes(tmp_path):
+    two_voices(tmp_path, neck=takes.take("neck", notes=((5, 0),), seed=5))
+    fault = the_only_fault(tmp_path)  # against the other voice
+    assert (fault.kind, fault.severity, fault.voice) == ("missing notes", "again", "neck")
+    assert "G3 is in the other voices" in fault.what
+    (tmp_path / "session.toml").write_text(PLAN)
+    assert "G3 is planned" in the_only_fault(tmp_path).what
+
+
+def test_missing_repeats(tmp_path):
+    two_voices(tmp_path, neck=takes.take("neck", repeats=2, seed=5))
+    (tmp_path / "session.toml").write_text(PLAN)
+    fault = the_only_fault(tmp_path)
+    assert (fault.kind, fault.severity, fault.voice) == ("missing repeats", "doubt", "neck")
+    assert "A2 2 of 3 and G3 2 of 3" in fault.what
+
+
+def test_wrong_fret(tmp_path):
+    notes = ((5, 0), (3, 0))
+    slip = takes.take(notes=((5, 1),), repeats=1, seed=6)[round(0.9 * RATE) : round(2.6 * RATE)]
+    good = takes.take(notes=notes, seed=1)
+    one_voice(tmp_path, np.concatenate([good, slip]))
+    (tmp_path / "session.toml").write_text(PLAN)
+    fault = next(f for f in takes.faults(tmp_path) if f.kind == "wrong note")
+    assert "A#2 at" in fault.what
+    assert fault.plucks == (7,)
+
+
+def test_damped_too_early(tmp_path):
+    # 0.2 s of each note are left; with T60 of seconds it falls by a few dB in that time.
+    short = takes.take("neck", damp_before_s=takes.SPACING_S - 0.2, seed=2)
+    found = kinds(two_voices(tmp_path, neck=short))
+    assert ("cut short", "again", "neck") in found
+    assert all(voice == "neck" for _, _, voice in found)
+
+
+def test_fade(tmp_path):
+    samples = takes.take()[: round((takes.onset_s(6) - 0.3) * RATE)].copy()
+    n = round(0.8 * RATE)
+    samples[-n:] *= np.linspace(1.0, 0.0, n)
+    found = kinds(one_voice(tmp_path, samples))
+    assert ("fade", "doubt", "bridge") in found
+    assert all(voice == "bridge" for _, _, voice in found)
+
+
+def test_low_pass_of_a_codec(tmp_path):
+    spectrum = np.fft.rfft(takes.take())
+    spectrum[np.fft.rfftfreq(takes.take().size, 1.0 / RATE) > 16_000.0] = 0.0
+    fault = the_only_fault(one_voice(tmp_path, np.fft.irfft(spectrum, takes.take().size)))
+    assert (fault.kind, fault.severity, fault.voice) == ("lossy codec", "again", "bridge")
+    edge_khz = float(fault.what.split("at ")[1].split(" kHz")[0])
+    assert edge_khz == pytest.approx(16.0, abs=0.4)
+
+
+def test_hole_of_noise_removal(tmp_path):
+    spectrum = np.fft.rfft(takes.take())
+    hz = np.fft.rfftfreq(takes.take().size, 1.0 / RATE)
+    spectrum[(hz > 8000.0) & (hz < 9500.0)] = 0.0
+    fault = the_only_fault(one_voice(tmp_path, np.fft.irfft(spectrum, takes.take().size)))
+    assert (fault.kind, fault.severity) == ("noise removal", "again")
+    assert "8.0 kHz" in fault.what or "7.9 kHz" in fault.what or "7.8 kHz" in fault.what
+
+
+def test_lossy_file(tmp_path):
+    two_voices(tmp_path)
+    (tmp_path / "stock" / "bridge.wav").unlink()
+    takes.write(tmp_path / "stock" / "bridge.ogg", takes.take(), subtype="VORBIS")
+    assert ("lossy codec", "again", "bridge") in kinds(tmp_path)
+
+
+def compressed(samples: np.ndarray, *, ratio_to_one: float, threshold: float) -> np.ndarray:
+    """A feed-forward compressor: 150 ms release, gain (level/threshold)^(1/r - 1) above it."""
+    decay = np.exp(-1.0 / (0.15 * RATE))
+    level = np.abs(samples)
+    # Maximum of the decaying memory of all earlier peaks, by blocks of 32 samples.
+    blocks = level[: level.size // 32 * 32].reshape(-1, 32).max(axis=1)
+    follower, state = np.empty_like(blocks), 0.0
+    for i, peak in enumerate(blocks):
+        state = max(peak, state * decay**32)
+        follower[i] = state
+    follower = np.repeat(follower, 32)
+    gain = np.maximum(follower / threshold, 1.0) ** (1.0 / ratio_to_one - 1.0)
+    return samples[: gain.size] * lfilter([0.01], [1.0, -0.99], gain)
+
+
+def test_compression(tmp_path):
+    squeezed = compressed(takes.take(), ratio_to_one=4.0, threshold=0.03) * 2.0
+    found = takes.faults(one_voice(tmp_path, squeezed))
+    signs = [f for f in found if f.kind == "processing"]
+    assert [(f.voice, f.severity) for f in signs] == [("bridge", "again")]
+    assert "hiss is" in signs[0].what
+    assert "die more slowly at first" in signs[0].what
+
+
+def test_distortion_of_an_amplifier_model(tmp_path):
+    loud = np.tanh(takes.take() * 30.0) * 0.5
+    found = takes.faults(one_voice(tmp_path, loud))
+    signs = [f for f in found if f.kind == "processing"]
+    assert [f.voice for f in signs] == ["bridge"]
+    assert "die more slowly at first" in signs[0].what
+
+
+def test_gain_moved_before_the_repeat_of_a_voice(tmp_path):
+    two_voices(tmp_path)
+    again = takes.take(seed=7) * ratio(-4.0)
+    takes.write(tmp_path / "stock" / "bridge-again.wav", again)
+    fault = the_only_fault(tmp_path)
+    assert (fault.kind, fault.severity, fault.voice) == ("gain moved", "again", "bridge-again")
+    assert "−4." in fault.what or "−3.9" in fault.what or "−3.8" in fault.what
+
+
+def test_gain_moved_between_stages(tmp_path):
+    two_voices(tmp_path)
+    bridge, neck = takes.take(seed=11) * ratio(-3.0), takes.take("neck", seed=12) * ratio(-3.0)
+    two_voices(tmp_path, bridge=bridge, neck=neck, stage="zafter")
+    assert kinds(tmp_path) == {("gain moved", "doubt", "bridge"), ("gain moved", "doubt", "neck")}
+
+
+def test_a_hotter_pickup_is_no_moved_gain(tmp_path):
+    # Level 4 dB up, the hiss where it was: what work on a pickup does.
+    two_voices(tmp_path)
+    hot = takes.take(seed=11, hiss_dbfs=-84.0, hum_dbfs=-79.0) * ratio(4.0) * 0.7
+    cold = takes.take(seed=1) * 0.7
+    takes.write(tmp_path / "stock" / "bridge.wav", cold)
+    two_voices(tmp_path, bridge=hot, neck=takes.take("neck", seed=12), stage="zafter")
+    assert "gain moved" not in {kind for kind, _, _ in kinds(tmp_path)}
+
+
+def test_gain_turned_during_a_recording(tmp_path):
+    halves = [takes.take(seed=1) * 0.5, takes.take(seed=8) * 0.5 * ratio(5.0)]
+    found = takes.faults(one_voice(tmp_path, np.concatenate(halves)))
+    moved = next(f for f in found if f.kind == "gain moved")
+    assert (moved.severity, moved.voice) == ("again", "bridge")
+    assert moved.time_s == pytest.approx(halves[0].size / RATE + takes.QUIET_S, abs=0.2)
+
+
+def test_unequal_rates(tmp_path):
+    two_voices(tmp_path)
+    takes.write(tmp_path / "stock" / "middle.wav", takes.take(seed=9, strength_db=-6.0))
+    resampled = resample_poly(takes.take("neck", seed=2), 160, 147)
+    takes.write(tmp_path / "stock" / "neck.wav", resampled, rate_hz=48_000)
+    found = {f for f in kinds(tmp_path) if f[0] == "sample rate differs"}
+    assert found == {("sample rate differs", "doubt", "neck")}
+
+
+def test_hum_far_above_the_other_takes(tmp_path):
+    two_voices(tmp_path)
+    loud = takes.take("neck", seed=12, hum_dbfs=-50.0)
+    two_voices(tmp_path, bridge=takes.take(seed=11), neck=loud, stage="zafter")
+    fault = the_only_fault(tmp_path)
+    assert (fault.kind, fault.severity, fault.stage, fault.voice) == (
+        "hum", "doubt", "zafter", "neck",
+    )  # fmt: skip
+    assert "25 dB above" in fault.what
+
+
+def test_one_file_under_two_names(tmp_path):
+    two_voices(tmp_path, neck=takes.take())
+    found = [f for f in takes.faults(tmp_path) if f.kind == "duplicate"]
+    assert [(f.severity, f.voice) for f in found] == [("again", "bridge"), ("again", "neck")]
+    assert "byte for byte" in found[0].what
+
+
+def test_one_recording_in_two_formats(tmp_path):
+    two_voices(tmp_path)
+    same, _ = sf.read(tmp_path / "stock" / "bridge.wav")
+    takes.write(tmp_path / "stock" / "neck.flac", same)
+    (tmp_path / "stock" / "neck.wav").unlink()
+    found = [f for f in takes.faults(tmp_path) if f.kind == "duplicate"]
+    assert len(found) == 2
+    assert "sample for sample" in found[0].what
+
+
+def test_one_performance_with_another_gain(tmp_path):
+    found = takes.faults(two_voices(tmp_path, neck=takes.take() * ratio(-2.0)))
+    doubles = [f for f in found if f.kind == "duplicate"]
+    assert len(doubles) == 2
+    assert "same performance (−2.0 dB)" in doubles[0].what
+
+
+def test_swapped_files(tmp_path):
+    two_voices(tmp_path)
+    two_voices(
+        tmp_path, bridge=takes.take("neck", seed=12), neck=takes.take(seed=11), stage="zafter"
+    )
+    swapped = [f for f in takes.faults(tmp_path) if f.kind == "wrong voice"]
+    assert {(f.stage, f.voice, f.severity) for f in swapped} >= {
+        ("zafter", "bridge", "again"),
+        ("zafter", "neck", "again"),
+    }
+
+
+def test_two_voices_that_sound_alike(tmp_path):
+    fault = the_only_fault(two_voices(tmp_path, neck=takes.take(seed=11)))
+    assert (fault.kind, fault.severity, fault.voice) == ("voices alike", "doubt", "neck")
+
+
+def test_outlier_pluck(tmp_path):
+    samples = takes.take().copy()
+    first, last = (round((takes.onset_s(i) - 0.02) * RATE) for i in (1, 2))
+    samples[first:last] *= ratio(-7.0)
+    found = [f for f in takes.faults(one_voice(tmp_path, samples)) if f.kind == "outlier"]
+    assert [(f.severity, f.voice, f.plucks) for f in found] == [("doubt", "bridge", (2,))]
+    assert "level −7." in found[0].what or "level −6." in found[0].what
+    assert found[0].time_s == pytest.approx(takes.onset_s(1), abs=0.02)
+
+
+def test_takes_csv_that_names_no_pluck(tmp_path):
+    two_voices(tmp_path)
+    (tmp_path / "stock" / "takes.csv").write_text(
+        "file,pluck,use\nbridge.wav,2,no\nbridge.wav,40,no\n"
+    )
+    fault = the_only_fault(tmp_path)
+    assert (fault.kind, fault.voice) == ("takes.csv", "bridge")
+    assert "pluck 40 of bridge.wav" in fault.what
+
+
+def test_files_that_cannot_be_used_are_to_be_recorded_again(tmp_path):
+    two_voices(tmp_path)
+    (tmp_path / "stock" / "middle.wav").write_text("notes of the day")
+    (answer,) = takes.check(tmp_path).stages
+    assert answer.answer == "no-go"
+    assert answer.again == (("middle", "stock/middle.wav", "unusable"),)
+    assert "not audio" in answer.faults[0].what
+
+
+def test_one_stage_alone_is_still_compared_with_the_others(tmp_path):
+    two_voices(tmp_path)
+    loud = takes.take("neck", seed=12, hum_dbfs=-50.0)
+    two_voices(tmp_path, bridge=takes.take(seed=11), neck=loud, stage="zafter")
+    (answer,) = takes.check(tmp_path, stage="zafter").stages
+    assert (answer.stage, answer.answer) == ("zafter", "reservations")
+    (clean,) = takes.check(tmp_path, stage="stock").stages
+    assert clean.answer == "go"
