@@ -60,8 +60,9 @@ _STARTS_PER_POLARITY = 3
 _FIRST_STEPS = 12
 #: A polarity this many times the least evidence worse after those is left at that.
 _OUT_OF_REACH = 40.0
-#: Width of a coil's field and distance of two coils over d, to start from.
-_COIL_STARTS = ((0.1, 0.02), (0.1, 0.15), (0.15, 0.3))
+#: Width of a coil's field and distance of two coils over L, to start from: one coil, and two at the
+#: usual 18 mm, a little nearer and farther, on 648 mm.
+_COIL_STARTS = ((0.012, 0.002), (0.018, 0.022), (0.018, 0.028), (0.018, 0.034))
 
 
 def _coarse(data: Partials, delays: FloatArray) -> dict[int, tuple[FloatArray, list[FloatArray]]]:
@@ -142,8 +143,8 @@ def _best_of_coils(fit: Fit, data: Partials) -> Fit:
     if data.open_string.any():
         positions[data.open_string] = np.median(positions[data.open_string])
     for width, spacing in _COIL_STARTS:
-        log_filters = fit.log_filters.copy()
-        log_filters[4:] = np.log([width, spacing])
+        log_filters = PRIOR_CENTRE.copy()
+        log_filters[4:] = np.log(np.array([width, spacing]) / np.median(positions))
         fits.append(
             refine(
                 data, fit.polarity, delay_s=fit.delay_s, positions=positions,
@@ -162,8 +163,18 @@ def _filter_sets(fit: Fit, data: Partials) -> tuple[list[Fit], FloatArray]:
         )
         for without in FILTER_SETS[1:]
     ]  # fmt: skip
+    # One without a filter that fits better shows that the fit with it stopped short.
+    better = min(others, key=lambda each: each.cost)
+    if better.cost < fit.cost:
+        log_filters = np.where(better.log_filters > 15.0, PRIOR_CENTRE, better.log_filters)
+        again = refine(
+            data, fit.polarity, delay_s=better.delay_s, positions=better.positions,
+            log_filters=log_filters,
+        )  # fmt: skip
+        fit = min(fit, again, key=lambda each: each.cost)
     fits = [fit, *others]
-    scale = min(each.scale(data) for each in fits)
+    # The assumed errors are those of the model itself: a fit better than that proves nothing more.
+    scale = max(1.0, min(each.scale(data) for each in fits))
     evidence = np.array([each.log_evidence(data, scale) for each in fits])
     weight = np.exp(evidence - evidence.max())
     return fits, weight / weight.sum()
@@ -189,7 +200,7 @@ def _delay(fit: Fit, data: Partials) -> tuple[float, float, Fit]:
     delays = np.array([each.delay_s for each in fits])
     mean = float(weight @ delays)
     best = fits[int(np.argmax(weight))]
-    own = np.array([each.delay_error_s(data, each.scale(data)) for each in fits])
+    own = np.array([each.delay_error_s(data, max(1.0, each.scale(data))) for each in fits])
     variance = float(weight @ (own**2 + (delays - mean) ** 2))
     variance += _BETWEEN_STRINGS_S**2 / data.n_groups
     if data.n_groups >= 3:

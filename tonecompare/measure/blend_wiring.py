@@ -38,7 +38,7 @@ _AMPLITUDE_FLOOR = 0.15
 #: the distance of two coils.
 PRIOR_CENTRE = np.log(np.array([4500.0, 1.2, 60.0, 20000.0, 0.15, 0.1]))
 _PRIOR_WIDTH = np.array([0.6, 0.6, 1.2, 1.0, 0.8, 1.0])
-_LOWEST = np.log(np.array([800.0, 0.1, 1.0, 2000.0, 0.01, 0.001]))
+_LOWEST = np.log(np.array([800.0, 0.1, 1.0, 6000.0, 0.01, 0.001]))
 _HIGHEST = np.log(np.array([20000.0, 8.0, 1000.0, 200000.0, 2.0, 1.0]))
 N_FILTERS = 6
 _MAGNETIC_CORNER, _PIEZO_CORNER = 0, 3
