@@ -1,5 +1,64 @@
-"""Tonecompare: measure what work on a guitar changed, from DI recordings made before and after."""
+"""Tonecompare: measure what work on a guitar changed, from DI recordings made before and after.
+
+Contents
+--------
+What was recorded
+    load_session, session_from_pair     ``tonecompare.session``
+What takes are made of
+    load_takes                          ``tonecompare.takes``
+What was measured
+    measure_session                     ``tonecompare.measure``
+What changed
+    compare_session, find_worth         ``tonecompare.compare``
+What people read
+    write_report                        ``tonecompare.report``
+
+Names load when first used: importing this package loads neither NumPy nor anything else heavy.
+
+Examples
+--------
+A report of a session folder::
+
+    session = tonecompare.load_session(Path("heron"))
+    measurements = tonecompare.measure_session(session, workers=2)
+    comparisons = tonecompare.compare_session(session, measurements)
+    tonecompare.write_report(session, measurements, comparisons, Path("reports/heron"))
+"""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+from tonecompare.lazy import lazily
+
+if TYPE_CHECKING:
+    from tonecompare.compare import compare_session, find_worth
+    from tonecompare.measure import measure_session
+    from tonecompare.report import write_report
+    from tonecompare.session import load_session, session_from_pair
+    from tonecompare.takes import load_takes
+
 __version__ = "0.1.0"
+
+_HOME = {
+    "compare_session": "compare",
+    "find_worth": "compare",
+    "load_session": "session",
+    "load_takes": "takes",
+    "measure_session": "measure",
+    "session_from_pair": "session",
+    "write_report": "report",
+}
+
+__all__ = [
+    "__version__",
+    "compare_session",
+    "find_worth",
+    "load_session",
+    "load_takes",
+    "measure_session",
+    "session_from_pair",
+    "write_report",
+]
+
+__getattr__, __dir__ = lazily(__name__, _HOME)

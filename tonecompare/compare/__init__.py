@@ -20,8 +20,7 @@ Names load when first used, so that importing the package costs nothing.
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import Any
+from tonecompare.lazy import lazily
 
 _HOME = {
     "compare_session": "run",
@@ -44,15 +43,4 @@ _HOME = {
 
 __all__ = sorted(_HOME)
 
-
-def __getattr__(name: str) -> Any:
-    """Load a public name from its module when it is first asked for."""
-    if name not in _HOME:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    value = getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
-    globals()[name] = value
-    return value
-
-
-def __dir__() -> list[str]:
-    return sorted(set(globals()) | set(_HOME))
+__getattr__, __dir__ = lazily(__name__, _HOME)

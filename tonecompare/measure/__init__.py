@@ -15,8 +15,9 @@ Data
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from tonecompare.lazy import lazily
 
 if TYPE_CHECKING:
     from tonecompare.measure.model import (
@@ -60,15 +61,4 @@ __all__ = [
     "measure_take",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    """Load a public name from its module when it is first asked for."""
-    if name not in _HOME:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    value = getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
-    globals()[name] = value
-    return value
-
-
-def __dir__() -> list[str]:
-    return sorted(set(globals()) | set(_HOME))
+__getattr__, __dir__ = lazily(__name__, _HOME)

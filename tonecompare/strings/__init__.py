@@ -21,8 +21,7 @@ Left out of the model: pitch glide of hard plucks, body resonances, strings that
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import Any
+from tonecompare.lazy import lazily
 
 _HOME = {
     "render_recording": "recording",
@@ -58,9 +57,4 @@ _HOME = {
 }
 __all__ = sorted(_HOME)
 
-
-def __getattr__(name: str) -> Any:
-    """Load a public name when it is first used."""
-    if name in _HOME:
-        return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+__getattr__, __dir__ = lazily(__name__, _HOME)

@@ -12,8 +12,7 @@ save_chart        PNG and SVG, the same bytes from run to run
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import Any
+from tonecompare.lazy import lazily
 
 _HOME = {
     "PAGE": "style",
@@ -41,11 +40,4 @@ __all__ = [
     "spectrum_chart",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    """Load a public name from its module when it is first asked for."""
-    if name not in _HOME:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    value = getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
-    globals()[name] = value
-    return value
+__getattr__, __dir__ = lazily(__name__, _HOME)
