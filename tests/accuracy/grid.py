@@ -21,11 +21,11 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
 
-import numpy as np  # noqa: E402
-from accuracy_bound import bound_table  # noqa: E402
-from accuracy_errors import Error, errors_of  # noqa: E402
-from accuracy_table import lines_of, text  # noqa: E402
-from accuracy_takes import ALL_NOTES, clean_take, layouts, noisy_take  # noqa: E402
+import numpy as np
+from accuracy_bound import bound_table
+from accuracy_errors import Error, errors_of
+from accuracy_table import lines_of, text
+from accuracy_takes import ALL_NOTES, clean_take, layouts, noisy_take
 
 SNRS_DB = (60.0, 45.0, 30.0)
 

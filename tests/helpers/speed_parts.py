@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from pathlib import Path
 
@@ -75,7 +76,7 @@ def librosa_script(samples: FloatArray) -> int:
     harmonics = librosa.f0_harmonics(spectrum, f0=base, freqs=hz, harmonics=np.arange(1, 25))
     rms = librosa.feature.rms(y=x, frame_length=2048, hop_length=512)[0]
     decays = []
-    for start, stop in zip(edges[:-1], edges[1:], strict=True):
+    for start, stop in itertools.pairwise(edges):
         level = librosa.amplitude_to_db(rms[start // 512 : stop // 512], ref=np.max)
         if level.size > 4:
             decays.append(np.polyfit(np.arange(level.size) * 512 / RATE_HZ, level, 1)[0])
