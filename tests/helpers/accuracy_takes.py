@@ -184,5 +184,6 @@ def _tone(
     mean_square = amplitude**2 / 2.0 * (np.exp(-0.1 * sigma) - np.exp(-1.1 * sigma)) / sigma
     amplitude *= 10.0 ** (LEVEL_DBFS / 20.0) / np.sqrt(2.0 * mean_square.sum())
     last = onset_s + SPACING_S - 0.2
-    return st.Tone(onset_s, hz, amplitude, 3.0 * np.log(10.0) / sigma,
-                   phase_rad=rng.uniform(-np.pi, np.pi, n.size), rise_ms=0.3, end_s=last)  # fmt: skip
+    phase = rng.uniform(-np.pi, np.pi, n.size)
+    t60_s = 3.0 * np.log(10.0) / sigma
+    return st.Tone(onset_s, hz, amplitude, t60_s, phase_rad=phase, rise_ms=0.3, end_s=last)
