@@ -20,20 +20,21 @@ FloatArray = NDArray[np.float64]
 
 RATE_HZ = 48000
 LENGTH_S = 100.0
-N_PLUCKS = 24
 FRAME, HOP = 4096, 1024
 
 
-def recording(folder: Path) -> Path:
-    """Write 100 s at 48 kHz: 3 s of quiet, then four times the six open strings."""
+def recording(folder: Path, *, repeats: int = 4) -> Path:
+    """Write 100 s at 48 kHz: 3 s of quiet, then four times the six open strings (24 plucks)."""
     rng = np.random.default_rng(1)
     voice = st.VoiceSpec("v", (st.Channel("magnetic", st.humbucker(45.0)),))
     notes = [(string, 0) for string in range(6, 0, -1)]
-    plucks = st.plucks_in_turn(notes, start_s=3.0, spacing_s=4.0, repeats=4, damp_before_s=0.25)
+    plucks = st.plucks_in_turn(
+        notes, start_s=3.0, spacing_s=4.0, repeats=repeats, damp_before_s=0.25
+    )
     noise = st.NoiseSpec(mains_hz=50.02, line_dbfs=(-60.0, -75.0, -68.0), hiss_dbfs=-80.0)
     rendered = st.render_recording(
         st.standard_instrument(), voice, st.vary_plucks(plucks, rng=rng), rng=rng,
-        rate_hz=float(RATE_HZ), length_s=LENGTH_S, noise=noise, subtype="PCM_24",
+        rate_hz=float(RATE_HZ), length_s=4.0 + 24.0 * repeats, noise=noise, subtype="PCM_24",
     )  # fmt: skip
     path = folder / "v.wav"
     rendered.write(path)
@@ -60,28 +61,29 @@ def our_measures(take: Take) -> int:
 
 
 def librosa_script(samples: FloatArray) -> int:
-    """Straightforward script: onsets, centroid, pyin, harmonics, RMS decay, hum from an STFT."""
+    """Straightforward script with librosa's own default frames (2048 every 512 samples).
+
+    Onsets, centroid, pyin, harmonics at pyin's pitch, RMS decay, hum from an STFT.
+    """
     import librosa
 
     x = samples.astype(np.float32)
     onsets = librosa.onset.onset_detect(y=x, sr=RATE_HZ, units="samples", backtrack=True)
-    edges = [*onsets, x.size]
-    spectrum = np.abs(librosa.stft(x, n_fft=FRAME, hop_length=HOP))
+    spectrum = np.abs(librosa.stft(x))
     centroid = librosa.feature.spectral_centroid(S=spectrum, sr=RATE_HZ)[0]
-    f0, _, _ = librosa.pyin(x, fmin=70.0, fmax=1200.0, sr=RATE_HZ, frame_length=FRAME,
-                            hop_length=HOP)  # fmt: skip
-    hz = librosa.fft_frequencies(sr=RATE_HZ, n_fft=FRAME)
-    # pyin's frame grid is the same; where it found no pitch the harmonics are looked up at 100 Hz.
+    f0, _, _ = librosa.pyin(x, fmin=70.0, fmax=1200.0, sr=RATE_HZ)
+    hz = librosa.fft_frequencies(sr=RATE_HZ)
+    # Where pyin found no pitch the harmonics are looked up at 100 Hz.
     base = np.where(np.isfinite(f0), f0, 100.0)
     harmonics = librosa.f0_harmonics(spectrum, f0=base, freqs=hz, harmonics=np.arange(1, 25))
-    rms = librosa.feature.rms(y=x, frame_length=2048, hop_length=512)[0]
+    rms = librosa.feature.rms(y=x)[0]
     decays = []
-    for start, stop in itertools.pairwise(edges):
+    for start, stop in itertools.pairwise([*onsets, x.size]):
         level = librosa.amplitude_to_db(rms[start // 512 : stop // 512], ref=np.max)
         if level.size > 4:
             decays.append(np.polyfit(np.arange(level.size) * 512 / RATE_HZ, level, 1)[0])
-    quiet = np.abs(librosa.stft(x[: 2 * RATE_HZ], n_fft=2 * FRAME))
-    lines = [quiet[round(k * 50.0 * 2 * FRAME / RATE_HZ)].mean() for k in range(1, 21)]
+    quiet = np.abs(librosa.stft(x[: 2 * RATE_HZ], n_fft=8192))
+    lines = [quiet[round(k * 50.0 * 8192 / RATE_HZ)].mean() for k in range(1, 21)]
     return len(decays) + len(lines) + centroid.size + harmonics.size
 
 
