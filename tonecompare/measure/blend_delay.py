@@ -47,6 +47,8 @@ _COARSE_ERROR = 0.3
 LEAST_EVIDENCE = 16.0
 #: Largest RMS phase misfit of a fit that may be believed, radian.
 LARGEST_RESIDUAL = 0.35
+#: The same for the delay, which hangs on the phases more than polarity does.
+LARGEST_DELAY_RESIDUAL = 0.2
 #: Candidates nearer than this are the same.
 _SAME_DELAY_S = 0.12e-3
 #: What the delay read from one string alone may be off, its two polarisations drifting apart from
@@ -154,6 +156,14 @@ def _best_of_coils(fit: Fit, data: Partials) -> Fit:
     return min(fits, key=lambda each: each.cost)
 
 
+def _least_scale(data: Partials) -> float:
+    """Misfit below which a fit proves nothing more: the assumed errors are those of the model.
+
+    Those of the partials of one string go together, those of different strings do not.
+    """
+    return 1.0 / data.n_groups
+
+
 def _filter_sets(fit: Fit, data: Partials) -> tuple[list[Fit], FloatArray]:
     """Fits with and without each low-pass, started from one, and how likely each is."""
     others = [
@@ -173,8 +183,7 @@ def _filter_sets(fit: Fit, data: Partials) -> tuple[list[Fit], FloatArray]:
         )  # fmt: skip
         fit = min(fit, again, key=lambda each: each.cost)
     fits = [fit, *others]
-    # The assumed errors are those of the model itself: a fit better than that proves nothing more.
-    scale = max(1.0, min(each.scale(data) for each in fits))
+    scale = max(_least_scale(data), min(each.scale(data) for each in fits))
     evidence = np.array([each.log_evidence(data, scale) for each in fits])
     weight = np.exp(evidence - evidence.max())
     return fits, weight / weight.sum()
@@ -200,7 +209,9 @@ def _delay(fit: Fit, data: Partials) -> tuple[float, float, Fit]:
     delays = np.array([each.delay_s for each in fits])
     mean = float(weight @ delays)
     best = fits[int(np.argmax(weight))]
-    own = np.array([each.delay_error_s(data, max(1.0, each.scale(data))) for each in fits])
+    own = np.array(
+        [each.delay_error_s(data, max(_least_scale(data), each.scale(data))) for each in fits]
+    )
     variance = float(weight @ (own**2 + (delays - mean) ** 2))
     variance += _BETWEEN_STRINGS_S**2 / data.n_groups
     if data.n_groups >= 3:
@@ -260,6 +271,9 @@ def _known(
 ) -> DelayFit:
     """Return a fit whose polarity stands, without a delay where several fit (not ``clear``)."""
     delay_s, error_s, best = _delay(fit, data)
+    why = "" if clear else "several delays fit these takes equally well; record more strings"
+    if clear and best.phase_rms(data) > LARGEST_DELAY_RESIDUAL:
+        clear, why = False, "the filters of the outputs could not be fitted; record more strings"
     opened = best.positions[data.open_string]
     corner, q, high_pass = (float(value) for value in np.exp(best.log_filters[:3]))
     return DelayFit(
@@ -281,7 +295,7 @@ def _known(
         },
         node_db=node_db(best, data),
         by_note_s=dict(zip(names, delays_by_note(best, data), strict=True)) if clear else {},
-        reason="" if clear else "several delays fit these takes equally well; record more strings",
+        reason=why,
     )
 
 
