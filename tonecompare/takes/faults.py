@@ -200,15 +200,16 @@ def _band_faults(audio: Audio) -> list[tuple[str, str]]:
             "or more."
         )
         found.append(("low-rate", said))
-    if "lossy" not in audio.flags and (edge_hz := hard_cut_hz(audio)) is not None:
+    edge_hz, risen = (None, False) if "lossy" in audio.flags else steepest_fall_hz(audio)
+    if edge_hz is not None and not risen:
         said = (
             f"There is nothing above {edge_hz / 1000:.1f} kHz but a sharp edge: the file went "
             "through a lossy codec, noise removal or a lower sample rate. Use the original."
         )
         found.append(("hard-cut", said))
-    elif "lossy" not in audio.flags and (hole_hz := spectrum_hole_hz(audio)) is not None:
+    elif edge_hz is not None:
         said = (
-            f"A hole was cut into the spectrum from {hole_hz / 1000:.1f} kHz on (noise removal or "
+            f"A hole was cut into the spectrum from {edge_hz / 1000:.1f} kHz on (noise removal or "
             "a steep filter): partials in there are gone. Use the original."
         )
         found.append(("hard-cut", said))

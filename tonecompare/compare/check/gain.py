@@ -9,12 +9,13 @@ both.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-import pandas as pd
 
 from tonecompare.compare.check.model import Checked, Fault, fault_of
+from tonecompare.compare.check.sounds import Key, sounds_of
 from tonecompare.compare.check.words import joined, plain, signed
 from tonecompare.measure.inspect import Inspected
 from tonecompare.session.model import AGAIN
@@ -28,59 +29,63 @@ HUM_SAME_VOICE_DB = 10.0
 HUM_OTHER_VOICES_DB = 20.0
 #: Below this nobody needs to care about hum.
 _HUM_MATTERS_DBFS = -80.0
+#: Fewer other voices do not say what is usual.
+_LEAST_OTHERS = 2
 
 
 def gain_faults(checked: Checked) -> Iterator[Fault]:
     """Yield recordings whose gain is not that of their partner."""
-    table = _by_recording(checked)
-    for (_, one), (_, other) in combinations(table.iterrows(), 2):
-        if not _same_sound(checked, one, other):
+    sounds = sounds_of(checked)
+    row_of = {key: row for row, key in enumerate(sounds.keys)}
+    noises = [noise for noise in _by_recording(checked) if noise.key in row_of]
+    for one, other in combinations(noises, 2):
+        if not _same_sound(checked, one.key, other.key):
             continue
-        hiss = float(other["hiss_dbfs"] - one["hiss_dbfs"])
-        level = _level_change(checked, one, other)
+        hiss = other.hiss_dbfs - one.hiss_dbfs
+        level = sounds.level_change_db(row_of[one.key], row_of[other.key])
         if abs(hiss) >= LEAST_GAIN_DB and abs(level - hiss) <= TOGETHER_DB:
-            yield _gain_fault(one, other, hiss, level)
+            yield _gain_fault(one.key, other.key, hiss, level)
     yield from _within_files(checked)
 
 
-def _by_recording(checked: Checked) -> pd.DataFrame:
-    """Return hiss and hum by stage, voice and output (medians of the quiets)."""
+@dataclass(frozen=True)
+class _Noise:
+    """Median hiss and hum of the quiets of a recording."""
+
+    key: Key
+    hiss_dbfs: float
+    hum_dbfs: float
+
+
+def _by_recording(checked: Checked) -> list[_Noise]:
+    """Return hiss and hum by stage, voice and output."""
     keys = ["stage", "voice", "output"]
-    quiet = checked.quiet[[*keys, "hiss_dbfs", "hum_dbfs"]]
-    return quiet.groupby(keys, sort=False).median().reset_index().dropna(subset=["hiss_dbfs"])
+    medians = checked.quiet.groupby(keys, sort=False)[["hiss_dbfs", "hum_dbfs"]].median()
+    return [
+        _Noise((str(key[0]), str(key[1]), str(key[2])), float(hiss), float(hum))
+        for key, (hiss, hum) in zip(medians.index, medians.to_numpy(float), strict=True)
+        if np.isfinite(hiss)
+    ]
 
 
-def _same_sound(checked: Checked, one: pd.Series, other: pd.Series) -> bool:
+def _same_sound(checked: Checked, one: Key, other: Key) -> bool:
     """Whether two recordings are one voice of one instrument."""
-    instruments = [checked.session.stages[str(row["stage"])].instrument for row in (one, other)]
-    voices = [str(row["voice"]).removesuffix(AGAIN) for row in (one, other)]
+    stages = checked.session.stages
     return (
-        instruments[0] == instruments[1]
-        and voices[0] == voices[1]
-        and one["output"] == other["output"]
+        stages[one[0]].instrument == stages[other[0]].instrument
+        and one[1].removesuffix(AGAIN) == other[1].removesuffix(AGAIN)
+        and one[2] == other[2]
     )
 
 
-def _level_change(checked: Checked, one: pd.Series, other: pd.Series) -> float:
-    """Median over the shared notes of the change of the median level, NaN without any."""
-    levels = []
-    for row in (one, other):
-        of = checked.plucks
-        for key in ("stage", "voice", "output"):
-            of = of[of[key] == row[key]]
-        levels.append(of[of["note"] != ""].groupby("note")["level_dbfs"].median())
-    change = (levels[1] - levels[0]).dropna()
-    return float(change.median()) if len(change) else float("nan")
-
-
-def _gain_fault(one: pd.Series, other: pd.Series, hiss: float, level: float) -> Fault:
-    within = one["stage"] == other["stage"]
-    where = str(one["voice"]) if within else f"{one['voice']} at {one['stage']}"
+def _gain_fault(one: Key, other: Key, hiss: float, level: float) -> Fault:
+    within = one[0] == other[0]
+    where = one[1] if within else f"{one[1]} at {one[0]}"
     return Fault(
         "gain moved",
         "again" if within else "doubt",
-        str(other["stage"]),
-        str(other["voice"]),
+        other[0],
+        other[1],
         "",
         None,
         f"Against {where} the hiss moved by {signed(hiss)} dB and the level with it "
@@ -142,29 +147,30 @@ def _turned(checked: Checked, file: Inspected) -> tuple[float, float, float] | N
 
 def hum_faults(checked: Checked) -> Iterator[Fault]:
     """Yield voices that hum far above the other takes."""
-    table = _by_recording(checked)
-    for at, row in table.iterrows():
-        hum = float(row["hum_dbfs"])
-        if not hum > _HUM_MATTERS_DBFS:
+    noises = _by_recording(checked)
+    for noise in noises:
+        if not noise.hum_dbfs > _HUM_MATTERS_DBFS:
             continue
-        rest = table.drop(index=at)
-        same = rest[[_same_sound(checked, row, other) for _, other in rest.iterrows()]]
-        others = rest[(rest["stage"] == row["stage"]) & (rest["output"] == row["output"])]
-        compared, limit, words = same, HUM_SAME_VOICE_DB, "other takes of this voice"
-        if not len(same):
-            if _hums_by_nature(checked, str(row["voice"])) or len(others) < 2:
+        rest = [other for other in noises if other is not noise]
+        compared = [other for other in rest if _same_sound(checked, noise.key, other.key)]
+        limit, words = HUM_SAME_VOICE_DB, "other takes of this voice"
+        if not compared:
+            compared = [o for o in rest if o.key[0] == noise.key[0] and o.key[2] == noise.key[2]]
+            limit, words = HUM_OTHER_VOICES_DB, "other voices of this stage"
+            if _hums_by_nature(checked, noise.key[1]) or len(compared) < _LEAST_OTHERS:
                 continue
-            compared, limit, words = others, HUM_OTHER_VOICES_DB, "other voices of this stage"
-        usual = float(np.nanmedian(compared["hum_dbfs"].to_numpy(dtype=float)))
-        if np.isfinite(usual) and hum - max(usual, _HUM_MATTERS_DBFS - limit) > limit:
-            yield _hum_fault(row, hum, usual, words)
+        hums = np.array([other.hum_dbfs for other in compared])
+        hums = hums[np.isfinite(hums)]
+        usual = float(np.median(hums)) if hums.size else float("nan")
+        if noise.hum_dbfs - max(usual, _HUM_MATTERS_DBFS - limit) > limit:
+            yield _hum_fault(noise, usual, words)
 
 
 def _hums_by_nature(checked: Checked, voice: str) -> bool:
     return checked.session.voice(voice).split or "split" in voice.casefold()
 
 
-def _hum_fault(row: pd.Series, hum: float, usual: float, words: str) -> Fault:
+def _hum_fault(noise: _Noise, usual: float, words: str) -> Fault:
     notes = [
         "Look for a ground that came off, an open shield, a dimmer or a supply nearby",
         "sit as for the other takes",
@@ -173,11 +179,12 @@ def _hum_fault(row: pd.Series, hum: float, usual: float, words: str) -> Fault:
     return Fault(
         "hum",
         "doubt",
-        str(row["stage"]),
-        str(row["voice"]),
+        noise.key[0],
+        noise.key[1],
         "",
         None,
-        f"Hum at {plain(hum)} dBFS, {plain(hum - usual, 0)} dB above the {words} (median).",
+        f"Hum at {plain(noise.hum_dbfs)} dBFS, {plain(noise.hum_dbfs - usual, 0)} dB above the "
+        f"{words} (median).",
         "Hum depends on place, direction and grounding; this one would be taken for the work, and "
         "its lines cover partials.",
         f"{joined(notes)}. If work on the wiring explains it, it is a finding.",

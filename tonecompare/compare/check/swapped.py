@@ -12,31 +12,27 @@ from collections.abc import Iterator
 from itertools import combinations
 
 import numpy as np
-import pandas as pd
 
 from tonecompare.compare.check.model import Checked, Fault
+from tonecompare.compare.check.sounds import Sounds, sounds_of
 from tonecompare.compare.check.words import plain
-from tonecompare.measure.columns import PARTIAL_LEVELS
 from tonecompare.session.model import AGAIN
 
-#: Partials compared: where level and pickup comb both show and noise does not.
-_PARTIALS = PARTIAL_LEVELS[:10]
 #: Crosswise fits at most this share of the straight difference, which is at least so many dB.
 CROSS_SHARE = 0.5
 LEAST_STRAIGHT_DB = 3.0
 #: Voices that differ by less than this (RMS dB over partials and notes, and level) are one sound.
 EQUAL_DB = 0.7
+_LEAST_NOTES = 2
 #: Places this far from where they should be, in standard uncertainties and in mm.
 _FAR_SIGMAS, _FAR_MM = 4.0, 15.0
 #: Names that say where a single pickup sits, from the bridge on.
 _PLACES = ("bridge", "middle", "neck")
 
-_Sounds = dict[tuple[str, str, str], pd.DataFrame]
-
 
 def swapped_faults(checked: Checked) -> Iterator[Fault]:
     """Yield voices that sound like another one."""
-    sounds = _sounds(checked)
+    sounds = sounds_of(checked)
     named: set[tuple[str, str]] = set()
     for fault in (*_crosswise(checked, sounds), *_out_of_place(checked)):
         if (fault.stage, fault.voice) not in named:
@@ -45,52 +41,34 @@ def swapped_faults(checked: Checked) -> Iterator[Fault]:
     yield from _equal(sounds)
 
 
-def _sounds(checked: Checked) -> _Sounds:
-    """Return median level and partial levels by note, of each stage, voice and output."""
-    keys = ["stage", "voice", "output"]
-    table = checked.plucks[checked.plucks["note"] != ""]
-    columns = ["level_dbfs", *_PARTIALS]
-    return {
-        (str(stage), str(voice), str(output)): rows.groupby("note")[columns].median()
-        for (stage, voice, output), rows in table.groupby(keys, sort=False)
-    }
-
-
-def _apart_db(one: pd.DataFrame, other: pd.DataFrame) -> float:
-    """RMS difference of partial levels over shared notes, each partial weighing the same."""
-    notes = one.index.intersection(other.index)
-    if not len(notes):
-        return float("nan")
-    change = (one.loc[notes, list(_PARTIALS)] - other.loc[notes, list(_PARTIALS)]).to_numpy()
-    good = np.isfinite(change)
-    return float(np.sqrt(np.mean(change[good] ** 2))) if good.sum() >= 8 else float("nan")
-
-
-def _crosswise(checked: Checked, sounds: _Sounds) -> Iterator[Fault]:
+def _crosswise(checked: Checked, sounds: Sounds) -> Iterator[Fault]:
     """Yield pairs of voices that fit another stage better crosswise than straight."""
-    stages = checked.session.stages
-    seen = list(checked.stages())
-    for here, there in combinations(seen, 2):
+    stages, apart = checked.session.stages, sounds.apart_db
+    row_of = {key: row for row, key in enumerate(sounds.keys)}
+    for here, there in combinations(checked.stages(), 2):
         if stages[here].instrument != stages[there].instrument:
             continue
-        common = [key for key in sounds if key[0] == here and (there, *key[1:]) in sounds]
-        for a, b in combinations(common, 2):
-            if a[2] != b[2] or AGAIN in a[1] + b[1]:
+        common = [
+            (row, row_of[(there, *key[1:])])
+            for key, row in row_of.items()
+            if key[0] == here and (there, *key[1:]) in row_of and not key[1].endswith(AGAIN)
+        ]
+        for (a, a_there), (b, b_there) in combinations(common, 2):
+            if sounds.keys[a][2] != sounds.keys[b][2]:
                 continue
-            a_there, b_there = sounds[(there, *a[1:])], sounds[(there, *b[1:])]
-            straight = (_apart_db(sounds[a], a_there), _apart_db(sounds[b], b_there))
-            cross = (_apart_db(sounds[a], b_there), _apart_db(sounds[b], a_there))
+            straight = (float(apart[a, a_there]), float(apart[b, b_there]))
+            cross = (float(apart[a, b_there]), float(apart[b, a_there]))
             if min(straight) > LEAST_STRAIGHT_DB and max(cross) < CROSS_SHARE * min(straight):
+                voices = sounds.keys[a][1], sounds.keys[b][1]
                 # Which of the stages is right cannot be told: name the later one.
-                for voice, other, s, c in (
-                    (a[1], b[1], straight[0], cross[0]),
-                    (b[1], a[1], straight[1], cross[1]),
-                ):
+                for i, voice in enumerate(voices):
+                    other = voices[1 - i]
                     yield _swapped(
                         there,
                         voice,
-                        f"It sounds like {other} at {here} (partials {plain(c)} dB apart), not "
-                        f"like {voice} there ({plain(s)} dB); so does {other} the other way round.",
+                        f"It sounds like {other} at {here} (partials {plain(cross[1 - i])} dB "
+                        f"apart), not like {voice} there ({plain(straight[i])} dB); so does "
+                        f"{other} the other way round.",
                     )
 
 
@@ -121,31 +99,28 @@ def _out_of_place(checked: Checked) -> Iterator[Fault]:
                     )
 
 
-def _equal(sounds: _Sounds) -> Iterator[Fault]:
-    for one, other in combinations(sounds, 2):
-        if (
-            one[0] != other[0]
-            or one[2] != other[2]
-            or one[1].removesuffix(AGAIN) == other[1].removesuffix(AGAIN)
-        ):
+def _equal(sounds: Sounds) -> Iterator[Fault]:
+    alike = np.argwhere(np.triu(sounds.apart_db < EQUAL_DB, k=1))
+    for one, other in alike.tolist():
+        (stage, voice, output), (stage_2, voice_2, output_2) = sounds.keys[one], sounds.keys[other]
+        if (stage, output) != (stage_2, output_2):
             continue
-        a, b = sounds[one], sounds[other]
-        apart = _apart_db(a, b)
-        level = (a["level_dbfs"] - b["level_dbfs"]).dropna()
-        if len(level) < 2:
+        if voice.removesuffix(AGAIN) == voice_2.removesuffix(AGAIN):
             continue
-        if apart < EQUAL_DB and abs(float(level.median())) < EQUAL_DB:
+        level_db = abs(sounds.level_change_db(one, other))
+        if sounds.notes_shared(one, other) >= _LEAST_NOTES and level_db < EQUAL_DB:
             yield Fault(
                 "voices alike",
                 "doubt",
-                other[0],
-                other[1],
+                stage,
+                voice_2,
                 "",
                 None,
-                f"{other[1]} and {one[1]} sound the same: partials {plain(apart)} dB apart, level "
-                f"{plain(abs(float(level.median())))} dB.",
+                f"{voice_2} and {voice} sound the same: partials "
+                f"{plain(float(sounds.apart_db[one, other]))} dB apart, level "
+                f"{plain(level_db)} dB.",
                 "The selector may have stood where it was before, or a switch does nothing.",
-                f"Check the selector and record {other[1]} again.",
+                f"Check the selector and record {voice_2} again.",
             )
 
 
