@@ -83,7 +83,7 @@ def find_position(
             continue
         table = rows_of(differences, voice)
         again = list(adjusted_rows(voice, table, measurements, KIND))
-        explained = explained_by(table, again)
+        explained = explained_by(table, again, release_db=_release_db(voice))
         confounds.append(_confound(voice, shift, explained, length_mm, found=True))
         adjustments.extend(again)
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
@@ -137,9 +137,7 @@ def adjusted_rows(
     """
     again = _moved(voice, measurements)
     block = stage_block(voice.comparison, voice.before, voice.after, again)
-    place = voice.rows["pluck_point"]
-    span_db = release_level_db(float(place["before_value"]), float(place["after_value"]))
-    release_db = abs(span_db) * 1.96 / float(np.sqrt(3.0))
+    release_db = abs(_release_db(voice)) * 1.96 / float(np.sqrt(3.0))
     keyed = _by_row(block)
     half = block.estimate.half_width()
     for row in records(table):
@@ -190,8 +188,19 @@ def _adjustment(voice: VoiceRows, row: Row, taken: tuple[float, float], kind: st
     )
 
 
-def explained_by(table: pd.DataFrame, again: list[Adjustment]) -> tuple[str, ...]:
-    """Return the quantities of which taking the confound out explains some claimed row."""
+def _release_db(voice: VoiceRows) -> float:
+    place = voice.rows["pluck_point"]
+    return release_level_db(float(place["before_value"]), float(place["after_value"]))
+
+
+def explained_by(
+    table: pd.DataFrame, again: list[Adjustment], *, release_db: float = 0.0
+) -> tuple[str, ...]:
+    """Return the quantities of which taking the confound out explains some claimed row.
+
+    The pick may let go at equal force, as the adjustment has it, or at equal height, which moves
+    the level by ``release_db`` less: either may explain it.
+    """
     rows = {(r["note"], r["quantity"], r["unit"]): r for r in records(table)}
     explained: dict[str, None] = {}
     for one in again:
@@ -199,7 +208,10 @@ def explained_by(table: pd.DataFrame, again: list[Adjustment]) -> tuple[str, ...
         if row["verdict"] not in CLAIMS:
             continue
         was = float(row["difference"])
-        taken = abs(was - one.difference) >= EXPLAINED_SHARE * abs(was)
+        taken_away = [abs(was - one.difference)]
+        if one.quantity == "level_dbfs":
+            taken_away.append(abs(was - one.difference - release_db))
+        taken = max(taken_away) >= EXPLAINED_SHARE * abs(was)
         if taken or one.ci_low <= 0.0 <= one.ci_high:
             explained[one.quantity] = None
     return tuple(explained)

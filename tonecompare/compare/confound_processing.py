@@ -2,7 +2,9 @@
 
 Two signs: the marks a codec, a lower rate, a gate or a fade leave in the files (flags of the
 takes), found in one stage only; and compression: peaks nearer the level *and* every partial's
-decay longer by the same ratio, in every voice, since a compressor turns up what dies away.
+decay longer by the same ratio, in every voice, since a compressor turns up what dies away. Strings
+that merely ring longer bring the level nearer the peaks too, since the level is taken while they
+die away; only what goes beyond that counts.
 """
 
 from __future__ import annotations
@@ -53,6 +55,8 @@ MOST = 0.5
 LEAST_CREST_DB = 1.0
 LEAST_LONGER = 0.15
 COMPRESSED = (*_DECAYS, "level_dbfs", "attack_ms")
+#: Seconds after the onset over which ``level_dbfs`` is taken.
+_LEVEL_WINDOW_S = (0.05, 0.55)
 
 
 def find_processing(
@@ -90,10 +94,10 @@ def _compression(
     plucks: pd.DataFrame, voices: list[VoiceRows], rows: pd.DataFrame
 ) -> tuple[Estimate, Estimate] | None:
     """Crest and common decay changes where both speak of a compressor, in every voice."""
-    crests, decays = [], []
+    crests, decays, beyond = [], [], []
     for voice in voices:
-        crest = _crest(plucks, voice)
-        if crest is None:
+        crest, excess = _crest(plucks, voice, rung=False), _crest(plucks, voice, rung=True)
+        if crest is None or excess is None:
             continue
         of = rows_of(rows, voice)
         decay = _common_decay(of[(of["note"] != "all") & of["quantity"].isin(PARTIAL_DECAYS)])
@@ -101,9 +105,10 @@ def _compression(
             continue
         crests.append(crest)
         decays.append(decay)
+        beyond.append(excess)
     if not crests:
         return None
-    together = [_is_squeeze(crest, decay) for crest, decay in zip(crests, decays, strict=True)]
+    together = [_is_squeeze(excess, decay) for excess, decay in zip(beyond, decays, strict=True)]
     return (crests[0], decays[0]) if all(together) else None
 
 
@@ -119,14 +124,28 @@ def _is_squeeze(crest: Estimate, decay: Estimate) -> bool:
     )
 
 
-def _crest(plucks: pd.DataFrame, voice: VoiceRows) -> Estimate | None:
-    """Change of peak over level, note by note."""
+def dying_db(decay_s: FloatArray) -> FloatArray:
+    """Return how far the level lies below that at the onset because the note dies away, dB.
+
+    ``-10 lg`` of the mean of ``10^(-6 t / T60)`` over the level's window.
+    """
+    rate = 6.0 * np.log(10.0) / decay_s
+    first, last = _LEVEL_WINDOW_S
+    mean = (np.exp(-rate * first) - np.exp(-rate * last)) / (rate * (last - first))
+    return np.asarray(-10.0 * np.log10(mean))
+
+
+def _crest(plucks: pd.DataFrame, voice: VoiceRows, *, rung: bool) -> Estimate | None:
+    """Change of peak over level, note by note; ``rung``: less what the decay makes of it."""
     of = plucks[
         (plucks["voice"].astype(str) == voice.voice)
         & (plucks["output"].astype(str) == voice.output)
     ]
-    values = numbers(of, ["peak_dbfs", "level_dbfs"])
+    values = numbers(of, ["peak_dbfs", "level_dbfs", "decay_early_s", "decay_s"])
+    early_s = np.where(np.isfinite(values[:, 2]), values[:, 2], values[:, 3])
     crest = pd.Series(values[:, 0] - values[:, 1], index=of.index)
+    if rung:
+        crest -= dying_db(early_s)
     mean = crest.groupby([of["stage"].astype(str), of["note"].astype(str)]).mean()
     changes = [
         float(mean[(voice.after, note)] - mean[(voice.before, note)])
