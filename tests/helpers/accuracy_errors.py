@@ -108,7 +108,7 @@ def errors_of(noisy: NoisyTake, folder: Path) -> list[Error]:
     result = measure_take(replace(take, plucks=tuple(plucks)), file="v.wav")
     voice = measure_voice(
         [VoicePluck(row, result.partials[1, int(str(row["pluck"]))]) for row in result.pluck_rows],
-        output="magnetic", tuning=STANDARD_TUNING, scale_length_mm=SCALE_MM,
+        comb=True, tuning=STANDARD_TUNING, scale_length_mm=SCALE_MM,
         pickup_distance_mm=None,
     )  # fmt: skip
     rows = {found[int(str(r["pluck"]))].number: r for r in result.pluck_rows

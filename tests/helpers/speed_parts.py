@@ -55,7 +55,7 @@ def our_measures(take: Take) -> int:
         VoicePluck(row, partials)
         for row, partials in zip(result.pluck_rows, result.partials.values(), strict=True)
     ]
-    measure_voice(plucks, output="magnetic", tuning=STANDARD_TUNING, scale_length_mm=648.0,
+    measure_voice(plucks, comb=True, tuning=STANDARD_TUNING, scale_length_mm=648.0,
                   pickup_distance_mm=None)  # fmt: skip
     return len(result.pluck_rows)
 

@@ -28,11 +28,10 @@ from tonecompare.compare.thresholds import THRESHOLDS
 from tonecompare.measure.blend_mix import RATIOS
 from tonecompare.measure.blend_model import BandCross, BlendResult
 from tonecompare.measure.model import Measurements
+from tonecompare.session.model import REFERENCE_VOICES
 
 FloatArray = NDArray[np.float64]
 
-#: Voices (file names) that are taken as the reference.
-REFERENCE_VOICES = ("acoustic", "reference")
 BAND_HZ = (80.0, 8000.0)
 _LEAST_BANDS = 8
 #: Ratios this near the smallest distance, in thresholds, are as good.

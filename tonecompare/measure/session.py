@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
@@ -24,7 +24,7 @@ from tonecompare.measure.take import Row, TakeResult, measure_take, quiet_noise
 from tonecompare.measure.third_octaves import PluckBands, mean_by_note, take_bands
 from tonecompare.measure.two_outputs import blend_pairs
 from tonecompare.measure.voice import VOICE_COLUMNS, VoicePluck, measure_voice
-from tonecompare.session.model import LeftOut, Recording, Session
+from tonecompare.session.model import LeftOut, REFERENCE_VOICES, Recording, Session
 from tonecompare.takes import load_takes
 from tonecompare.takes.model import Take
 
@@ -126,17 +126,7 @@ def measure_takes(
             for note, powers in of_note.items():
                 bands.setdefault(output, {}).setdefault(note, []).extend(powers)
         quiets.extend(of_take[1])
-    instrument = session.instrument_of(recording.stage)
-    for output, of_output in plucks.items():
-        row = measure_voice(
-            of_output,
-            output=output,
-            tuning=instrument.tuning,
-            scale_length_mm=instrument.scale_length_mm,
-            pickup_distance_mm=session.voice(recording.voice).pickup_distance_mm,
-        )
-        name = {"stage": recording.stage, "voice": recording.voice, "output": output}
-        out.voice_rows.append({**name, **row})
+    out.voice_rows = _voice_rows(session, recording, plucks)
     _add_signal_to_hum(out)
     for output, notes in bands.items():
         out.bands[(recording.stage, recording.voice, output)] = mean_by_note(notes)
@@ -146,6 +136,26 @@ def measure_takes(
         of_voice: Row = {"stage": recording.stage, "voice": recording.voice}
         out.blend_rows = [{**of_voice, **row} for row in blend.rows]
     return out
+
+
+def _voice_rows(
+    session: Session, recording: Recording, plucks: Mapping[str, Sequence[VoicePluck]]
+) -> list[Row]:
+    """Measure what all plucks of each output show together; their rows are completed in place."""
+    instrument = session.instrument_of(recording.stage)
+    reference = recording.voice.casefold() in REFERENCE_VOICES
+    rows: list[Row] = []
+    for output, of_output in plucks.items():
+        row = measure_voice(
+            of_output,
+            comb=output == "magnetic" and not reference,
+            tuning=instrument.tuning,
+            scale_length_mm=instrument.scale_length_mm,
+            pickup_distance_mm=session.voice(recording.voice).pickup_distance_mm,
+        )
+        name: Row = {"stage": recording.stage, "voice": recording.voice, "output": output}
+        rows.append({**name, **row})
+    return rows
 
 
 def _spare_noise(takes: Sequence[Take], *, mains_hz: float | None) -> dict[int, Noise]:

@@ -33,7 +33,7 @@ class VoicePluck:
 def measure_voice(
     plucks: Sequence[VoicePluck],
     *,
-    output: str,
+    comb: bool,
     tuning: Sequence[str],
     scale_length_mm: float | None,
     pickup_distance_mm: float | None,
@@ -44,8 +44,9 @@ def measure_voice(
     ----------
     plucks
         All plucks of one voice and output; their rows are completed in place.
-    output
-        "magnetic", "piezo" or "blend"; only a magnetic pickup has a comb of its own.
+    comb
+        Whether the output has a comb of its own: a magnetic pickup has, a saddle piezo, a blend
+        and a microphone have not.
     tuning
         Open strings, lowest first.
     scale_length_mm
@@ -68,7 +69,7 @@ def measure_voice(
     known = None
     if pickup_distance_mm is not None and scale_length_mm is not None:
         known = pickup_distance_mm / scale_length_mm
-    positions = find_positions(amplitudes, comb=output == "magnetic", pickup_point=known)
+    positions = find_positions(amplitudes, comb=comb, pickup_point=known)
     _fill(plucks, positions)
     row: Row = {
         "n_plucks": len(plucks),
@@ -81,9 +82,9 @@ def measure_voice(
         if positions.pickup_point_sd is not None:
             row["pickup_distance_mm_se"] = positions.pickup_point_sd * scale_length_mm
     flags = []
-    if positions.pickup_point is None and output == "magnetic":
+    if positions.pickup_point is None and comb:
         flags.append(f"pickup_point: {positions.reason or 'not determinable'}")
-    if output == "magnetic":
+    if comb:
         frequency = np.array([pluck.partials.frequency_hz for pluck in plucks])
         found = find_resonance(frequency, positions.response_points(frequency))
         row["resonance_hz"] = found.frequency_hz.value

@@ -18,6 +18,8 @@ STANDARD_TUNING = ("E2", "A2", "D3", "G3", "B3", "E4")
 AGAIN = "-again"
 #: What a channel can carry.
 OUTPUTS = ("magnetic", "piezo", "blend")
+#: Voices of these names are a reference: an acoustic guitar through a microphone.
+REFERENCE_VOICES = ("acoustic", "reference")
 
 
 @dataclass(frozen=True)

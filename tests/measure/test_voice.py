@@ -1,0 +1,66 @@
+"""What a voice's plucks show together; a reference through a microphone has no pickup to place."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tonecompare import strings as st
+from tonecompare.measure import measure_session
+from tonecompare.measure.voice import sounding_share
+from tonecompare.session.model import STANDARD_TUNING, Instrument, Recording, Session, Stage
+
+PICK_MM, PICKUP_MM, SCALE_MM = 120.0, 100.0, 648.0
+
+
+@pytest.fixture(scope="module")
+def session(tmp_path_factory: pytest.TempPathFactory) -> Session:
+    """One rendered recording under two names: a pickup's, and that of a reference."""
+    folder = tmp_path_factory.mktemp("wren")
+    rng = np.random.default_rng(4)
+    plucks = st.plucks_in_turn(
+        [(string, 0) for string in (6, 5, 4, 3, 2, 1)], start_s=1.0, spacing_s=1.2, repeats=2,
+        damp_before_s=0.2, like=st.PluckSpec(0.0, 1, position_mm=PICK_MM),
+    )  # fmt: skip
+    voice = st.VoiceSpec("neck", (st.Channel("magnetic", st.single_coil(PICKUP_MM)),))
+    rendered = st.render_recording(
+        st.standard_instrument(), voice, plucks, rng=rng, rate_hz=44100.0,
+        noise=st.NoiseSpec(mains_hz=50.0, line_dbfs=(-75.0,), hiss_dbfs=-88.0), subtype="PCM_24",
+    )  # fmt: skip
+    for name in ("neck", "acoustic"):
+        rendered.write(folder / f"{name}.wav")
+    recordings = tuple(
+        Recording("wren", name, (folder / f"{name}.wav",)) for name in ("neck", "acoustic")
+    )
+    return Session(
+        "t", folder, {"wren": Stage("wren", "wren", folder)}, recordings,
+        instruments={"wren": Instrument("wren", SCALE_MM)},
+    )  # fmt: skip
+
+
+def test_pick_and_pickup_are_placed_from_the_plucks(session: Session) -> None:
+    measured = measure_session(session)
+    voices = measured.voices.set_index("voice")
+    # Bars: the published benchmark's mean errors (Mohamad, Dixon & Harte 2017), 3.5 and 5.1 mm.
+    assert voices.loc["neck", "pickup_distance_mm"] == pytest.approx(PICKUP_MM, abs=3.5)
+    plucks = measured.plucks[measured.plucks["voice"] == "neck"]
+    error_mm = plucks["pluck_point"].to_numpy(dtype=float) * SCALE_MM - PICK_MM
+    assert np.isfinite(error_mm).sum() >= 11
+    assert np.nanmean(np.abs(error_mm)) < 5.1
+
+
+def test_a_reference_is_not_taken_for_a_pickup(session: Session) -> None:
+    voices = measure_session(session).voices.set_index("voice")
+    assert np.isnan(voices.loc["acoustic", "pickup_point"])
+    assert np.isnan(voices.loc["acoustic", "resonance_hz"])
+    assert np.isfinite(voices.loc["neck", "pickup_point"])
+
+
+def test_sounding_share_is_that_of_the_fret() -> None:
+    # Equal temperament, 2^(-k/12): the 12th fret halves the string.
+    assert sounding_share("E3", 6, STANDARD_TUNING) == pytest.approx(0.5)
+    assert sounding_share("E4", 1, STANDARD_TUNING) == 1.0
+    assert sounding_share("C3", None, STANDARD_TUNING) is None
+    assert sounding_share("D2", 6, STANDARD_TUNING) is None
