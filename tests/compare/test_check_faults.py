@@ -366,3 +366,23 @@ def test_one_stage_alone_is_still_compared_with_the_others(tmp_path):
     assert (answer.stage, answer.answer) == ("zafter", "reservations")
     (clean,) = takes.check(tmp_path, stage="stock").stages
     assert clean.answer == "go"
+
+
+def test_voices_that_are_missing(tmp_path):
+    two_voices(tmp_path)
+    takes.write(tmp_path / "rewound" / "bridge.wav", takes.take(seed=11))
+    (tmp_path / "empty").mkdir()
+    told = (
+        '[instruments.heron]\n[stages.stock]\n[stages.rewound]\nfrom = "stock"\n'
+        '[stages.empty]\nfrom = "rewound"\n'
+    )
+    (tmp_path / "session.toml").write_text(told)
+    fault = the_only_fault(tmp_path)
+    assert (fault.kind, fault.severity, fault.stage, fault.voice) == (
+        "missing voice", "note", "rewound", "neck",
+    )  # fmt: skip
+    assert [one.stage for one in takes.check(tmp_path).stages] == ["stock", "rewound"]
+    (tmp_path / "session.toml").write_text(told + PLAN + "[voices.bridge]\n[voices.neck]\n")
+    assert the_only_fault(tmp_path).severity == "doubt"
+    (empty,) = takes.check(tmp_path, stage="empty").stages
+    assert (empty.answer, [f.kind for f in empty.faults]) == ("no-go", ["nothing recorded"])

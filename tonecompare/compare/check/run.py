@@ -22,6 +22,7 @@ from tonecompare.compare.check.resolve import resolution
 from tonecompare.compare.check.ringing import ringing_faults
 from tonecompare.compare.check.source import source_faults
 from tonecompare.compare.check.swapped import swapped_faults
+from tonecompare.compare.check.voices import missing_voice_faults
 from tonecompare.measure.inspect import Inspected
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import LeftOut, Session
@@ -33,6 +34,7 @@ CHECKS: tuple[Callable[[Checked], Iterator[Fault]], ...] = (
     level_faults,
     ringing_faults,
     note_faults,
+    missing_voice_faults,
     swapped_faults,
     gain_faults,
     hum_faults,
@@ -56,7 +58,8 @@ def check_session(
     session, measurements, files
         As :func:`tonecompare.measure.inspect.inspect_session` gives them.
     stage
-        Answer for this stage only; the others are still there to be compared with.
+        Answer for this stage only; the others are still there to be compared with. None answers
+        for every stage that has something recorded.
 
     Returns
     -------
@@ -67,7 +70,7 @@ def check_session(
     checked = Checked(session, tuple(files), measurements)
     faults = [fault for check in CHECKS for fault in check(checked)] if checked.files else []
     left_out = (*session.left_out, *measurements.left_out)
-    wanted = [name for name in session.stages if stage in (None, name)]
+    wanted = [name for name in session.stages if _asked(session, name, stage, left_out)]
     return CheckResult(
         session.title,
         tuple(
@@ -76,6 +79,13 @@ def check_session(
         ),
         tuple(item for item in left_out if _belongs(session, item, wanted)),
     )
+
+
+def _asked(session: Session, name: str, stage: str | None, left_out: tuple[LeftOut, ...]) -> bool:
+    """Whether a stage is answered for: the one named, or each that has something recorded."""
+    if stage is not None:
+        return name == stage
+    return bool(session.voices_of(name)) or any(_belongs(session, i, [name]) for i in left_out)
 
 
 def _answer(
@@ -98,6 +108,20 @@ def _answer(
         )
         for item in mine
     ]
+    if not checked.session.recordings_of(stage) and not mine:
+        found.append(
+            Fault(
+                "nothing recorded",
+                "again",
+                stage,
+                "",
+                "",
+                None,
+                "No recording is in the folder of this stage.",
+                "What is not recorded before the work is lost.",
+                "Record every voice first.",
+            )
+        )
     found.sort(
         key=lambda f: (
             SEVERITIES.index(f.severity),
