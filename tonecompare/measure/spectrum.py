@@ -14,6 +14,9 @@ CENTROID_BAND_HZ = (60.0, 12000.0)
 #: Bands of the charts: fractions of an octave about 1 kHz.
 BANDS_PER_OCTAVE = 24
 BAND_HZ: FloatArray = 1000.0 * 2.0 ** (np.arange(-111, 104) / BANDS_PER_OCTAVE)
+#: Power of a partial's main lobe (±2 bins of a Hann frame) over the quiet's from which the cell's
+#: bins are summed as they are.
+STRONG_OVER_NOISE = 3000.0
 #: Expected number of bins of pure noise that count as signal, per spectrum.
 _FALSE_BINS_PER_SPECTRUM = 0.05
 
@@ -41,7 +44,7 @@ def measure_centroid(signal: PluckSignal, partials: PartialSet) -> dict[str, Mea
     The quiet's power is subtracted bin by bin before the root, which alone is not enough: what is
     left of the noise in thousands of empty bins pulls the centroid up (white noise at -40 dB more
     than doubles it), while leaving weak bins out pulls it down. So the spectrum is taken cell by
-    cell, a cell reaching half-way to the neighbouring partials: where a partial's lobe stands 30 dB
+    cell, a cell reaching half-way to the neighbouring partials: where a partial's lobe stands 35 dB
     above the quiet the cell's bins are summed as they are; in a weaker cell the lobe's power, a sum
     in which noise cancels, is turned into the magnitude sum that the strong cells show for that
     power. Without a pitch, bins count only where they stand above what the quiet alone would reach.
@@ -97,20 +100,20 @@ def _centroid_by_cells(
     """Centroid from cells about the partials, and how far another division would move it."""
     bin_hz = float(frequency_hz[1] - frequency_hz[0])
     position = (centre_hz - frequency_hz[0]) / bin_hz
-    lobe = np.rint(position).astype(np.intp)[:, None] + np.arange(-3, 4)
+    lobe = np.rint(position).astype(np.intp)[:, None] + np.arange(-2, 3)
     lobe_power, lobe_noise = net[lobe].sum(axis=1), noise[lobe].sum(axis=1)
     edges = np.concatenate([[0], np.rint((position[1:] + position[:-1]) / 2.0).astype(np.intp)])
     magnitude = np.sqrt(np.maximum(net, 0.0))
     cell = np.add.reduceat(magnitude, edges)
     cell_moment = np.add.reduceat(magnitude * frequency_hz, edges)
     values = []
-    for over_noise in (1000.0, 100.0):
+    for over_noise in (STRONG_OVER_NOISE, STRONG_OVER_NOISE / 10.0):
         strong = (lobe_power > over_noise * lobe_noise) & (lobe_power > 0.0)
         if np.count_nonzero(strong) < 2:
             strong = lobe_power >= 0.5 * lobe_power.max()
         ratio = cell[strong] / np.sqrt(np.maximum(lobe_power[strong], 1e-300))
-        if np.count_nonzero(strong) > 3:
-            line = np.polyfit(centre_hz[strong], ratio, 1, w=lobe_power[strong] ** 0.25)
+        if np.count_nonzero(strong) > 4:
+            line = np.polyfit(centre_hz[strong], ratio, 2, w=lobe_power[strong] ** 0.25)
             expected = np.clip(np.polyval(line, centre_hz), ratio.min(), ratio.max())
         else:
             expected = np.full(centre_hz.size, float(np.median(ratio)))
