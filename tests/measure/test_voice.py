@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 
 from tonecompare import strings as st
-from tonecompare.measure import measure_session
+from tonecompare.measure import Measurements, measure_session
 from tonecompare.measure.voice import sounding_share
 from tonecompare.session.model import STANDARD_TUNING, Instrument, Recording, Session, Stage
 
@@ -17,42 +15,60 @@ PICK_MM, PICKUP_MM, SCALE_MM = 120.0, 100.0, 648.0
 
 @pytest.fixture(scope="module")
 def session(tmp_path_factory: pytest.TempPathFactory) -> Session:
-    """One rendered recording under two names: a pickup's, and that of a reference."""
+    """One rendered recording under two names, a pickup's and a reference's, and one by a machine.
+
+    The hand varies the picking place by 3 mm, the machine does not.
+    """
     folder = tmp_path_factory.mktemp("wren")
-    rng = np.random.default_rng(4)
     plucks = st.plucks_in_turn(
-        [(string, 0) for string in (6, 5, 4, 3, 2, 1)], start_s=1.0, spacing_s=1.2, repeats=2,
+        [(string, 0) for string in (6, 5, 4, 3, 2, 1)], start_s=1.0, spacing_s=1.2, repeats=3,
         damp_before_s=0.2, like=st.PluckSpec(0.0, 1, position_mm=PICK_MM),
     )  # fmt: skip
     voice = st.VoiceSpec("neck", (st.Channel("magnetic", st.single_coil(PICKUP_MM)),))
-    rendered = st.render_recording(
-        st.standard_instrument(), voice, plucks, rng=rng, rate_hz=44100.0,
-        noise=st.NoiseSpec(mains_hz=50.0, line_dbfs=(-75.0,), hiss_dbfs=-88.0), subtype="PCM_24",
-    )  # fmt: skip
-    for name in ("neck", "acoustic"):
+    noise = st.NoiseSpec(mains_hz=50.0, line_dbfs=(-75.0,), hiss_dbfs=-88.0)
+    names = ("neck", "acoustic", "machine")
+    for name in names:
+        rng = np.random.default_rng(4)
+        played = plucks if name == "machine" else st.vary_plucks(plucks, rng=rng)
+        rendered = st.render_recording(
+            st.standard_instrument(), voice, played, rng=rng, rate_hz=44100.0, noise=noise,
+            subtype="PCM_24",
+        )  # fmt: skip
         rendered.write(folder / f"{name}.wav")
-    recordings = tuple(
-        Recording("wren", name, (folder / f"{name}.wav",)) for name in ("neck", "acoustic")
-    )
+    recordings = tuple(Recording("wren", name, (folder / f"{name}.wav",)) for name in names)
     return Session(
         "t", folder, {"wren": Stage("wren", "wren", folder)}, recordings,
         instruments={"wren": Instrument("wren", SCALE_MM)},
     )  # fmt: skip
 
 
-def test_pick_and_pickup_are_placed_from_the_plucks(session: Session) -> None:
-    measured = measure_session(session)
+@pytest.fixture(scope="module")
+def measured(session: Session) -> Measurements:
+    return measure_session(session)
+
+
+def test_pick_and_pickup_are_placed_from_the_plucks(measured: Measurements) -> None:
     voices = measured.voices.set_index("voice")
     # Bars: the published benchmark's mean errors (Mohamad, Dixon & Harte 2017), 3.5 and 5.1 mm.
     assert voices.loc["neck", "pickup_distance_mm"] == pytest.approx(PICKUP_MM, abs=3.5)
     plucks = measured.plucks[measured.plucks["voice"] == "neck"]
     error_mm = plucks["pluck_point"].to_numpy(dtype=float) * SCALE_MM - PICK_MM
-    assert np.isfinite(error_mm).sum() >= 11
+    assert np.isfinite(error_mm).sum() >= 16
+    # The hand's own 3 mm come on top of the estimate's error.
     assert np.nanmean(np.abs(error_mm)) < 5.1
 
 
-def test_a_reference_is_not_taken_for_a_pickup(session: Session) -> None:
-    voices = measure_session(session).voices.set_index("voice")
+def test_picks_that_never_move_leave_open_which_comb_is_which(measured: Measurements) -> None:
+    voice = measured.voices.set_index("voice").loc["machine"]
+    assert np.isnan(voice["pickup_point"])
+    assert "cannot tell the pickup's comb from the pick's" in voice["flags"]
+    plucks = measured.plucks[measured.plucks["voice"] == "machine"]
+    assert plucks["pluck_point"].isna().all()
+    assert plucks["flags"].str.contains("pluck_point: the takes cannot tell").all()
+
+
+def test_a_reference_is_not_taken_for_a_pickup(measured: Measurements) -> None:
+    voices = measured.voices.set_index("voice")
     assert np.isnan(voices.loc["acoustic", "pickup_point"])
     assert np.isnan(voices.loc["acoustic", "resonance_hz"])
     assert np.isfinite(voices.loc["neck", "pickup_point"])

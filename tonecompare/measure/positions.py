@@ -37,6 +37,9 @@ WEAKEST_DB = 55.0
 LEAST_PARTIALS = 7
 #: A pick position less certain than this (share of the length) is not a measurement.
 LEAST_CERTAIN = 0.03
+#: Picks that vary less than this (share of the length, 0.8 mm of 648) leave open which comb is
+#: which; hands vary by 3 mm.
+LEAST_PICK_SPREAD = 0.00125
 #: How much worse (in scaled cost) the best other pickup position must fit.
 LEAST_EVIDENCE = 9.0
 #: Frequencies between which the common response is drawn as straight lines over log frequency.
@@ -144,7 +147,8 @@ def find_positions(
     ]
     chosen = solved[best]
     n_open = int(np.count_nonzero(data.usable))
-    if n_open < 4 or (others and min(others) < LEAST_EVIDENCE):
+    unsure = bool(others) and min(others) < LEAST_EVIDENCE
+    if n_open < 4 or unsure or _picks_stood_still(chosen.pluck_point):
         reason = "the takes cannot tell the pickup's comb from the pick's"
         # Without the pickup's place the pick's cannot be told from it either.
         blank = np.full(len(plucks), np.nan)
@@ -153,6 +157,15 @@ def find_positions(
             pickup_point_sd=None, reason=reason, gain_db=blank,
         )  # fmt: skip
     return chosen
+
+
+def _picks_stood_still(points: FloatArray) -> bool:
+    """Whether the picking points vary so little that they might be the pickup's own comb."""
+    known = points[np.isfinite(points)]
+    if known.size < 4:
+        return True
+    low, high = np.percentile(known, [25.0, 75.0])
+    return bool((high - low) / 1.349 < LEAST_PICK_SPREAD)
 
 
 @dataclass(frozen=True)

@@ -24,7 +24,7 @@ from tonecompare.measure.take import Row, TakeResult, measure_take, quiet_noise
 from tonecompare.measure.third_octaves import PluckBands, mean_by_note, take_bands
 from tonecompare.measure.two_outputs import blend_pairs
 from tonecompare.measure.voice import VOICE_COLUMNS, VoicePluck, measure_voice
-from tonecompare.session.model import LeftOut, REFERENCE_VOICES, Recording, Session
+from tonecompare.session.model import REFERENCE_VOICES, LeftOut, Recording, Session
 from tonecompare.takes import load_takes
 from tonecompare.takes.model import Take
 
