@@ -80,6 +80,16 @@ def f0_truth(output: OutputTruth) -> float:
     return float(np.sum(weight * output.partial_hz[0]) / np.sum(weight))
 
 
+def pick_truth(truth: PluckTruth) -> float:
+    """Picking point as a share of the sounding length, from the nearer end.
+
+    |sin(n pi p)| = |sin(n pi (1 - p))|: levels cannot tell a point from its mirror image, and
+    nobody picks beyond the middle except high up the neck.
+    """
+    share = truth.position_mm / truth.length_mm
+    return min(share, 1.0 - share)
+
+
 def cut(noisy: NoisyTake, folder: Path) -> Take | None:
     """Write the take as a file and let load_takes cut it."""
     layout = noisy.clean.layout
@@ -168,7 +178,7 @@ def _of_pluck(noisy: NoisyTake, truth: PluckTruth, row: Row) -> list[Error]:
         add("level_db", "level_dbfs", output.level_dbfs),
         add("centroid_pct", "centroid_hz", centroid, per=centroid / 100.0),
         add("decay_pct", "decay_s", decay, per=decay / 100.0),
-        add("pick_mm", "pluck_point", truth.position_mm / truth.length_mm, per=1 / truth.length_mm),
+        add("pick_mm", "pluck_point", pick_truth(truth), per=1 / truth.length_mm),
     ]
     balance = output.balance_db()
     power = output.partial_mean_square()[:24]

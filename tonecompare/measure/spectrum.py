@@ -75,7 +75,8 @@ def measure_centroid(signal: PluckSignal, partials: PartialSet) -> dict[str, Mea
     # d centroid / d a_k = (f_k - c) / sum a, and sd a_k = sqrt(noise / (2 frames)).
     pull = (frequency_hz - value) / total
     random = float(np.sqrt(np.sum(pull**2 * np.minimum(noise, power) / (2.0 * n_frames))))
-    sd = float(np.sqrt(random**2 + spread**2 + (0.001 * value) ** 2))
+    # Noise in a cell enters by its root, which is wider than the linear term says.
+    sd = float(np.sqrt((1.3 * random) ** 2 + spread**2 + (0.001 * value) ** 2))
     window_s = (SPECTRUM_WINDOW_S[0], min(SPECTRUM_WINDOW_S[1], signal.ring_s))
     return {"centroid_hz": Measured(value, "Hz", sd, window_s, method)}
 

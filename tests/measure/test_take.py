@@ -1,0 +1,110 @@
+"""A take measured as a whole: rows, flags, what is missing, one channel beside the other."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from pluck_truth import RATE_HZ, series
+
+from tonecompare.measure.columns import MEASUREMENTS, QUIET
+from tonecompare.measure.model import Measured
+from tonecompare.measure.take import TakeResult, flags_text, measure_take
+from tonecompare.measure.voice import sounding_share
+from tonecompare.takes.model import Audio, Pluck, Quiet, Take
+
+QUIET_S = 1.0
+
+
+def _take(*channels: np.ndarray, quiets: bool = True, f0_hz: float | None = 110.0,
+          flags: tuple[str, ...] = ()) -> Take:  # fmt: skip
+    audio = Audio(Path("v.wav"), np.stack(channels), RATE_HZ, "PCM_24", "")
+    end_s = channels[0].size / RATE_HZ
+    onsets = (QUIET_S,) * len(channels)
+    pluck = Pluck(1, onsets, end_s, "file-end", f0_hz, "A2" if f0_hz else "", 5, flags)
+    outputs = ("magnetic", "piezo")[: len(channels)]
+    return Take("s", "v", outputs, audio, (Quiet(0.0, QUIET_S),) if quiets else (), (pluck,))
+
+
+def _samples(gain: float = 0.1, noise: float = 1e-5, seed: int = 1) -> np.ndarray:
+    x = np.concatenate([np.zeros(round(QUIET_S * RATE_HZ)), series(110.0, gain=gain)])
+    return x + np.random.default_rng(seed).normal(0.0, noise, x.size)
+
+
+def _number(result: TakeResult, name: str, row: int = 0) -> float:
+    value = result.pluck_rows[row][name]
+    assert isinstance(value, float)
+    return value
+
+
+def test_rows_hold_every_column_of_the_contract() -> None:
+    result = measure_take(_take(_samples()), file="v.wav")
+    by_voice = {"pluck_point"}  # filled when all plucks of the voice are known
+    by_recording = {"signal_to_hum_db"}
+    assert set(MEASUREMENTS) - by_voice <= set(result.pluck_rows[0])
+    assert set(QUIET) - by_recording <= set(result.quiet_rows[0])
+    assert "decay_s_se" in result.pluck_rows[0]
+
+
+def test_gain_moves_levels_and_nothing_else() -> None:
+    quiet = measure_take(_take(_samples(0.05, 0.5e-5)), file="v.wav")
+    loud = measure_take(_take(_samples(0.1, 1e-5)), file="v.wav")
+    for name in ("level_dbfs", "peak_dbfs"):
+        assert _number(loud, name) - _number(quiet, name) == pytest.approx(6.0206, abs=1e-6)
+    for name in ("f0_hz", "centroid_hz", "decay_s", "h03_db", "attack_ms", "odd_even_db"):
+        assert _number(loud, name) == pytest.approx(_number(quiet, name), rel=1e-6)
+
+
+def test_channels_are_measured_apart() -> None:
+    result = measure_take(_take(_samples(0.1), _samples(0.05, seed=2)), file="v.wav")
+    assert [row["output"] for row in result.pluck_rows] == ["magnetic", "piezo"]
+    assert _number(result, "level_dbfs") - _number(result, "level_dbfs", 1) == pytest.approx(
+        6.0206, abs=0.01
+    )
+
+
+def test_without_quiet_nothing_is_taken_off_and_the_ratio_is_missing() -> None:
+    result = measure_take(_take(_samples(), quiets=False), file="v.wav")
+    row = result.pluck_rows[0]
+    assert row["snr_db"] is None
+    assert row["snr_db_se"] is None
+    assert "snr_db: no quiet was found" in str(row["flags"])
+    assert _number(result, "decay_s") == pytest.approx(4.0, rel=0.02)
+    assert result.quiet_rows == []
+
+
+def test_without_pitch_the_rest_is_still_measured() -> None:
+    row = measure_take(_take(_samples(), f0_hz=None), file="v.wav").pluck_rows[0]
+    assert row["f0_hz"] is None
+    assert row["h01_db"] is None
+    assert isinstance(row["level_dbfs"], float)
+    assert isinstance(row["decay_s"], float)
+    assert "no pitch was found" in str(row["flags"])
+
+
+def test_spare_noise_of_another_rate_is_not_used() -> None:
+    noise = measure_take(_take(_samples()), file="v.wav").noise[1]
+    silent = _take(_samples(), quiets=False)
+    with_spare = measure_take(silent, file="v.wav", spare_noise={1: noise})
+    assert isinstance(with_spare.pluck_rows[0]["snr_db"], float)
+    other = Audio(silent.audio.path, silent.audio.samples, 44100.0, "PCM_24", "")
+    moved = Take("s", "v", silent.outputs, other, (), silent.plucks)
+    assert measure_take(moved, file="v.wav", spare_noise={1: noise}).pluck_rows[0]["snr_db"] is None
+
+
+def test_flags_are_said_once_and_runs_by_their_ends() -> None:
+    missing = Measured(None, "dB", reason="too weak")
+    text = flags_text(
+        ("damped", "damped"),
+        {"a": Measured(1.0, "dB"), "h03_db": missing, "h04_db": missing, "h05_db": missing},
+    )
+    assert text == "damped; h03_db…h05_db: too weak"
+
+
+def test_sounding_share_is_two_to_the_frets() -> None:
+    tuning = ("E2", "A2", "D3", "G3", "B3", "E4")
+    assert sounding_share("E3", 6, tuning) == pytest.approx(0.5)
+    assert sounding_share("A2", 5, tuning) == 1.0
+    assert sounding_share("A2", None, tuning) is None
+    assert sounding_share("D2", 6, tuning) is None
