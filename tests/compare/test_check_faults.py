@@ -250,13 +250,13 @@ def test_gain_moved_between_stages(tmp_path):
     assert kinds(tmp_path) == {("gain moved", "doubt", "bridge"), ("gain moved", "doubt", "neck")}
 
 
-def test_a_hotter_pickup_is_no_moved_gain(tmp_path):
-    # Level 4 dB up, the hiss where it was: what work on a pickup does.
-    two_voices(tmp_path)
-    hot = takes.take(seed=11, hiss_dbfs=-84.0, hum_dbfs=-79.0) * ratio(4.0) * 0.7
-    cold = takes.take(seed=1) * 0.7
-    takes.write(tmp_path / "stock" / "bridge.wav", cold)
-    two_voices(tmp_path, bridge=hot, neck=takes.take("neck", seed=12), stage="zafter")
+@pytest.mark.parametrize("hiss_moved_db", [0.0, 2.0])
+def test_a_hotter_pickup_is_no_moved_gain(tmp_path, hiss_moved_db):
+    # Level 4 dB up, the hiss where it was or a little up: what work on a pickup does.
+    hiss_dbfs = -84.0 + hiss_moved_db
+    hot = takes.take(seed=11, hiss_dbfs=hiss_dbfs, hum_dbfs=-79.0) * ratio(4.0) * 0.7
+    takes.write(tmp_path / "stock" / "bridge.wav", takes.take() * 0.7)
+    takes.write(tmp_path / "zafter" / "bridge.wav", hot)
     assert "gain moved" not in {kind for kind, _, _ in kinds(tmp_path)}
 
 

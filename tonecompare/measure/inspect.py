@@ -75,6 +75,8 @@ class Inspected:
     silence_s: float
     hiss_under_plucks_db: tuple[float, ...]
     outline: FloatArray
+    #: High band in the last 50 ms over what it was in the seconds before, in dB; NaN if too short.
+    hiss_at_end_db: float = float("nan")
     #: (file as in takes.csv, pluck) of rows that name a pluck this file does not have.
     rows_without_pluck: tuple[tuple[str, int], ...] = ()
 
@@ -115,6 +117,7 @@ def _inspect_recording(session: Session, recording: Recording) -> tuple[_Measure
 def inspect_take(session: Session, take: Take) -> Inspected:
     """Look at one file."""
     audio = take.audio
+    high = high_band(audio.samples[0])
     size = np.abs(audio.samples).max(axis=0)
     at = int(np.argmax(size))
     between, between_s = peak_between_samples(audio.samples, rate_hz=audio.rate_hz)
@@ -143,8 +146,9 @@ def inspect_take(session: Session, take: Take) -> Inspected:
         hard_cut_hz=None if risen else edge_hz,
         hole_hz=edge_hz if risen else None,
         silence_s=digital_silence_s(audio),
-        hiss_under_plucks_db=tuple(hiss_under_plucks_db(take)),
+        hiss_under_plucks_db=tuple(hiss_under_plucks_db(take, high)),
         outline=outline(audio.samples),
+        hiss_at_end_db=_hiss_at_end_db(high, rate_hz=audio.rate_hz),
         rows_without_pluck=tuple(_rows_without_pluck(session, take)),
     )
 
@@ -178,20 +182,35 @@ def peak_between_samples(samples: FloatArray, *, rate_hz: float) -> tuple[float,
     return best, best_s
 
 
-def hiss_under_plucks_db(take: Take) -> list[float]:
+def high_band(samples: FloatArray) -> FloatArray:
+    """Return the mean power of the band of the hiss in frames of 1024 samples, one channel."""
+    n = samples.size // _FRAME
+    spectrum = np.fft.rfft(samples[: n * _FRAME].reshape(n, _FRAME) * np.hanning(_FRAME), axis=1)
+    low, high = (round(share * _FRAME) for share in _HISS_BAND)
+    return np.asarray(
+        (spectrum.real[:, low:high] ** 2 + spectrum.imag[:, low:high] ** 2).mean(axis=1)
+    )
+
+
+def _hiss_at_end_db(power: FloatArray, *, rate_hz: float) -> float:
+    """Last two frames over the lower fifth of the two seconds before the last half second."""
+    frame_s = _FRAME / rate_hz
+    first, last = power.size - round(2.5 / frame_s), power.size - round(0.5 / frame_s)
+    if first < 0:
+        return float("nan")
+    return _ratio_db(float(power[-2:].mean()), float(np.quantile(power[first:last], 0.2)))
+
+
+def hiss_under_plucks_db(take: Take, power: FloatArray) -> list[float]:
     """Level of the high band under each pluck over that in the quiet, in dB, the lowest of each.
 
     A string only adds to the hiss, so that a clean take stays at 0 dB or above (within the spread
     of a mean over about 1000 bins, 0.15 dB); a level control that follows the signal turns the
-    hiss down while the string is loud.
+    hiss down while the string is loud. ``power`` is that of :func:`high_band`.
     """
-    rate_hz, channel = take.audio.rate_hz, take.audio.samples[0]
-    n = channel.size // _FRAME
-    if n < _FRAMES_AVERAGED or not take.quiets:
+    rate_hz = take.audio.rate_hz
+    if power.size < _FRAMES_AVERAGED or not take.quiets:
         return [float("nan")] * len(take.plucks)
-    spectrum = np.fft.rfft(channel[: n * _FRAME].reshape(n, _FRAME) * np.hanning(_FRAME), axis=1)
-    low, high = (round(share * _FRAME) for share in _HISS_BAND)
-    power = (spectrum.real[:, low:high] ** 2 + spectrum.imag[:, low:high] ** 2).mean(axis=1)
     quiet = [
         _lowest(power, quiet.start_s, quiet.start_s + quiet.length_s, rate_hz)
         for quiet in take.quiets
@@ -214,9 +233,9 @@ def _lowest(power: FloatArray, start_s: float, stop_s: float, rate_hz: float) ->
 
 
 def _ratio_db(power: float, floor: float) -> float:
-    if not (power > 0.0 and floor > 0.0):
+    if not floor > 0.0 or not power >= 0.0:
         return float("nan")
-    return 10.0 * float(np.log10(power / floor))
+    return 10.0 * float(np.log10(max(power / floor, 1e-12)))
 
 
 def outline(samples: FloatArray, *, points: int = OUTLINE_POINTS) -> FloatArray:

@@ -11,6 +11,8 @@ from tonecompare.takes.model import Pluck
 
 #: Decay counts as missing for a note when fewer plucks than this show one.
 LEAST_DECAYS = 2
+#: A hiss that falls by less is not faded.
+HISS_FADES_DB = 3.0
 #: What ended a pluck, in words.
 _ENDS = {
     "damped": "damped by hand",
@@ -93,7 +95,8 @@ def _attacks(file: Inspected) -> Iterator[Fault]:
 
 def _faded(file: Inspected) -> Iterator[Fault]:
     hit = [pluck for pluck in file.plucks if "faded" in pluck.flags]
-    if hit:
+    # A hand on the string at the very end leaves the hiss where it was; a fade does not.
+    if hit and not file.hiss_at_end_db > -HISS_FADES_DB:
         yield fault_of(
             file,
             "fade",
