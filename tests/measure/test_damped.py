@@ -78,5 +78,6 @@ def test_f0_and_decay_stay_within_twice_the_bound(snr_db: float) -> None:
     # The RMS of 20 errors scatters by 16 %; aim: within a factor 2.
     assert 0.6 < line.f0_ratio < 2.0
     assert 0.6 < line.decay_ratio < 2.0
-    assert line.f0_over_stated < 1.6
-    assert line.decay_over_stated < 1.6
+    assert 0.6 < line.f0_over_stated < 1.6
+    # What noise could hide of a second polarisation is in the decay's interval, twice as wide.
+    assert 0.2 < line.decay_over_stated < 1.2
