@@ -33,6 +33,7 @@ from tonecompare.compare.findings import Adjustment, ConfoundFindings
 from tonecompare.compare.model import Confound
 from tonecompare.compare.picking import at_one_place, release_level_db
 from tonecompare.compare.quantities import QUANTITIES, quantity_of
+from tonecompare.measure.columns import PARTIAL_DECAYS
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
 
@@ -44,6 +45,9 @@ SMALLEST_SCATTER = 0.008
 EXPLAINED_SHARE = 0.3
 #: Half of a note's 95 % interval over its standard error, about (8 degrees of freedom).
 NOTE_INTERVAL_SES = 2.3
+#: Decays of the whole sound, and how many partials' own must be known to judge them.
+WHOLE_DECAYS = ("decay_s", "decay_early_s", "decay_late_s")
+FEWEST_DECAYS = 4
 KIND = "pick-position"
 #: What the picking place moves.
 FAMILIES = ("level", "spectrum", "partials", "attack")
@@ -83,7 +87,9 @@ def find_position(
             continue
         table = rows_of(differences, voice)
         again = list(adjusted_rows(voice, table, measurements, KIND))
-        explained = explained_by(table, again, release_db=_release_db(voice))
+        farthest = max(shift.low, shift.high, key=abs)
+        release_db = _release_db(voice, shift=farthest if np.isfinite(farthest) else None)
+        explained = (*explained_by(table, again, release_db=release_db), *mixed_decays(voice))
         confounds.append(_confound(voice, shift, explained, length_mm, found=True))
         adjustments.extend(again)
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
@@ -188,9 +194,37 @@ def _adjustment(voice: VoiceRows, row: Row, taken: tuple[float, float], kind: st
     )
 
 
-def _release_db(voice: VoiceRows) -> float:
+def _release_db(voice: VoiceRows, *, shift: float | None = None) -> float:
     place = voice.rows["pluck_point"]
-    return release_level_db(float(place["before_value"]), float(place["after_value"]))
+    before, after = float(place["before_value"]), float(place["after_value"])
+    if shift is not None and 0.0 < before + shift < 1.0:
+        after = before + shift
+    return release_level_db(before, after)
+
+
+def mixed_decays(voice: VoiceRows) -> tuple[str, ...]:
+    """Return the claimed decays of the whole sound that the partials' own decays do not account for.
+
+    The place decides which partials make up the sound, and high ones die sooner; how long each
+    partial rings is the string's. Told by :data:`EXPLAINED_SHARE` of the change that the median
+    over the partials lacks.
+    """
+    own = [_on_scale(voice, column) for column in PARTIAL_DECAYS]
+    own = [change for change in own if np.isfinite(change)]
+    if len(own) < FEWEST_DECAYS:
+        return ()
+    middle = float(np.median(own))
+    changes = {column: _on_scale(voice, column) for column in WHOLE_DECAYS}
+    return tuple(
+        column
+        for column, change in changes.items()
+        if column in voice.claimed() and abs(change - middle) >= EXPLAINED_SHARE * abs(change)
+    )
+
+
+def _on_scale(voice: VoiceRows, column: str) -> float:
+    unit = str(voice.rows[column]["unit"]) if column in voice.rows else ""
+    return on_scale(voice.difference(column), column, unit)
 
 
 def explained_by(
@@ -248,7 +282,8 @@ def _sentence(voice: VoiceRows, shift: Shift, length_mm: float | None) -> str:
         moved = f"{_size(shift.rms, length_mm)} one way or the other, differently from note to note"
     return (
         f"{voice.voice} was picked at another place after: {moved}. That alone changes partials, "
-        "brightness and level; both differences are given, as played and for one picking place."
+        "brightness, level and the mix that dies away; where it can be worked out the difference "
+        "is given for one picking place too."
     )
 
 
