@@ -203,7 +203,7 @@ def _release_db(voice: VoiceRows, *, shift: float | None = None) -> float:
 
 
 def mixed_decays(voice: VoiceRows) -> tuple[str, ...]:
-    """Return the claimed decays of the whole sound that the partials' own decays do not account for.
+    """Return claimed decays of the whole sound that those of the partials do not account for.
 
     The place decides which partials make up the sound, and high ones die sooner; how long each
     partial rings is the string's. Told by :data:`EXPLAINED_SHARE` of the change that the median
