@@ -19,7 +19,7 @@ from tonecompare.measure.model import FloatArray
 from tonecompare.measure.signal import ComplexArray
 
 _ITERATIONS = 12
-_CONVERGED = 1e-9
+_CONVERGED = 1e-6
 #: Steps on the full band signal after those on its thinned one.
 _POLISHING = 2
 #: Rate of the thinned signal (two polarisations lie a few hertz apart), and how short it may be.
@@ -155,7 +155,7 @@ def _minimised(state: _State, iterations: int) -> _State:
         gain = (part.cost - trial.cost) / np.maximum(part.cost, 1e-300)
         state.take(trial, active, better)
         damping[active] = np.where(better, damping[active] * 0.1, damping[active] * 10.0)
-        settled = (better & (gain < _CONVERGED)) | (damping[active] >= 1e3)
+        settled = (better & (gain < _CONVERGED)) | (~better & (damping[active] >= 1.0))
         active = active[~settled]
         if active.size == 0:
             break

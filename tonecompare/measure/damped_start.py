@@ -65,7 +65,7 @@ def start_pair(z: ComplexArray, rate_hz: float) -> ComplexArray:
     best = np.stack(candidates)[np.argmin(costs, axis=0), np.arange(z.shape[0])]
     nothing = np.zeros(z.shape[0])
     refined = fit_damped(
-        thinned, time_s, best, noise_density=nothing, noise_power=nothing, iterations=25
+        thinned, time_s, best, noise_density=nothing, noise_power=nothing, iterations=15
     )
     return refined.rate
 
