@@ -128,5 +128,5 @@ def _band_decay(partials: PartialSet, index: int) -> Measured:
         found = slope_time(curve, SHORT_RANGE_DB)
     if found is None:
         return unmeasured("s", "did not fall far enough above the noise")
-    return Measured(found[0], "s", float(np.hypot(found[1], 0.02 * found[0])),
+    return Measured(found[0], "s", float(np.hypot(found[1], 0.05 * found[0])),
                     method="band energy, backward integration, quiet subtracted")  # fmt: skip
