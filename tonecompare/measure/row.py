@@ -23,6 +23,8 @@ _FIRST_CENTS = np.arange(-10.5, 10.6, 1.5)
 _FIRST_STRETCH = np.concatenate([[0.0], 1e-5 * 1.33 ** np.arange(19)])
 _FIRST_ORDER = np.arange(1, 13)
 _FIRST_TOP_HZ = 4500.0
+#: The row is fitted anew after these partials while peaks are followed upwards.
+_REFIT_AT = frozenset((4, 5, 6, 8, 10, 12, 15, 18, 21, N_PARTIALS))
 _FIRST_FLOOR = 1e-5
 
 
@@ -32,6 +34,7 @@ def find_peaks(signal: PluckSignal, f0_hz: float) -> tuple[FloatArray, float, fl
     frequency_hz, power, noise = signal.long_frame
     bin_hz = float(frequency_hz[1])
     last = min(power.size - 2, int(HIGHEST_SHARE * signal.rate_hz / bin_hz))
+    strongest = float(np.max(power[: last + 1])) * 1e-3
     peaks = np.full(N_PARTIALS, np.nan)
     weight = np.zeros(N_PARTIALS)
     f0_hz, stretch = _first_row(power, bin_hz, f0_hz, last)
@@ -51,9 +54,9 @@ def find_peaks(signal: PluckSignal, f0_hz: float) -> tuple[FloatArray, float, fl
         shift = 0.5 * (left - right) / curve if curve < 0.0 else 0.0
         peaks[n - 1] = (top + shift) * bin_hz
         # Weak peaks may belong to something else; a strong one 30 dB up counts in full.
-        share = power[top] / (np.nanmax(power[: last + 1]) * 1e-3)
+        share = power[top] / strongest
         weight[n - 1] = n**2 * min(1.0, share, power[top] / (100.0 * noise[top] + 1e-300))
-        if n >= 4:
+        if n in _REFIT_AT:
             f0_hz, stretch = _fit_row(peaks, weight, f0_hz, stretch)
     order = np.arange(1, N_PARTIALS + 1)
     expected_hz = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
@@ -89,14 +92,15 @@ def _fit_row(
             return f0_hz, stretch
         y, w = (frequency_hz[use] / n) ** 2, weight[use]
         if n.size >= 3 and n.max() >= 4:
-            x = n.astype(float) ** 2
-            mean_x, mean_y = np.average(x, weights=w), np.average(y, weights=w)
-            slope = np.sum(w * (x - mean_x) * (y - mean_y)) / np.sum(w * (x - mean_x) ** 2)
+            x, total = n.astype(float) ** 2, float(w.sum())
+            mean_x, mean_y = float(w @ x) / total, float(w @ y) / total
+            centred = w * (x - mean_x)
+            slope = float(centred @ (y - mean_y)) / float(centred @ (x - mean_x))
             base = mean_y - slope * mean_x
             new_stretch = float(np.clip(slope / max(base, 1e-12), 0.0, LARGEST_INHARMONICITY))
         else:
             new_stretch = stretch
-        y0 = np.average(y / (1.0 + new_stretch * n**2), weights=w)
+        y0 = float(w @ (y / (1.0 + new_stretch * n**2))) / float(w.sum())
         f0_hz, stretch = float(np.sqrt(y0)), new_stretch
         expected = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
         use = use & (np.abs(frequency_hz - expected) < 0.05 * f0_hz)
@@ -162,8 +166,9 @@ def _huber(
 def _weighted(
     design: FloatArray, y: FloatArray, weight: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Weighted least squares: coefficients, covariance for unit weights, residuals."""
-    normal = design.T @ (design * weight[:, None])
-    covariance: FloatArray = np.asarray(np.linalg.pinv(normal, hermitian=True), dtype=np.float64)
+    """Weighted least squares of two columns: coefficients, covariance, residuals."""
+    (a, b), (_, d) = (design.T @ (design * weight[:, None])).tolist()
+    determinant = max(a * d - b * b, 1e-300)
+    covariance: FloatArray = np.array([[d, -b], [-b, a]]) / determinant
     coefficients = covariance @ (design.T @ (weight * y))
     return coefficients, covariance, y - design @ coefficients
