@@ -88,6 +88,14 @@ def test_undecided_is_said_with_n_and_with_what_would_settle_it(row, comparisons
     )
 
 
+def test_an_undecided_interval_without_zero_is_explained(row, comparisons_of):
+    undecided = _no_change(row, verdict="undecided", ci_low=15.0, ci_high=67.0, difference=39.0)
+    assert _texts(comparisons_of(undecided))[0].endswith(
+        "An interval that leaves out zero does not show a change yet: among so many differences "
+        "chance makes some like it."
+    )
+
+
 def test_one_more_pluck_is_one_pluck(row, comparisons_of):
     undecided = _no_change(row, verdict="undecided", ci_high=60.0, more_plucks=1.0)
     assert "about 1 more pluck per note would settle it" in _texts(comparisons_of(undecided))[0]

@@ -159,6 +159,11 @@ def _undecided(
     alone: bool,
 ) -> str:
     opening = f"The takes allow anything from {_span(quantity, interval)}"
+    if interval[0] > 0.0 or interval[1] < 0.0:
+        opening = (
+            f"Taken alone a difference of {_span(quantity, interval)}, but among all differences "
+            "of this report chance can make one like it"
+        )
     plucks, notes = needed.plucks[row], needed.notes[row]
     if alone:
         return (

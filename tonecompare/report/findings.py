@@ -34,6 +34,11 @@ MOST = 6
 _PARTS_SHOWN = 3
 _UNDECIDED_SHOWN = 3
 _CONFOUNDED_SHOWN = 3
+#: Follows where an undecided interval leaves out zero.
+_ALONE = (
+    " An interval that leaves out zero does not show a change yet: among so many differences "
+    "chance makes some like it."
+)
 _ASKED_FIRST = {
     name: place for place, name in enumerate(("decay_s", "level_dbfs", "centroid_hz", "hum_dbfs"))
 }
@@ -242,17 +247,24 @@ def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -
     ]
     rest = len(group) - len(shown)
     more = f"; {rest} more in the table" if rest else ""
+    alone = any(_leaves_out_zero(row) for row in first[:_UNDECIDED_SHOWN])
     comparisons = {row.comparison for row in group}
     return [
         Finding(
             "undecided",
             comparisons.pop() if len(comparisons) == 1 else "",
             "",
-            f"Undecided, a change is not shown: {'; '.join(shown)}{more}.",
+            f"Undecided, a change is not shown: {'; '.join(shown)}{more}.{_ALONE if alone else ''}",
             0.0,
             tuple(dict.fromkeys(row.quantity for row in group)),
         )
     ]
+
+
+def _leaves_out_zero(row: Difference) -> bool:
+    if row.ci_low is None or row.ci_high is None:
+        return False
+    return row.ci_low > 0.0 or row.ci_high < 0.0
 
 
 def _fit(findings: list[Finding], room: int) -> tuple[list[Finding], list[Finding]]:

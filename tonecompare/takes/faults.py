@@ -184,9 +184,8 @@ def _level_faults(audio: Audio, *, clipped_s: FloatArray) -> list[tuple[str, str
     over = inter_sample_peak(audio.samples)
     if over > 1.0:
         over_db = 20.0 * float(np.log10(over))
-        said = (
-            f"The wave between the samples goes {over_db:.1f} dB over full scale; leave headroom."
-        )
+        by = f"{over_db:.1f} dB" if over_db >= 0.05 else "less than 0.1 dB"
+        said = f"The wave between the samples goes {by} over full scale; leave headroom."
         return [("inter-sample", said)]
     return []
 
