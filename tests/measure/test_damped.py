@@ -81,3 +81,10 @@ def test_f0_and_decay_stay_within_twice_the_bound(snr_db: float) -> None:
     assert 0.6 < line.f0_over_stated < 1.6
     # What noise could hide of a second polarisation is in the decay's interval, twice as wide.
     assert 0.2 < line.decay_over_stated < 1.2
+
+
+@pytest.mark.parametrize("values", [2, 3, 4, 5])
+def test_a_first_guess_from_a_handful_of_values(values: int) -> None:
+    rate = -3.0 + 2.0j * np.pi
+    z = np.exp(rate * np.arange(values) / 40.0)[None, :]
+    assert start_single(z, 40.0)[0, 0] == pytest.approx(rate, rel=1e-6)

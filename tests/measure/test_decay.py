@@ -173,3 +173,9 @@ def test_intervals_cover_in_noise() -> None:
             assert sd is not None
             inside.append(abs(value - 3.0) < 1.96 * sd)
     assert np.mean(inside) > 0.9
+
+
+def test_a_note_shorter_than_one_block_of_the_tail_still_has_a_curve() -> None:
+    energy = np.exp(-np.arange(9) * STEP_S / 0.02)
+    curve = decay_curve(energy, step_s=STEP_S, noise=0.0, noise_sd=0.0)
+    assert curve is not None

@@ -20,7 +20,7 @@ def start_single(z: ComplexArray, rate_hz: float, *, span_s: float = 0.4) -> Com
     ndarray
         Shape (n, 1), complex rates per second.
     """
-    length = max(4, min(z.shape[1], int(span_s * rate_hz)))
+    length = min(z.shape[1], max(4, int(span_s * rate_hz)))
     head = z[:, :length]
     rate = np.zeros(z.shape[0], dtype=np.complex128)
     time_s = np.arange(length) / rate_hz

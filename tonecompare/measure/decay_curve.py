@@ -74,7 +74,7 @@ def decay_curve(
         None when nothing stands above the quiet.
     """
     net = energy - noise
-    reach = max(1, round(0.05 / step_s))
+    reach = max(1, min(round(0.05 / step_s), net.size))
     smooth = _running_mean(net, reach)
     floor = max(noise, noise_sd / np.sqrt(reach) * 3.0)
     above = smooth > floor
@@ -162,7 +162,7 @@ def _tail(net: FloatArray, step_s: float, floor: float) -> tuple[float, float]:
     The level there is that of a straight line through blocks of 50 ms, since a single step holds
     less than a period of a low note.
     """
-    reach = max(1, round(0.05 / step_s))
+    reach = max(1, min(round(0.05 / step_s), net.size))
     blocks = net[net.size % reach :].reshape(-1, reach).mean(axis=1)
     level_db = 10.0 * np.log10(np.maximum(blocks, 0.1 * floor + 1e-300))
     begin = int(np.argmax(level_db < level_db[-1] + TAIL_RANGE_DB))
