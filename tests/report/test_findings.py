@@ -207,7 +207,10 @@ def test_two_outputs_of_a_voice_are_told_apart(row, comparisons_of):
 
 def test_nothing_compared_is_a_finding():
     (text,) = _texts(Comparisons(pd.DataFrame()))
-    assert text == "Nothing was compared: no voice with usable recordings stands at both stages."
+    assert text == (
+        "Nothing was compared: that takes usable recordings of one voice at two stages. What was "
+        "measured stands below and in measurements.csv."
+    )
 
 
 def test_unmeasured_on_one_side_says_nothing_of_change(row, comparisons_of):

@@ -321,5 +321,8 @@ def _nothing(comparisons: Comparisons) -> Finding:
     if len(comparisons.differences):
         text = "No difference over all notes could be worked out: the takes share too few notes."
     else:
-        text = "Nothing was compared: no voice with usable recordings stands at both stages."
+        text = (
+            "Nothing was compared: that takes usable recordings of one voice at two stages. What "
+            "was measured stands below and in measurements.csv."
+        )
     return Finding("nothing", "", "", text)
