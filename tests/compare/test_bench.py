@@ -137,6 +137,13 @@ def test_coil_mismatch_is_worked_out_where_a_split_and_a_whole_pickup_were_recor
     assert "26.0 dB less" in sentence
 
 
+def test_many_tones_are_named_from_low_to_high_and_counted() -> None:
+    tones = [1523, 1524, 114, 2066, 41, 508, 689, 9001, 234]
+    row = _quiet("wren", "neck", -60.0, []) | {"flags": "; ".join(f"tone-{t}-hz" for t in tones)}
+    (sign,) = _signs(_session(), quiet=[row])
+    assert "at 41, 114, 234, 508, 689, 1523 and 2 more Hz" in sign[3]
+
+
 def test_interference_is_named_from_the_flags() -> None:
     row = _quiet("wren", "neck", -60.0, []) | {"flags": "tone-15625-hz; bursts; hum_10_dbfs: x"}
     signs = _signs(_session(), quiet=[row])

@@ -25,6 +25,8 @@ from tonecompare.session.model import Session
 HANDS_ON, HANDS_OFF = "-hands-on", "-hands-off"
 #: A string this far from the others' mean is named, if its repeats are sure of it.
 UNEVEN_DB = 3.0
+#: Tones of the quiet named one by one.
+_TONES_NAMED = 6
 
 _NOISE = ("hum_dbfs", *HUM_LINES, "buzz_dbfs", "hiss_dbfs", "noise_a_dbfs")
 
@@ -194,9 +196,13 @@ def _interference(quiet: pd.DataFrame) -> Iterator[BenchSign]:
     for key, rows in quiet.groupby(["stage", "voice", "output"], sort=False):
         stage, voice, output = (str(part) for part in key)
         flags = [flag.strip() for text in rows["flags"] for flag in str(text).split(";")]
-        tones = sorted({flag for flag in flags if flag.startswith("tone-")})
+        tones = {
+            float(flag.removeprefix("tone-").removesuffix("-hz"))
+            for flag in flags
+            if flag.startswith("tone-")
+        }
         if tones:
-            named = ", ".join(tone.removeprefix("tone-").removesuffix("-hz") for tone in tones)
+            named = _frequencies(tones)
             yield BenchSign(
                 stage, voice, output, "interference", "quiet", None, "", None,
                 f"Tones that belong to no mains line stand in the quiet, at {named} Hz: a string "
@@ -208,6 +214,17 @@ def _interference(quiet: pd.DataFrame) -> Iterator[BenchSign]:
                 "Short bursts stand in the quiet: handling noise, a dimmer or a telephone near "
                 "by. They are left out of hum and hiss.",
             )  # fmt: skip
+
+
+def _frequencies(found_hz: set[float]) -> str:
+    """Name tones from low to high, those of one source once (2 Hz), the first few of many."""
+    apart: list[float] = []
+    for tone_hz in sorted(found_hz):
+        if not apart or tone_hz > apart[-1] + 2.0:
+            apart.append(tone_hz)
+    named = ", ".join(f"{tone_hz:g}" for tone_hz in apart[:_TONES_NAMED])
+    rest = len(apart) - _TONES_NAMED
+    return f"{named} and {rest} more" if rest > 0 else named
 
 
 def _piezo(measurements: Measurements) -> Iterator[BenchSign]:

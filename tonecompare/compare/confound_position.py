@@ -281,7 +281,7 @@ def _sentence(voice: VoiceRows, shift: Shift, length_mm: float | None) -> str:
     else:
         moved = f"{_size(shift.rms, length_mm)} one way or the other, differently from note to note"
     return (
-        f"{voice.voice} was picked at another place after: {moved}. That alone changes partials, "
+        f"{voice.said} was picked at another place after: {moved}. That alone changes partials, "
         "brightness, level and the mix that dies away; where it can be worked out the difference "
         "is given for one picking place too."
     )
@@ -290,9 +290,9 @@ def _sentence(voice: VoiceRows, shift: Shift, length_mm: float | None) -> str:
 def _not_found(voice: VoiceRows, shift: Shift, length_mm: float | None) -> str:
     widest = max(abs(shift.low), abs(shift.high))
     if not np.isfinite(widest):
-        return f"{voice.voice}: too few notes tell whether the picking place moved."
+        return f"{voice.said}: too few notes tell whether the picking place moved."
     return (
-        f"{voice.voice} was picked at the same place in both stages to within "
+        f"{voice.said} was picked at the same place in both stages to within "
         f"{_size(widest, length_mm)} on average ({sign_words(100.0 * shift.mean)} % of the string)."
     )
 

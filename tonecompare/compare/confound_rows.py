@@ -30,6 +30,13 @@ class VoiceRows:
     voice: str
     output: str
     rows: Mapping[str, Row]
+    #: Whether this voice has further outputs in the comparison.
+    several: bool = False
+
+    @property
+    def said(self) -> str:
+        """The voice for a sentence, its output added where it has several."""
+        return f"{self.voice} ({self.output})" if self.several and self.output else self.voice
 
     def difference(self, quantity: str) -> float:
         """Difference in its unit, NaN when the row is absent."""
@@ -62,7 +69,9 @@ def voices_of(differences: pd.DataFrame) -> Iterator[VoiceRows]:
         # The first row of a quantity has its main unit.
         found.setdefault(key, {}).setdefault(str(row["quantity"]), row)
     for (comparison, before, after, voice, output), of_voice in found.items():
-        yield VoiceRows(comparison, before, after, voice, output, of_voice)
+        outputs = {key[4] for key in found if (key[0], key[3]) == (comparison, voice)}
+        several = len(outputs) > 1
+        yield VoiceRows(comparison, before, after, voice, output, of_voice, several)
 
 
 def records(rows: pd.DataFrame) -> list[Row]:

@@ -160,15 +160,15 @@ def _confound(
     low, high = loud.estimate.interval()
     if found:
         how = "harder" if loud.middle > 0.0 else "softer"
-        came = "louder and brighter" if loud.middle > 0.0 else "softer and duller"
+        came = "louder with stronger" if loud.middle > 0.0 else "softer with weaker"
         sentence = (
-            f"{voice.voice} came out {came} together ({sign_words(loud.middle)} dB, "
+            f"{voice.said} came out {came} upper partials ({sign_words(loud.middle)} dB, "
             f"{sign_words(tilt.middle)} dB per octave), as {how} picking does: the hand explains "
             "it as well as the work would."
         )
     else:
         sentence = (
-            f"No sign of another pick strength on {voice.voice}: level and brightness did not move "
+            f"No sign of another pick strength on {voice.said}: level and tilt did not move "
             "together as a harder or softer hand moves them."
         )
     return Confound(

@@ -64,11 +64,11 @@ def _confound(
         if worst is not None:
             which += f", {worst[0]} by {sign_words(worst[1])}"
         sentence = (
-            f"{voice.voice} was tuned differently ({which}): what follows the pitch follows the "
+            f"{voice.said} was tuned differently ({which}): what follows the pitch follows the "
             "tuning, not the work."
         )
     else:
-        sentence = f"{voice.voice} was in the same tuning ({sign_words(shift)} cents on average)."
+        sentence = f"{voice.said} was in the same tuning ({sign_words(shift)} cents on average)."
     size = max(abs(shift), abs(worst[1]) if worst else 0.0)
     return Confound(
         voice.comparison,

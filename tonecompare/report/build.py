@@ -179,7 +179,7 @@ class _Builder:
         return tuple(
             ConfoundView(
                 kind.replace("-", " "),
-                listed([voice_title(item.voice) if item.voice else "all voices" for item in items]),
+                listed(list(dict.fromkeys(map(_place, items)))),
                 tuple(confound_sentence(item) for item in items),
             )
             for kind, items in kinds.items()
@@ -232,3 +232,7 @@ def _pitch_order(plucks: pd.DataFrame) -> dict[str, float]:
         return {}
     pitch = pd.to_numeric(plucks["f0_hz"], errors="coerce")
     return {str(note): float(hz) for note, hz in pitch.groupby(plucks["note"]).median().items()}
+
+
+def _place(item: Confound) -> str:
+    return voice_title(item.voice) if item.voice else "all voices"
