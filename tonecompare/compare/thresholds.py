@@ -115,9 +115,11 @@ THRESHOLDS: Mapping[str, HearingThreshold] = {
             "%",
             25.0,
             25.0,
-            "about a quarter of the rise time, for rises of 5-10 ms and longer (van Heuven & "
-            "van den Broecke 1979)",
+            "a quarter of the rise time, for rises of 5-10 ms and longer (van Heuven & van den "
+            "Broecke 1979); for the centre of the first 50 ms none is known, so nothing is called "
+            "likely audible",
             "from memory",
+            likely_at=float("inf"),
         ),
         HearingThreshold(
             "hum",

@@ -265,7 +265,7 @@ def _solve(data: _Data, pickup_point: float | None) -> Positions:
         if point is not None and round_:
             smooth = data.y - left - pickup - comb_db(points)
             point = _refine_pickup(data, smooth, comb_db(points), point)
-    costs = costs + _crowd(points[data.usable]) * _spread(left, data.weight) ** 2
+    costs = costs + _crowd(points, data) * _spread(left, data.weight) ** 2
     points, points_sd = _refine_picks(costs, left, data.weight)
     points = np.where(data.usable, points, np.nan)
     points_sd = np.where(data.usable & (points_sd < LEAST_CERTAIN), points_sd, np.nan)
@@ -275,7 +275,7 @@ def _solve(data: _Data, pickup_point: float | None) -> Positions:
         pluck_point=np.where(np.isfinite(points_sd), points, np.nan),
         pluck_point_sd=points_sd,
         pickup_point=point,
-        pickup_point_sd=None if point is None else _pickup_sd(data, left, comb_db(points), point),
+        pickup_point_sd=None if point is None else _pickup_sd(data, left, point),
         reason="",
         response_db=np.where(seen, response, np.nan),
         response_sd_db=np.where(seen, np.sqrt(np.diag(covariance)) * spread, np.nan),
@@ -331,13 +331,15 @@ def _fit_response(
     return response, covariance, np.asarray(left), np.asarray(line[:, 0, 0], dtype=np.float64)
 
 
-def _crowd(points: FloatArray) -> FloatArray:
-    """Return what picking points far from the voice's others cost, over the grid.
+def _crowd(points: FloatArray, data: _Data) -> FloatArray:
+    """Return what picking points far from the voice's others cost, (n_plucks, grid).
 
-    A player aims at one place: (x / 0.04)², but never more than 12, so that a pluck that truly was
-    elsewhere may still say so.
+    A player aims at one place, whatever the fret: (x / 0.04)² with x the distance in shares of the
+    scale length, but never more than 12, so that a pluck that truly was elsewhere may say so.
     """
-    off = (PICK_GRID - float(np.median(points))) / 0.04
+    sounding = np.where(data.usable, data.sounding, 1.0)
+    middle = float(np.median((points * sounding)[data.usable]))
+    off = (PICK_GRID[None, :] * sounding[:, None] - middle) / 0.04
     return np.asarray(np.minimum(off**2, 12.0))
 
 
@@ -377,7 +379,7 @@ def _spread(left: FloatArray, weight: FloatArray) -> float:
     return max(0.25, 1.4826 * float(np.median(scaled))) if scaled.size else 1.0
 
 
-def _pickup_sd(data: _Data, left: FloatArray, picks: FloatArray, point: float) -> float:
+def _pickup_sd(data: _Data, left: FloatArray, point: float) -> float:
     """Return the pickup position's standard uncertainty from the curvature of its cost."""
     step = 0.002
     base = comb_db(point / data.sounding)
@@ -386,7 +388,8 @@ def _pickup_sd(data: _Data, left: FloatArray, picks: FloatArray, point: float) -
         moved = left - (comb_db(share / data.sounding) - base)
         costs.append(float(np.sum(data.weight * moved**2)))
     curve = max(costs[0] - 2.0 * costs[1] + costs[2], 1e-9)
-    return float(step * np.sqrt(2.0 / curve) * _spread(left, data.weight))
+    random = step * np.sqrt(2.0 / curve) * _spread(left, data.weight)
+    return float(np.hypot(random, MODEL_ERROR))
 
 
 def _cost(data: _Data, positions: Positions) -> float:

@@ -67,8 +67,9 @@ _PLUCK = (
         "quiet subtracted. A damped or cut note uses only what rang.", True,
     ),
     QuantityWords(
-        "attack_ms", "Attack", "ms", "attack {} slower", "attack {} faster", "attack",
-        "Rise time of the envelope from the onset.", True,
+        "attack_ms", "Attack", "ms", "attack {} later", "attack {} earlier", "attack",
+        "Where the energy of the first 50 ms lies, as its centre in time: 25 ms is a level that is "
+        "there at once and stays, less a harder attack, more a swell.", True,
     ),
     QuantityWords(
         "decay_early_s", "Early decay", "s", "early decay {} longer", "early decay {} shorter",
