@@ -220,7 +220,7 @@ def _matching_cuts(
 
 def _turned_down(gain_db: float) -> str:
     down = with_unit(-gain_db, "dB")
-    return "as recorded" if gain_db > -_SAME_DB else f"turned down by {down}"
+    return "level as mixed" if gain_db > -_SAME_DB else f"turned down by {down}"
 
 
 def _cuts_of_both(

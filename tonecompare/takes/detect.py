@@ -59,6 +59,9 @@ class Rise:
     #: Rough time of another steep rise, about as loud, within SAME_PLUCK_S.
     second_s: float | None = None
     sound: NewSound | None = None
+    #: Level after it by channel, and in which channels it rose.
+    levels_db: tuple[float, ...] = ()
+    rose: tuple[bool, ...] = ()
 
 
 def band_floor(frames: BandFrames) -> FloatArray:
@@ -106,8 +109,19 @@ def find_rises(
     kept = _merge([rise for rise in rises if _is_pluck(rise)])
     if not kept:
         return []
-    loudest = max(rise.level_db for rise in kept)
-    return [rise for rise in kept if rise.level_db > loudest - DEEPEST_BELOW_LOUDEST_DB]
+    return _loud_enough(kept)
+
+
+def _loud_enough(rises: list[Rise]) -> list[Rise]:
+    """Leave out what lies too far under the loudest, judged in the channels where it rose.
+
+    A touch that one output alone picks up must not pass for a pluck because the other output
+    still rings from the note before.
+    """
+    level_db = np.array([rise.levels_db for rise in rises])
+    rose = np.array([rise.rose for rise in rises])
+    near = level_db > level_db.max(axis=0) - DEEPEST_BELOW_LOUDEST_DB
+    return [rise for rise, kept in zip(rises, (near & rose).any(axis=1), strict=True) if kept]
 
 
 def _peaks(curve: FloatArray, *, least: float, apart: int) -> NDArray[np.intp]:
@@ -137,10 +151,15 @@ def _look_again(frames: BandFrames, level_db: FloatArray, k: int, rise_db: float
     if (np.clip(later - before, -20, 20).mean(axis=1) < -1.0).all():
         return None
     total = frames.power.sum(axis=1)
-    power = float(total[:, span(0.01, 0.08)].mean(axis=1).max())
+    by_channel = total[:, span(0.01, 0.08)].mean(axis=1)
+    power = float(by_channel.max())
     rest = float(total[:, span(0.100, 0.160)].mean(axis=1).max())
     first_db, rest_db = 10.0 * np.log10([power, rest])
-    return Rise(k * frames.hop_s, rise_db, float(first_db), float(first_db - rest_db))
+    levels_db = 10.0 * np.log10(np.maximum(by_channel, np.finfo(float).tiny))
+    return Rise(
+        k * frames.hop_s, rise_db, float(first_db), float(first_db - rest_db),
+        levels_db=tuple(levels_db.tolist()), rose=tuple((lasting.mean(axis=1) >= 1.5).tolist()),
+    )  # fmt: skip
 
 
 def _is_pluck(rise: Rise) -> bool:
