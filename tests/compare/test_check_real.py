@@ -1,8 +1,8 @@
 """Check on real takes that some developers keep beside the checkout: what it says is so.
 
 The long-decays takes are untrimmed magnetic DI notes, one pluck each: clean but for the single
-pluck of every note and a fade. The others are trimmed at the onset and faded at the end (their README), and
-that is what has to be said of them.
+pluck of every note and a fade. The others are trimmed at the onset and faded at the end (their
+README), and that is what has to be said of them.
 """
 
 from __future__ import annotations
