@@ -27,7 +27,7 @@ LEAST_CERTAIN = 0.2
 LEAST_POINTS = 40
 _SCATTER_DB = 2.0
 #: What pick, coil width and a second coil add to the bend, as a share of the frequency and of Q.
-_MODEL_SHARE = 0.08
+_MODEL_SHARE = 0.12
 _MODEL_SHARE_Q = 0.25
 
 

@@ -9,6 +9,7 @@ from typing import TypeVar
 import numpy as np
 import pandas as pd
 
+from tonecompare.errors import TonecompareError
 from tonecompare.measure.blend import BlendPair, BlendResult, QuietPair, measure_blend
 from tonecompare.measure.columns import BLEND, MEASUREMENTS, QUIET
 from tonecompare.measure.model import (
@@ -72,13 +73,29 @@ def measure_session(
     """
     recordings = session.recordings
     results: list[_Measured] = []
-    in_turn = recordings_in_turn(session, measure_recording, workers=workers)
+    in_turn = recordings_in_turn(session, _measured_or_left_out, workers=workers)
     for done, result in enumerate(in_turn, start=1):
         results.append(result)
         if progress is not None:
             recording = recordings[done - 1]
             progress(done, len(recordings), f"{recording.stage}, {recording.voice}")
     return collected(results)
+
+
+def _measured_or_left_out(session: Session, recording: Recording) -> _Measured:
+    """Measure a recording; a fault of ours in one leaves it out, named, and the rest goes on."""
+    try:
+        return measure_recording(session, recording)
+    except (TonecompareError, KeyboardInterrupt):
+        raise
+    except Exception as error:
+        what = f"{type(error).__name__}: {error}"
+        reason = (
+            f"Could not be measured because of a fault in tonecompare ({what}). Please report it "
+            "with the file."
+        )
+        files = [session.file_name(path) for path in recording.files]
+        return _Measured(left_out=[LeftOut(file, reason) for file in files])
 
 
 def recordings_in_turn(
