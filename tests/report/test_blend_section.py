@@ -143,3 +143,18 @@ def test_a_map_without_bands_says_so(measured: Any) -> None:
     texts = [text.get_text() for axes in figure.axes for text in axes.texts]
     assert all("No band stands above" in text.replace("\n", " ") for text in texts)
     assert len(texts) == 2
+
+
+def test_remarks_are_words_not_flags(measured: Any) -> None:
+    table = measured.blend.copy()
+    table["flags"] = "polarity-not-determinable delay-not-determinable"
+    section = blend_section(replace_blend(measured, table), Album())
+    assert section is not None
+    assert {row.flags for row in section.rows} == {
+        "polarity not determinable, delay not determinable"
+    }
+
+
+def replace_blend(measured: Any, table: pd.DataFrame) -> Any:
+    """The same measurements with another blend table."""
+    return SimpleNamespace(**{**vars(measured), "blend": table})

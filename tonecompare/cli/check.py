@@ -56,7 +56,9 @@ def _print_stage(answer: StageAnswer) -> None:
     if answer.again:
         kinds: dict[str, list[str]] = {}
         for voice, file, kind in answer.again:
-            kinds.setdefault(file.removeprefix(f"{answer.stage}/") or voice, []).append(kind)
+            kinds.setdefault(
+                file.removeprefix(f"{answer.stage}/") or voice or "the whole stage", []
+            ).append(kind)
         rows = [[name, ", ".join(dict.fromkeys(of))] for name, of in kinds.items()]
         click.echo(
             "\n" + format_table(["Record again", "because"], rows, left=["Record again", "because"])

@@ -168,6 +168,11 @@ def _pictures(
     return tuple(drawn)
 
 
+def _remarks(flags: str) -> str:
+    """Write the row's flags in words: ``delay-not-determinable`` as "delay not determinable"."""
+    return ", ".join(flag.replace("-", " ") for flag in flags.replace(";", " ").split())
+
+
 def _row(record: dict[str, Any]) -> BlendRow:
     return BlendRow(
         str(record["stage"]),
@@ -181,7 +186,7 @@ def _row(record: dict[str, Any]) -> BlendRow:
             _value(record, "transient_piezo_db", "dB"),
             _word(record, "fuller_polarity", {1: "as wired", -1: "one inverted"}, "no difference"),
         ),
-        "" if pd.isna(record.get("flags")) else str(record.get("flags")),
+        "" if pd.isna(record.get("flags")) else _remarks(str(record.get("flags"))),
     )
 
 

@@ -120,7 +120,9 @@ def _stage_view(
 ) -> StageView:
     again: dict[str, list[str]] = {}
     for voice, file, kind in answer.again:
-        again.setdefault(file.removeprefix(f"{answer.stage}/") or voice, []).append(kind)
+        again.setdefault(
+            file.removeprefix(f"{answer.stage}/") or voice or "the whole stage", []
+        ).append(kind)
     files = [file for file in there.values() if file.stage == answer.stage]
     return StageView(
         anchor=f"stage-{slug(answer.stage)}",

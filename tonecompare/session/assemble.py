@@ -162,6 +162,6 @@ def _lonely_voices(session: Session, spec: ComparisonSpec) -> list[str]:
             guess = f" Is it {listed([near])} there? Then give both one name." if near else ""
             remarks.append(
                 f"Voice {listed([voice])} was recorded at {listed([stage])} and not at "
-                f"{listed([other])}: it is measured, not compared.{guess}"
+                f"{listed([other])}: there is nothing to compare it with.{guess}"
             )
     return remarks
