@@ -81,6 +81,12 @@ def test_files_readme_speaks_of_exist():
         assert (ROOT / name).exists(), name
 
 
+def test_readme_lists_what_a_report_holds():
+    table = README.partition("## What stands in a report")[2].partition("### Verdicts")[0]
+    listed = set(re.findall(r"^\| `([^`]+?)/?` \|", table, re.M))
+    assert listed == {path.name for path in (ROOT / "reports" / "demo").iterdir()}
+
+
 def test_no_path_of_one_machine_in_any_text():
     # Home folders, temporary folders of a build, addresses of a local network.
     private = re.compile(
