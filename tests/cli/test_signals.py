@@ -37,6 +37,8 @@ def test_a_reader_that_goes_away_is_no_error():
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        # A shell that starts tests in the background may have switched Ctrl-C off for them.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     ) as process:
         assert process.stdout is not None
         assert process.stderr is not None
