@@ -100,13 +100,21 @@ def cut(noisy: NoisyTake, folder: Path) -> Take | None:
     return takes[0] if takes else None
 
 
-def errors_of(noisy: NoisyTake, folder: Path) -> list[Error]:
-    """Cut, measure and compare one take."""
+@dataclass(frozen=True)
+class Seen:
+    """What the measurement says of one take: rows by the number of the true pluck, and the rest."""
+
+    rows: dict[int, Row]
+    result: TakeResult
+    voice: Row
+
+
+def seen(noisy: NoisyTake, folder: Path) -> Seen | None:
+    """Cut and measure one take, each pluck found given the string that was plucked."""
     take = cut(noisy, folder)
-    out: list[Error] = []
     truths = noisy.clean.plucks
     if take is None:
-        return [_missing(noisy, "onset_ms", str(p.note)) for p in truths]
+        return None
     found: dict[int, PluckTruth] = {}
     plucks = []
     for pluck in take.plucks:
@@ -123,15 +131,26 @@ def errors_of(noisy: NoisyTake, folder: Path) -> list[Error]:
     )  # fmt: skip
     rows = {found[int(str(r["pluck"]))].number: r for r in result.pluck_rows
             if int(str(r["pluck"])) in found}  # fmt: skip
+    return Seen(rows, result, voice)
+
+
+def errors_of(noisy: NoisyTake, folder: Path) -> list[Error]:
+    """Cut, measure and compare one take."""
+    truths = noisy.clean.plucks
+    take = seen(noisy, folder)
+    if take is None:
+        return [_missing(noisy, "onset_ms", str(p.note)) for p in truths]
+    out: list[Error] = []
     for truth in truths:
-        row = rows.get(truth.number)
+        row = take.rows.get(truth.number)
         if row is None:
             out.append(_missing(noisy, "onset_ms", f"{truth.string}/{truth.fret}"))
             continue
         out += _of_pluck(noisy, truth, row)
-    out += _of_quiet(noisy, result)
-    out.append(_error(noisy, "pickup_mm", voice, "pickup_distance_mm",
-                      noisy.clean.layout.pickup_mm))  # fmt: skip
+    out += _of_quiet(noisy, take.result)
+    voice = take.voice
+    out.append(error_of(noisy, "pickup_mm", voice, "pickup_distance_mm",
+                        noisy.clean.layout.pickup_mm))  # fmt: skip
     if noisy.clean.layout.kind == "plucked":
         out += _of_resonance(noisy, voice)
     return out
@@ -141,7 +160,7 @@ def _missing(noisy: NoisyTake, quantity: str, where: str) -> Error:
     return Error(quantity, noisy.snr_db, noisy.clean.layout.kind, None, None, where)
 
 
-def _error(
+def error_of(
     noisy: NoisyTake,
     quantity: str,
     row: Row,
@@ -166,7 +185,7 @@ def _of_pluck(noisy: NoisyTake, truth: PluckTruth, row: Row) -> list[Error]:
     where = f"s{truth.string} f{truth.fret} pick {truth.position_mm:.0f}"
 
     def add(quantity: str, name: str, true: float, *, per: float = 1.0) -> Error:
-        return _error(noisy, quantity, row, name, true, per=per, where=where)
+        return error_of(noisy, quantity, row, name, true, per=per, where=where)
 
     f0_hz = f0_truth(output)
     cent_hz = f0_hz * np.log(2.0) / 1200.0
@@ -199,9 +218,9 @@ def _of_quiet(noisy: NoisyTake, result: TakeResult) -> list[Error]:
         return [_missing(noisy, name, "quiet") for name in ("hum_db", "hiss_db", "mains_mhz")]
     row = max(result.quiet_rows, key=lambda r: float(str(r["length_s"])))
     return [
-        _error(noisy, "hum_db", row, "hum_dbfs", noisy.noise.hum_dbfs),
-        _error(noisy, "hiss_db", row, "hiss_dbfs", noisy.noise.hiss_dbfs),
-        _error(noisy, "mains_mhz", row, "mains_hz", noisy.noise.mains_hz, per=1e-3),
+        error_of(noisy, "hum_db", row, "hum_dbfs", noisy.noise.hum_dbfs),
+        error_of(noisy, "hiss_db", row, "hiss_dbfs", noisy.noise.hiss_dbfs),
+        error_of(noisy, "mains_mhz", row, "mains_hz", noisy.noise.mains_hz, per=1e-3),
     ]
 
 
@@ -215,6 +234,6 @@ def _of_resonance(noisy: NoisyTake, voice: Row) -> list[Error]:
     q = omega / (c.resistance_ohm / c.inductance_h + 1.0 / (c.load_ohm * cap))
     hz = float(omega / (2.0 * np.pi))
     return [
-        _error(noisy, "resonance_pct", voice, "resonance_hz", hz, per=hz / 100.0),
-        _error(noisy, "resonance_q_pct", voice, "resonance_q", float(q), per=float(q) / 100.0),
+        error_of(noisy, "resonance_pct", voice, "resonance_hz", hz, per=hz / 100.0),
+        error_of(noisy, "resonance_q_pct", voice, "resonance_q", float(q), per=float(q) / 100.0),
     ]
