@@ -25,6 +25,9 @@ WIDEST_SIGMA_HZ = 20.0
 FUNDAMENTAL_OVER_SIGMA = 6.0
 #: How many standard widths in time the band's answer to the onset or the end takes to die (-80 dB).
 SETTLING_WIDTHS = 4.3
+#: Rate of thinned bands (two polarisations lie a few hertz apart), and how short they may be.
+THINNED_HZ = 45.0
+LEAST_THINNED = 24
 #: The band is cut off at this many standard widths (-70 dB).
 CUT_WIDTHS = 4.0
 
@@ -96,3 +99,55 @@ def band_gain(rate_per_s: ComplexArray, sigma_hz: float) -> ComplexArray:
     """
     w = rate_per_s / 1j
     return np.asarray(np.exp(-(w**2) / (2.0 * (2.0 * np.pi * sigma_hz) ** 2)))
+
+
+@dataclass(frozen=True)
+class ThinnedBands:
+    """Means of ``thin`` neighbouring values of band signals: all that slow components need.
+
+    A mean of neighbours keeps rates exactly and scales exp(s t) by a known gain, so that a model
+    fitted to ``z`` (n, T) at ``time_s`` (T,) is exact; noise near a line loses nothing.
+    """
+
+    z: ComplexArray
+    time_s: FloatArray
+    thin: int
+    step_s: float
+
+    @classmethod
+    def of(cls, z: ComplexArray, time_s: FloatArray, rate_hz: float) -> ThinnedBands:
+        """Thin to about 45 values a second where enough of them remain."""
+        thin = max(1, int(rate_hz / THINNED_HZ))
+        thin = thin if z.shape[1] // thin >= LEAST_THINNED else 1
+        return cls(means(z, thin), means(time_s, thin), thin, 1.0 / rate_hz)
+
+    @property
+    def rate_hz(self) -> float:
+        """Values a second."""
+        return 1.0 / (self.thin * self.step_s)
+
+    def gain(self, rate: ComplexArray) -> ComplexArray:
+        """Gain of exp(s t): ``sinh(N s dt / 2) / (N sinh(s dt / 2))``, N neighbours dt apart."""
+        half = 0.5 * self.step_s * np.where(np.abs(rate) > 1e-6, rate, 1e-6)
+        return np.asarray(np.sinh(self.thin * half) / (self.thin * np.sinh(half)))
+
+    def noise_share(self, sigma_hz: float) -> float:
+        """Share of the band noise's power that the means keep.
+
+        The noise's spectrum has the form exp(-(f / sigma_f)²), that of the means times gain².
+        """
+        f = np.linspace(-4.0, 4.0, 161) * sigma_hz
+        spectrum = np.exp(-((f / sigma_hz) ** 2))
+        kept = np.abs(self.gain(2j * np.pi * f)) ** 2
+        return float(np.sum(spectrum * kept) / np.sum(spectrum))
+
+
+def means(values: np.ndarray, thin: int) -> np.ndarray:
+    """Means of ``thin`` neighbours along the last axis."""
+    if thin == 1:
+        return values
+    usable = values.shape[-1] // thin * thin
+    total = values[..., 0:usable:thin].copy()
+    for place in range(1, thin):
+        total += values[..., place:usable:thin]
+    return np.asarray(total / thin)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from tonecompare.measure.damped import exponentials, fit_damped, means
+from tonecompare.measure.damped import exponentials
+from tonecompare.measure.bands import means
 from tonecompare.measure.model import FloatArray
 from tonecompare.measure.signal import ComplexArray
 
@@ -38,36 +39,32 @@ def start_single(z: ComplexArray, rate_hz: float, *, span_s: float = 0.4) -> Com
 def start_pair(z: ComplexArray, rate_hz: float) -> ComplexArray:
     """First guess of two rates per band.
 
-    The band signal is thinned to about 40 values a second (two polarisations lie a few hertz
+    The band signal is thinned to about 45 values a second (two polarisations lie a few hertz
     apart at most; a mean of neighbours keeps the rates exactly). Candidates come from rotational
     invariance (ESPRIT, Roy & Kailath 1989) on that signal and on one of about 60 values over the
     whole ring, which resolves slow beats, and from splitting the single rate by a fraction of a
     turn over the ring, for beats slower than the ring is long. The pair of least residual is
-    refined on the thinned signal.
+    returned.
 
     Returns
     -------
     ndarray
         Shape (n, 2), complex rates per second.
     """
-    thinned, thin_hz = _thinned(z, rate_hz, max(1, round(rate_hz / 40.0)))
-    candidates = [_invariant_pair(thinned, thin_hz, order=12)]
-    coarse, coarse_hz = _thinned(thinned, thin_hz, max(1, thinned.shape[1] // 60))
-    if coarse_hz < thin_hz:
+    z, rate_hz = _thinned(z, rate_hz, max(1, round(rate_hz / 45.0)))
+    candidates = [_invariant_pair(z, rate_hz, order=12)]
+    coarse, coarse_hz = _thinned(z, rate_hz, max(1, z.shape[1] // 60))
+    if coarse_hz < rate_hz:
         candidates.append(_invariant_pair(coarse, coarse_hz, order=20))
     one = start_single(z, rate_hz)
-    turn = 2.0 * np.pi / (thinned.shape[1] / thin_hz)
+    turn = 2.0 * np.pi / (z.shape[1] / rate_hz)
     for share in (-0.6, -0.25, 0.25, 0.6):
         other = 0.6 * one.real + 1j * (one.imag + share * turn)
         candidates.append(np.concatenate([1.15 * one.real + 1j * one.imag, other], axis=1))
-    time_s = np.arange(thinned.shape[1]) / thin_hz
-    costs = np.stack([_pair_cost(thinned, time_s, pair) for pair in candidates])
-    best = np.stack(candidates)[np.argmin(costs, axis=0), np.arange(z.shape[0])]
-    nothing = np.zeros(z.shape[0])
-    refined = fit_damped(
-        thinned, time_s, best, noise_density=nothing, noise_power=nothing, iterations=15
-    )
-    return refined.rate
+    pairs = np.stack(candidates, axis=1)
+    time_s = np.arange(z.shape[1]) / rate_hz
+    best = np.argmin(_pair_cost(z, time_s, pairs), axis=1)
+    return np.asarray(pairs[np.arange(z.shape[0]), best])
 
 
 def _thinned(z: ComplexArray, rate_hz: float, thin: int) -> tuple[ComplexArray, float]:
@@ -94,12 +91,14 @@ def _invariant_pair(z: ComplexArray, rate_hz: float, *, order: int) -> ComplexAr
     return np.asarray(np.clip(rates.real, -100.0, -0.05) + 1j * rates.imag)
 
 
-def _pair_cost(z: ComplexArray, time_s: FloatArray, rate: ComplexArray) -> FloatArray:
-    """Energy that the best amplitudes of two given rates leave."""
-    basis = exponentials(rate, time_s)
-    gram = basis.conj() @ basis.transpose(0, 2, 1)
+def _pair_cost(z: ComplexArray, time_s: FloatArray, pairs: ComplexArray) -> FloatArray:
+    """Energy that the best amplitudes of given pairs of rates leave: (n, C, 2) gives (n, C)."""
+    n, count = pairs.shape[:2]
+    basis = exponentials(pairs.reshape(n, -1), time_s)
+    right = (basis.conj() @ z[:, :, None]).reshape(n, count, 2, 1)
+    basis = basis.reshape(n, count, 2, -1)
+    gram = basis.conj() @ basis.transpose(0, 1, 3, 2)
     index = np.arange(2)
-    gram[:, index, index] *= 1.0 + 1e-9
-    right = basis.conj() @ z[:, :, None]
-    taken = np.sum(right.conj() * np.linalg.solve(gram, right), axis=(1, 2)).real
-    return np.asarray(np.sum(np.abs(z) ** 2, axis=1) - taken)
+    gram[:, :, index, index] *= 1.0 + 1e-9
+    taken = np.sum(right.conj() * np.linalg.solve(gram, right), axis=(2, 3)).real
+    return np.asarray(np.sum(np.abs(z) ** 2, axis=1)[:, None] - taken)

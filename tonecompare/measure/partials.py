@@ -16,9 +16,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tonecompare.measure.bands import Bands, band_gain, cut_bands
+from tonecompare.measure.bands import Bands, ThinnedBands, band_gain, cut_bands
 from tonecompare.measure.columns import N_PARTIALS
-from tonecompare.measure.damped import DampedFit, fit_damped
+from tonecompare.measure.damped import DampedFit, exponentials, fit_damped
 from tonecompare.measure.damped_start import start_pair, start_single
 from tonecompare.measure.model import FloatArray
 from tonecompare.measure.row import HIGHEST_SHARE, find_peaks, fit_row_of_partials
@@ -114,25 +114,36 @@ def measure_partials(signal: PluckSignal) -> PartialSet:
     noise_power = 2.0 * density * bands.sigma_hz * np.sqrt(np.pi)
     line_rate, line_power = _lines_in_bands(signal, bands)
 
+    few = ThinnedBands.of(z, time_s, bands.rate_hz)
+    line_gain = few.gain(line_rate)
+    white_few = white / few.thin
+    noise_few = noise_power * few.noise_share(bands.sigma_hz)
+    power_few = line_power * np.abs(line_gain) ** 2
     single = fit_damped(
-        z, time_s, start_single(z, bands.rate_hz), noise_density=white, noise_power=noise_power,
-        line_rate=line_rate, line_power=line_power,
+        few.z, few.time_s, start_single(few.z, few.rate_hz), noise_density=white_few,
+        noise_power=noise_few, line_rate=line_rate, line_power=power_few,
     )  # fmt: skip
-    chosen = _Chosen.of(single, bands, time_s)
+    chosen = _Chosen.of(single, bands)
     poor = (single.excess > ENOUGH_EXCESS) & (single.misfit > ENOUGH_MISFIT) & in_range
     if np.any(poor):
+        part = few.z[poor] - _lines_at(few.time_s, line_rate[poor], single.lines[poor])
         pair = fit_damped(
-            z[poor], time_s, start_pair(z[poor], bands.rate_hz), noise_density=white[poor],
-            noise_power=noise_power[poor], line_rate=line_rate[poor], line_power=line_power[poor],
+            few.z[poor], few.time_s, start_pair(part, few.rate_hz), noise_density=white_few[poor],
+            noise_power=noise_few[poor], line_rate=line_rate[poor], line_power=power_few[poor],
         )  # fmt: skip
         chosen.take_pairs(pair, np.flatnonzero(poor), single)
-    lines = np.einsum(
-        "nk,nkt->nt", single.lines,
-        np.exp(line_rate[:, :, None] * time_s) * (line_power > 0.0)[:, :, None],
-    )  # fmt: skip
+    chosen.amplitude /= few.gain(chosen.rate)
+    clean = z - _lines_at(time_s, line_rate, single.lines / line_gain)
     return _assemble(
-        signal, bands, z - lines, time_s, chosen, noise_power, expected_hz, in_range, f0_hz
+        signal, bands, clean, time_s, chosen, noise_power, expected_hz, in_range, f0_hz
     )
+
+
+def _lines_at(time_s: FloatArray, line_rate: ComplexArray, lines: ComplexArray) -> ComplexArray:
+    """Mains lines of each band summed, shape (n, T); (n, 1) of zeros where there are none."""
+    if not lines.shape[1]:
+        return np.zeros((lines.shape[0], 1), dtype=np.complex128)
+    return np.asarray((lines[:, None, :] @ exponentials(line_rate, time_s))[:, 0])
 
 
 def _lines_in_bands(signal: PluckSignal, bands: Bands) -> tuple[ComplexArray, FloatArray]:
@@ -168,7 +179,7 @@ class _Chosen:
     sigma_hz: float
 
     @classmethod
-    def of(cls, fit: DampedFit, bands: Bands, time_s: FloatArray) -> _Chosen:
+    def of(cls, fit: DampedFit, bands: Bands) -> _Chosen:
         """Start from the single fits; 0 components where they leave too much."""
         n = fit.rate.shape[0]
         blank = np.full((n, 1), np.nan + 0j)
