@@ -21,7 +21,7 @@ from tonecompare.measure.decay_curve import (
     decay_curve,
     slope_time,
 )
-from tonecompare.measure.decay_partials import partial_decay
+from tonecompare.measure.decay_partials import partial_decays
 from tonecompare.measure.model import Measured, unmeasured
 from tonecompare.measure.partials import PartialSet
 from tonecompare.measure.signal import PluckSignal
@@ -84,8 +84,8 @@ def measure_decay(
         "decay_early_s": _from_curve(curve, EARLY_RANGE_DB, signal),
         "decay_late_s": _from_curve(curve, LATE_RANGE_DB, signal),
     }
-    for index in range(N_DECAY_PARTIALS):
-        result[f"decay_h{index + 1:02d}_s"] = partial_decay(partials, index)
+    for n, decay in enumerate(partial_decays(partials, N_DECAY_PARTIALS), start=1):
+        result[f"decay_h{n:02d}_s"] = decay
     return result, curve
 
 
