@@ -36,13 +36,10 @@ _METHOD = "backward integration, quiet subtracted"
 def broadband_curve(signal: PluckSignal, partials: PartialSet | None = None) -> DecayCurve | None:
     """Backward-integrated energy of the whole band of a pluck; its partials foretell the tail."""
     step = max(1, round(STEP_S * signal.rate_hz))
-    n_steps = signal.samples.size // step
-    if n_steps < 8:
+    if signal.samples.size // step < 8:
         return None
-    edges = np.arange(n_steps + 1) * step
-    energy = np.diff(signal.energy[edges]) / step
     return decay_curve(
-        energy,
+        signal.mean_squares(step),
         step_s=step / signal.rate_hz,
         noise=signal.noise_power(),
         noise_sd=_noise_step_sd(signal, step),

@@ -28,7 +28,9 @@ def measure_level(signal: PluckSignal) -> dict[str, Measured]:
     dict
         ``level_dbfs``, ``peak_dbfs``, ``snr_db``.
     """
-    peak = float(np.max(np.abs(signal.samples), initial=0.0))
+    peak = max(
+        float(np.max(signal.samples, initial=0.0)), -float(np.min(signal.samples, initial=0.0))
+    )
     result = {"peak_dbfs": _peak(peak)}
     limits = signal.window(LEVEL_WINDOW_S)
     if limits is None:
@@ -37,7 +39,7 @@ def measure_level(signal: PluckSignal) -> dict[str, Measured]:
         result["snr_db"] = unmeasured("dB", reason)
         return result
     first, last = limits
-    whole = float(signal.energy[last] - signal.energy[first]) / (last - first)
+    whole = signal.mean_square(first, last)
     quiet = signal.noise_power()
     net = whole - quiet
     if net <= 0.1 * quiet or net <= 0.0:
@@ -84,14 +86,15 @@ def measure_attack(signal: PluckSignal, *, onset_sd_s: float = 2e-4) -> dict[str
         ``attack_ms``.
     """
     span = round((ATTACK_WINDOW_S - signal.lag_s) * signal.rate_hz)
-    if signal.samples.size < span or not signal.energy[span] > 0.0:
+    head = signal.samples[:span]
+    energy = float(head @ head)
+    if signal.samples.size < span or not energy > 0.0:
         return {"attack_ms": unmeasured("ms", f"rang for only {signal.ring_s:.3f} s")}
     quiet = signal.noise_power()
-    net = float(signal.energy[span]) - quiet * span
+    net = energy - quiet * span
     if net < 9.0 * quiet * span / np.sqrt(span / 20.0) or net < 0.5 * quiet * span:
         return {"attack_ms": unmeasured("ms", "the attack does not stand above the quiet")}
     time_s = (np.arange(span) + 0.5) / signal.rate_hz + signal.lag_s
-    head = signal.samples[:span]
     moment = float(time_s @ (head * head)) - quiet * float(time_s.sum())
     value_s = moment / net
     period_s = 1.0 / signal.f0_hz if signal.f0_hz else 0.005

@@ -45,9 +45,11 @@ def unmeasured(unit: str, reason: str, *, method: str = "") -> Measured:
     return Measured(None, unit, method=method, reason=reason)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Noise:
     """What one channel carries when the strings are damped: a floor and mains lines.
+
+    Compared by identity, so that what follows from it can be kept.
 
     ``density`` is the one-sided power spectral density of the floor *without* the mains lines,
     in (sample value)²/Hz, on the uniform grid ``frequency_hz`` from 0 to half the rate.

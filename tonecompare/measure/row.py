@@ -23,8 +23,10 @@ _FIRST_CENTS = np.arange(-10.5, 10.6, 1.5)
 _FIRST_STRETCH = np.concatenate([[0.0], 1e-5 * 1.33 ** np.arange(19)])
 _FIRST_ORDER = np.arange(1, 13)
 _FIRST_TOP_HZ = 4500.0
-#: The row is fitted anew after these partials while peaks are followed upwards.
-_REFIT_AT = frozenset((4, 5, 6, 8, 10, 12, 15, 18, 21, N_PARTIALS))
+#: The row is fitted anew after each of these groups of partials while peaks are followed upwards.
+_GROUPS = tuple(
+    np.arange(a, b) for a, b in ((1, 7), (7, 10), (10, 13), (13, 17), (17, 21), (21, 25))
+)
 _FIRST_FLOOR = 1e-5
 
 
@@ -38,36 +40,55 @@ def find_peaks(signal: PluckSignal, f0_hz: float) -> tuple[FloatArray, float, fl
     peaks = np.full(N_PARTIALS, np.nan)
     weight = np.zeros(N_PARTIALS)
     f0_hz, stretch = _first_row(power, bin_hz, f0_hz, last)
-    for n in range(1, N_PARTIALS + 1):
-        expected = n * f0_hz * np.sqrt(1.0 + stretch * n**2)
-        reach = min(max(0.008 * expected, 2.5 * bin_hz), 0.25 * f0_hz)
-        low, high = int((expected - reach) / bin_hz), int(np.ceil((expected + reach) / bin_hz))
-        if low < 1 or high > last:
+    for n in _GROUPS:
+        expected_hz = n * f0_hz * np.sqrt(1.0 + stretch * n**2)
+        reach_hz = np.minimum(np.maximum(0.008 * expected_hz, 2.5 * bin_hz), 0.25 * f0_hz)
+        top, shift = _tops(power, expected_hz / bin_hz, reach_hz / bin_hz, last)
+        found = (top > 0) & (power[top] > PEAK_OVER_NOISE * noise[top])
+        n, top, shift = n[found], top[found], shift[found]
+        if not n.size:
             continue
-        top = low + int(np.argmax(power[low : high + 1]))
-        if power[top] < power[top - 1] or power[top] < power[top + 1]:
-            continue
-        if power[top] <= PEAK_OVER_NOISE * noise[top]:
-            continue
-        left, here, right = np.log(power[top - 1 : top + 2] + 1e-300)
-        curve = left - 2.0 * here + right
-        shift = 0.5 * (left - right) / curve if curve < 0.0 else 0.0
         peaks[n - 1] = (top + shift) * bin_hz
         # Weak peaks may belong to something else; a strong one 30 dB up counts in full.
-        share = power[top] / strongest
-        weight[n - 1] = n**2 * min(1.0, share, power[top] / (100.0 * noise[top] + 1e-300))
-        if n in _REFIT_AT:
-            f0_hz, stretch = _fit_row(peaks, weight, f0_hz, stretch)
+        share = np.minimum(power[top] / strongest, power[top] / (100.0 * noise[top] + 1e-300))
+        weight[n - 1] = n**2 * np.minimum(1.0, share)
+        f0_hz, stretch = _fit_row(peaks, weight, f0_hz, stretch)
     order = np.arange(1, N_PARTIALS + 1)
     expected_hz = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
     peaks[np.abs(peaks - expected_hz) > np.minimum(0.2 * f0_hz, 0.015 * expected_hz)] = np.nan
     return peaks, f0_hz, stretch
 
 
+def _tops(
+    power: FloatArray, centre: FloatArray, reach: FloatArray, last: int
+) -> tuple[np.ndarray, FloatArray]:
+    """Highest bins within ``reach`` bins of the centres and their peaks' offsets from them.
+
+    0 where the range leaves the spectrum or the highest bin is no peak. The offset is that of a
+    parabola through three log powers.
+    """
+    low, high = (centre - reach).astype(np.intp), np.ceil(centre + reach).astype(np.intp)
+    bins = low[:, None] + np.arange(int(np.max(high - low)) + 1)
+    inside = (bins <= high[:, None]) & (bins >= 0) & (bins <= last)
+    top = low + np.argmax(np.where(inside, power[np.clip(bins, 0, last)], -1.0), axis=1)
+    top = np.where((low >= 1) & (high <= last), top, 1)
+    left, here, right = power[top - 1], power[top], power[top + 1]
+    peak = (here >= left) & (here >= right) & (low >= 1) & (high <= last)
+    log_left, log_here, log_right = np.log(np.stack([left, here, right]) + 1e-300)
+    curve = log_left - 2.0 * log_here + log_right
+    bent = curve < 0.0
+    shift = np.where(bent, 0.5 * (log_left - log_right) / np.where(bent, curve, -1.0), 0.0)
+    return np.where(peak, top, 0), shift
+
+
 def _first_row(power: FloatArray, bin_hz: float, f0_hz: float, last: int) -> tuple[float, float]:
     """f0 and B whose row of partials collects most decibels; no single stray peak leads."""
-    top = np.max(np.lib.stride_tricks.sliding_window_view(np.pad(power, 2, mode="edge"), 5), axis=1)
+    last = min(last, int(_FIRST_TOP_HZ / bin_hz) + 1)
+    low = power[: last + 3]
+    top = np.maximum(np.maximum(low[:-4], low[1:-3]), np.maximum(low[3:-1], low[4:]))
+    top = np.concatenate([low[:2], np.maximum(top, low[2:-2])])
     level_db = 10.0 * np.log10(np.maximum(top / (power.max() * _FIRST_FLOOR), 1.0))
+    last = level_db.size - 1
     f0 = f0_hz * 2.0 ** (_FIRST_CENTS / 1200.0)
     n = _FIRST_ORDER
     row_hz = f0[:, None, None] * n * np.sqrt(1.0 + _FIRST_STRETCH[:, None] * n**2)

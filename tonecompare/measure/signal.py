@@ -69,13 +69,16 @@ class PluckSignal:
         """One-sided transform of the whole ring, shape (fft_size // 2 + 1,)."""
         return np.asarray(scipy.fft.rfft(self.samples, self.fft_size), dtype=np.complex128)
 
-    @cached_property
-    def energy(self) -> FloatArray:
-        """Running sum of squares, shape (n + 1,): ``energy[b] - energy[a]`` is that of a:b."""
-        total = np.empty(self.samples.size + 1)
-        total[0] = 0.0
-        np.cumsum(self.samples * self.samples, out=total[1:])
-        return total
+    def mean_squares(self, step: int) -> FloatArray:
+        """Mean square of successive steps of samples, shape (n // step,)."""
+        usable = self.samples.size // step * step
+        steps = self.samples[:usable].reshape(-1, step)
+        return np.asarray(np.einsum("ij,ij->i", steps, steps) / step)
+
+    def mean_square(self, first: int, last: int) -> float:
+        """Mean square of the samples first:last."""
+        part = self.samples[first:last]
+        return float(part @ part) / part.size
 
     def window(self, window_s: tuple[float, float]) -> tuple[int, int] | None:
         """Sample range of a window from the onset, cut at the ring's end; None if too short."""
@@ -121,23 +124,7 @@ class PluckSignal:
         spectra = scipy.fft.rfft(frames * (window * gain), axis=1)
         power = np.mean(spectra.real**2 + spectra.imag**2, axis=0)
         frequency_hz = np.arange(power.size) * (self.rate_hz / size)
-        return frequency_hz, power, self._noise_in_bins(frequency_hz, window, gain), len(frames)
-
-    def _noise_in_bins(
-        self, frequency_hz: FloatArray, window: FloatArray, gain: float
-    ) -> FloatArray:
-        """Return the power the quiet leaves in windowed bins: floor density by bandwidth, lines."""
-        noise = self.noise
-        if noise is None:
-            return np.zeros_like(frequency_hz)
-        squares = float(np.sum(window**2)) * gain**2
-        floor = self.noise_density(frequency_hz) * squares * self.rate_hz / 2.0
-        for line_hz, power in zip(noise.line_hz, noise.line_power, strict=True):
-            if power > 0.0:
-                offset = (frequency_hz - line_hz) * (window.size / self.rate_hz)
-                near = np.abs(offset) < 4.0
-                floor[near] += 2.0 * power * _hann_response(offset[near]) ** 2
-        return floor
+        return frequency_hz, power, quiet_in_bins(self.noise, self.rate_hz, size, size), len(frames)
 
     @cached_property
     def long_frame(self) -> tuple[FloatArray, FloatArray, FloatArray] | None:
@@ -155,7 +142,30 @@ class PluckSignal:
         spectrum = scipy.fft.rfft(self.samples[first:last] * (window * gain), n_fft)
         power = spectrum.real**2 + spectrum.imag**2
         frequency_hz = np.arange(power.size) * (self.rate_hz / n_fft)
-        return frequency_hz, power, self._noise_in_bins(frequency_hz, window, gain)
+        return frequency_hz, power, quiet_in_bins(self.noise, self.rate_hz, last - first, n_fft)
+
+
+@lru_cache(maxsize=8)
+def quiet_in_bins(noise: Noise | None, rate_hz: float, size: int, n_fft: int) -> FloatArray:
+    """Power that the quiet leaves in the bins of a Hann-windowed transform, one-sided.
+
+    Floor density by bandwidth, and lines, scaled so that a steady sine of amplitude A peaks at A².
+    Kept, since all plucks of a file share their quiet.
+    """
+    frequency_hz = np.arange(n_fft // 2 + 1) * (rate_hz / n_fft)
+    if noise is None:
+        return np.zeros_like(frequency_hz)
+    window = _hann(size)
+    squares = float(np.sum(window**2)) * (2.0 / window.sum()) ** 2
+    floor = np.interp(frequency_hz, noise.frequency_hz, noise.density) * squares * rate_hz / 2.0
+    for line_hz, power in zip(noise.line_hz, noise.line_power, strict=True):
+        if power > 0.0:
+            first = max(0, int(np.ceil((line_hz - 4.0 * rate_hz / size) * n_fft / rate_hz)))
+            near = slice(first, int((line_hz + 4.0 * rate_hz / size) * n_fft / rate_hz) + 1)
+            offset = (frequency_hz[near] - line_hz) * (size / rate_hz)
+            floor[near] += 2.0 * power * _hann_response(offset) ** 2
+    floor.flags.writeable = False
+    return np.asarray(floor)
 
 
 @lru_cache(maxsize=8)
