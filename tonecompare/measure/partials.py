@@ -26,6 +26,8 @@ from tonecompare.measure.signal import LEVEL_WINDOW_S, ComplexArray, PluckSignal
 
 #: A fit whose log amplitude is less certain than this (3 dB) is not a measurement.
 LEAST_CERTAIN_LOG_AMPLITUDE = 0.35
+#: A band this far below the strongest partial (100 dB) holds what the others' bands leave over.
+FAINTEST_SHARE = 1e-10
 #: One damped sinusoid is enough when it leaves less than this times the noise …
 ENOUGH_EXCESS = 2.0
 #: … or less than this share of the band's energy (-50 dB).
@@ -245,7 +247,8 @@ def _assemble(
     wandered = np.abs(frequency_hz - expected_hz) > np.maximum(0.03 * expected_hz, 0.1 * f0_hz)
     wandered |= np.abs(frequency_hz - expected_hz) > 0.3 * f0_hz
     reason = np.full(N_PARTIALS, "", dtype=object)
-    weak = (chosen.log_amplitude_sd > LEAST_CERTAIN_LOG_AMPLITUDE) | ~(power > 0.0) | wandered
+    weak = (chosen.log_amplitude_sd > LEAST_CERTAIN_LOG_AMPLITUDE) | wandered
+    weak |= ~(power > FAINTEST_SHARE * np.max(power[in_range], initial=0.0))
     reason[weak] = "does not stand above the noise"
     reason[~in_range] = "above the band of the recording"
     bad = reason != ""
