@@ -99,6 +99,16 @@ def test_outputs_of_session_toml(tmp_path: Path) -> None:
     assert load([path], session=session)[0][0].outputs == ("piezo", "magnetic")
 
 
+@pytest.mark.parametrize(("silent", "left"), [(0, "piezo"), (1, "magnetic")])
+def test_the_channel_left_keeps_its_output(tmp_path: Path, silent: int, left: str) -> None:
+    session = session_of(tmp_path, voices={"v": Voice("v", outputs=("magnetic", "piezo"))})
+    pair = np.stack([notes(110.0), notes(110.0)])
+    pair[silent] = 0.0
+    path = write(tmp_path / "v.wav", pair)
+    assert load([path], session=session)[0][0].outputs == (left,)
+    assert load([path])[0][0].outputs == ("magnetic",)
+
+
 def test_dual_mono_carries_one_output(tmp_path: Path) -> None:
     x = notes(110.0)
     take = load_samples(tmp_path, np.stack([x, x]), rate_hz=RATE_HZ)
@@ -171,6 +181,42 @@ def test_corrections_by_hand(tmp_path: Path) -> None:
     assert changed.onset_s == pytest.approx(2.395)
     assert "overridden" in changed.flags
     assert "overridden" not in take.plucks[1].flags
+
+
+@pytest.mark.parametrize(("note", "true_hz"), [("E3", 164.82), ("E2", 82.41), ("A2", 110.0)])
+def test_a_note_by_hand_brings_its_pitch(tmp_path: Path, note: str, true_hz: float) -> None:
+    # Partials of 82.41 Hz (a third of them those of 164.82) and, softer, of 110 Hz in one sound.
+    x = notes(82.41) + 0.4 * notes(110.0)
+    path = write(tmp_path / "neck.wav", x)
+    (tmp_path / "takes.csv").write_text(f"file,pluck,note\nneck.wav,1,{note}\n")
+    (take,), _ = load([path])
+    (pluck,) = take.plucks
+    assert pluck.note == note
+    assert pluck.f0_hz is not None
+    assert 1200.0 * np.log2(pluck.f0_hz / true_hz) == pytest.approx(0.0, abs=5.0)
+    assert not {"no-pitch", "ambiguous-pitch"} & set(pluck.flags)
+
+
+def test_a_note_by_hand_for_a_sound_without_pitch(tmp_path: Path) -> None:
+    rng = np.random.default_rng(3)
+    x = notes(146.83)
+    start = round(1.0 * RATE_HZ)
+    fade = np.exp(-np.arange(len(x) - start) / (0.4 * RATE_HZ))
+    x[start:] = 0.3 * fade * rng.standard_normal(len(fade)) + 0.05 * x[start:]
+    path = write(tmp_path / "neck.wav", x)
+    (take,), _ = load([path])
+    assert take.plucks[0].f0_hz is None
+    (tmp_path / "takes.csv").write_text("file,pluck,note\nneck.wav,1,D3\n")
+    (take,), _ = load([path])
+    assert take.plucks[0].f0_hz == pytest.approx(146.83, rel=0.03)
+
+
+@pytest.mark.parametrize("onset", ["0.9", "3.7", "12.0"])
+def test_an_onset_outside_its_pluck_is_an_error(tmp_path: Path, onset: str) -> None:
+    path = write(tmp_path / "neck.wav", notes(82.41, 110.0, 146.83))
+    (tmp_path / "takes.csv").write_text(f"file,pluck,onset_s\nneck.wav,2,{onset}\n")
+    with pytest.raises(SessionError, match=r"pluck 2 of neck\.wav: onset_s is .* is allowed"):
+        load([path])
 
 
 def test_bad_corrections_are_a_session_error(tmp_path: Path) -> None:

@@ -6,13 +6,13 @@ import numpy as np
 
 from tonecompare.measure.model import Measured, unmeasured
 from tonecompare.measure.partials import PartialSet
-from tonecompare.session.notes import note_number
+from tonecompare.takes.note import note_hz
 from tonecompare.units import ratio_to_cents
 
 
 def equal_tempered_hz(note: str, *, a4_hz: float = 440.0) -> float:
     """Frequency of a note name: ``a4 · 2^((m - 69)/12)``, m its MIDI number (ISO 16 for 440 Hz)."""
-    return float(a4_hz * 2.0 ** ((note_number(note) - 69) / 12.0))
+    return note_hz(note, a4_hz=a4_hz)
 
 
 def measure_pitch(

@@ -63,7 +63,13 @@ def load_takes(session: Session, recording: Recording) -> tuple[list[Take], list
             left_out.append(LeftOut(_named(each.audio.path, session.root), reason))
             continue
         named = _check_name(each.audio.path, plucks)
-        kept = corrected(named, _named(each.audio.path, stage.folder), overrides)
+        kept = corrected(
+            named,
+            _named(each.audio.path, stage.folder),
+            overrides,
+            audio=each.audio,
+            a4_hz=session.a4_hz,
+        )
         take = _take(recording, each, kept, pooled=each.audio.rate_hz in pooled)
         takes.append(replace(take, n_found=len(plucks)))
     return takes, left_out

@@ -59,6 +59,37 @@ def cents_from_note(f0_hz: float, *, a4_hz: float = 440.0) -> float:
     return float(100.0 * (semitones - round(semitones)))
 
 
+def note_hz(note: str, *, a4_hz: float = 440.0) -> float:
+    """Frequency of a note name in Hz: ``a4 2^((m - 69)/12)``, m its MIDI number (ISO 16: 440)."""
+    return float(a4_hz * 2.0 ** ((note_number(note) - 69) / 12.0))
+
+
+def pitch_of_note(
+    samples: FloatArray, *, rate_hz: float, onset_s: float, end_s: float, near_hz: float
+) -> float:
+    """Fundamental in Hz of a pluck whose note is known, from its partials near ``n near_hz``.
+
+    Parameters
+    ----------
+    samples
+        Shape (channels, n): the whole file.
+    rate_hz
+        Sample rate.
+    onset_s, end_s
+        The pluck's extent.
+    near_hz
+        The note's frequency; partials up to 50 cents off are found. It is returned itself where
+        the pluck is too short or holds no such partial.
+    """
+    start = round((onset_s + min(WINDOW_S[0], 0.25 * (end_s - onset_s))) * rate_hz)
+    segment = samples[:, start : round(min(onset_s + WINDOW_S[1], end_s) * rate_hz)]
+    if segment.shape[1] < SHORTEST_WINDOW_S * rate_hz:
+        return near_hz
+    size = scipy.fft.next_fast_len(2 * segment.shape[1], real=True)
+    power, frequency_hz = _one_spectrum(_power(segment, size), rate_hz=rate_hz, size=size)
+    return _from_partials(power, near_hz, frequency_hz)
+
+
 def find_pitch(
     samples: FloatArray,
     *,
@@ -137,14 +168,19 @@ def _pitch(segment: FloatArray, *, rate_hz: float, known: FloatArray | None) -> 
     power = _power(segment, size)
     if known is not None and known.shape[1] >= 0.1 * rate_hz:
         power = np.maximum(power - _KNOWN_FACTOR * _power(known[:, -segment.shape[1] :], size), 0.0)
-    loudest = power.max(axis=1, keepdims=True)
-    power = (power / np.where(loudest > 0, loudest, 1.0)).sum(axis=0)
-    frequency_hz = np.arange(len(power), dtype=np.float64) * (rate_hz / size)
+    power, frequency_hz = _one_spectrum(power, rate_hz=rate_hz, size=size)
     in_range = (frequency_hz > 0.9 * LOWEST_HZ) & (frequency_hz < _HIGHEST_PARTIAL_HZ)
     pitch = _first_high_peak(power**_COMPRESSION * in_range, size=size, rate_hz=rate_hz)
     if pitch is None:
         return None
     return Pitch(_from_partials(power, pitch.f0_hz, frequency_hz), pitch.clarity, pitch.ambiguous)
+
+
+def _one_spectrum(power: FloatArray, *, rate_hz: float, size: int) -> tuple[FloatArray, FloatArray]:
+    """Sum of the channels' power spectra, each scaled to a largest bin of 1, and frequencies."""
+    loudest = power.max(axis=1, keepdims=True)
+    total = (power / np.where(loudest > 0, loudest, 1.0)).sum(axis=0)
+    return total, np.arange(len(total), dtype=np.float64) * (rate_hz / size)
 
 
 def string_number(note: str, tuning: Sequence[str]) -> int | None:
