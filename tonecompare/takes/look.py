@@ -57,11 +57,17 @@ def voice_outputs(session: Session, voice: str) -> tuple[str, ...]:
 def _channel_outputs(
     outputs: tuple[str, ...], *, n: int, channels: tuple[int, ...]
 ) -> tuple[str, ...]:
-    """Return the outputs of the channels kept, of a file of n channels."""
+    """Return the outputs of the channels kept, of a file of n channels.
+
+    Of two channels of which one was left out, the other carries what was said of it; when one
+    output was said of the voice, it is that.
+    """
     if n == 1:
         return outputs[:1]
+    if len(outputs) == 1 and len(channels) == 1:
+        return outputs
     pair = outputs if len(outputs) == 2 else ("magnetic", "piezo")
-    return tuple(pair[channel] for channel in channels) if len(channels) == n else outputs[:1]
+    return tuple(pair[channel] for channel in channels)
 
 
 def look(path: Path, *, outputs: tuple[str, ...]) -> Looked:
