@@ -63,6 +63,10 @@ def _print_stage(answer: StageAnswer) -> None:
         click.echo(
             "\n" + format_table(["Record again", "because"], rows, left=["Record again", "because"])
         )
+    if answer.held:
+        click.echo("\n  Did the stage hold still?")
+        for text in answer.held:
+            click.echo(wrapped(text))
     rows = [[name, *cells] for name, cells in resolved_rows(answer)]
     if rows:
         click.echo(

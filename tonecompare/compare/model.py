@@ -23,7 +23,7 @@ class Confound:
     """Something other than the work that may explain differences in one comparison.
 
     ``voice`` is "" when it concerns all voices. ``kind`` is one of gain, pick-position,
-    pick-strength, tuning, strings, load, processing, mains, sessions. ``explains`` names the
+    pick-strength, tuning, strings, load, processing, mains, sessions, drift. ``explains`` names the
     quantities it can explain. ``found`` is False when it was tested and not found.
     """
 

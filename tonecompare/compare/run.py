@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from tonecompare.compare.bench import bench_signs
+from tonecompare.compare.confound_drift import find_drift
 from tonecompare.compare.confounds import apply_confounds, find_confounds
 from tonecompare.compare.control import control_table
+from tonecompare.compare.drift import drift_table, find_drifts, first_recordings
 from tonecompare.compare.equaliser import find_equalisers
+from tonecompare.compare.findings import ConfoundFindings
 from tonecompare.compare.judged import judge_session
 from tonecompare.compare.model import Comparisons
 from tonecompare.compare.notes import comparison_notes
@@ -24,7 +27,8 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
     session
         Names the comparisons; without any, each stage is compared with the one it came from.
     measurements
-        Tables of plucks and quiet stretches.
+        Tables of plucks and quiet stretches. A voice repeated at the end of its stage
+        ("bridge-again") is compared with its first recording only.
 
     Returns
     -------
@@ -39,9 +43,16 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
     SessionError
         When ``hearing_thresholds`` name no threshold or give no magnitude.
     """
+    drifts = find_drifts(session, measurements)
+    measurements = first_recordings(measurements)
     judged = judge_session(session, measurements)
     specs, table = judged.specs, judged.table
     findings = find_confounds(session, measurements, table)
+    drifted = find_drift(drifts, specs, table)
+    # What says why comes first; a difference with its cause taken out replaces a wider interval.
+    findings = ConfoundFindings(
+        (*findings.confounds, *drifted.confounds), (*drifted.adjustments, *findings.adjustments)
+    )
     table = apply_confounds(table, findings)
     responses = find_responses(measurements, specs)
     drift = control_table(judged.control, specs, session.hearing_thresholds)
@@ -57,6 +68,7 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
         },
         tables={
             "control": drift,
+            "drift": drift_table(drifts),
             "thresholds": thresholds_table(session.hearing_thresholds),
             "guitars": guitars_table(session, measurements),
             "sessions": sessions_table(session, measurements),

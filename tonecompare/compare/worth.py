@@ -15,6 +15,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
+from tonecompare.compare.drift import first_recordings
 from tonecompare.compare.model import Comparisons
 from tonecompare.compare.run import compare_session
 from tonecompare.compare.shape import Key, nearest, shape_distance, shapes_of, voices_at
@@ -112,6 +113,7 @@ def find_worth(session: Session, measurements: Measurements) -> tuple[Step, ...]
             spec = _spec(session, before, stage.name)
             specs[spec.name] = spec
     comparisons = compare_session(replace(session, comparisons=tuple(specs.values())), measurements)
+    measurements = first_recordings(measurements)
     shapes = shapes_of(measurements)
     return tuple(
         _step(

@@ -76,6 +76,7 @@ class StageView:
     rows: tuple[tuple[str, tuple[str, ...]], ...]
     reasons: tuple[str, ...]
     files: tuple[FileView, ...]
+    held: tuple[str, ...] = ()
 
 
 def write_check(
@@ -135,6 +136,7 @@ def _stage_view(
         rows=tuple(resolved_rows(answer)),
         reasons=tuple(unknown_reasons(answer)),
         files=tuple(_file_view(session, file, answer, anchors, out) for file in files),
+        held=answer.held,
     )
 
 

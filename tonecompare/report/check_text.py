@@ -142,6 +142,7 @@ def check_json(result: CheckResult) -> str:
                 {"voice": voice, "file": file, "kind": kind} for voice, file, kind in one.again
             ],
             "faults": [asdict(fault) for fault in one.faults],
+            "held_still": list(one.held),
             "can_show": [asdict(each) for each in one.resolved],
         }
         for one in result.stages

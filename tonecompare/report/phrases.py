@@ -65,6 +65,8 @@ def without(row: Difference) -> str:
     """Say the difference with its confound taken out: ``, without gain −0.2 dB (−0.7 to +0.3)``."""
     if row.adjusted is None:
         return ""
+    if row.adjusted_for == "drift":
+        return f", with drift allowed for {difference(*row.adjusted, row.unit)}"
     what = row.adjusted_for.replace("-", " ") or "it"
     return f", without {what} {difference(*row.adjusted, row.unit)}"
 

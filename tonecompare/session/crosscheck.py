@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from tonecompare.session.model import AGAIN
 from tonecompare.session.naming import did_you_mean, listed, match_key
 from tonecompare.session.schema import Problems, dotted
 
@@ -97,6 +98,9 @@ def _check_stages(used: Tables, raw: Tables, problems: Problems) -> None:
         if "conditions" in each:
             conditions = used.get("conditions", {})
             _settle(each, "conditions", f"{key}.conditions", conditions, "conditions", problems)
+        if "again" in each and voices:
+            each["again"] = each["again"].removesuffix(AGAIN)
+            _settle(each, "again", f"{key}.again", voices, "voice", problems)
         for voice in each.get("ratings", {}) if voices else ():
             _settle({"v": voice}, "v", f"{key}.ratings.{dotted(voice)}", voices, "voice", problems)
 

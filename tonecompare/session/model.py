@@ -73,6 +73,9 @@ class Stage:
     work: tuple[WorkItem, ...] = ()
     #: The owner's own rating, 0 to 10, by voice name.
     ratings: Mapping[str, float] = field(default_factory=dict)
+    #: The voice that is to be recorded first and once more at the end (name + :data:`AGAIN`); ""
+    #: when nobody planned it.
+    again: str = ""
 
 
 @dataclass(frozen=True)

@@ -84,13 +84,15 @@ def _instruments(plan: Plan) -> Iterator[str]:
 def _stage(plan: Plan, stage: PlannedStage) -> Iterator[str]:
     if stage is plan.stages[0]:
         yield "# A stage is an instrument in one state of work. Its recordings lie in the folder of"
-        yield "# the same name, one file per voice."
+        yield "# the same name, one file per voice. The first voice comes once more at the end, as"
+        yield f'# "{stage.order[-1].name}": what differs between the two is drift, not work.'
     yield f"[{dotted('stages', stage.folder)}]"
     yield f"instrument = {quoted(stage.instrument)}"
     if stage.from_folder is not None:
         yield f"from = {quoted(stage.from_folder)}"
     yield "# date = 2026-03-01      # the day it was recorded, without quotes"
     yield f"conditions = {quoted(_session_name(stage.session))}"
+    yield f"again = {quoted(stage.order[0].name)}"
     if stage.control:
         yield "# A control: no work is done on this instrument between the sessions."
     elif stage.from_folder is not None:

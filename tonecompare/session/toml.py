@@ -14,6 +14,7 @@ from typing import Any
 
 from tonecompare.session.crosscheck import check_names
 from tonecompare.session.model import (
+    AGAIN,
     OUTPUTS,
     STANDARD_TUNING,
     ComparisonSpec,
@@ -117,6 +118,7 @@ _STAGE = Table(
         "conditions": text,
         "work": ListOf(_WORK, shortest=0),
         "ratings": Named(Number(0.0, 10.0)),
+        "again": text,
     }
 )
 _VOICE = Table(
@@ -226,6 +228,7 @@ def _stage(name: str, each: Mapping[str, Any], used: Mapping[str, Any], path: Pa
         conditions=each.get("conditions"),
         work=tuple(WorkItem(**item) for item in each.get("work", ())),
         ratings=each.get("ratings", {}),
+        again=each.get("again", "").removesuffix(AGAIN),
     )
 
 

@@ -76,6 +76,8 @@ class StageAnswer:
     faults: tuple[Fault, ...]
     again: tuple[tuple[str, str, str], ...]
     resolved: tuple[Resolved, ...]
+    #: How far the stage held still, where a voice was recorded again at its end.
+    held: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

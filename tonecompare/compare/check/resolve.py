@@ -5,7 +5,9 @@ number of plucks of a note and ``k`` the number of notes. The smallest change th
 recorded in the same way would show in four of five cases is that of
 :func:`tonecompare.session.repeats.smallest_change` (power 0.8, two-sided 5 %), on the quantity's
 own analysis scale, when the change is the same on every note. Hum and hiss come from the standard
-uncertainty ``u`` of the quiet: ``(1.96 + 0.84) sqrt(2) u`` (normal quantiles).
+uncertainties ``u`` of the quiet stretches and how far such a level is assumed to wander from one
+to the next (``w``, :mod:`tonecompare.compare.quiet`): ``(1.96 + 0.84) sqrt(2 / sum 1/(u² + w²))``
+(normal quantiles).
 """
 
 from __future__ import annotations
@@ -18,6 +20,7 @@ import pandas as pd
 from tonecompare.compare.check.model import Checked, Resolved
 from tonecompare.compare.pairs import scale_matrix
 from tonecompare.compare.quantities import Quantity, quantity_of
+from tonecompare.compare.quiet import HISS_WANDER_DB, WANDER_DB
 from tonecompare.compare.thresholds import THRESHOLDS
 from tonecompare.measure.model import FloatArray
 from tonecompare.session.repeats import smallest_change
@@ -106,7 +109,9 @@ def _of_quiets(checked: Checked, stage: str) -> Iterator[Resolved]:
             quantity = quantity_of(name)
             spread = rows[f"{name}_se"].to_numpy(float) if f"{name}_se" in rows else np.zeros(0)
             spread = spread[np.isfinite(spread) & (spread > 0.0)]
-            u = 1.0 / float(np.sqrt(np.sum(spread**-2.0))) if len(spread) else None
+            wander = HISS_WANDER_DB if name == "hiss_dbfs" else WANDER_DB
+            weights = 1.0 / (spread**2 + wander**2)
+            u = 1.0 / float(np.sqrt(np.sum(weights))) if len(spread) else None
             yield Resolved(
                 stage,
                 str(voice),

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from tonecompare.compare.check.corrections import correction_faults
 from tonecompare.compare.check.gain import gain_faults, hum_faults
+from tonecompare.compare.check.held import held_faults, held_sentences
 from tonecompare.compare.check.levels import level_faults
 from tonecompare.compare.check.model import (
     SEVERITIES,
@@ -38,6 +39,7 @@ CHECKS: tuple[Callable[[Checked], Iterator[Fault]], ...] = (
     swapped_faults,
     gain_faults,
     hum_faults,
+    held_faults,
     processing_faults,
     outlier_faults,
     correction_faults,
@@ -142,6 +144,7 @@ def _answer(
         tuple(found),
         again,
         resolution(checked, stage) if files else (),
+        held_sentences(checked, stage) if files else (),
     )
 
 
