@@ -116,7 +116,7 @@ def _one_session(session: Session, spec: ComparisonSpec) -> Iterator[str]:
         "them. "
         + (
             f"{pairs} stage{' was' if pairs == 1 else 's were'} recorded again without any work in "
-            "between; the table of sessions shows what that alone changed."
+            "between; “Recorded again without work” below shows what that alone changed."
             if pairs
             else "A claim about the work alone needs the set-up made anew, three times or more."
         )

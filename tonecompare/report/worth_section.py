@@ -93,12 +93,19 @@ def _view(step: Step, currency: str) -> StepView:
 
 
 def _amount(value: float, currency: str) -> str:
-    return f"{number(value, 0)} {currency}".strip()
+    """Write money in whole units where it is whole, else to the hundredth, so that sums agree."""
+    return f"{number(value, 0 if abs(value - round(value)) < 0.005 else 2)} {currency}".strip()
+
+
+def _short(value: float) -> str:
+    """Write hours or a rating with up to two decimals, none for nothing."""
+    text = number(value, 2)
+    return text.rstrip("0").rstrip(".")
 
 
 def _cost(parts: float | None, hours: float, money: float | None, currency: str) -> str:
     said = [] if parts is None else [f"{_amount(parts, currency)} parts"]
-    said.append(f"{number(hours, 1).removesuffix('.0')} h")
+    said.append(f"{_short(hours)} h")
     if money is not None:
         said.append(f"{_amount(money, currency)} in all")
     return ", ".join(said)
@@ -171,8 +178,8 @@ def _explained(step: Step) -> tuple[str, ...]:
 def _ratings(step: Step) -> str:
     said = []
     for voice, (before, after) in step.ratings.items():
-        one = "–" if before is None else number(before, 0)
-        other = "–" if after is None else number(after, 0)
+        one = "–" if before is None else _short(before)
+        other = "–" if after is None else _short(after)
         said.append(f"{voice_title(voice)} {one} → {other}")
     return ", ".join(said)
 
