@@ -125,6 +125,18 @@ def test_a_claim_far_beyond_the_drift_stays_with_a_wider_interval() -> None:
     assert level["ci_low_adjusted"] == pytest.approx(level["difference"] - half)
 
 
+def test_verdicts_of_no_change_and_of_audibility_need_the_wider_interval() -> None:
+    same = _level(_compare(_stages(drift=-1.5, work=0.1)))
+    assert same["verdict"] == "undecided"
+    assert "drifted while it was recorded" in same["reason"]
+    assert _level(_compare(_stages(drift=0.0, work=0.1)))["verdict"] == "no-change"
+    # 3.0 ± 0.3 dB is beyond the threshold of 1 dB; what drift adds reaches below it.
+    more = _level(_compare(_stages(drift=-1.2, work=3.0)))
+    assert more["ci_low"] > 1.0
+    assert 0.0 < more["ci_low_adjusted"] < 1.0
+    assert more["verdict"] == "measurable"
+
+
 def test_a_repeat_is_no_voice_of_its_own() -> None:
     both = _measured(
         *(

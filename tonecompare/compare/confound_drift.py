@@ -30,6 +30,7 @@ from tonecompare.compare.findings import Adjustment, ConfoundFindings
 from tonecompare.compare.model import Confound
 from tonecompare.compare.quantities import quantity_of
 from tonecompare.compare.statistics import ALPHA, Estimate, combine, t_quantile
+from tonecompare.compare.verdicts import signed
 from tonecompare.session.model import ComparisonSpec
 
 KIND = "drift"
@@ -146,6 +147,28 @@ def _explained(rows: list[Row], again: list[tuple[Adjustment, bool]]) -> tuple[s
             if one.note == ALL_NOTES and one.quantity in claimed and not shown
         )
     )
+
+
+def weakened(table: pd.DataFrame) -> pd.DataFrame:
+    """Return the table with verdicts that the wider intervals do not bear brought down.
+
+    ``no-change`` needs the whole interval inside the hearing threshold, else it is ``undecided``;
+    ``likely-audible`` needs it beyond, else it is ``measurable``.
+    """
+    rows = table["adjusted_for"] == KIND
+    low, high = table["threshold_low"], table["threshold_high"]
+    ends = table["ci_low_adjusted"], table["ci_high_adjusted"]
+    open_ = rows & (table["verdict"] == "no-change") & ~((ends[0] > low) & (ends[1] < high))
+    near = rows & (table["verdict"] == "likely-audible") & ~((ends[1] < low) | (ends[0] > high))
+    table = table.copy()
+    table.loc[open_, "verdict"], table.loc[near, "verdict"] = "undecided", "measurable"
+    for row in table.index[open_ | near]:
+        span = " to ".join(signed(float(end[row])) for end in ends)
+        table.loc[row, "reason"] = (
+            "A stage of this comparison drifted while it was recorded; with that allowed for, the "
+            f"takes leave room for {span} {table.loc[row, 'unit']}."
+        )
+    return table
 
 
 def _of_comparison(name: str, told: list[Drift], moved: list[Drift]) -> Confound:

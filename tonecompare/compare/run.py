@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tonecompare.compare.bench import bench_signs
-from tonecompare.compare.confound_drift import find_drift
+from tonecompare.compare.confound_drift import find_drift, weakened
 from tonecompare.compare.confounds import apply_confounds, find_confounds
 from tonecompare.compare.control import control_table
 from tonecompare.compare.drift import drift_table, find_drifts, first_recordings
@@ -53,7 +53,7 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
     findings = ConfoundFindings(
         (*findings.confounds, *drifted.confounds), (*drifted.adjustments, *findings.adjustments)
     )
-    table = apply_confounds(table, findings)
+    table = weakened(apply_confounds(table, findings))
     responses = find_responses(measurements, specs)
     drift = control_table(judged.control, specs, session.hearing_thresholds)
     return Comparisons(

@@ -85,7 +85,8 @@ def not_shown(row: Difference) -> str:
         why = f": {row.reason}" if row.reason else ""
         return f"{noun} not measured{why}"
     size = difference(row.difference, row.ci_low, row.ci_high, row.unit)
-    facts = [size.partition("(")[2].rstrip(")"), sample(row), _more(row)]
+    drift = without(row).removeprefix(", ") if row.adjusted_for == "drift" else ""
+    facts = [size.partition("(")[2].rstrip(")"), sample(row), drift or _more(row)]
     return f"{noun} {size.partition(' (')[0]} ({'; '.join(fact for fact in facts if fact)})"
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from tonecompare.compare.drift import DRIFT
 from tonecompare.compare.model import Comparisons
 from tonecompare.compare.worth import Step
 from tonecompare.measure.model import Measurements
@@ -85,6 +86,9 @@ def write_report(
             TABLES.items(), (*tables, measurements.blend, measurements.voices), strict=True
         ):
             _write_text(folder / name, csv_text(table, columns))
+        drift = comparisons.tables.get("drift")
+        if drift is not None and len(drift):
+            _write_text(folder / "drift.csv", csv_text(drift, DRIFT))
         if worth:
             _write_text(folder / "worth.csv", csv_text(worth_table(worth), WORTH_COLUMNS))
         for name, data in album.files.items():
