@@ -72,7 +72,7 @@ def test_inter_sample_over() -> None:
     n = np.arange(4410)
     x = 0.9 * np.sqrt(2.0) * np.sin(np.pi / 2 * n + np.pi / 4) * np.hanning(4410) ** 0.1
     assert np.abs(x).max() == pytest.approx(0.9, abs=0.001)
-    assert inter_sample_peak(x[None]) == pytest.approx(0.9 * np.sqrt(2.0), rel=0.01)
+    assert inter_sample_peak(audio(x)) == pytest.approx(0.9 * np.sqrt(2.0), rel=0.01)
     assert flags(x + 1e-3 * np.random.default_rng(3).standard_normal(4410))[0] == "inter-sample"
 
 

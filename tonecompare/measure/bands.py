@@ -138,7 +138,7 @@ class ThinnedBands:
         """
         f = np.linspace(-4.0, 4.0, 161) * sigma_hz
         spectrum = np.exp(-((f / sigma_hz) ** 2))
-        kept = np.abs(self.gain(2j * np.pi * f)) ** 2
+        kept = np.abs(self.gain(np.asarray(2j * np.pi * f, dtype=np.complex128))) ** 2
         return float(np.sum(spectrum * kept) / np.sum(spectrum))
 
 

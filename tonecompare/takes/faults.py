@@ -8,6 +8,7 @@ import numpy as np
 import scipy.fft
 from scipy.signal import resample_poly
 
+from tonecompare.takes.extremes import hann
 from tonecompare.takes.model import Audio, FloatArray
 
 #: Runs of this many equal samples at the largest value are a flat top.
@@ -33,42 +34,48 @@ def clipped_times(audio: Audio) -> FloatArray:
     samples within one step q is followed by a drop of at most ``q (1 + 2/n)²`` per step; a
     clipped top falls off faster.
     """
-    times = [_clipped_channel(channel) for channel in audio.samples]
+    times = [_clipped_channel(audio, channel) for channel in range(len(audio.samples))]
     return np.asarray(np.unique(np.concatenate(times)) / audio.rate_hz)
 
 
-def _clipped_channel(samples: FloatArray) -> FloatArray:
+def _clipped_channel(audio: Audio, channel: int) -> FloatArray:
     found = []
-    for signed in (samples, -samples):
-        top = float(signed.max())
+    extremes, samples = audio.extremes, audio.samples[channel]
+    for sign, highest in ((1.0, extremes.high[channel]), (-1.0, -extremes.low[channel])):
+        top = float(highest.max())
         if top <= 0.0:
             continue
-        at_top = np.flatnonzero(signed >= top * (1.0 - 2.0**-14))
+        least = top * (1.0 - 2.0**-14)
+        index = extremes.samples_in(highest >= least)
+        at_top = index[sign * samples[index] >= least]
         groups = np.split(at_top, np.flatnonzero(np.diff(at_top) > 1) + 1)
         runs = [group for group in groups if len(group) >= CLIP_RUN]
-        found += [run for run in runs if _is_flat(signed, run, full_scale=top > 0.99)]
+        found += [run for run in runs if _is_flat(samples, run, sign, full_scale=top > 0.99)]
     return np.concatenate(found).astype(np.float64) if found else np.zeros(0)
 
 
-def _is_flat(signed: FloatArray, run: np.ndarray, *, full_scale: bool) -> bool:
+def _is_flat(samples: FloatArray, run: np.ndarray, sign: float, *, full_scale: bool) -> bool:
     """Whether the wave leaves the run faster than a smooth top would."""
     n = len(run)
     start, end = int(run[0]), int(run[-1])
-    if start == 0 or end == len(signed) - 1:
+    if start == 0 or end == len(samples) - 1:
         return False
-    level = float(signed[start])
-    spread = max(float(np.ptp(signed[run])), level * 2.0**-15)
-    drop = level - max(float(signed[start - 1]), float(signed[end + 1]))
+    level = sign * float(samples[start])
+    spread = max(float(np.ptp(samples[run])), level * 2.0**-15)
+    drop = level - max(sign * float(samples[start - 1]), sign * float(samples[end + 1]))
     return drop > (2.0 if full_scale else 6.0) * spread * (1.0 + 2.0 / n) ** 2
 
 
-def inter_sample_peak(samples: FloatArray) -> float:
+def inter_sample_peak(audio: Audio) -> float:
     """Largest value of the four times oversampled wave, looked at only near full scale."""
-    peak = float(np.abs(samples).max())
+    extremes = audio.extremes
+    peak = extremes.peak
     if peak < _NEAR_FULL_SCALE:
         return peak
-    for channel in samples:
-        near = np.flatnonzero(np.abs(channel) > _NEAR_FULL_SCALE)
+    highest = np.maximum(extremes.high, -extremes.low)
+    for channel, high in zip(audio.samples, highest, strict=True):
+        index = extremes.samples_in(high > _NEAR_FULL_SCALE)
+        near = index[np.abs(channel[index]) > _NEAR_FULL_SCALE]
         for group in np.split(near, np.flatnonzero(np.diff(near) > 64) + 1):
             if len(group) == 0:
                 continue
@@ -90,7 +97,7 @@ def usable_channels(audio: Audio) -> tuple[Audio, tuple[int, ...]]:
     if audio.samples.shape[0] == 1:
         return audio, (0,)
     first, second = audio.samples
-    span = np.ptp(audio.samples, axis=1)
+    span = audio.extremes.span
     if np.array_equal(first, second):
         flag, keep = "dual-mono", 0
         said = "Both channels are identical (a mono recording saved as stereo); one was used."
@@ -135,8 +142,8 @@ def steepest_fall_hz(audio: Audio) -> tuple[float | None, bool]:
         return None, False
     starts = np.linspace(0, audio.samples.shape[1] - _SPECTRUM, _SPECTRA).astype(int)
     index = np.unique(starts)[:, None] + np.arange(_SPECTRUM)
-    loudest = audio.samples[int(np.argmax(np.ptp(audio.samples, axis=1)))]
-    spectrum = scipy.fft.rfft(loudest[index] * np.hanning(_SPECTRUM), axis=1)
+    loudest = audio.samples[int(np.argmax(audio.extremes.span))]
+    spectrum = scipy.fft.rfft(loudest[index] * hann(_SPECTRUM), axis=1)
     power = (spectrum.real**2 + spectrum.imag**2).mean(axis=0)
     total = np.cumsum(np.concatenate([[0.0], 10.0 * np.log10(power + 1e-18)]))
     step_hz = audio.rate_hz / _SPECTRUM
@@ -155,11 +162,8 @@ def steepest_fall_hz(audio: Audio) -> tuple[float | None, bool]:
 
 
 def digital_silence_s(audio: Audio) -> float:
-    """Seconds of the longest stretch of samples that are all the same."""
-    same = (np.diff(audio.samples, axis=1) == 0.0).all(axis=0).astype(np.int8)
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], same, [0]])))
-    longest = int((edges[1::2] - edges[::2]).max()) if len(edges) else 0
-    return longest / audio.rate_hz
+    """Seconds of the longest stretch of samples that are all the same; 0 below some 5 ms."""
+    return audio.extremes.longest_stillness(audio.samples) / audio.rate_hz
 
 
 def file_faults(audio: Audio, *, clipped_s: FloatArray) -> list[tuple[str, str]]:
@@ -175,13 +179,13 @@ def _level_faults(audio: Audio, *, clipped_s: FloatArray) -> list[tuple[str, str
     if len(clipped_s):
         seconds = sorted({round(float(t), 1) for t in clipped_s})
         where = ", ".join(f"{t:.1f}" for t in seconds[:6]) + (" …" if len(seconds) > 6 else "")
-        top_db = 20.0 * float(np.log10(np.abs(audio.samples).max()))
+        top_db = 20.0 * float(np.log10(audio.extremes.peak))
         said = (
             f"The wave is cut flat at {top_db:.1f} dBFS (at {where} s): level, peak, attack and "
             "upper partials are wrong there. Lower the input gain and record it again."
         )
         return [("clipped", said)]
-    over = inter_sample_peak(audio.samples)
+    over = inter_sample_peak(audio)
     if over > 1.0:
         over_db = 20.0 * float(np.log10(over))
         by = f"{over_db:.1f} dB" if over_db >= 0.05 else "less than 0.1 dB"

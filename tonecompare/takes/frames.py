@@ -10,6 +10,7 @@ import scipy.fft
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
+from tonecompare.takes.extremes import Extremes, frame_size
 from tonecompare.takes.model import FloatArray
 
 #: Band edges. The lowest band holds the mains fundamental and the lowest strings; the rest widen
@@ -28,12 +29,11 @@ BAND_EDGES_HZ = (
     7500.0,
     11000.0,
 )
-#: Frame length aimed at; the nearest power of two in samples is used, a quarter of it as hop.
-FRAME_S = 0.0232
 #: Mean square in a band below which nothing is told apart (24-bit rounding noise, -150 dBFS).
 LEAST_POWER = 1e-15
 
-_BLOCK_FRAMES = 2048
+#: Frames transformed at once: as many as stay near the processor.
+_BLOCK_FRAMES = 128
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,9 @@ class BandFrames:
         return max(1, round(seconds / self.hop_s))
 
 
-def band_frames(samples: FloatArray, *, rate_hz: float) -> BandFrames:
+def band_frames(
+    samples: FloatArray, *, rate_hz: float, extremes: Extremes | None = None
+) -> BandFrames:
     """Cut the file into Hann-windowed frames and sum their spectra into bands.
 
     ``P_b[k] = 2 / (N sum w²) * sum_{f in b} |X_k(f)|²`` is the mean square of the part of frame k
@@ -68,13 +70,18 @@ def band_frames(samples: FloatArray, *, rate_hz: float) -> BandFrames:
         Shape (channels, n).
     rate_hz
         Sample rate. Bands above 0.45 of it are left out.
+    extremes
+        Of the same samples, when known.
 
     Returns
     -------
     BandFrames
     """
-    frame = 2 ** round(np.log2(FRAME_S * rate_hz))
+    frame = frame_size(rate_hz)
     hop = frame // 4
+    n_frames = samples.shape[1] // hop + 1
+    if extremes is None:
+        extremes = Extremes.of(samples, frame // 8)
     window = np.hanning(frame + 1)[:-1].astype(np.float32)
     frequency_hz = np.arange(frame // 2 + 1) * (rate_hz / frame)
     edges = [edge for edge in BAND_EDGES_HZ if edge < 0.45 * rate_hz]
@@ -89,23 +96,19 @@ def band_frames(samples: FloatArray, *, rate_hz: float) -> BandFrames:
         hop_s=hop / rate_hz,
         length_s=samples.shape[1] / rate_hz,
         edges_hz=np.array(edges),
-        alive=np.all([_changes(channel, hop) for channel in samples], axis=0),
+        alive=extremes.changing(np.maximum(np.arange(n_frames) * hop - hop // 2, 0)),
     )
-
-
-def _changes(samples: FloatArray, hop: int) -> NDArray[np.bool_]:
-    """Whether the samples change in the hop around each frame's centre."""
-    changed = np.diff(samples, append=samples[-1:]) != 0.0
-    starts = np.maximum(np.arange(len(samples) // hop + 1) * hop - hop // 2, 0)
-    return np.asarray(np.logical_or.reduceat(changed, starts))
 
 
 def _one_channel(
     samples: FloatArray, frame: int, hop: int, window: np.ndarray, members: np.ndarray
 ) -> FloatArray:
     # Mirrored, so that hum and offset do not end in a step that rings in every band.
-    padded = np.pad(samples - samples.mean(), (frame // 2, frame // 2), mode="reflect")
-    padded = padded.astype(np.float32)
+    half, n = frame // 2, len(samples)
+    padded = np.empty(n + 2 * half, dtype=np.float32)
+    np.subtract(samples, samples.mean(), out=padded[half : half + n], casting="same_kind")
+    padded[:half] = padded[half + 1 : 2 * half + 1][::-1]
+    padded[half + n :] = padded[n - 1 : half + n - 1][::-1]
     cut = sliding_window_view(padded, frame)[::hop]
     parts = []
     for start in range(0, len(cut), _BLOCK_FRAMES):

@@ -80,7 +80,7 @@ def look(path: Path, *, outputs: tuple[str, ...]) -> Looked:
     """
     whole = read_audio(path)
     audio, channels = usable_channels(whole)
-    frames = band_frames(audio.samples, rate_hz=audio.rate_hz)
+    frames = band_frames(audio.samples, rate_hz=audio.rate_hz, extremes=audio.extremes)
     lowest = band_floor(frames)
     found = find_rises(audio.samples, rate_hz=audio.rate_hz, frames=frames, floor=lowest)
     onsets, rises = _placed(audio, found)

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+
+from tonecompare.takes.extremes import Extremes, frame_size
 
 FloatArray = NDArray[np.float64]
 
@@ -31,6 +34,11 @@ class Audio:
     def length_s(self) -> float:
         """Length in seconds."""
         return float(self.samples.shape[1] / self.rate_hz)
+
+    @cached_property
+    def extremes(self) -> Extremes:
+        """Lowest and highest values of blocks of half a hop."""
+        return Extremes.of(self.samples, frame_size(self.rate_hz) // 8)
 
 
 @dataclass(frozen=True)

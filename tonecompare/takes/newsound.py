@@ -14,6 +14,7 @@ import numpy as np
 import scipy.fft
 from scipy.ndimage import maximum_filter1d
 
+from tonecompare.takes.extremes import hann
 from tonecompare.takes.model import FloatArray
 
 LOWEST_HZ, HIGHEST_HZ = 60.0, 1500.0
@@ -77,7 +78,7 @@ def new_sound(samples: FloatArray, *, rate_hz: float, at_s: float) -> NewSound |
     later = after + round(_LATER_S * rate_hz)
     if first < 0 or later + n > samples.shape[1]:
         return None
-    window = np.hanning(n)
+    window = hann(n)
     bins = slice(round(LOWEST_HZ * n / rate_hz), round(HIGHEST_HZ * n / rate_hz))
 
     def spectrum(start: int) -> np.ndarray:

@@ -16,6 +16,7 @@ import numpy as np
 import scipy.fft
 
 from tonecompare.session.notes import note_name, note_number
+from tonecompare.takes.extremes import hann
 from tonecompare.takes.model import FloatArray
 
 #: Range of fundamentals looked for.
@@ -169,8 +170,10 @@ def _pitch(segment: FloatArray, *, rate_hz: float, known: FloatArray | None) -> 
     if known is not None and known.shape[1] >= 0.1 * rate_hz:
         power = np.maximum(power - _KNOWN_FACTOR * _power(known[:, -segment.shape[1] :], size), 0.0)
     power, frequency_hz = _one_spectrum(power, rate_hz=rate_hz, size=size)
-    in_range = (frequency_hz > 0.9 * LOWEST_HZ) & (frequency_hz < _HIGHEST_PARTIAL_HZ)
-    pitch = _first_high_peak(power**_COMPRESSION * in_range, size=size, rate_hz=rate_hz)
+    low, high = np.searchsorted(frequency_hz, (0.9 * LOWEST_HZ, _HIGHEST_PARTIAL_HZ))
+    compressed = np.zeros_like(power)
+    compressed[low:high] = power[low:high] ** _COMPRESSION
+    pitch = _first_high_peak(compressed, size=size, rate_hz=rate_hz)
     if pitch is None:
         return None
     return Pitch(_from_partials(power, pitch.f0_hz, frequency_hz), pitch.clarity, pitch.ambiguous)
@@ -211,7 +214,7 @@ def open_strings(notes: Sequence[str], tuning: Sequence[str]) -> dict[str, int]:
 
 
 def _power(samples: FloatArray, size: int) -> FloatArray:
-    window = np.hanning(samples.shape[1])
+    window = hann(samples.shape[1])
     spectrum = scipy.fft.rfft(samples * window, size, axis=1)
     return np.asarray((spectrum.real**2 + spectrum.imag**2) / np.sum(window**2))
 

@@ -22,6 +22,7 @@ from scipy.linalg import solve_toeplitz
 from scipy.ndimage import maximum_filter1d
 from scipy.signal import lfilter
 
+from tonecompare.takes.extremes import hann
 from tonecompare.takes.model import FloatArray
 
 #: Order of the predictor at 44.1 kHz; it grows with the rate, so that it spans the same time.
@@ -85,7 +86,7 @@ def prediction_error_filter(samples: FloatArray, *, order: int) -> FloatArray:
     Hann-windowed autocorrelation, normal equations solved by Levinson's recursion. A trace of
     white noise (-90 dB of the power, and a 24-bit step) keeps digital silence solvable.
     """
-    windowed = (samples - samples.mean()) * np.hanning(len(samples))
+    windowed = (samples - samples.mean()) * hann(len(samples))
     size = 2 * len(windowed)
     power = np.abs(np.fft.rfft(windowed, size)) ** 2
     correlation = np.fft.irfft(power)[: order + 1]

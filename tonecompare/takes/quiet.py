@@ -10,6 +10,7 @@ it says nothing about the noise of the instrument.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from scipy.ndimage import minimum_filter1d, uniform_filter1d
@@ -133,8 +134,14 @@ def _without_trend(
 def _falls(power: FloatArray, *, hop_s: float) -> bool:
     """Whether some band falls steadily: Student's t of its slope, p < 0.001."""
     slope, error, n = _slopes(power, hop_s=hop_s)
-    limit = float(student_t.isf(_TREND_P, max(1, n - 2)))
+    limit = _trend_limit(max(1, n - 2))
     return bool(((slope < -STEEPEST_FALL_DB_PER_S) & (slope < -limit * error)).any())
+
+
+@lru_cache(maxsize=1024)
+def _trend_limit(freedom: int) -> float:
+    """Student's t that a slope that is none exceeds with the probability of a trend."""
+    return float(student_t.isf(_TREND_P, freedom))
 
 
 def _shown_flat(power: FloatArray, *, hop_s: float) -> bool:

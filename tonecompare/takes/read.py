@@ -25,7 +25,7 @@ SILENT_PEAK = 2.5e-7
 #: Formats of libsndfile that throw information away.
 LOSSY_SUBTYPES = ("VORBIS", "OPUS", "MPEG_LAYER_I", "MPEG_LAYER_II", "MPEG_LAYER_III")
 
-_BLOCK = 1 << 14
+_BLOCK, _SMALL_BLOCK = 1 << 23, 1 << 14
 _AGAIN = "Export or copy it again from the recording program."
 #: Sizes a program leaves in a WAV header when it never came back to fill in the right one.
 _UNFILLED_SIZES = (0, 0x7FFFFFFF, 0xFFFFFFFF)
@@ -65,8 +65,7 @@ def read_audio(path: Path) -> Audio:
         raise RecordingError(path, "cannot be read as audio", _AGAIN) from error
     promised = max(promised, _frames_in_riff_header(data, channels=samples.shape[0]))
     flags, problems = _source_problems(samples.shape[1], promised, rate_hz=rate_hz, subtype=subtype)
-    _check_samples(path, samples, rate_hz=rate_hz)
-    return Audio(
+    audio = Audio(
         path=path,
         samples=samples,
         rate_hz=rate_hz,
@@ -75,6 +74,8 @@ def read_audio(path: Path) -> Audio:
         flags=flags,
         problems=problems,
     )
+    _check_samples(audio)
+    return audio
 
 
 def _file_bytes(path: Path) -> bytes:
@@ -95,17 +96,25 @@ def _file_bytes(path: Path) -> bytes:
 def _read_blocks(file: sf.SoundFile) -> FloatArray:
     """Read until the end or until the decoder gives up, and keep what came."""
     blocks = []
+    size, at = _BLOCK, 0
     while True:
         try:
-            block = file.read(_BLOCK, dtype="float64", always_2d=True)
+            block = file.read(size, dtype="float64", always_2d=True)
         except (sf.LibsndfileError, RuntimeError):
-            break
+            if size == _SMALL_BLOCK:
+                break
+            # What a large block held before the fault is read again in small ones.
+            size = _SMALL_BLOCK
+            file.seek(at)
+            continue
         if len(block) == 0:
             break
         blocks.append(block)
+        at += len(block)
     if not blocks:
         return np.zeros((file.channels, 0))
-    return np.ascontiguousarray(np.concatenate(blocks).T)
+    whole = blocks[0] if len(blocks) == 1 else np.concatenate(blocks)
+    return np.ascontiguousarray(whole.T)
 
 
 def _frames_in_riff_header(data: bytes, *, channels: int) -> int:
@@ -173,23 +182,23 @@ def _source_problems(
     return tuple(flags), tuple(problems)
 
 
-def _check_samples(path: Path, samples: FloatArray, *, rate_hz: float) -> None:
+def _check_samples(audio: Audio) -> None:
+    path, samples, rate_hz = audio.path, audio.samples, audio.rate_hz
     n = samples.shape[1]
     if n < SHORTEST_S * rate_hz:
         what = "holds no samples" if n == 0 else f"lasts only {n / rate_hz:.3f} s"
         raise RecordingError(
             path, what, "Record some quiet, then plucks, each left to ring for seconds."
         )
-    bad = ~np.isfinite(samples).all(axis=0)
-    if bad.any():
+    if not np.isfinite(audio.extremes.peak):
+        bad = ~np.isfinite(samples).all(axis=0)
         raise RecordingError(
             path,
             f"holds {int(bad.sum())} samples that are not numbers (NaN or infinite), the first "
             f"at {float(np.argmax(bad)) / rate_hz:.3f} s",
             "Export it again, best as 24-bit WAV or FLAC.",
         )
-    span = float((samples.max(axis=1) - samples.min(axis=1)).max())
-    if span < 2 * SILENT_PEAK:
+    if float(audio.extremes.span.max()) < 2 * SILENT_PEAK:
         raise RecordingError(
             path,
             "is silent: every sample is the same",

@@ -1,0 +1,97 @@
+"""Lowest and highest value of short blocks: one pass over a file that many questions share.
+
+Flat tops, peaks between samples and digital silence are looked for only in the blocks that can
+hold them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+#: Frame length aimed at; the nearest power of two in samples is used.
+FRAME_S = 0.0232
+
+
+def frame_size(rate_hz: float) -> int:
+    """Return the samples in a frame; a quarter of it is the hop, an eighth the block of the extremes."""
+    return max(16, int(2 ** round(np.log2(FRAME_S * rate_hz))))
+
+
+@lru_cache(maxsize=32)
+def hann(size: int) -> FloatArray:
+    """Symmetric Hann window; kept, since the same few are asked for all the time."""
+    window: FloatArray = np.hanning(size)
+    window.flags.writeable = False
+    return window
+
+
+@dataclass(frozen=True)
+class Extremes:
+    """``low`` and ``high`` have shape (channels, blocks), ``block`` is the length in samples.
+
+    The last block may be shorter.
+    """
+
+    low: FloatArray
+    high: FloatArray
+    block: int
+    n: int
+
+    @classmethod
+    def of(cls, samples: FloatArray, block: int) -> Extremes:
+        """Take the extremes of samples (channels, n)."""
+        n = samples.shape[1]
+        whole = n // block * block
+        blocks = samples[:, :whole].reshape(samples.shape[0], -1, block)
+        low, high = blocks.min(axis=2), blocks.max(axis=2)
+        if whole < n:
+            rest = samples[:, whole:]
+            low = np.concatenate([low, rest.min(axis=1, keepdims=True)], axis=1)
+            high = np.concatenate([high, rest.max(axis=1, keepdims=True)], axis=1)
+        return cls(low, high, block, n)
+
+    @property
+    def peak(self) -> float:
+        """Largest absolute value; not a number when a sample is none."""
+        return float(np.maximum(self.high.max(initial=0.0), -self.low.min(initial=0.0)))
+
+    @property
+    def span(self) -> FloatArray:
+        """Highest less lowest value of each channel."""
+        return np.asarray(self.high.max(axis=1) - self.low.min(axis=1))
+
+    def samples_in(self, blocks: NDArray[np.bool_]) -> NDArray[np.intp]:
+        """Return the indices of the samples of some blocks, in order."""
+        index = np.flatnonzero(blocks)[:, None] * self.block + np.arange(self.block)
+        return np.asarray(index.ravel()[: np.count_nonzero(index < self.n)])
+
+    def changing(self, starts: NDArray[np.intp]) -> NDArray[np.bool_]:
+        """Whether all channels change between each start and the next, in samples.
+
+        ``starts`` ascend and are rounded down to blocks.
+        """
+        at = np.minimum(starts // self.block, self.low.shape[1] - 1)
+        low = np.minimum.reduceat(self.low, at, axis=1)
+        high = np.maximum.reduceat(self.high, at, axis=1)
+        return np.asarray((low != high).all(axis=0))
+
+    def longest_stillness(self, samples: FloatArray) -> int:
+        """Length of the longest run of samples that all channels hold, if over two blocks."""
+        still = (self.low == self.high).all(axis=0)
+        goes_on = still[1:] & still[:-1] & (self.low[:, 1:] == self.low[:, :-1]).all(axis=0)
+        edges = np.flatnonzero(np.diff(np.concatenate([[0], goes_on.astype(np.int8), [0]])))
+        longest = 0
+        for first, last in edges.reshape(-1, 2):
+            start = max(0, (first - 1) * self.block)
+            part = samples[:, start : (last + 2) * self.block]
+            value = samples[:, first * self.block : first * self.block + 1]
+            same = np.concatenate([[False], (part == value).all(axis=0), [False]])
+            runs = np.flatnonzero(np.diff(same.astype(np.int8))).reshape(-1, 2)
+            longest = max(longest, int((runs[:, 1] - runs[:, 0]).max()))
+        return longest
