@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from accuracy_bound import bound_line, rate_bound
 
-from tonecompare.measure.bands import ThinnedBands, means
+from tonecompare.measure.bands import means
 from tonecompare.measure.damped import DampedFit, exponentials, fit_damped
 from tonecompare.measure.damped_start import start_pair, start_single
 

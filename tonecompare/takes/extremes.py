@@ -19,7 +19,7 @@ FRAME_S = 0.0232
 
 
 def frame_size(rate_hz: float) -> int:
-    """Return the samples in a frame; a quarter of it is the hop, an eighth the block of the extremes."""
+    """Return the samples in a frame; a quarter is the hop, an eighth the block of extremes."""
     return max(16, int(2 ** round(np.log2(FRAME_S * rate_hz))))
 
 
