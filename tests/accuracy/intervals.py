@@ -1,6 +1,6 @@
 """Do the stated uncertainties hold? Every quantity of synthetic takes against its truth.
 
-    python tests/accuracy/coverage.py [--quick] [--each] [--worst] [--seed N]
+    python tests/accuracy/intervals.py [--quick] [--each] [--worst] [--seed N]
 
 For each quantity, kind of take and signal-to-noise ratio: how many were measured, the share of
 truths inside one and 1.96 stated standard uncertainties with its binomial standard error (0.68 and
