@@ -105,6 +105,21 @@ def test_strength_explains_everything_a_hand_does(strength: float, word: str) ->
     assert abs(tilt["difference_adjusted"]) < abs(tilt["difference"])
 
 
+def test_files_brought_to_one_level_are_said_to_differ_at_the_peak() -> None:
+    session, measurements = _made(Playing(strength_db=6.0), picks=ONE_VOICE)
+    assert "at the peak" not in _only(_run(find_strength, session, measurements)[0]).sentence
+    plucks = measurements.plucks
+    plucks["peak_dbfs"] = plucks["level_dbfs"] + 12.0
+    after = plucks["stage"] == session.comparisons[0].after
+    level = plucks.groupby("stage")["level_dbfs"].mean()
+    rise_db = float(level[session.comparisons[0].after] - level[session.comparisons[0].before])
+    plucks.loc[after, "level_dbfs"] -= rise_db
+    confound = _only(_run(find_strength, session, measurements)[0])
+    assert confound.found
+    assert confound.estimate == pytest.approx(rise_db, abs=0.3)
+    assert " dB at the peak, " in confound.sentence
+
+
 @pytest.mark.parametrize("level", [3.0, -6.0])
 def test_louder_or_quieter_alone_is_no_strength(level: float) -> None:
     made = _made(Playing(response_db=lambda hz: level + 0.0 * hz), picks=ONE_VOICE)

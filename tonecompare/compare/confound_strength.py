@@ -83,7 +83,7 @@ def find_strength(
             continue
         loud = loudness(level, hand_difference(plucks, voice, "peak_dbfs"))
         found = is_found(loud, tilt)
-        confounds.append(_confound(voice, loud, tilt, found=found))
+        confounds.append(_confound(voice, loud, tilt, found=found, by_peak=loud is not level))
         if found:
             slope = combined_slope(within_session_slope(plucks))
             adjustments.extend(_adjusted(voice, records(rows_of(differences, voice)), slope))
@@ -155,14 +155,15 @@ def _explains(level_db: float) -> tuple[str, ...]:
 
 
 def _confound(
-    voice: VoiceRows, loud: HandDifference, tilt: HandDifference, *, found: bool
+    voice: VoiceRows, loud: HandDifference, tilt: HandDifference, *, found: bool, by_peak: bool
 ) -> Confound:
     low, high = loud.estimate.interval()
     if found:
         how = "harder" if loud.middle > 0.0 else "softer"
         came = "louder with stronger" if loud.middle > 0.0 else "softer with weaker"
+        by = f"{sign_words(loud.middle)} dB{' at the peak' if by_peak else ''}"
         sentence = (
-            f"{voice.said} came out {came} upper partials ({sign_words(loud.middle)} dB, "
+            f"{voice.said} came out {came} upper partials ({by}, "
             f"{sign_words(tilt.middle)} dB per octave), as {how} picking does: the hand explains "
             "it as well as the work would."
         )
