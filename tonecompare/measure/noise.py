@@ -62,6 +62,9 @@ LOW_HZ = 20.0
 DC_LIMIT_DB = -60.0
 #: Samples of an unchanging run this long are digital silence.
 SILENCE_RUN_S = 0.01
+#: Buzz counts from so many of its standard uncertainties on: of lines too weak to measure (one of
+#: them) no more than one quiet in a thousand then shows any, and far too much of it.
+BUZZ_OVER_SE = 4.0
 #: Grid of :class:`Noise`, about this fine.
 DENSITY_STEP_HZ = 2.0
 _DB = 10.0 / np.log(10.0)
@@ -195,7 +198,7 @@ def _buzz(split: _Split, window: tuple[float, float]) -> tuple[Measured, LinePow
     power = buzz_powers(split.frames, split.lines, split.each, split.floor, split.kept)
     total = float(power.mean_square.sum())
     se = float(np.sqrt(np.square(power.uncertainty).sum()))
-    if se > 0.0 and total > 3.0 * se:
+    if se > 0.0 and total > BUZZ_OVER_SE * se:
         method = "power above the floor in the bins of the mains lines above 1 kHz"
         return _level(total, se, window, method), power
     return _below(max(total, 0.0) + 3.0 * se, window), power
@@ -221,8 +224,9 @@ def _noise_a(split: _Split, window: tuple[float, float]) -> Measured:
     floor = split.floor.density_at(hz[band])
     power = float((gain * total).sum()) * split.frames.bin_hz
     # A steady line P in noise S: variance 2 P S + S².
-    spread = np.square(gain) * floor * (2.0 * np.maximum(total - floor, 0.0) + floor)
-    variance = float(spread.sum()) * BIN_CORRELATION / split.frames.independent
+    beat = split.frames.variance_of_mean("line") * 2.0 * np.maximum(total - floor, 0.0)
+    spread = np.square(gain) * floor * (beat + floor / split.frames.independent)
+    variance = float(spread.sum()) * BIN_CORRELATION
     return _level(
         power,
         float(np.sqrt(variance)) * split.frames.bin_hz,

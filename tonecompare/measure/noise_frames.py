@@ -8,6 +8,7 @@ with the real kernel ``W(d) = sinc(d) / (2 (1 - d²))`` (Harris, Proc. IEEE 66 (
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import scipy.fft
@@ -28,8 +29,6 @@ MEAN_W2 = 3.0 / 8.0
 MEAN_W4 = 35.0 / 128.0
 #: Noise power per bin sum: the variance of summed Hann bins is that of n / this independent ones.
 BIN_CORRELATION = MEAN_W4 / MEAN_W2**2
-#: Frames of half overlap count as this many independent ones (Welch 1967, Hann).
-OVERLAP_EFFICIENCY = 0.947
 #: Energies are compared in slots this long to find bursts.
 BURST_SLOT_S = 0.005
 #: A burst stands this far above the loudest slot of a usual mains cycle (power ratio, 5 dB).
@@ -43,6 +42,8 @@ class Frames:
     spectra: ComplexArray
     n: int
     rate_hz: float
+    #: First sample of each frame; half overlap when left out.
+    starts: tuple[int, ...] = ()
 
     @property
     def bin_hz(self) -> float:
@@ -61,14 +62,43 @@ class Frames:
 
     @property
     def independent(self) -> float:
-        """How many independent frames the overlapping ones are worth."""
-        m = int(self.spectra.shape[0])
-        return 1.0 + (m - 1) * OVERLAP_EFFICIENCY
+        """How many independent frames the overlapping ones are worth for a mean of powers."""
+        return 1.0 / self.variance_of_mean("power")
+
+    def variance_of_mean(self, what: str) -> float:
+        """Variance of a mean over the frames, over that of one frame.
+
+        ``sum_ij rho(|s_i - s_j|/n) / M²`` with rho the correlation of what two overlapping frames
+        give: of noise powers ("power", Welch 1967), of noise beating with a line ("line"), of
+        line frequencies ("frequency", negative: one frame's end is the next one's middle).
+        """
+        count = int(self.spectra.shape[0])
+        starts = np.asarray(self.starts or np.arange(count) * (self.n // 2), dtype=np.float64)
+        lag = np.abs(starts[:, None] - starts) / self.n
+        grid, rho = _overlap(what)
+        total = float(np.interp(lag, grid, rho, right=0.0).sum())
+        # A mean over half-overlapping frames never beats the whole stretch in one.
+        return max(total, 0.1 * count) / count**2
 
     def density(self) -> FloatArray:
         """One-sided power spectral density (M, F) in (sample value)²/Hz."""
         power = np.square(self.spectra.real) + np.square(self.spectra.imag)
         return np.asarray(power * (2.0 / (self.rate_hz * self.n * MEAN_W2)))
+
+
+@lru_cache(maxsize=3)
+def _overlap(what: str) -> tuple[FloatArray, FloatArray]:
+    """Correlation (L,) of two Hann frames over their lag (L,) in frames, see variance_of_mean.
+
+    Noise enters a frame's power by w, a line's power and phase by w², its frequency by w² u.
+    """
+    size = 512
+    u = (np.arange(size) + 0.5) / size - 0.5
+    w = 0.5 + 0.5 * np.cos(2.0 * np.pi * u)
+    kernel = {"power": w, "line": w**2, "frequency": w**2 * u}[what]
+    correlation = np.correlate(kernel, kernel, mode="full")[size - 1 :]
+    correlation /= correlation[0]
+    return np.arange(size) / size, correlation**2 if what == "power" else correlation
 
 
 def hann_kernel(distance_bins: FloatArray) -> FloatArray:
@@ -152,4 +182,4 @@ def make_frames(samples: FloatArray, *, rate_hz: float, runs: list[tuple[int, in
     offset = spectra[:, 0].copy()
     spectra[:, 0] -= offset
     spectra[:, 1] -= 0.5 * offset
-    return Frames(np.asarray(spectra, dtype=np.complex128), n, rate_hz)
+    return Frames(np.asarray(spectra, dtype=np.complex128), n, rate_hz, tuple(starts))

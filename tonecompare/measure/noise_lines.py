@@ -37,6 +37,8 @@ JOINT_BELOW_BINS = 30.0
 ZONE_HALF_WIDTH = 3
 #: Tones beside fewer lines than this share are foreign; beside more they are the lines themselves.
 FOREIGN_SHARE = 0.2
+#: The floor's relative uncertainty counts up to here (a band filled from its neighbours has none).
+LARGEST_UNSURE = 0.7
 #: Top of the audible band; lines above are not measured.
 TOP_HZ = 20000.0
 
@@ -139,7 +141,7 @@ def subtract_lines(frames: Frames, lines: Lines, chosen: BoolArray) -> Frames:
     np.subtract.at(spectra, (rows[inside], bins[inside]), model[inside])
     mirrored = (bins <= 0) & (bins > -n_bins)
     np.subtract.at(spectra, (rows[mirrored], -bins[mirrored]), model[mirrored].conj())
-    return Frames(spectra, frames.n, frames.rate_hz)
+    return replace(frames, spectra=spectra)
 
 
 def _zone_edges(lines: Lines, frames: Frames) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -175,18 +177,23 @@ class LinePower:
 def hum_powers(frames: Frames, lines: Lines, floor: Floor) -> LinePower:
     """Return the hum lines' powers: ``mean |c|²/2 - floor's share``.
 
-    The uncertainty is that of a steady line in Gaussian noise, ``sqrt((2 P N + N²)/M)``, or the
-    scatter over the frames when that is larger, and 5 % of the floor's share.
+    The variance is that of a steady line in Gaussian noise, ``2 P N v + N² / M`` (v and M: what
+    overlapping frames are worth), or the scatter over the frames when that is larger, and what the
+    floor's own uncertainty r leaves of its share. N is itself an estimate: with r² = 1/k the
+    result is t-distributed with 2 k degrees of freedom, whose variance is larger by
+    ``k/(k - 1) = 1/(1 - r²)``.
     """
     n = lines.n_hum
     noise = line_noise(frames, lines, floor)[:n]
     raw = lines.mean_square[:n]
     power = raw - noise
-    m = frames.independent
-    variance = (2.0 * np.maximum(power, 0.0) * noise + noise**2) / m + (0.05 * noise) ** 2
+    m, overlap = frames.independent, frames.variance_of_mean("line")
+    unsure = np.minimum(floor.relative_se_at(lines.frequency_hz.mean(axis=0)[:n]), LARGEST_UNSURE)
+    variance = 2.0 * np.maximum(power, 0.0) * noise * overlap + noise**2 / m
+    variance = variance / (1.0 - unsure**2) + (unsure * noise) ** 2
     if lines.amplitude.shape[0] >= 4:
         each = 0.5 * np.square(np.abs(lines.amplitude[:, :n]))
-        variance = np.maximum(variance, each.var(axis=0, ddof=1) / m)
+        variance = np.maximum(variance, each.var(axis=0, ddof=1) * overlap)
     bound = float(gammainccinv(m, LINE_FALSE_ALARM)) / m
     return LinePower(power, np.sqrt(variance), raw > bound * noise, (bound - 1.0) * noise)
 
@@ -222,7 +229,8 @@ def buzz_powers(
     power = total - share * width
     m = frames.independent
     noise_variance = np.square(share) * width * BIN_CORRELATION / m
-    line_variance = 2.0 * np.maximum(power, 0.0) * share * BIN_CORRELATION / m
+    overlap = frames.variance_of_mean("line")
+    line_variance = 2.0 * np.maximum(power, 0.0) * share * BIN_CORRELATION * overlap
     uncertainty = np.sqrt(noise_variance + line_variance)
     limit = 4.0 * np.sqrt(noise_variance)
     return LinePower(power, uncertainty, power > np.maximum(limit, 0.0), limit)

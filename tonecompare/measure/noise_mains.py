@@ -180,7 +180,7 @@ def _fit(
     return f, np.minimum(variance, frames.bin_hz**2)
 
 
-def _track(f: FloatArray, variance: FloatArray) -> tuple[FloatArray, float, float]:
+def _track(f: FloatArray, variance: FloatArray, frames: Frames) -> tuple[FloatArray, float, float]:
     """Track, mean and its variance: one value if the frames agree, each its own if they drift."""
     weight = 1.0 / variance
     mean = float((weight * f).sum() / weight.sum())
@@ -189,7 +189,8 @@ def _track(f: FloatArray, variance: FloatArray) -> tuple[FloatArray, float, floa
         return f, mean, float(variance[0])
     excess = chi2 / (f.size - 1)
     if excess < 4.0:
-        return np.full(f.size, mean), mean, max(excess, 1.0) / float(weight.sum())
+        overlap = frames.variance_of_mean("frequency") * f.size
+        return np.full(f.size, mean), mean, max(excess, 1.0) * overlap / float(weight.sum())
     return f, float(f.mean()), float(variance.mean() / f.size)
 
 
@@ -207,7 +208,7 @@ def _sharpen(frames: Frames, floor: Floor, mains: Mains, half_width: int) -> Mai
         if keep.size == 0:
             break
         f, variance = _fit(frames, noise[keep], mains.track_hz, orders[keep], half_width)
-        track, mean, var = _track(f, variance)
+        track, mean, var = _track(f, variance, frames)
         uncertainty = float(np.sqrt(var))
         done = uncertainty > 0.7 * mains.uncertainty_hz
         mains = Mains(mean, uncertainty, track)
@@ -245,7 +246,8 @@ def find_mains(
     ratio = _ratio(frames, start[:, None] * orders, noise, half_width).mean(axis=0)
     strong = np.flatnonzero(ratio > 4.0)
     strong = strong if strong.size else np.array([int(np.argmax(ratio))])
-    track, mean, var = _track(*_fit(frames, noise[strong], start, orders[strong], half_width))
+    fitted = _fit(frames, noise[strong], start, orders[strong], half_width)
+    track, mean, var = _track(*fitted, frames)
     if abs(mean / nominal - 1.0) > 1.5 * SEARCH_SHARE:
         return None
     return _sharpen(frames, floor, Mains(mean, float(np.sqrt(var)), track), half_width)
