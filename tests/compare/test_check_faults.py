@@ -5,6 +5,7 @@ Takes come from the string model; each fault is put in by arithmetic that stands
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import check_takes as takes
@@ -139,6 +140,24 @@ def test_missing_notes(tmp_path):
     assert "G3 is in the other voices" in fault.what
     (tmp_path / "session.toml").write_text(PLAN)
     assert "G3 is planned" in the_only_fault(tmp_path).what
+
+
+def test_no_plucks(tmp_path):
+    two_voices(tmp_path)
+    hiss = 1e-4 * np.random.default_rng(3).standard_normal(3 * RATE)
+    takes.write(tmp_path / "stock" / "middle.wav", hiss)
+    fault = the_only_fault(tmp_path)
+    assert (fault.kind, fault.severity, fault.voice) == ("no plucks", "again", "middle")
+    # Hands on and off the strings are quiet alone, as README asks for them.
+    (tmp_path / "stock" / "middle.wav").rename(tmp_path / "stock" / "neck-hands-on.wav")
+    (tmp_path / "session.toml").write_text(PLAN)
+    assert takes.faults(tmp_path) == []
+
+
+def test_nothing_but_quiet(tmp_path):
+    hiss = 1e-4 * np.random.default_rng(3).standard_normal(3 * RATE)
+    fault = the_only_fault(one_voice(tmp_path, hiss))
+    assert (fault.kind, fault.severity, fault.voice) == ("no plucks", "again", "bridge")
 
 
 def test_missing_repeats(tmp_path):
@@ -386,3 +405,36 @@ def test_voices_that_are_missing(tmp_path):
     assert the_only_fault(tmp_path).severity == "doubt"
     (empty,) = takes.check(tmp_path, stage="empty").stages
     assert (empty.answer, [f.kind for f in empty.faults]) == ("no-go", ["nothing recorded"])
+
+
+AGAIN = '[instruments.heron]\n[stages.stock]\nagain = "bridge"\n'
+
+
+def test_planned_repeat_that_is_missing(tmp_path):
+    two_voices(tmp_path)
+    (tmp_path / "session.toml").write_text(AGAIN)
+    fault = the_only_fault(tmp_path)
+    assert (fault.kind, fault.severity, fault.voice) == ("missing repeat", "doubt", "bridge-again")
+    assert "as bridge-again.wav" in fault.remedy
+    takes.write(tmp_path / "stock" / "bridge-again.wav", takes.take(seed=7))
+    (answer,) = takes.check(tmp_path).stages
+    assert (answer.answer, answer.faults) == ("go", ())
+    (held,) = answer.held
+    assert held.startswith("bridge, recorded first and again at the end, moved by at most ")
+    for noun in ("level", "brightness", "decay time", "pitch", "hum"):
+        assert f" in {noun}" in held
+
+
+def test_a_stage_that_drifted(tmp_path):
+    two_voices(tmp_path)
+    # A hand 2 dB softer and strings 8 cents flat; hiss and hum as they were.
+    takes.write(
+        tmp_path / "stock" / "bridge-again.wav",
+        takes.take(seed=7, strength_db=-2.0, detune_cents=-8.0),
+    )
+    fault = the_only_fault(tmp_path)
+    assert (fault.kind, fault.severity, fault.voice) == ("drift", "doubt", "bridge-again")
+    assert re.search(r"in level by −[12]\.\d dB \(", fault.what)
+    assert re.search(r"in pitch by −[78]\.\d cents \(", fault.what)
+    assert "hum" not in fault.what
+    assert "Tune before every voice; mark the picking place" in fault.remedy

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping
 
+from tonecompare.compare.bench import HANDS_OFF, HANDS_ON
 from tonecompare.compare.check.model import Checked, Fault, fault_of
 from tonecompare.compare.check.words import at_times, joined, plain, plucks_word
 from tonecompare.measure.inspect import Inspected
@@ -95,19 +96,38 @@ def _nameless(file: Inspected) -> Iterator[Fault]:
 
 
 def _against_plan(checked: Checked, stage: str) -> Iterator[Fault]:
-    counts = {voice: _counts(checked, stage, voice) for voice in checked.voices(stage)}
+    counts = {
+        voice: _counts(checked, stage, voice)
+        for voice in checked.voices(stage)
+        if not voice.endswith((HANDS_ON, HANDS_OFF))  # quiet alone is what these are to hold
+    }
     planned = checked.session.planned
     for voice, found in counts.items():
+        if not found:
+            yield _no_plucks(checked.of(stage, voice))
+            continue
         if planned is not None:
             wanted = Counter(dict.fromkeys(planned.notes, planned.repeats))
             source = "planned"
         else:
-            others = [c for v, c in counts.items() if v.removesuffix(AGAIN) != voice]
+            others = [c for v, c in counts.items() if c and v.removesuffix(AGAIN) != voice]
             wanted, source = _usual(others), "in the other voices"
         files = checked.of(stage, voice)
         yield from _missing(files, found, wanted, source)
         yield from _seldom(files, found, wanted if planned is not None else None, source)
         yield from _stray(files, found, wanted, source)
+
+
+def _no_plucks(files: tuple[Inspected, ...]) -> Fault:
+    return _of_voice(
+        files,
+        "no plucks",
+        "again",
+        what="No pluck with a certain note was found in it.",
+        why="Nothing of how this voice sounds can be compared.",
+        remedy="Check that the voice was on and its knobs up, and record it again. A file that is "
+        f"to hold quiet alone ends in {HANDS_ON} or {HANDS_OFF}.",
+    )
 
 
 def _counts(checked: Checked, stage: str, voice: str) -> Counter[str]:

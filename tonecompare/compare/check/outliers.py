@@ -15,6 +15,7 @@ import pandas as pd
 
 from tonecompare.compare.check.model import Checked, Fault, fault_of
 from tonecompare.compare.check.words import joined, signed
+from tonecompare.measure.columns import PARTIAL_DECAYS
 from tonecompare.session.repeats import TYPICAL_SPREADS, Spread
 
 #: Distances beyond this many scales are outliers (a normal pluck passes 5 once in two million).
@@ -28,6 +29,10 @@ _LOOKED_AT = {
     "decay_s": ("decay time", "%", 100.0),
     "cents": ("pitch", "cents", 1.0),
 }
+#: Partial decays that differ by less (natural logarithm, median) are the same string's: they
+#: scatter by 5 % from pluck to pluck.
+SAME_DECAY = 0.1
+_LEAST_DECAYS = 4
 _RATIOS = ("centroid_hz", "decay_s")
 
 
@@ -46,6 +51,7 @@ def outlier_faults(checked: Checked) -> Iterator[Fault]:
             text = f"{words} {signed(off, 1 if unit == 'dB' else 0)} {unit}"
             if text not in odd.setdefault(key, []):
                 odd[key].append(text)
+    mixed = _only_mixed_otherwise(table)
     files = {file.file: file for file in checked.files}
     for (name, number), texts in sorted(odd.items()):
         file = files[name]
@@ -56,12 +62,36 @@ def outlier_faults(checked: Checked) -> Iterator[Fault]:
             "doubt",
             time_s=pluck.onset_s,
             what=f"Pluck {number} ({pluck.note}, {pluck.onset_s:.1f} s) is unlike the others "
-            f"of its note: {joined(texts)}.",
+            f"of its note: {joined(texts)}.{_cause(texts, (name, number) in mixed)}",
             why="One odd pluck widens every interval of its note.",
             remedy="Listen. A slip of the pick may be left out in takes.csv; an honest pluck "
             "stays.",
             plucks=[number],
         )
+
+
+def _cause(texts: list[str], mixed: bool) -> str:
+    if not mixed or not any(text.startswith("decay time") for text in texts):
+        return ""
+    return (
+        " Each partial rings as long as in the others; only their mix is another, as when the pick "
+        "sits elsewhere."
+    )
+
+
+def _only_mixed_otherwise(table: pd.DataFrame) -> set[tuple[str, int]]:
+    """Return (file, pluck) whose partials decay as in the other plucks of the note, by median."""
+    columns = list(PARTIAL_DECAYS)
+    decays = table[columns].astype(float)
+    logs = pd.DataFrame(np.log(decays.where(decays > 0.0)), columns=columns, index=table.index)
+    groups = [table[key] for key in ("stage", "voice", "output", "note")]
+    off = (logs - logs.groupby(groups).transform("median")).to_numpy()
+    enough = np.isfinite(off).sum(axis=1) >= _LEAST_DECAYS
+    found = set()
+    for row in np.flatnonzero(enough):
+        if float(np.nanmedian(np.abs(off[row]))) < SAME_DECAY:
+            found.add((str(table["file"].iloc[row]), int(table["pluck"].iloc[row])))
+    return found
 
 
 def _distances(

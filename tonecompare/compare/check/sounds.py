@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -61,7 +62,7 @@ def sounds_of(checked: Checked) -> Sounds:
 
 def _apart_db(partials: FloatArray) -> FloatArray:
     """RMS over shared notes and partials, each weighing the same."""
-    flat = partials.reshape(len(partials), -1)
+    flat = partials.reshape(len(partials), math.prod(partials.shape[1:]))
     apart = np.full((len(flat), len(flat)), np.nan)
     for row, one in enumerate(flat):
         square = (flat - one) ** 2

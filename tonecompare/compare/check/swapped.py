@@ -2,8 +2,8 @@
 
 Three signs. Crosswise: two voices of a stage each sound like the *other* one does at another stage
 of the instrument (levels of the partials, note by note). In place: the comb of the partials puts
-the pickup where session.toml or the names (bridge, middle, neck) say it is not. Equal: two voices
-of a stage sound the same within what re-plucking does.
+the pickup of one place (bridge, middle, neck, by the voices' names) beyond that of another. Equal:
+two voices of a stage sound the same within what re-plucking does.
 """
 
 from __future__ import annotations
