@@ -15,7 +15,7 @@ MEASUREMENTS = (
     "f0_hz", "cents", "peak_dbfs", "level_dbfs", "snr_db", "attack_ms", "centroid_hz",
     "tilt_db_per_octave", "odd_even_db", "tristimulus_1", "tristimulus_2", "tristimulus_3",
     *PARTIAL_LEVELS, "decay_s", "decay_early_s", "decay_late_s", *PARTIAL_DECAYS,
-    "inharmonicity", "pluck_point", "flags",
+    "inharmonicity", "pluck_point", "flags", "ring_along_db", "ring_along_string",
 )  # fmt: skip
 
 QUIET = (

@@ -21,6 +21,7 @@ from tonecompare.measure.model import (
     QuietCurves,
 )
 from tonecompare.measure.noise_model import pool_noise
+from tonecompare.measure.ring_along import fill_ring_along
 from tonecompare.measure.take import Row, TakeResult, measure_take, quiet_noise
 from tonecompare.measure.third_octaves import PluckBands, mean_by_note, take_bands
 from tonecompare.measure.two_outputs import blend_pairs
@@ -135,8 +136,9 @@ def measure_takes(
             take, file=file, mains_hz=session.mains_hz, a4_hz=session.a4_hz, spare_noise=spare
         )
         _add(out, take, file, result)
-        for row, partials in zip(result.pluck_rows, result.partials.values(), strict=True):
-            plucks.setdefault(str(row["output"]), []).append(VoicePluck(row, partials))
+        for row, (key, partials) in zip(result.pluck_rows, result.partials.items(), strict=True):
+            pluck = VoicePluck(row, partials, result.frames[key], result.noise.get(key[0]))
+            plucks.setdefault(str(row["output"]), []).append(pluck)
         of_take = blend_pairs(take, result.noise)
         pairs.extend(of_take[0])
         for output, of_note in take_bands(take, result.noise).items():
@@ -170,6 +172,7 @@ def _voice_rows(
             scale_length_mm=instrument.scale_length_mm,
             pickup_distance_mm=session.voice(recording.voice).pickup_distance_mm,
         )
+        fill_ring_along(of_output, tuning=instrument.tuning, a4_hz=session.a4_hz)
         name: Row = {"stage": recording.stage, "voice": recording.voice, "output": output}
         rows.append({**name, **row})
     return rows
@@ -253,7 +256,7 @@ def collected(results: Sequence[_Measured]) -> Measurements:
 #: Columns that hold text or counts; all others are floating point, NaN where unmeasured.
 _TEXT = ("stage", "voice", "output", "file", "note", "flags")
 _COUNTS = ("channel", "pluck", "quiet", "n_plucks", "n_notes")
-_OPTIONAL_COUNTS = ("string", "polarity", "fuller_polarity")
+_OPTIONAL_COUNTS = ("string", "ring_along_string", "polarity", "fuller_polarity")
 
 
 def _frame(rows: Sequence[Row], columns: tuple[str, ...]) -> pd.DataFrame:

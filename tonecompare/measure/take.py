@@ -19,6 +19,7 @@ from tonecompare.measure.noise import QuietResult, measure_quiet
 from tonecompare.measure.noise_model import pool_noise
 from tonecompare.measure.partials import PartialSet
 from tonecompare.measure.pluck import PluckResult, measure_pluck
+from tonecompare.measure.ring_frame import BEFORE_ENDS_S, BEFORE_S, RingFrame, ring_frame
 from tonecompare.measure.signal import PluckSignal
 from tonecompare.takes.model import Pluck, Take
 
@@ -35,6 +36,7 @@ class TakeResult:
     quiet_curves: dict[tuple[int, int], QuietCurves]
     partials: dict[tuple[int, int], PartialSet]
     noise: dict[int, Noise] = field(default_factory=dict)
+    frames: dict[tuple[int, int], RingFrame | None] = field(default_factory=dict)
 
 
 def measure_take(
@@ -74,14 +76,16 @@ def measure_take(
     pluck_rows: list[Row] = []
     curves: dict[tuple[int, int], PluckCurves] = {}
     partials: dict[tuple[int, int], PartialSet] = {}
+    frames: dict[tuple[int, int], RingFrame | None] = {}
     for pluck in take.plucks:
         for channel in range(1, take.audio.samples.shape[0] + 1):
             signal = pluck_signal(take, pluck, channel, noise.get(channel))
             result = measure_pluck(signal, note=pluck.note, a4_hz=a4_hz)
             key = (channel, pluck.number)
             curves[key], partials[key] = result.curves, result.partials
+            frames[key] = ring_frame(signal, _before(take, pluck, channel))
             pluck_rows.append(_pluck_row(take, file, pluck, channel, result))
-    return TakeResult(pluck_rows, quiet_rows, curves, quiet_curves, partials, noise)
+    return TakeResult(pluck_rows, quiet_rows, curves, quiet_curves, partials, noise, frames)
 
 
 def pluck_signal(take: Take, pluck: Pluck, channel: int, noise: Noise | None) -> PluckSignal:
@@ -98,6 +102,13 @@ def pluck_signal(take: Take, pluck: Pluck, channel: int, noise: Noise | None) ->
         lag_s=first / rate_hz - onset_s,
         flags=pluck.flags,
     )
+
+
+def _before(take: Take, pluck: Pluck, channel: int) -> FloatArray:
+    """Return the samples before the onset in which nothing of this pluck is yet."""
+    rate_hz = take.audio.rate_hz
+    last = max(0, int((pluck.channel_onset_s[channel - 1] - BEFORE_ENDS_S) * rate_hz))
+    return take.audio.samples[channel - 1, max(0, last - int(BEFORE_S * rate_hz)) : last]
 
 
 def quiet_noise(

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tonecompare.measure.model import Noise
 from tonecompare.measure.partials import PartialSet
 from tonecompare.measure.positions import Positions, amplitudes_of, find_positions
 from tonecompare.measure.resonance import find_resonance
+from tonecompare.measure.ring_frame import RingFrame
 from tonecompare.session.notes import note_number
 
 Row = dict[str, object]
@@ -28,6 +30,9 @@ class VoicePluck:
 
     row: Row
     partials: PartialSet
+    #: Its second from 0.3 s on, and what the channel carries with the strings damped.
+    frame: RingFrame | None = None
+    noise: Noise | None = None
 
 
 def measure_voice(
