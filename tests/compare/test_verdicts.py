@@ -39,6 +39,22 @@ def _judge(block: Block, *, p_adjusted: float) -> Verdicts:
     return judge(block, np.array([p_adjusted]), np.array([0.1]))
 
 
+@pytest.mark.parametrize(
+    ("column", "table"), [("hum_08_dbfs", "quiet.csv"), ("h24_db", "measurements.csv")]
+)
+def test_what_was_not_measured_points_to_the_table_that_says_why(column: str, table: str) -> None:
+    judged = _judge(_block(column, -90.0, np.nan, se=np.nan), p_adjusted=np.nan)
+    assert f"the flags of {table} say why" in judged.reason[0]
+
+
+def test_plucks_that_nobody_plays_are_no_number_of_plucks() -> None:
+    # A scatter 40 times what is asked for needs some 1600 times the plucks.
+    few = _judge(_block("level_dbfs", -20.0, 0.3, se=0.5), p_adjusted=0.6)
+    many = _judge(_block("level_dbfs", -20.0, 0.3, se=20.0), p_adjusted=0.99)
+    assert 1.0 <= few.more_plucks[0] <= 50.0
+    assert np.isnan(many.more_plucks[0])
+
+
 def test_no_claim_while_the_interval_people_read_holds_zero() -> None:
     # The moderated test may be sharper than the interval; both must agree before anything is said.
     block = replace(_block("level_dbfs", -20.0, 2.0, se=1.0), test_se=np.array([0.1]))

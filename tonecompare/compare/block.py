@@ -26,7 +26,7 @@ NO_VARIATION = (
     "The repeats do not vary at all: they look like copies of one pluck, not repeats. Check the "
     "files."
 )
-NOT_BOTH = "Could not be measured on both sides; the flags of measurements.csv say why."
+NOT_BOTH = "Could not be measured on both sides; the flags of {table} say why."
 
 _INDEX = {quantity.column: index for index, quantity in enumerate(QUANTITIES)}
 _WORDS = {"comparison", "voice", "output", "note", "unjudged"}
@@ -147,7 +147,9 @@ def make_block(
     count = notes.size
     unmeasured = ~np.isfinite(estimate.difference)
     unjudged = unjudged.copy()
-    unjudged[unmeasured] = NOT_BOTH
+    tables = ["quiet.csv" if quantity.quiet else "measurements.csv" for quantity in quantities]
+    for row in np.flatnonzero(unmeasured):
+        unjudged[row] = NOT_BOTH.format(table=tables[row])
     still = estimate.still & (estimate.difference != 0.0)
     unjudged[still & (unjudged == "")] = NO_VARIATION
     block = Block(

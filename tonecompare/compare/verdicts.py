@@ -93,7 +93,7 @@ def judge(
             reason[row] = _CONDITION_SENTENCE[quantity.column]
         else:
             reason[row] = _decided(verdict[row], quantity, threshold, float(passed[row]))
-    waiting = undecided & (block.unjudged == "") & np.isfinite(needed.plucks)
+    waiting = undecided & (block.unjudged == "") & (needed.plucks <= MOST_PLUCKS)
     more = np.where(waiting, needed.plucks, np.nan)
     return Verdicts(verdict, reason, low, high, more)
 
@@ -172,15 +172,12 @@ def _undecided(
         )
     if quantity.quiet:
         if np.isfinite(plucks) and plucks <= MOST_PLUCKS:
-            return (
-                f"{opening}; about {_count(plucks, 'more quiet stretch', 'es')} in each stage "
-                + ("would settle it.")
-            )
+            more = _count(plucks, "more quiet stretch", "es")
+            return f"{opening}; about {more} in each stage would settle it."
         return f"{opening}; more quiet stretches of this kind would hardly settle it."
     if np.isfinite(plucks) and plucks <= MOST_PLUCKS:
-        return f"{opening}; about {_count(plucks, 'more pluck')} of each note in each stage " + (
-            "would settle it."
-        )
+        more = _count(plucks, "more pluck")
+        return f"{opening}; about {more} of each note in each stage would settle it."
     if block.note[row] != ALL_NOTES:
         return f"{opening}; more than {MOST_PLUCKS} more plucks of this note would be needed."
     if np.isfinite(notes) and notes <= MOST_NOTES:
