@@ -40,7 +40,8 @@ def _number(result: TakeResult, name: str, row: int = 0) -> float:
 
 def test_rows_hold_every_column_of_the_contract() -> None:
     result = measure_take(_take(_samples()), file="v.wav")
-    by_voice = {"pluck_point", "ring_along_db", "ring_along_string"}  # filled when all plucks of the voice are known
+    # Filled when all plucks of the voice are known.
+    by_voice = {"pluck_point", "ring_along_db", "ring_along_string"}
     by_recording = {"signal_to_hum_db"}
     assert set(MEASUREMENTS) - by_voice <= set(result.pluck_rows[0])
     assert set(QUIET) - by_recording <= set(result.quiet_rows[0])
