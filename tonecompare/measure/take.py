@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tonecompare.measure.columns import N_DECAY_PARTIALS
+from tonecompare.measure.flags import joined_flags
 from tonecompare.measure.model import (
     FloatArray,
     Measured,
@@ -207,4 +208,4 @@ def flags_text(flags: tuple[str, ...], quantities: Mapping[str, Measured]) -> st
         if run:
             parts.append(f"{run[0]}{'…' + run[-1] if len(run) > 1 else ''}: {reason}")
         run, reason = ([name] if here else []), here
-    return "; ".join(parts)
+    return joined_flags(parts)
