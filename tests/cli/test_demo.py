@@ -32,6 +32,23 @@ def test_another_session_is_not_overwritten(run_plain, tmp_path):
     assert (tmp_path / "session.toml").read_text() == "title = 'mine'\n"
 
 
+def test_files_of_the_demos_names_are_not_overwritten(run_plain, tmp_path):
+    (tmp_path / "README.md").write_text("mine")
+    result = run_plain("demo", tmp_path)
+    assert result.exit_code == 2
+    assert "README.md: exists already and is not of a demo" in result.stderr
+    assert (tmp_path / "README.md").read_text() == "mine"
+    assert list(tmp_path.iterdir()) == [tmp_path / "README.md"]
+
+
+def test_a_demo_half_written_is_written_again(run_plain, tmp_path, short_demo):
+    assert run_plain("demo", tmp_path / "demo").exit_code == 0
+    (tmp_path / "demo" / "README.md").unlink()
+    (tmp_path / "demo" / short_demo.file).write_bytes(b"half")
+    assert run_plain("demo", tmp_path / "demo").exit_code == 0
+    assert (tmp_path / "demo" / short_demo.file).stat().st_size > 10_000
+
+
 def test_a_file_in_the_way_is_an_error_in_words(run_plain, tmp_path):
     (tmp_path / "demo").write_text("mine")
     result = run_plain("demo", tmp_path / "demo")

@@ -69,6 +69,12 @@ def test_level_of_the_quieter_take_is_6_db_lower(run):
     assert level("after") - level("before") == pytest.approx(-6.02, abs=0.5)
 
 
+def test_csv_and_json_at_once(run):
+    result = run("measure", "neck.wav", "--csv", "--format", "json")
+    assert result.exit_code == 2
+    assert "--csv and --format json contradict each other" in result.stderr
+
+
 @pytest.mark.usefixtures("pair")
 def test_unusable_file_among_good_ones(run, pair):
     (pair / "empty.wav").write_bytes(b"")

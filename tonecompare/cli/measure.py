@@ -160,6 +160,8 @@ def measure(
     from tonecompare.cli.pipeline import refuse_nothing_measured, say_remarks
     from tonecompare.measure import measure_session
 
+    if as_csv and shape == "json":
+        raise click.UsageError("--csv and --format json contradict each other; give one of them.")
     session = session_of_files(files, mains_hz=mains_hz)
     with Progress(progress) as shown:
         measurements = measure_session(session, workers=workers, progress=shown)

@@ -6,7 +6,7 @@ FLAC file also depend on the version of libsndfile's FLAC coder; the decoded sam
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -49,23 +49,37 @@ def write_demo(folder: Path, *, progress: Progress | None = None) -> None:
     Raises
     ------
     InputError
-        When the folder holds a ``session.toml`` that is not the demo's, or cannot be written to.
+        When the folder holds a ``session.toml`` that is not the demo's, files under the demo's
+        names without a demo, or cannot be written to.
     """
     toml = folder / "session.toml"
-    if toml.exists() and toml.read_text(encoding="utf-8", errors="replace") != SESSION_TOML:
-        raise InputError(
-            f"{toml}: there is another session in this folder. Give a new folder for the demo."
-        )
     recordings = tuple(demo_recordings())
+    _refuse_to_overwrite(folder, ["README.md", *(recording.file for recording in recordings)])
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        # First of all: a demo that was stopped half way can then be written again.
+        toml.write_text(SESSION_TOML, encoding="utf-8", newline="\n")
+        (folder / "README.md").write_text(README, encoding="utf-8", newline="\n")
         for done, recording in enumerate(recordings, start=1):
             path = folder / recording.file
             path.parent.mkdir(exist_ok=True)
             render_demo_recording(recording).write(path)
             if progress is not None:
                 progress(done, len(recordings), recording.file)
-        (folder / "README.md").write_text(README, encoding="utf-8", newline="\n")
-        toml.write_text(SESSION_TOML, encoding="utf-8", newline="\n")
     except OSError as error:
         raise InputError(f"{folder}: the demo cannot be written: {error.strerror}.") from error
+
+
+def _refuse_to_overwrite(folder: Path, names: Sequence[str]) -> None:
+    """Refuse a folder with a session of its own, or with other files where the demo's would go."""
+    toml = folder / "session.toml"
+    if not toml.exists():
+        there = next((folder / name for name in names if (folder / name).exists()), None)
+        if there is not None:
+            raise InputError(
+                f"{there}: exists already and is not of a demo. Give a new folder for the demo."
+            )
+    elif toml.read_text(encoding="utf-8", errors="replace") != SESSION_TOML:
+        raise InputError(
+            f"{toml}: there is another session in this folder. Give a new folder for the demo."
+        )
