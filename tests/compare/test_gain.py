@@ -132,3 +132,24 @@ def test_a_hair_of_hiss_is_no_gain() -> None:
     assert not any(confound.found for confound in _gains(_compare(hair, hair)))
     more = ((-20.0, -90.0, -70.0), (-19.5, -89.5, -69.5))
     assert any(confound.found for confound in _gains(_compare(more, more)))
+
+
+def test_a_gain_that_the_control_shows_too_is_said_to_be_its_drift() -> None:
+    spec = ComparisonSpec("stock", "rewound", "plover-first", "plover-second")
+    known = session("stock", "rewound", "plover-first", "plover-second", comparisons=[spec])
+    frames, quiets = [], []
+    for stage, level, more in (
+        ("stock", -20.0, 0.0), ("rewound", -16.0, 1.0), ("plover-first", -22.0, 0.0),
+        ("plover-second", -22.0, 1.0),
+    ):  # fmt: skip
+        p, q = _stage(stage, level=level + more, hiss=-90.0 + more, hum=-70.0 + more)
+        later = stage in ("rewound", "plover-second")
+        frames.append(p if later else p.assign(level_dbfs=p["level_dbfs"].round(1)))
+        quiets.append(q)
+    result = compare_session(known, measurements(*frames, quiets=quiets))
+    notes = " ".join(result.notes[spec.name])
+    assert "The control's hiss and level moved together, by +1.0 dB" in notes
+    (gain,) = _gains(result)
+    assert not gain.found
+    assert "No sign of a moved gain beyond the drift of the control: " in gain.sentence
+    assert _all(result, "level_dbfs")["difference"] == pytest.approx(4.0, abs=0.1)

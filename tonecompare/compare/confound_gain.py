@@ -81,7 +81,7 @@ def find_gain(
             ]
             confounds.extend(_confound(name, g.voice, g.hiss, [g]) for g in gains)
         if not gains:
-            confounds.append(_not_found(name))
+            confounds.append(_not_found(name, table))
         for gain in gains:
             adjustments.extend(_adjusted(table, name, gain))
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
@@ -142,7 +142,9 @@ def _signed(value: float) -> str:
     return f"{value:+.1f}".replace("-", "−")
 
 
-def _not_found(comparison: str) -> Confound:
+def _not_found(comparison: str, table: pd.DataFrame) -> Confound:
+    hiss = table[table["quantity"] == "hiss_dbfs"]
+    controlled = bool(hiss["control_difference"].notna().any())
     return Confound(
         comparison,
         "",
@@ -154,7 +156,8 @@ def _not_found(comparison: str) -> Confound:
         None,
         None,
         MOVED_BY_GAIN,
-        "No sign of a moved gain: the hiss did not move together with the level.",
+        f"No sign of a moved gain{' beyond the drift of the control' if controlled else ''}: the "
+        "hiss did not move together with the level.",
     )
 
 

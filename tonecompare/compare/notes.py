@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import pandas as pd
 
+from tonecompare.compare.confound_gain import find_gain
 from tonecompare.compare.quiet import HISS_WANDER_DB, WANDER_DB
 from tonecompare.compare.spread import FEWEST_GUITARS, repeat_pairs, stock_stages
 from tonecompare.measure.model import Measurements
@@ -26,6 +27,7 @@ def comparison_notes(
         *_missing(spec, measurements),
         *_two_instruments(session, spec),
         *_control(session, spec, rows, drift),
+        *_control_gain(session, measurements, drift),
         *_one_session(session, spec),
         *_few(rows),
         *_quiet(rows),
@@ -106,6 +108,20 @@ def _control(
         "sessions; its own drift is taken out of them. "
         + (f"Between the sessions it moved in: {moved}." if moved else "It shows no drift itself.")
     )
+
+
+def _control_gain(
+    session: Session, measurements: Measurements, drift: pd.DataFrame
+) -> Iterator[str]:
+    """Say when the control's own hiss and level moved together: that is the gain."""
+    gains = [g for g in find_gain(session, measurements, drift).confounds if g.found]
+    sizes = [gain.estimate for gain in gains if gain.estimate is not None]
+    if sizes:
+        said = f"{sum(sizes) / len(sizes):+.1f}".replace("-", "−")
+        yield (
+            f"The control's hiss and level moved together, by {said} dB: the gain was another in "
+            "the second session. That goes out with its drift."
+        )
 
 
 def _one_session(session: Session, spec: ComparisonSpec) -> Iterator[str]:
