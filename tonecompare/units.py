@@ -11,8 +11,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-#: Level of a mean square of 1.0 in dBFS: 10 lg 2, since a full-scale sine has mean square 1/2.
-FULL_SCALE_SINE_DB = float(10.0 * np.log10(2.0))
 #: T60 of exp(-sigma t) is this over sigma: 3 ln 10.
 T60_TIMES_SIGMA = float(3.0 * np.log(10.0))
 
@@ -31,11 +29,6 @@ def amplitude_to_db(amplitude: ArrayLike) -> Any:
     """20 lg(amplitude); zero gives -inf, without a warning."""
     with np.errstate(divide="ignore"):
         return _scalar_or_array(20.0 * np.log10(np.asarray(amplitude, dtype=np.float64)), amplitude)
-
-
-def db_to_power(level_db: ArrayLike) -> Any:
-    """10^(dB/10)."""
-    return _scalar_or_array(10.0 ** (np.asarray(level_db, dtype=np.float64) / 10.0), level_db)
 
 
 def db_to_amplitude(level_db: ArrayLike) -> Any:
@@ -58,13 +51,6 @@ def dbfs_to_mean_square(level_dbfs: ArrayLike) -> Any:
 def ratio_to_cents(ratio: ArrayLike) -> Any:
     """1200 log2(ratio) (Ellis)."""
     return _scalar_or_array(1200.0 * np.log2(np.asarray(ratio, dtype=np.float64)), ratio)
-
-
-def decay_rate_to_t60(sigma_per_s: ArrayLike) -> Any:
-    """T60 = 3 ln 10 / sigma of an amplitude envelope exp(-sigma t)."""
-    return _scalar_or_array(
-        T60_TIMES_SIGMA / np.asarray(sigma_per_s, dtype=np.float64), sigma_per_s
-    )
 
 
 def t60_to_decay_rate(t60_s: ArrayLike) -> Any:

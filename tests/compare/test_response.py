@@ -76,6 +76,23 @@ def test_grid_is_sixth_octaves_through_1_khz() -> None:
     assert np.abs(GRID_HZ - 1000.0).min() == pytest.approx(0.0, abs=1e-9)
 
 
+def test_partials_of_stiff_strings_are_set_where_they_stand() -> None:
+    # Fletcher 1964: for B = 1e-3 partials 10 and 20 lie 81.6 and 290.4 cents above n f_1,
+    # 1200 log2 sqrt((1 + B n²)/(1 + B)).
+    session, measurements = simulated_picks(
+        np.random.default_rng(6), Playing(), Playing(), ONE_VOICE
+    )
+    assert session.comparisons
+    stretched = []
+    for b in (np.nan, 1e-3):
+        plucks = measurements.plucks.assign(inharmonicity=b)
+        probes = probes_of(plucks, "before", "after")
+        assert probes is not None
+        stretched.append(probes.frequency_hz[probes.note == 0])
+    cents = 1200.0 * np.log2(stretched[1] / stretched[0])
+    assert cents[[0, 9, 19]] == pytest.approx([0.0, 81.6, 290.4], abs=0.2)
+
+
 def test_one_note_is_no_curve() -> None:
     session, measurements = simulated_picks(
         np.random.default_rng(6), Playing(), Playing(), ONE_VOICE

@@ -26,8 +26,6 @@ from tonecompare.compare.statistics import holm
 
 FloatArray = NDArray[np.float64]
 
-METHOD = "hierarchical weighted Holm"
-
 #: What a report speaks of first, quantities or families, and how many times as much of a voice's
 #: share each gets as all the rest together. Level and brightness scatter most from pluck to pluck
 #: against what is heard, so they get twice as much as decay time and hum.
