@@ -8,7 +8,7 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from tonecompare.cli.outcome import name_left_out, with_exit_code
+from tonecompare.cli.outcome import name_left_out, with_exit_code, wrote
 from tonecompare.errors import InputError, RecordingError
 from tonecompare.session.model import LeftOut
 
@@ -65,6 +65,17 @@ def test_ctrl_c_ends_with_130():
     result = _run(_raising(KeyboardInterrupt()))
     assert result.exit_code == 130
     assert "Stopped. Nothing was written." in result.stderr
+
+
+def test_ctrl_c_after_the_work_does_not_deny_it():
+    def function():
+        wrote(Path("reports/heron"))
+        raise KeyboardInterrupt
+
+    result = _run(function)
+    assert result.exit_code == 130
+    written = Path("reports/heron")
+    assert f"Stopped. {written} was written before that, whole." in result.stderr
 
 
 def test_usage_errors_stay_clicks_own():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import signal
 import subprocess
 import sys
+import time
 
 import pytest
 
@@ -45,3 +46,24 @@ def test_a_reader_that_goes_away_is_no_error():
         process.stdout.close()
         assert process.stderr.read() == ""
         assert process.wait(timeout=60) == 0
+
+
+@pytest.mark.usefixtures("pair")
+def test_ctrl_c_while_workers_are_waited_for_is_silent():
+    command = ["check", ".", "--out", "made/out", "--no-progress", "--workers", "2"]
+    with subprocess.Popen(
+        [*PROGRAM, *command],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    ) as process:
+        assert process.stdout is not None
+        for line in process.stdout:
+            if line.startswith("Page:"):
+                break
+        time.sleep(0.05)  # past the last line of the command
+        process.send_signal(signal.SIGINT)
+        _, more = process.communicate(timeout=60)
+    assert process.returncode in (0, 1)
+    assert more == ""

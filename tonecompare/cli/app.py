@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import signal
+from typing import Any
+
 import click
 
 from tonecompare import __version__
@@ -13,7 +16,22 @@ from tonecompare.cli.plan import plan
 from tonecompare.cli.report import report
 
 
+class Program(click.Group):
+    """The command group as a program of its own."""
+
+    def __call__(self, *args: Any, **kwargs: Any) -> Any:
+        """Run it. Once a command has ended, Ctrl-C has nothing left to stop.
+
+        Workers are still waited for then, and an interrupt there would print a traceback.
+        """
+        try:
+            return super().__call__(*args, **kwargs)
+        finally:
+            signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
 @click.group(
+    cls=Program,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 88},
     epilog="Start with: tonecompare compare BEFORE AFTER. "
     "Every command explains itself with --help.",

@@ -16,7 +16,7 @@ from tonecompare.cli.options import (
     progress_option,
     workers_option,
 )
-from tonecompare.cli.outcome import DONE, LEFT_OUT, say, with_exit_code
+from tonecompare.cli.outcome import DONE, LEFT_OUT, say, with_exit_code, wrote
 from tonecompare.cli.progress import Progress
 from tonecompare.cli.table import format_table
 from tonecompare.errors import InputError
@@ -156,6 +156,7 @@ def check(
         shown.step("Judging")
         result = check_session(loaded, measurements, files, stage=stage)
         write_check(loaded, result, files, folder)
+        wrote(folder)
     if as_json:
         click.echo(check_json(result), nl=False)
     else:

@@ -7,6 +7,7 @@ import os
 import sys
 import traceback
 from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import Any
 
 import click
@@ -20,10 +21,21 @@ UNUSABLE = 2
 INTERNAL = 3
 STOPPED = 130
 
+_WRITTEN = "tonecompare.written"
 _REPORT_IT = (
-    "This is a fault in tonecompare, not in your recordings. Nothing was written. Please report "
-    "it with the command you ran and what the same command prints with --debug added."
+    "This is a fault in tonecompare, not in your recordings. {written} Please report it with the "
+    "command you ran and what the same command prints with --debug added."
 )
+
+
+def wrote(path: Path) -> None:
+    """Note that something is written, so that what is said afterwards does not deny it."""
+    click.get_current_context().meta[_WRITTEN] = path
+
+
+def _written() -> str:
+    path = click.get_current_context().meta.get(_WRITTEN)
+    return f"{path} was written before that, whole." if path else "Nothing was written."
 
 
 def say(message: str) -> None:
@@ -43,7 +55,7 @@ def _finish(function: Callable[..., int], debug: bool, kwargs: dict[str, Any]) -
     except (click.ClickException, click.exceptions.Exit):
         raise
     except (KeyboardInterrupt, click.Abort):
-        say("\nStopped. Nothing was written.")
+        say(f"\nStopped. {_written()}")
         return STOPPED
     except BrokenPipeError:
         # The reader of our output went away (`… | head`): no error, but nothing more to say.
@@ -62,7 +74,8 @@ def _finish(function: Callable[..., int], debug: bool, kwargs: dict[str, Any]) -
     except Exception as error:
         if debug:
             traceback.print_exc()
-        say(f"Internal error ({type(error).__name__}: {error}).\n{_REPORT_IT}")
+        advice = _REPORT_IT.format(written=_written())
+        say(f"Internal error ({type(error).__name__}: {error}).\n{advice}")
         return INTERNAL
 
 

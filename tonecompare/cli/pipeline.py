@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tonecompare.cli.options import default_out
-from tonecompare.cli.outcome import left_out_sentence, name_left_out, say
+from tonecompare.cli.outcome import left_out_sentence, name_left_out, say, wrote
 from tonecompare.cli.progress import Progress
 from tonecompare.errors import InputError
 from tonecompare.session.model import Session
@@ -102,6 +102,7 @@ def make_report(
             clips=not no_clips,
             worth=worth,
         )
+        wrote(folder)
     for remark in session.remarks:
         say(f"Note: {remark}")
     say_remarks(measurements)
