@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from tonecompare.cli.plan import _instrument_of
 from tonecompare.session import read_session_toml
 
 
@@ -73,7 +74,16 @@ def test_nothing_is_asked_without_a_terminal(plan):
     result, told = plan()
     assert result.exit_code == 0
     assert "Instrument" not in result.stdout
-    assert list(told.stages) == ["guitar-before", "guitar-after"]
+    # README goes on with `check heron --stage heron-before` after `plan heron`.
+    assert list(told.stages) == ["heron-before", "heron-after"]
+
+
+@pytest.mark.parametrize(
+    ("folder", "instrument"),
+    [("Heron", "heron"), ("old-heron", "old-heron"), ("2 March", "guitar"), ("Überholt", "guitar")],
+)
+def test_the_instrument_is_named_after_a_plain_folder(tmp_path, folder, instrument):
+    assert _instrument_of(tmp_path / folder) == instrument
 
 
 def test_ctrl_c_at_a_question_writes_nothing(plan, tmp_path):

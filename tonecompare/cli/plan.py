@@ -117,6 +117,12 @@ def _options(answers: dict[str, Any]) -> PlanOptions:
     )
 
 
+def _instrument_of(folder: Path) -> str:
+    """Return the folder's name where it makes a plain name for stage folders, else "guitar"."""
+    name = folder.resolve().name.casefold()
+    return name if re.fullmatch(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", name) else "guitar"
+
+
 def _nothing_given() -> bool:
     context = click.get_current_context()
     told = (name for name in context.params if name not in ("folder", "ask", "debug"))
@@ -131,8 +137,7 @@ def _nothing_given() -> bool:
     "instruments",
     multiple=True,
     metavar="NAME",
-    default=("guitar",),
-    help="Instrument to be worked on; may be given again.",
+    help="Instrument to be worked on; may be given again (default: the folder's name).",
 )
 @click.option(
     "--control",
@@ -211,6 +216,7 @@ def plan(folder: Path, *, ask: bool | None, **given: Any) -> int:
 
     if ask is None:
         ask = sys.stdin.isatty() and _nothing_given()
+    given["instruments"] = given["instruments"] or (_instrument_of(folder),)
     written = write_plan(folder, _options(_asked(given) if ask else given))
     for each in written.folders:
         click.echo(f"Stage folder: {each}")
