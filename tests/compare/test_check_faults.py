@@ -77,7 +77,7 @@ def test_peaks_between_the_samples(tmp_path):
     samples[start : start + n.size] += 1.25 * rise * np.sin(np.pi * n / 2.0 + np.pi / 4.0)
     assert np.abs(samples).max() < 1.0
     found = [f for f in takes.faults(one_voice(tmp_path, samples)) if "inter" in f.kind]
-    assert [(f.severity, f.voice) for f in found] == [("doubt", "bridge")]
+    assert [(f.severity, f.voice) for f in found] == [("note", "bridge")]
     assert found[0].time_s == pytest.approx((start + n.size / 2) / RATE, abs=0.02)
 
 
@@ -110,7 +110,7 @@ def test_digital_silence(tmp_path):
 def test_out_of_tune(tmp_path):
     fault = the_only_fault(one_voice(tmp_path, takes.take(detune_cents=-40.0)))
     assert (fault.kind, fault.severity, fault.voice) == ("out of tune", "again", "bridge")
-    assert "A2 by 40 cents" in fault.what or "A2 by 39 cents" in fault.what
+    assert "A2 40 cents flat" in fault.what or "A2 39 cents flat" in fault.what
     assert fault.time_s == pytest.approx(takes.onset_s(0), abs=0.02)
 
 
@@ -414,7 +414,7 @@ def test_planned_repeat_that_is_missing(tmp_path):
     two_voices(tmp_path)
     (tmp_path / "session.toml").write_text(AGAIN)
     fault = the_only_fault(tmp_path)
-    assert (fault.kind, fault.severity, fault.voice) == ("missing repeat", "doubt", "bridge-again")
+    assert (fault.kind, fault.severity, fault.voice) == ("drift unknown", "doubt", "bridge-again")
     assert "as bridge-again.wav" in fault.remedy
     takes.write(tmp_path / "stock" / "bridge-again.wav", takes.take(seed=7))
     (answer,) = takes.check(tmp_path).stages

@@ -35,6 +35,7 @@ def _print_stage(answer: StageAnswer) -> None:
     from tonecompare.report.check_text import (
         ANSWER_WORDS,
         SEVERITY_WORDS,
+        again_rows,
         grouped,
         headline,
         resolved_headings,
@@ -54,12 +55,7 @@ def _print_stage(answer: StageAnswer) -> None:
         click.echo(wrapped(f"{fault.what} {each.likewise()}".rstrip()))
         click.echo(wrapped(f"{fault.why} {fault.remedy}"))
     if answer.again:
-        kinds: dict[str, list[str]] = {}
-        for voice, file, kind in answer.again:
-            kinds.setdefault(
-                file.removeprefix(f"{answer.stage}/") or voice or "the whole stage", []
-            ).append(kind)
-        rows = [[name, ", ".join(dict.fromkeys(of))] for name, of in kinds.items()]
+        rows = [[name, why] for name, why in again_rows(answer)]
         click.echo(
             "\n" + format_table(["Record again", "because"], rows, left=["Record again", "because"])
         )

@@ -15,6 +15,7 @@ from tonecompare.report.check_text import (
     SEVERITY_WORDS,
     WHAT_IT_SHOWS,
     Grouped,
+    again_rows,
     check_json,
     grouped,
     headline,
@@ -119,11 +120,6 @@ def _stage_view(
     anchors: dict[str, str],
     out: Path,
 ) -> StageView:
-    again: dict[str, list[str]] = {}
-    for voice, file, kind in answer.again:
-        again.setdefault(
-            file.removeprefix(f"{answer.stage}/") or voice or "the whole stage", []
-        ).append(kind)
     files = [file for file in there.values() if file.stage == answer.stage]
     return StageView(
         anchor=f"stage-{slug(answer.stage)}",
@@ -131,7 +127,7 @@ def _stage_view(
         answer=answer.answer,
         answer_words=ANSWER_WORDS[answer.answer],
         headline=headline(answer),
-        again=tuple((name, ", ".join(dict.fromkeys(kinds))) for name, kinds in again.items()),
+        again=tuple(again_rows(answer)),
         faults=tuple(_fault_view(each, anchors) for each in grouped(answer.faults)),
         rows=tuple(resolved_rows(answer)),
         reasons=tuple(unknown_reasons(answer)),

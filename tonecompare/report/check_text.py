@@ -79,6 +79,15 @@ def where(fault: Fault) -> str:
     return fault.voice or fault.stage
 
 
+def again_rows(answer: StageAnswer) -> list[tuple[str, str]]:
+    """Return what to record again and why, a row per file or voice."""
+    kinds: dict[str, list[str]] = {}
+    for voice, file, kind in answer.again:
+        name = file.removeprefix(f"{answer.stage}/") or voice or "the whole stage"
+        kinds.setdefault(name, []).append(kind)
+    return [(name, ", ".join(dict.fromkeys(of))) for name, of in kinds.items()]
+
+
 def resolved_headings() -> tuple[str, ...]:
     """Return the headings of the table of what the takes can show, after voice."""
     return tuple(_SHORT.values())

@@ -66,7 +66,7 @@ def _gain_moved(drifts: tuple[Drift, ...]) -> bool:
 
 def _missing(stage: str, voice: str) -> Fault:
     return Fault(
-        "missing repeat",
+        "drift unknown",
         "doubt",
         stage,
         voice + AGAIN,

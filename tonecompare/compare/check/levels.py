@@ -40,15 +40,15 @@ def _clipping(file: Inspected) -> Iterator[Fault]:
             f"({at_times(file.clipped_s)}; {plucks_word(len(hit))}).",
             why="Level, attack and upper partials of these plucks are the converter's, not the "
             "guitar's.",
-            remedy="Lower the input gain by 6 dB for every voice and record this one again; then "
-            "record all voices at that gain.",
+            remedy="Lower the input gain by 6 dB and record this voice again; record every other "
+            "voice at that gain too, in this stage and the next.",
             plucks=[p.number for p in hit],
         )
     elif file.peak_between > 1.0:
         yield fault_of(
             file,
             "inter-sample over",
-            "doubt",
+            "note",
             time_s=file.peak_between_s,
             what=f"Between the samples the wave goes {plain(decibels(file.peak_between), 2)} dB "
             f"over full scale at {file.peak_between_s:.2f} s.",

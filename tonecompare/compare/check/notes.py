@@ -15,10 +15,13 @@ from tonecompare.compare.check.model import Checked, Fault, fault_of
 from tonecompare.compare.check.words import at_times, joined, plain, plucks_word
 from tonecompare.measure.inspect import Inspected
 from tonecompare.session.model import AGAIN
+from tonecompare.session.notes import note_number
 from tonecompare.takes.judge import OUT_OF_TUNE_CENTS
 
 #: Plucks of one note below this give no spread.
 _LEAST_REPEATS = 2
+#: More notes than this are counted, not listed.
+_MANY_NOTES = 6
 #: Notes that only this share of its plucks or fewer have are strays.
 _FEW = 0.5
 
@@ -48,16 +51,21 @@ def _out_of_tune(file: Inspected, cents: Mapping[tuple[str, int], float]) -> Ite
         )
     if not hit:
         return
+    means = {note: sum(c) / len(c) for note, c in by_note.items()}
     how = joined(
-        [f"{note} by {plain(abs(sum(c) / len(c)), 0)} cents" for note, c in by_note.items()]
+        [
+            f"{note} {plain(abs(mean), 0)} cents {'sharp' if mean > 0.0 else 'flat'}"
+            for note, mean in means.items()
+        ]
     )
     yield fault_of(
         file,
         "out of tune",
         "again",
         time_s=hit[0].onset_s,
-        what=f"Off the nearest note: {how} ({plucks_word(len(hit))} {at_times([hit[0].onset_s])}"
-        f"{' on' if len(hit) > 1 else ''}; {OUT_OF_TUNE_CENTS:.0f} cents are allowed).",
+        what=f"Out of tune: {how} ({plucks_word(len(hit))}, {'from' if len(hit) > 1 else 'at'} "
+        f"{hit[0].onset_s:.1f} s{' on' if len(hit) > 1 else ''}; {OUT_OF_TUNE_CENTS:.0f} cents are "
+        "allowed).",
         why="Another tension changes partials, decay and the place of the pickup's comb.",
         remedy="Tune (or set a4_hz in session.toml if the whole instrument is tuned so) and record "
         "it again.",
@@ -179,11 +187,12 @@ def _seldom(
             for note in short
         ]
     )
-    what = (
-        f"Fewer repeats than {source}: {counted}."
-        if wanted is not None
-        else f"Plucked only once: {joined(short)}."
-    )
+    if wanted is not None:
+        what = f"Fewer repeats than {source}: {counted}."
+    elif len(short) == len(found) > _MANY_NOTES:
+        what = f"Every one of its {len(found)} notes was plucked only once."
+    else:
+        what = f"Plucked only once: {joined(sorted(short, key=note_number))}."
     yield _of_voice(
         files,
         "missing repeats",

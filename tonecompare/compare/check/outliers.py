@@ -71,7 +71,10 @@ def outlier_faults(checked: Checked) -> Iterator[Fault]:
 
 
 def _cause(texts: list[str], mixed: bool) -> str:
-    if not mixed or not any(text.startswith("decay time") for text in texts):
+    # A level that is off tells of more than the mix.
+    if not mixed or any(text.startswith("level") for text in texts):
+        return ""
+    if not any(text.startswith("decay time") for text in texts):
         return ""
     return (
         " Each partial rings as long as in the others; only their mix is another, as when the pick "

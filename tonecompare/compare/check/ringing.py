@@ -57,15 +57,19 @@ def _no_quiet(checked: Checked, stage: str, voice: str) -> Iterator[Fault]:
     files = checked.of(stage, voice)
     without = [file for file in files if not file.quiets]
     if without and len(without) == len(files):
-        more = f", nor in {len(files) - 1} further files of this voice" if len(files) > 1 else ""
-        yield fault_of(
-            without[0],
+        several = len(files) > 1
+        where = f"None of its {len(files)} files has a" if several else "It has no"
+        yield Fault(
             "no quiet",
             "again",
-            time_s=0.0,
-            what=f"No stretch of 0.2 s or more with the strings damped{more}.",
-            why="Hum and hiss cannot be measured nor taken off the plucks.",
-            remedy="Record it again with two or more seconds of damped strings first.",
+            stage,
+            voice,
+            "" if several else files[0].file,
+            None if several else 0.0,
+            f"{where} stretch of 0.2 s or more with the strings damped.",
+            "Hum and hiss cannot be measured nor taken off the plucks.",
+            "Record it again with five or more seconds of damped strings first"
+            + (", in one file at least." if several else "."),
         )
 
 
@@ -104,7 +108,7 @@ def _faded(file: Inspected) -> Iterator[Fault]:
             time_s=hit[-1].end_s,
             what=f"The noise dies away with the note (from about {hit[-1].end_s:.1f} s on): the "
             "end was faded out or switched off.",
-            why="A fade shortens the decay; nothing in there was measured.",
+            why="A fade shortens the decay; what lies in it was not measured.",
             remedy="Use the file as recorded, without a fade.",
         )
 

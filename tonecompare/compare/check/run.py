@@ -104,7 +104,7 @@ def _answer(
             _voice_of(session, stage, item.file),
             item.file,
             None,
-            item.reason,
+            _whole_sentence(item.reason),
             "Nothing of it can be compared.",
             "Record it again, or take it out of the folder if it does not belong there.",
         )
@@ -146,6 +146,13 @@ def _answer(
         resolution(checked, stage) if files else (),
         held_sentences(checked, stage) if files else (),
     )
+
+
+def _whole_sentence(reason: str) -> str:
+    """Return a reason that begins with its verb ("Is empty …") with a subject before it."""
+    first = reason.split(" ", 1)[0]
+    verb = first in ("Is", "Has", "Cannot", "Does", "Says", "Holds", "Ends", "Was")
+    return f"It {first.lower()}{reason[len(first) :]}" if verb else reason
 
 
 def _belongs(session: Session, item: LeftOut, stages: list[str]) -> bool:

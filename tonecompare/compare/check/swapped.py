@@ -66,9 +66,9 @@ def _crosswise(checked: Checked, sounds: Sounds) -> Iterator[Fault]:
                     yield _swapped(
                         there,
                         voice,
-                        f"It sounds like {other} at {here} (partials {plain(cross[1 - i])} dB "
-                        f"apart), not like {voice} there ({plain(straight[i])} dB); so does "
-                        f"{other} the other way round.",
+                        f"It has the sound of {other} at {here} (partials {plain(cross[1 - i])} dB "
+                        f"apart), not that of {voice} there ({plain(straight[i])} dB); with "
+                        f"{other} it is the other way round.",
                     )
 
 
