@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import numpy as np
 
-from tonecompare.measure.model import Measured, unmeasured
+from tonecompare.measure.model import FloatArray, Measured, unmeasured
+from tonecompare.measure.noise_model import noise_power_sd
 from tonecompare.measure.signal import LEVEL_WINDOW_S, PluckSignal
 from tonecompare.units import amplitude_to_db, mean_square_to_dbfs
 
 #: The attack is what happens until then, seconds from the onset.
 ATTACK_WINDOW_S = 0.05
+#: Standard uncertainty of an onset that was set by hand or stands at the start of the file.
+UNKNOWN_ONSET_SD_S = 5e-4
+#: Stretch over which the power at the ends of the level window is averaged.
+EDGE_S = 0.02
+#: Mains lines beat with the partials at some 20 Hz: a window of length T keeps 1/(2 pi 20 T) of it.
+_BEAT_HZ = 20.0
 _DB = 10.0 / np.log(10.0)
-#: What 0.1 ms of doubt about the onset makes of the level of a note that falls by 40 dB/s.
-_ONSET_DB = 0.004
 
 
 def measure_level(signal: PluckSignal) -> dict[str, Measured]:
@@ -21,17 +26,16 @@ def measure_level(signal: PluckSignal) -> dict[str, Measured]:
     level_dbfs is the RMS over 0.05–0.55 s with the quiet's mean square subtracted, re a full-scale
     sine (AES17); peak_dbfs the largest sample of the whole pluck re 1.0; snr_db the level over the
     quiet's. For a signal of power P in white noise of power q over N samples the mean square has
-    the variance (4 P q + 2 q²) / N.
+    the variance (4 P q + 2 q²) / N; a doubtful onset moves the window, which counts by the
+    difference of the powers at its ends; the quiet itself is known only as well as its length
+    allows.
 
     Returns
     -------
     dict
         ``level_dbfs``, ``peak_dbfs``, ``snr_db``.
     """
-    peak = max(
-        float(np.max(signal.samples, initial=0.0)), -float(np.min(signal.samples, initial=0.0))
-    )
-    result = {"peak_dbfs": _peak(peak)}
+    result = {"peak_dbfs": _peak(signal)}
     limits = signal.window(LEVEL_WINDOW_S)
     if limits is None:
         reason = f"rang for only {signal.ring_s:.2f} s"
@@ -47,28 +51,51 @@ def measure_level(signal: PluckSignal) -> dict[str, Measured]:
         result["snr_db"] = unmeasured("dB", "does not stand above the quiet")
         return result
     window_s = (first / signal.rate_hz + signal.lag_s, last / signal.rate_hz + signal.lag_s)
-    lines = 0.0 if signal.noise is None else float(np.sum(signal.noise.line_power))
-    floor = max(quiet - lines, 0.0)
-    variance = (4.0 * net * floor + 2.0 * floor**2) / (last - first)
-    beat = 2.0 * np.sqrt(net * lines) / (2.0 * np.pi * 20.0 * (window_s[1] - window_s[0]))
-    sd = float(np.hypot(_DB * np.hypot(np.sqrt(variance), beat) / net, _ONSET_DB))
+    quiet_sd = 0.0 if signal.noise is None else noise_power_sd(signal.noise)
+    sd = _DB * float(np.hypot(_level_sd(signal, first, last, net), quiet_sd)) / net
     level = float(mean_square_to_dbfs(net))
     result["level_dbfs"] = Measured(level, "dBFS", sd, window_s, "RMS less quiet")
     if quiet > 0.0:
         ratio = level - float(mean_square_to_dbfs(quiet))
-        result["snr_db"] = Measured(ratio, "dB", sd, window_s, "level over quiet")
+        ratio_sd = float(np.hypot(sd, _DB * quiet_sd / quiet))
+        result["snr_db"] = Measured(ratio, "dB", ratio_sd, window_s, "level over quiet")
     else:
         result["snr_db"] = unmeasured("dB", "no quiet was found")
     return result
 
 
-def _peak(peak: float) -> Measured:
+def _level_sd(signal: PluckSignal, first: int, last: int, net: float) -> float:
+    """Return the standard uncertainty of a window's mean square: noise, hum, and the onset's."""
+    count = last - first
+    lines = _line_power(signal)
+    floor = max(signal.noise_power() - lines, 0.0)
+    random = (4.0 * net * floor + 2.0 * floor**2) / count
+    beat = 2.0 * np.sqrt(net * lines) / (2.0 * np.pi * _BEAT_HZ * count / signal.rate_hz)
+    edge = min(round(EDGE_S * signal.rate_hz), count // 2)
+    fall = signal.mean_square(first, first + edge) - signal.mean_square(last - edge, last)
+    moved = fall * _onset_sd_s(signal) * signal.rate_hz / count
+    return float(np.sqrt(random + beat**2 + moved**2))
+
+
+def _onset_sd_s(signal: PluckSignal) -> float:
+    return UNKNOWN_ONSET_SD_S if signal.onset_sd_s is None else signal.onset_sd_s
+
+
+def _line_power(signal: PluckSignal) -> float:
+    return 0.0 if signal.noise is None else float(np.sum(signal.noise.line_power))
+
+
+def _peak(signal: PluckSignal) -> Measured:
+    """Return the largest sample; the quiet that sits on it is its uncertainty."""
+    samples = signal.samples
+    peak = max(float(np.max(samples, initial=0.0)), -float(np.min(samples, initial=0.0)))
     if peak <= 0.0:
         return unmeasured("dBFS", "digital silence")
-    return Measured(float(amplitude_to_db(peak)), "dBFS", 0.0, method="largest sample")
+    sd = 2.0 * _DB * float(np.sqrt(signal.noise_power())) / peak
+    return Measured(float(amplitude_to_db(peak)), "dBFS", sd, method="largest sample")
 
 
-def measure_attack(signal: PluckSignal, *, onset_sd_s: float = 2e-4) -> dict[str, Measured]:
+def measure_attack(signal: PluckSignal) -> dict[str, Measured]:
     """Attack: where in the first 50 ms the energy lies, as its centre of gravity in time.
 
     ``t = int t (x² - q) dt / int (x² - q) dt`` over 0–50 ms after the onset, q the quiet's mean
@@ -77,8 +104,9 @@ def measure_attack(signal: PluckSignal, *, onset_sd_s: float = 2e-4) -> dict[str
     the definitions tried (crest or period envelope to 50–90 %, rise 10–90 %, time of half the
     energy) it repeats best on real plucks (2–3 %) and tells soft from hard and piezo from magnetic
     most surely; rise times of an envelope measure the envelope's own window on a plucked string,
-    whose level stands within its first period. The window's end cuts through a period; the
-    uncertainty takes 3 % of that and the onset's.
+    whose level stands within its first period. The uncertainty is what the quiet adds by chance,
+    and how far the centre moves when the window starts a standard uncertainty of the onset later
+    or earlier.
 
     Returns
     -------
@@ -86,22 +114,40 @@ def measure_attack(signal: PluckSignal, *, onset_sd_s: float = 2e-4) -> dict[str
         ``attack_ms``.
     """
     span = round((ATTACK_WINDOW_S - signal.lag_s) * signal.rate_hz)
-    head = signal.samples[:span]
-    energy = float(head @ head)
-    if signal.samples.size < span or not energy > 0.0:
+    if signal.samples.size < span or not signal.mean_square(0, span) > 0.0:
         return {"attack_ms": unmeasured("ms", f"rang for only {signal.ring_s:.3f} s")}
     quiet = signal.noise_power()
-    net = energy - quiet * span
+    net = (signal.mean_square(0, span) - quiet) * span
     if net < 9.0 * quiet * span / np.sqrt(span / 20.0) or net < 0.5 * quiet * span:
         return {"attack_ms": unmeasured("ms", "the attack does not stand above the quiet")}
-    time_s = (np.arange(span) + 0.5) / signal.rate_hz + signal.lag_s
-    moment = float(time_s @ (head * head)) - quiet * float(time_s.sum())
-    value_s = moment / net
-    period_s = 1.0 / signal.f0_hz if signal.f0_hz else 0.005
-    random_s = float(np.sqrt(2.0 * quiet / (net / span) / span)) * ATTACK_WINDOW_S
-    sd_s = float(np.hypot(np.hypot(onset_sd_s, random_s), 0.03 * period_s))
+    moved = round(_onset_sd_s(signal) * signal.rate_hz) + 1
+    square: FloatArray = np.square(signal.samples[: span + moved])
+    time_s: FloatArray = (np.arange(square.size) + 0.5) / signal.rate_hz + signal.lag_s
+    value_s = _centre(time_s[:span], square[:span], quiet)
+    later_s = _centre(time_s[moved:], square[moved:], quiet) - moved / signal.rate_hz
+    earlier_s = _centre(time_s[: span - moved], square[: span - moved], quiet)
+    onset_s = max(abs(later_s - value_s), abs(earlier_s + moved / signal.rate_hz - value_s))
+    sd_s = float(np.hypot(onset_s, _random_sd_s(signal, time_s[:span] - value_s, net)))
     return {
         "attack_ms": Measured(
             1e3 * value_s, "ms", 1e3 * sd_s, (0.0, ATTACK_WINDOW_S), "centre of the first 50 ms"
         )
     }
+
+
+def _centre(time_s: FloatArray, square: FloatArray, quiet: float) -> float:
+    """Return the energy centre of some samples' squares, the quiet's share taken off."""
+    energy = float(square.sum()) - quiet * square.size
+    return (float(time_s @ square) - quiet * float(time_s.sum())) / energy
+
+
+def _random_sd_s(signal: PluckSignal, from_centre_s: FloatArray, net: float) -> float:
+    """Return what noise and hum make of the centre: ``sum (t - c) (2 x n + n² - q) / net``."""
+    lines = _line_power(signal)
+    floor = max(signal.noise_power() - lines, 0.0)
+    square = signal.samples[: from_centre_s.size] ** 2
+    arms = from_centre_s**2
+    white = 4.0 * floor * float(arms @ square) + 2.0 * floor**2 * float(arms.sum())
+    beat_s = 2.0 * np.sqrt(lines * from_centre_s.size / net) * ATTACK_WINDOW_S / np.sqrt(12.0)
+    beat_s /= 2.0 * np.pi * _BEAT_HZ * ATTACK_WINDOW_S
+    return float(np.hypot(np.sqrt(white) / net, beat_s))

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from tonecompare.errors import InputError
 from tonecompare.measure.model import Noise
+from tonecompare.measure.noise_frames import BIN_CORRELATION
 
 FloatArray = NDArray[np.float64]
 
@@ -52,6 +53,19 @@ def band_power(noise: Noise, low_hz: float, high_hz: float, *, lines: bool = Tru
         inside = (noise.line_hz >= low_hz) & (noise.line_hz < high_hz)
         power += float(noise.line_power[inside].sum())
     return power
+
+
+def noise_power_sd(noise: Noise) -> float:
+    """Return the standard uncertainty of the noise's mean square, floor and lines together.
+
+    A floor of density S seen for T seconds through Hann frames has the variance
+    ``c int S² df / T`` (Bendat & Piersol), a line of power P in it ``2 c P S / T``, c = 1.94 for
+    one frame (Harris 1978: mean w⁴ over squared mean w²), less for overlapping ones.
+    """
+    step = float(noise.frequency_hz[1] - noise.frequency_hz[0])
+    floor = float(np.sum(noise.density**2)) * step
+    lines = 2.0 * float(np.sum(noise.line_power * density_at(noise, noise.line_hz)))
+    return float(np.sqrt(BIN_CORRELATION * (floor + lines) / noise.length_s))
 
 
 def pool_noise(noises: Sequence[Noise]) -> Noise:

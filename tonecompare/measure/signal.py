@@ -45,6 +45,8 @@ class PluckSignal:
         Time of the first sample after the (sub-sample) onset.
     flags
         What is known of the pluck from cutting.
+    onset_sd_s
+        Standard uncertainty of the onset; None when unknown.
     """
 
     samples: FloatArray
@@ -53,6 +55,7 @@ class PluckSignal:
     noise: Noise | None
     lag_s: float = 0.0
     flags: tuple[str, ...] = field(default=())
+    onset_sd_s: float | None = None
 
     @property
     def ring_s(self) -> float:

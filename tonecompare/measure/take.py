@@ -102,6 +102,7 @@ def pluck_signal(take: Take, pluck: Pluck, channel: int, noise: Noise | None) ->
         noise=noise,
         lag_s=first / rate_hz - onset_s,
         flags=pluck.flags,
+        onset_sd_s=pluck.onset_sd_s(channel),
     )
 
 
@@ -151,6 +152,7 @@ def _pluck_row(take: Take, file: str, pluck: Pluck, channel: int, result: PluckR
         "note": pluck.note,
         "string": pluck.string,
         "onset_s": onset_s,
+        "onset_s_se": pluck.onset_sd_s(channel),
         "ring_s": pluck.end_s - onset_s,
         "flags": flags_text((*take.flags, *pluck.flags, *beating(result.partials)), quantities),
     }

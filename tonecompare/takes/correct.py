@@ -78,7 +78,7 @@ def _moved(pluck: Pluck, override: Override, *, after_s: float) -> Pluck:
         )
     shift_s = override.onset_s - pluck.onset_s
     onsets = tuple(max(0.0, t + shift_s) for t in pluck.channel_onset_s)
-    return replace(pluck, channel_onset_s=onsets)
+    return replace(pluck, channel_onset_s=onsets, channel_onset_sd_s=())
 
 
 def _renamed(pluck: Pluck, override: Override, *, audio: Audio, a4_hz: float) -> Pluck:

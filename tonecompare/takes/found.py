@@ -76,6 +76,7 @@ def find_plucks(each: Looked, *, pooled: PooledQuiet, a4_hz: float) -> list[Foun
         found.append(
             Found(
                 channel_onset_s=onsets,
+                channel_onset_sd_s=each.onset_sds_s.get(onsets, ()),
                 end_s=end.end_s,
                 ended_by=end.ended_by,
                 level_db=rise.level_db,

@@ -69,6 +69,7 @@ class Found:
     pitch: Pitch | None
     note: str
     flags: tuple[str, ...]
+    channel_onset_sd_s: tuple[float | None, ...] = ()
 
 
 def judge_pluck(

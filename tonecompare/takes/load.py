@@ -97,6 +97,7 @@ def _plucks(
                 Pluck(
                     number=number,
                     channel_onset_s=pluck.channel_onset_s,
+                    channel_onset_sd_s=pluck.channel_onset_sd_s,
                     end_s=pluck.end_s,
                     ended_by=pluck.ended_by,
                     f0_hz=pluck.pitch.f0_hz if pluck.pitch else None,

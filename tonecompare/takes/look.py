@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +13,7 @@ from tonecompare.takes.detect import SAME_PLUCK_S, Rise, band_floor, find_rises
 from tonecompare.takes.faults import clipped_times, usable_channels
 from tonecompare.takes.frames import BandFrames, band_frames
 from tonecompare.takes.model import Audio, FloatArray, Quiet
-from tonecompare.takes.onset import place_onset
+from tonecompare.takes.onset import Onset, find_onset
 from tonecompare.takes.quiet import find_quiets, quiet_floor
 from tonecompare.takes.read import read_audio
 
@@ -37,6 +37,8 @@ class Looked:
     rises: tuple[Rise, ...]
     quiets: tuple[Quiet, ...]
     clipped_s: FloatArray
+    #: Standard uncertainties of the onsets (per channel), by the onsets themselves.
+    onset_sds_s: Mapping[tuple[float, ...], tuple[float | None, ...]] = field(default_factory=dict)
 
 
 def voice_outputs(session: Session, voice: str) -> tuple[str, ...]:
@@ -83,7 +85,7 @@ def look(path: Path, *, outputs: tuple[str, ...]) -> Looked:
     frames = band_frames(audio.samples, rate_hz=audio.rate_hz, extremes=audio.extremes)
     lowest = band_floor(frames)
     found = find_rises(audio.samples, rate_hz=audio.rate_hz, frames=frames, floor=lowest)
-    onsets, rises = _placed(audio, found)
+    onsets, rises, sds = _placed(audio, found)
     quiets = find_quiets(frames, onsets_s=[min(each) for each in onsets])
     floor = quiet_floor(frames, quiets)
     return Looked(
@@ -95,27 +97,35 @@ def look(path: Path, *, outputs: tuple[str, ...]) -> Looked:
         rises=rises,
         quiets=quiets,
         clipped_s=clipped_times(audio),
+        onset_sds_s=sds,
     )
 
 
 def _placed(
     audio: Audio, rises: Sequence[Rise]
-) -> tuple[tuple[tuple[float, ...], ...], tuple[Rise, ...]]:
-    """Onsets per rise and channel; of rises that turn out to be one pluck the first is kept."""
+) -> tuple[
+    tuple[tuple[float, ...], ...],
+    tuple[Rise, ...],
+    dict[tuple[float, ...], tuple[float | None, ...]],
+]:
+    """Onsets per rise and channel, and how sure; of rises that are one pluck the first is kept."""
     kept: list[tuple[tuple[float, ...], Rise]] = []
+    sds: dict[tuple[float, ...], tuple[float | None, ...]] = {}
     for rise in rises:
-        onsets = _channel_onsets(audio, rise)
+        found = _channel_onsets(audio, rise)
+        onsets = tuple(onset.time_s for onset in found)
         if not kept or min(onsets) - min(kept[-1][0]) >= SAME_PLUCK_S:
             kept.append((onsets, rise))
-    return tuple(onsets for onsets, _ in kept), tuple(rise for _, rise in kept)
+            sds[onsets] = tuple(onset.sd_s for onset in found)
+    return tuple(onsets for onsets, _ in kept), tuple(rise for _, rise in kept), sds
 
 
-def _channel_onsets(audio: Audio, rise: Rise) -> tuple[float, ...]:
+def _channel_onsets(audio: Audio, rise: Rise) -> list[Onset]:
     onsets = [
-        place_onset(channel, rate_hz=audio.rate_hz, near_s=rise.time_s) for channel in audio.samples
+        find_onset(channel, rate_hz=audio.rate_hz, near_s=rise.time_s) for channel in audio.samples
     ]
-    if len(onsets) == 2 and abs(onsets[1] - onsets[0]) > LARGEST_CHANNEL_LAG_S:
+    if len(onsets) == 2 and abs(onsets[1].time_s - onsets[0].time_s) > LARGEST_CHANNEL_LAG_S:
         at = round(rise.time_s * audio.rate_hz)
         part = audio.samples[:, at : at + round(0.05 * audio.rate_hz)]
         onsets = [onsets[int(np.argmax(part.std(axis=1)))]] * 2
-    return tuple(onsets)
+    return onsets

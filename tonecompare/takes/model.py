@@ -68,6 +68,8 @@ class Pluck:
     #: String number (1 = thinnest) when the note can only be that open string, else None.
     string: int | None = None
     flags: tuple[str, ...] = ()
+    #: Standard uncertainty of each channel's onset, None where unknown; () when set by hand.
+    channel_onset_sd_s: tuple[float | None, ...] = ()
 
     @property
     def onset_s(self) -> float:
@@ -78,6 +80,11 @@ class Pluck:
     def ring_s(self) -> float:
         """Seconds from onset to the end of what rang."""
         return self.end_s - self.onset_s
+
+    def onset_sd_s(self, channel: int) -> float | None:
+        """Return how sure the onset on one channel (from 1) is, None when unknown."""
+        sds = self.channel_onset_sd_s
+        return sds[channel - 1] if len(sds) >= channel else None
 
 
 @dataclass(frozen=True)

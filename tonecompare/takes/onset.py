@@ -13,9 +13,18 @@ the pluck: the change point is looked for only some milliseconds around the plac
 prediction error first comes near its largest value. On 16 sets of four real plucks of a note the
 starts then agree to 0.2 ms (median standard deviation of the lags that align their waveforms),
 with a search over 20 ms to 0.5 ms.
+
+How sure an onset is. The motion comes out of the noise only some way up its rise, so what is seen
+first depends on the noise. The rise is taken as a constant factor per time from three standard
+deviations of the prediction error at the onset to half of its largest value; carried to 1 % of that
+value it says how far the onset would move with another noise, and that distance is the main part
+of the standard uncertainty. The rest is the width of the criterion, read as a likelihood
+(``exp(-AIC/2)``), and half a sample.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg import solve_toeplitz
@@ -42,10 +51,26 @@ _OVER_KNOWN = 4.0
 _LOOK_BACK_S = 0.006
 _LOOK_ON_S = 0.004
 _LEAST_SIDE = 8
+#: The rise: seen from this many standard deviations of the error before, to this share of its
+#: largest value; motion counts from this share on.
+_SEEN_SD, _UP_SHARE, _MOTION_SHARE = 3.0, 0.5, 0.01
+
+
+@dataclass(frozen=True)
+class Onset:
+    """When a string is let go, with the standard uncertainty; None where nothing tells."""
+
+    time_s: float
+    sd_s: float | None
 
 
 def place_onset(samples: FloatArray, *, rate_hz: float, near_s: float) -> float:
-    """Return the onset in seconds, from a rough time within about 15 ms of it.
+    """Return the onset in seconds, see :func:`find_onset`."""
+    return find_onset(samples, rate_hz=rate_hz, near_s=near_s).time_s
+
+
+def find_onset(samples: FloatArray, *, rate_hz: float, near_s: float) -> Onset:
+    """Find the onset from a rough time within about 15 ms of it.
 
     Parameters
     ----------
@@ -58,8 +83,9 @@ def place_onset(samples: FloatArray, *, rate_hz: float, near_s: float) -> float:
 
     Returns
     -------
-    float
-        Seconds from the start of the file, 0.0 when the file begins inside the pluck.
+    Onset
+        Seconds from the start of the file; 0.0 of unknown uncertainty when the file begins inside
+        the pluck.
     """
     order = max(8, round(ORDER_AT_44100 * rate_hz / 44100.0))
     near = round(near_s * rate_hz)
@@ -77,7 +103,24 @@ def place_onset(samples: FloatArray, *, rate_hz: float, near_s: float) -> float:
     reached += _first_near_largest(error[reached:], rate_hz=rate_hz, known=float(np.mean(known**2)))
     low = max(0, reached - round(_LOOK_BACK_S * rate_hz))
     high = min(len(error), reached + round(_LOOK_ON_S * rate_hz))
-    return (start + low + change_point(error[low:high])) / rate_hz
+    found, width = _change_point(error[low:high])
+    sd_s = _onset_sd_s(error[low:high], found, width, rate_hz=rate_hz)
+    return Onset((start + low + found) / rate_hz, sd_s)
+
+
+def _onset_sd_s(error: FloatArray, found: int, width: float, *, rate_hz: float) -> float | None:
+    """Return how sure a change point in a prediction error is (see the top of the module)."""
+    if found == 0:
+        return None
+    size = np.abs(error[found:])
+    largest = float(size.max())
+    if largest <= 0.0:
+        return None
+    before = float(np.sqrt(np.mean(error[:found] ** 2)))
+    seen = np.clip(_SEEN_SD * before / largest, 1e-4, 0.8 * _UP_SHARE)
+    rise = int(np.argmax(size >= _UP_SHARE * largest))
+    moves = rise * np.log(_MOTION_SHARE / seen) / np.log(_UP_SHARE / seen)
+    return float(np.sqrt(moves**2 + width**2 + 0.25)) / rate_hz
 
 
 def prediction_error_filter(samples: FloatArray, *, order: int) -> FloatArray:
@@ -96,19 +139,27 @@ def prediction_error_filter(samples: FloatArray, *, order: int) -> FloatArray:
 
 def change_point(error: FloatArray) -> int:
     """Index at which the variance of a sequence changes most credibly (Akaike's criterion)."""
+    return _change_point(error)[0]
+
+
+def _change_point(error: FloatArray) -> tuple[int, float]:
+    """Index of the change, and the standard deviation of the likelihood over the indices."""
     n = len(error)
     if n < 4 * _LEAST_SIDE:
-        return 0
+        return 0, 0.0
     total = np.cumsum(error**2)
     k = np.arange(_LEAST_SIDE, n - _LEAST_SIDE)
     before = total[k - 1] / k
     after = (total[-1] - total[k - 1]) / (n - k)
     tiny = 1e-30
     criterion = k * np.log(before + tiny) + (n - k) * np.log(np.maximum(after, 0.0) + tiny)
-    return int(k[np.argmin(criterion)])
+    found = int(np.argmin(criterion))
+    likely = np.exp(-0.5 * (criterion - criterion[found]))
+    width = np.sqrt(np.sum(likely * (k - k[found]) ** 2.0) / np.sum(likely))
+    return int(k[found]), float(width)
 
 
-def _onset_at_file_start(samples: FloatArray, *, rate_hz: float, near_s: float) -> float:
+def _onset_at_file_start(samples: FloatArray, *, rate_hz: float, near_s: float) -> Onset:
     """Onset with little or nothing before it to learn from.
 
     The predictor is fitted on what there is before the first steep step, or, when that is too
@@ -125,11 +176,11 @@ def _onset_at_file_start(samples: FloatArray, *, rate_hz: float, near_s: float) 
         skip = max(order, reached - round(_LOOK_BACK_S * rate_hz))
         step = lfilter(prediction_error_filter(head[:known], order=order), [1.0], head)
     error = step[skip : reached + round(_LOOK_ON_S * rate_hz)]
-    found = change_point(error)
+    found, width = _change_point(error)
     before = float(np.mean(error[:found] ** 2)) if found else np.inf
     if before > 0.05 * float(np.mean(error[found:] ** 2)):
-        return 0.0
-    return (skip + found) / rate_hz
+        return Onset(0.0, None)
+    return Onset((skip + found) / rate_hz, _onset_sd_s(error, found, width, rate_hz=rate_hz))
 
 
 def _first_near_largest(error: FloatArray, *, rate_hz: float, known: float = 0.0) -> int:
