@@ -35,7 +35,8 @@ class DampedFit:
     ``lines`` (n, K) mains lines; ``excess`` (n,) residual power
     over the power the noise alone would leave, in the whole band or within ±4 Hz of the strongest
     component, whichever is larger (1 for a perfect model, inf without noise);
-    ``misfit`` (n,) residual energy over signal energy.
+    ``misfit`` (n,) residual energy over signal energy; ``cost`` (n,) the residual energy and what
+    the lines' prior adds: over the noise density it is -log likelihood.
     """
 
     amplitude: ComplexArray
@@ -45,6 +46,7 @@ class DampedFit:
     lines: ComplexArray
     excess: FloatArray
     misfit: FloatArray
+    cost: FloatArray
 
 
 def fit_damped(
@@ -285,6 +287,7 @@ def _finish(state: _State, noise_density: FloatArray, noise_power: FloatArray) -
         lines=state.lines,
         excess=excess,
         misfit=left / np.maximum(energy, np.finfo(float).tiny),
+        cost=state.cost,
     )
 
 

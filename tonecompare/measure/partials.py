@@ -30,6 +30,10 @@ LEAST_CERTAIN_LOG_AMPLITUDE = 0.35
 FAINTEST_SHARE = 1e-10
 #: One damped sinusoid is enough when it leaves less than this times the noise …
 ENOUGH_EXCESS = 2.0
+#: A second one is tried beyond this, and taken when chi squared falls by this much for its four
+#: parameters; noise alone lowers it by some 12 where the best frequency is sought.
+TRIED_EXCESS = 1.2
+LEAST_CHI2 = 30.0
 #: … or less than this share of the band's energy (-50 dB).
 ENOUGH_MISFIT = 1e-5
 #: A beat is named when the weaker component has this share of the stronger one's amplitude, they
@@ -126,14 +130,14 @@ def measure_partials(signal: PluckSignal) -> PartialSet:
         noise_power=noise_few, line_rate=line_rate, line_power=power_few,
     )  # fmt: skip
     chosen = _Chosen.of(single, bands)
-    poor = (single.excess > ENOUGH_EXCESS) & (single.misfit > ENOUGH_MISFIT) & in_range
+    poor = (single.excess > TRIED_EXCESS) & (single.misfit > ENOUGH_MISFIT) & in_range
     if np.any(poor):
         part = few.z[poor] - _lines_at(few.time_s, line_rate[poor], single.lines[poor])
         pair = fit_damped(
             few.z[poor], few.time_s, start_pair(part, few.rate_hz), noise_density=white_few[poor],
             noise_power=noise_few[poor], line_rate=line_rate[poor], line_power=power_few[poor],
         )  # fmt: skip
-        chosen.take_pairs(pair, np.flatnonzero(poor), single)
+        chosen.take_pairs(pair, np.flatnonzero(poor), single, white_few[poor])
     chosen.amplitude /= few.gain(chosen.rate)
     clean = z - _lines_at(time_s, line_rate, single.lines / line_gain)
     return _assemble(
@@ -196,7 +200,9 @@ class _Chosen:
             sigma_hz=bands.sigma_hz,
         )
 
-    def take_pairs(self, pair: DampedFit, rows: np.ndarray, single: DampedFit) -> None:
+    def take_pairs(
+        self, pair: DampedFit, rows: np.ndarray, single: DampedFit, density: FloatArray
+    ) -> None:
         """Use two components where they are a string's and explain what one did not."""
         apart_hz = np.abs(np.diff(pair.rate.imag, axis=1)[:, 0]) / (2.0 * np.pi)
         decaying = np.all(pair.rate.real < -0.05, axis=1)
@@ -210,6 +216,7 @@ class _Chosen:
         # Near the noise the whole band's misfit cannot halve; what is left at the line can.
         helps = pair.misfit < 0.5 * single.misfit[rows]
         helps |= pair.excess < 0.6 * single.excess[rows]
+        helps |= (density > 0.0) & (2.0 * (single.cost[rows] - pair.cost) > LEAST_CHI2 * density)
         explains = (pair.excess <= ENOUGH_EXCESS) | (pair.misfit <= 1e-3)
         take = sane & helps
         self.amplitude[rows[take]] = pair.amplitude[take]
