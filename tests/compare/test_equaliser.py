@@ -6,7 +6,13 @@ import numpy as np
 import pytest
 
 from tonecompare.compare.biquads import gain_db
-from tonecompare.compare.equaliser import MOST_BANDS, SHELF_Q, find_equalisers, fit_equaliser
+from tonecompare.compare.equaliser import (
+    MOST_BANDS,
+    SHELF_Q,
+    find_equalisers,
+    fit_equaliser,
+    plainest,
+)
 from tonecompare.compare.model import EqualiserBand, Response
 from tonecompare.compare.response import GRID_HZ
 
@@ -45,6 +51,30 @@ def test_a_change_made_of_a_shelf_and_a_bell_is_found_again() -> None:
     assert found.share == pytest.approx(1.0 - found.rms_left_db / found.rms_before_db)
     # 2 dB is the hearing threshold of one partial.
     assert found.left_thresholds == pytest.approx(found.rms_left_db / 2.0)
+
+
+@pytest.mark.parametrize(
+    ("kind", "frequency_hz", "told"),
+    [
+        ("low-shelf", 2350.0, "high-shelf"), ("high-shelf", 150.0, "low-shelf"),
+        ("low-shelf", 150.0, "low-shelf"), ("high-shelf", 2350.0, "high-shelf"),
+        ("peak", 2350.0, "peak"),
+    ],
+)  # fmt: skip
+def test_a_shelf_is_told_from_the_end_it_is_nearer_to(
+    kind: str, frequency_hz: float, told: str
+) -> None:
+    # With A = 10^(G/40): low shelf A (s² + s sqrt(A)/Q + A)/(A s² + s sqrt(A)/Q + 1) is A² times
+    # the high shelf of 1/A, so that the whole correction stays the same at every frequency.
+    bands = (EqualiserBand(kind, frequency_hz, 8.6, SHELF_Q),
+             EqualiserBand("peak", 400.0, -2.0, 1.0))  # fmt: skip
+    overall_db, other = plainest(-5.0, bands)
+    assert {band.kind for band in other if band.frequency_hz == frequency_hz} == {told}
+    hz = np.geomspace(20.0, 20000.0, 50)
+    assert overall_db + gain_db(other, hz, rate_hz=RATE_HZ) == pytest.approx(
+        -5.0 + gain_db(bands, hz, rate_hz=RATE_HZ), abs=1e-9
+    )
+    assert [band.frequency_hz for band in other] == sorted(band.frequency_hz for band in other)
 
 
 def test_its_impulse_response_makes_the_change() -> None:

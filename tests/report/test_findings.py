@@ -96,6 +96,18 @@ def test_an_undecided_interval_without_zero_is_explained(row, comparisons_of):
     )
 
 
+def test_an_interval_that_says_nothing_comes_last(row, comparisons_of):
+    # −100 to +10253 % of a decay whose threshold is 25 %: figures no reader can use.
+    undecided = {"verdict": "undecided", "ci_low": -12.0, "ci_high": 60.0}
+    rows = [
+        _no_change(row, voice="wide", verdict="undecided", ci_low=-99.9, ci_high=10253.0),
+        *(_no_change(row, voice=f"voice{n}", **undecided) for n in range(3)),
+    ]
+    (text,) = _texts(comparisons_of(*rows))
+    assert "10253" not in text
+    assert text.endswith("; 1 more in the table.")
+
+
 def test_one_more_pluck_is_one_pluck(row, comparisons_of):
     undecided = _no_change(row, verdict="undecided", ci_high=60.0, more_plucks=1.0)
     assert "about 1 more pluck per note would settle it" in _texts(comparisons_of(undecided))[0]

@@ -35,6 +35,8 @@ MET_DB = 0.3
 Q_RANGE = (0.4, 4.0)
 SHELF_Q = float(np.sqrt(0.5))
 MOST_GAIN_DB = 18.0
+#: Where most of a guitar's power lies: a shelf reaches outwards from here.
+MIDDLE_HZ = (300.0, 1000.0)
 
 
 @dataclass(frozen=True)
@@ -85,22 +87,44 @@ def fit_equaliser(response: Response, *, rate_hz: float = RATE_HZ) -> Equaliser 
         if better.rms_db > (1.0 - LEAST_HELP) * fit.rms_db:
             break
         fit = better
-    bands = tuple(sorted(fit.bands, key=lambda band: band.frequency_hz))
+    overall_gain_db, bands = plainest(fit.overall_gain_db, fit.bands)
     return Equaliser(
         comparison=response.comparison,
         voice=response.voice,
         output=response.output,
         bands=bands,
-        overall_gain_db=fit.overall_gain_db,
+        overall_gain_db=overall_gain_db,
         rms_before_db=before,
         rms_left_db=fit.rms_db,
         share=1.0 - fit.rms_db / before,
         impulse_response=impulse_response(
-            bands, overall_gain_db=fit.overall_gain_db, rate_hz=rate_hz, n=IMPULSE_SAMPLES
+            bands, overall_gain_db=overall_gain_db, rate_hz=rate_hz, n=IMPULSE_SAMPLES
         ),
         rate_hz=rate_hz,
         left_thresholds=fit.rms_db / THRESHOLDS["partial"].above,
     )
+
+
+def plainest(
+    overall_gain_db: float, bands: Sequence[EqualiserBand]
+) -> tuple[float, tuple[EqualiserBand, ...]]:
+    """Return the same correction with every shelf at the end it is nearer to, in order.
+
+    A low shelf that lifts by G dB is a high shelf that cuts by G, and G more overall, exactly. A
+    low shelf above :data:`MIDDLE_HZ` would shift what carries most of a guitar's power, a high
+    shelf below it too, and the overall gain would have to make up for that.
+    """
+    told = []
+    for band in bands:
+        if band.kind == "low-shelf" and band.frequency_hz > MIDDLE_HZ[1]:
+            overall_gain_db += band.gain_db
+            told.append(EqualiserBand("high-shelf", band.frequency_hz, -band.gain_db, band.q))
+        elif band.kind == "high-shelf" and band.frequency_hz < MIDDLE_HZ[0]:
+            overall_gain_db += band.gain_db
+            told.append(EqualiserBand("low-shelf", band.frequency_hz, -band.gain_db, band.q))
+        else:
+            told.append(band)
+    return overall_gain_db, tuple(sorted(told, key=lambda band: band.frequency_hz))
 
 
 def _target(response: Response, rate_hz: float) -> _Target | None:

@@ -34,6 +34,8 @@ MOST = 6
 _PARTS_SHOWN = 3
 _UNDECIDED_SHOWN = 3
 _CONFOUNDED_SHOWN = 3
+#: An interval that spans more hearing thresholds than this says nothing.
+_TELLS_NOTHING = 20.0
 #: Follows where an undecided interval leaves out zero.
 _ALONE = (
     " An interval that leaves out zero does not show a change yet: among so many differences "
@@ -235,12 +237,22 @@ def _explanations(comparison: str, group: list[Difference], confounds: Iterable[
     return " ".join(sentence(text) for text in list(dict.fromkeys(sentences))[:2])
 
 
+def _says_nothing(row: Difference) -> bool:
+    """Whether an interval spans so many hearing thresholds that its figures tell a reader nothing.
+
+    The table has them; the findings speak of the others first.
+    """
+    if row.ci_low is None or row.ci_high is None or not row.hearing_threshold:
+        return False
+    return row.ci_high - row.ci_low > _TELLS_NOTHING * row.hearing_threshold
+
+
 def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:
     """One finding for all: what these takes cannot decide, and what would."""
     group = [row for row in rows if row.verdict == "undecided" and row.difference is not None]
     if not group:
         return []
-    group.sort(key=lambda row: _ASKED_FIRST.get(row.quantity, len(_ASKED_FIRST)))
+    group.sort(key=lambda r: (_says_nothing(r), _ASKED_FIRST.get(r.quantity, len(_ASKED_FIRST))))
     first = [row for row in group if row.quantity in _ASKED_FIRST] or group
     shown = [
         f"{titles[row.voice, row.output]}, {not_shown(row)}" for row in first[:_UNDECIDED_SHOWN]
