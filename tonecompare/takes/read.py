@@ -16,7 +16,7 @@ import soundfile as sf
 from tonecompare.errors import RecordingError
 from tonecompare.takes.model import Audio, FloatArray
 
-#: Shorter files cannot hold a pluck and its level window (0.05–0.55 s after the onset).
+#: Shorter files hold nothing that could be measured.
 SHORTEST_S = 0.1
 #: Rates outside this range are taken for a broken header.
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 4000.0, 768_000.0
