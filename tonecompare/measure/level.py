@@ -102,8 +102,9 @@ def measure_attack(signal: PluckSignal) -> dict[str, Measured]:
     square: the temporal centroid (Peeters et al. 2011) of the attack alone. A level that is there
     at once and stays gives 25 ms; a hard click before the note gives less, a soft swell more. Of
     the definitions tried (crest or period envelope to 50–90 %, rise 10–90 %, time of half the
-    energy) it repeats best on real plucks (3.7 % over the sets tried, a bass widest at 9 %) and tells
-    soft from hard and piezo from magnetic most surely; rise times of an envelope measure the envelope's own window on a plucked string,
+    energy) it repeats best on real plucks (3.7 % over the sets tried, a bass widest at 9 %) and
+    tells soft from hard and piezo from magnetic most surely; rise times of an envelope measure the
+    envelope's own window on a plucked string,
     whose level stands within its first period. The uncertainty is what the quiet adds by chance,
     and how far the centre moves when the window starts a standard uncertainty of the onset later
     or earlier.

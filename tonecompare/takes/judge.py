@@ -45,8 +45,8 @@ FLAG_SENTENCES = {
     "overridden": "Changed by hand in takes.csv.",
     "truncated": "The file ends earlier than its header says.",
     "lossy": "Lossy-coded: high partials, hiss and attack are the codec's too.",
-    "hard-cut": "A sharp edge in the spectrum with nothing above it, or a hole cut into it: a lossy "
-    "codec, noise removal or a lower sample rate in between.",
+    "hard-cut": "A sharp edge in the spectrum with nothing above it, or a hole cut into it: a "
+    "lossy codec, noise removal or a lower sample rate in between.",
     "low-rate": "A low sample rate: partials and hiss above half of it are missing.",
     "dc-offset": "The recording sits off zero; the offset was taken out before measuring.",
     "dual-mono": "Both channels are identical; one was used.",
