@@ -90,6 +90,17 @@ def test_distances_costs_and_ratings_of_two_steps(measured: Measurements) -> Non
     assert one.new_voices[0].nearest == "neck"
 
 
+@pytest.mark.parametrize("key", ["level", "level_dbfs"])
+def test_the_owners_threshold_counts_under_both_its_names(
+    measured: Measurements, key: str
+) -> None:
+    session = replace(_session(hourly_rate=30.0), hearing_thresholds={key: 0.5})
+    level = _of(find_worth(session, measured)[0], "level", "from_stock")
+    # 4 dB over a threshold of 0.5 dB.
+    assert level.ci_low < 8.0 < level.ci_high
+    assert level.ci_low > 6.0
+
+
 def test_distances_along_a_line_keep_to_voices_that_run_through(measured: Measurements) -> None:
     one, two = find_worth(_session(hourly_rate=30.0), measured)
     assert set(_of(one, "shape", "from_stock").by_voice) == {"neck"}

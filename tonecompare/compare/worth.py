@@ -17,9 +17,10 @@ import pandas as pd
 
 from tonecompare.compare.drift import first_recordings
 from tonecompare.compare.model import Comparisons
+from tonecompare.compare.quantities import quantity_of
 from tonecompare.compare.run import compare_session
 from tonecompare.compare.shape import Key, nearest, shape_distance, shapes_of, voices_at
-from tonecompare.compare.thresholds import THRESHOLDS
+from tonecompare.compare.thresholds import threshold_of
 from tonecompare.measure.model import FloatArray, Measurements
 from tonecompare.session.model import ComparisonSpec, Session, Stage
 
@@ -289,9 +290,9 @@ def _difference(session: Session, rows: pd.DataFrame, family: str) -> Distance:
 
 def _in_thresholds(values: FloatArray, family: str, overrides: Mapping[str, float]) -> FloatArray:
     """Scale differences by the hearing threshold; decay on a log scale, each side by its own."""
-    threshold = THRESHOLDS[family]
-    below = overrides.get(family, threshold.below)
-    above = overrides.get(family, threshold.above)
+    threshold = threshold_of(quantity_of(_QUANTITY[family][0]), overrides=overrides)
+    assert threshold is not None  # every family here has one
+    below, above = threshold.below, threshold.above
     if family != "decay":
         return np.where(values < 0.0, values / below, values / above)
     log_ratio = np.log(np.maximum(1.0 + values / 100.0, 1e-3))
