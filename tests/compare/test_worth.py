@@ -91,9 +91,7 @@ def test_distances_costs_and_ratings_of_two_steps(measured: Measurements) -> Non
 
 
 @pytest.mark.parametrize("key", ["level", "level_dbfs"])
-def test_the_owners_threshold_counts_under_both_its_names(
-    measured: Measurements, key: str
-) -> None:
+def test_the_owners_threshold_counts_under_both_its_names(measured: Measurements, key: str) -> None:
     session = replace(_session(hourly_rate=30.0), hearing_thresholds={key: 0.5})
     level = _of(find_worth(session, measured)[0], "level", "from_stock")
     # 4 dB over a threshold of 0.5 dB.
