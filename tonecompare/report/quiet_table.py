@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
 from dataclasses import dataclass
 
 import pandas as pd
 
+from tonecompare.measure.columns import QUIET
 from tonecompare.report.names import voice_title
-from tonecompare.report.numbers import count, with_unit
+from tonecompare.report.numbers import MINUS, count, with_unit
 
 #: Column, heading and unit of each cell.
 COLUMNS = (
@@ -19,6 +20,9 @@ COLUMNS = (
     ("noise_a_dbfs", "A-weighted", "dBFS"),
     ("signal_to_hum_db", "Signal to hum", "dB"),
 )
+
+#: A minus in a reason, written with the hyphen of the CSV.
+_HYPHEN = re.compile(r"(?<!\w)-(?=\d)")
 
 
 @dataclass(frozen=True)
@@ -58,11 +62,28 @@ def quiet_rows(quiet: pd.DataFrame) -> tuple[QuietRow, ...]:
 def _cell(group: pd.DataFrame, column: str, unit: str) -> str:
     values = pd.to_numeric(group[column], errors="coerce").dropna()
     if not len(values):
-        return _why_missing(group["flags"])
+        return _why_missing(group, column)
     uncertainty = 0.005 if unit == "Hz" else None
     return with_unit(float(values.median()), unit, uncertainty=uncertainty)
 
 
-def _why_missing(flags: Iterable[object]) -> str:
-    said = sorted({str(flag) for flag in flags if isinstance(flag, str) and flag})
-    return "not measured" + (f" ({', '.join(said)})" if said else "")
+def _why_missing(group: pd.DataFrame, column: str) -> str:
+    """Say why a column is empty, as the flags of the longest stretch that says so have it."""
+    longest_first = group.sort_values("length_s", ascending=False, kind="stable")
+    for flags in longest_first["flags"]:
+        for part in str(flags).split("; ") if isinstance(flags, str) else ():
+            names, found, reason = part.partition(": ")
+            if found and column in _columns(names):
+                return f"not measured ({_HYPHEN.sub(MINUS, reason)})"
+    words = [flags for flags in longest_first["flags"] if isinstance(flags, str) and flags]
+    return "not measured" + (f" ({words[0]})" if words and ": " not in words[0] else "")
+
+
+def _columns(names: str) -> tuple[str, ...]:
+    """Return the columns that a part of the flags speaks of: ``hum_dbfs…hum_10_dbfs`` is a run."""
+    first, run, last = names.partition("…")
+    if not run:
+        return (first,)
+    if first not in QUIET or last not in QUIET:
+        return ()
+    return QUIET[QUIET.index(first) : QUIET.index(last) + 1]
