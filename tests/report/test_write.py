@@ -279,6 +279,26 @@ def test_a_new_report_replaces_the_earlier_one_whole(small_story, tmp_path):
     assert [path.name for path in tmp_path.iterdir()] == ["report"]
 
 
+@pytest.mark.usefixtures("no_charts")
+@pytest.mark.parametrize("name", ["notes.txt", "clips/my-own.wav", "photos/neck.jpg"])
+def test_what_was_put_beside_an_earlier_report_is_not_lost(small_story, tmp_path, name):
+    folder = _write(small_story, tmp_path / "report")
+    (folder / name).parent.mkdir(exist_ok=True)
+    (folder / name).write_bytes(b"mine")
+    with pytest.raises(InputError, match=f"report: holds {name} beside an earlier report"):
+        _write(small_story, folder)
+    assert (folder / name).read_bytes() == b"mine"
+
+
+@pytest.mark.usefixtures("no_charts")
+def test_what_a_file_manager_leaves_is_no_hindrance(small_story, tmp_path):
+    folder = _write(small_story, tmp_path / "report")
+    for name in (".DS_Store", "Thumbs.db"):
+        (folder / name).write_bytes(b"")
+    _write(small_story, folder)
+    assert not (folder / "Thumbs.db").exists()
+
+
 def test_a_folder_with_other_things_is_left_alone(small_story, tmp_path):
     mine = tmp_path / "songs"
     mine.mkdir()

@@ -13,6 +13,10 @@ from tonecompare.errors import InputError
 
 #: Marks ``summary.json`` as ours.
 MADE_BY = "tonecompare report"
+#: Folders of a report and what it puts there.
+_OWN_FOLDERS = {"charts": (".png", ".svg"), "clips": (".flac",), "equalisers": (".wav",)}
+#: What file managers leave in any folder.
+_SYSTEM_FILES = ("thumbs.db", "desktop.ini")
 
 
 def is_report(folder: Path) -> bool:
@@ -37,6 +41,35 @@ def check_replaceable(out: Path) -> None:
             f"{out}: is a folder with other things in it, not an earlier report, so it is left "
             "alone. Name a folder that does not exist yet, or empty this one."
         )
+    added = _added_files(out)
+    if added:
+        more = f" and {len(added) - 1} more" if len(added) > 1 else ""
+        raise InputError(
+            f"{out}: holds {added[0]}{more} beside an earlier report, which would be lost. Move it "
+            "elsewhere, or name another folder."
+        )
+
+
+def _added_files(out: Path) -> list[str]:
+    """Files in the folder of a report that the report did not write, hidden and system ones aside.
+
+    A report lists its files in ``summary.json``; the page of a check is two files. Charts and clips
+    left by another version count as the report's.
+    """
+    if not is_report(out):
+        return []
+    summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))
+    listed = summary.get("files") or ["index.html", "summary.json"]
+    there = (path for path in sorted(out.rglob("*")) if path.is_file())
+    names = (path.relative_to(out) for path in there)
+    return [
+        name.as_posix()
+        for name in names
+        if name.as_posix() not in listed
+        and _OWN_FOLDERS.get(name.parts[0], ()).count(name.suffix) == 0
+        and not any(part.startswith(".") for part in name.parts)
+        and name.name.casefold() not in _SYSTEM_FILES
+    ]
 
 
 @contextmanager
