@@ -219,6 +219,14 @@ def test_an_onset_outside_its_pluck_is_an_error(tmp_path: Path, onset: str) -> N
         load([path])
 
 
+def test_a_row_that_changes_nothing_is_no_correction(tmp_path: Path) -> None:
+    path = write(tmp_path / "neck.wav", notes(82.41, 110.0))
+    (plain,), _ = load([path])
+    (tmp_path / "takes.csv").write_text("file,pluck,use,reason\nneck.wav,1,yes,attack\n")
+    (listed,), _ = load([path])
+    assert listed.plucks == plain.plucks
+
+
 def test_bad_corrections_are_a_session_error(tmp_path: Path) -> None:
     path = write(tmp_path / "neck.wav", notes(82.41))
     (tmp_path / "takes.csv").write_text("file,pluck\nbridge.wav,1\n")

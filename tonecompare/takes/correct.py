@@ -65,6 +65,11 @@ def corrected(
     return tuple(out)
 
 
+def _changes(override: Override) -> bool:
+    """Whether a row says anything else than was found; many only list a doubt."""
+    return override.onset_s is not None or bool(override.note) or override.string is not None
+
+
 def _moved(pluck: Pluck, override: Override, *, after_s: float) -> Pluck:
     """Pluck with the onset given by hand; the channels keep their distance."""
     if override.onset_s is None:
