@@ -61,7 +61,8 @@ def corrected(
             moved = _moved(pluck, override, after_s=after_s)
             named = _renamed(moved, override, audio=audio, a4_hz=a4_hz)
             string = override.string if override.string is not None else pluck.string
-            out.append(replace(named, string=string, flags=in_order({*named.flags, "overridden"})))
+            flags = {*named.flags, "overridden"} if _changes(override) else set(named.flags)
+            out.append(replace(named, string=string, flags=in_order(flags)))
     return tuple(out)
 
 
