@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from pluck_truth import partials, series, signal
@@ -75,3 +77,30 @@ def test_odd_over_even_of_a_saw_tooth(n: int, ratio: float) -> None:
     row = measure_partials(signal(series(147.0, n=n), 147.0))
     found = measure_harmonics(row)["odd_even_db"].value
     assert found == pytest.approx(10.0 * np.log10(ratio), abs=0.01)
+
+
+def _inharmonicity(path: Path) -> float:
+    from takes_truth import load
+
+    from tonecompare.measure.take import pluck_signal
+
+    (take,), _ = load([path])
+    pluck = max(take.plucks, key=lambda each: each.ring_s)
+    row = measure_partials(pluck_signal(take, pluck, 1, None))
+    return row.inharmonicity
+
+
+def test_half_the_string_is_four_times_as_stiff(recordings: Path) -> None:
+    # B = pi³ E d⁴/(64 T L²) (Fletcher 1964): at the 12th fret L is half and T nearly the same, so
+    # that B is 4 times that of the open string; fretting pulls T up a little, which lowers it.
+    folder = recordings / "long-decays"
+    strings = ("1{}-Low-E{}", "2{}-A{}", "3{}-D{}", "4{}-G{}", "5{}-B{}", "6{}-High-E{}")
+    open_, half = (
+        np.array([_inharmonicity(folder / (s.format(*which) + ".flac")) for s in strings])
+        for which in (("a", ""), ("b", "-12th"))
+    )
+    assert half / open_ == pytest.approx(np.full(6, 4.0), rel=0.12)
+    # The plain G is stiffer than the wound D beside it, as reported for electric guitars (Fastl &
+    # Völk, abstract), and the thinnest string the least stiff of all.
+    assert open_[3] > 1.3 * open_[2]
+    assert open_.argmin() == 5
