@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pandas as pd
+import pytest
 from compare_frames import FIVE, STRINGS, measurements, plucks, session
 
 from tonecompare.compare import compare_session
+from tonecompare.measure.model import FileRecord
 from tonecompare.session.model import ComparisonSpec
 
 SPEC = ComparisonSpec("stock", "rewound")
@@ -45,3 +49,24 @@ def test_one_session_each_is_always_said() -> None:
     notes = _notes(_levels("stock"), _levels("rewound"))
     assert "recorded in one session each" in notes
     assert "three times or more" in notes
+
+
+@pytest.mark.parametrize(
+    ("stages", "said"),
+    [
+        (("stock", "rewound"), "stock/bridge.wav and rewound/bridge.wav are one and the same file: "
+         "set against each other they can only show no change"),
+        (("stock", "stock"), "are one and the same file: its plucks count more than once"),
+        (("stock", "elsewhere"), ""),
+    ],
+)  # fmt: skip
+def test_the_same_file_twice_is_named(stages: tuple[str, str], said: str) -> None:
+    files = tuple(
+        FileRecord(f"{stage}/bridge.wav", "5e1f", 44100.0, 1, "PCM_16", 60.0, stage, "bridge", 30)
+        for stage in stages
+    )
+    known = session("stock", "rewound", comparisons=[SPEC])
+    made = replace(measurements(_levels("stock"), _levels("rewound")), files=files)
+    notes = " ".join(compare_session(known, made).notes[SPEC.name])
+    assert said in notes
+    assert ("same file" in notes) == bool(said)

@@ -9,7 +9,7 @@ import pandas as pd
 from tonecompare.compare.confound_gain import find_gain
 from tonecompare.compare.quiet import HISS_WANDER_DB, WANDER_DB
 from tonecompare.compare.spread import FEWEST_GUITARS, repeat_pairs, stock_stages
-from tonecompare.measure.model import Measurements
+from tonecompare.measure.model import FileRecord, Measurements
 from tonecompare.session.model import ComparisonSpec, Session
 
 
@@ -25,6 +25,7 @@ def comparison_notes(
     drift = control[control["comparison"] == spec.name]
     return (
         *_missing(spec, measurements),
+        *_same_file(spec, measurements),
         *_two_instruments(session, spec),
         *_control(session, spec, rows, drift),
         *_control_gain(session, measurements, drift),
@@ -50,6 +51,28 @@ def _missing(spec: ComparisonSpec, measurements: Measurements) -> Iterator[str]:
                 f"Recorded only at {one}, so not compared: {', '.join(only)}. Voices match by "
                 "file name."
             )
+
+
+def _same_file(spec: ComparisonSpec, measurements: Measurements) -> Iterator[str]:
+    """Name files that hold the same bytes: at two stages, or twice at one."""
+    stages = (spec.before, spec.after, spec.control_before, spec.control_after)
+    by_hash: dict[str, list[FileRecord]] = {}
+    for record in measurements.files:
+        if record.stage in stages and record.sha256:
+            by_hash.setdefault(record.sha256, []).append(record)
+    for records in by_hash.values():
+        if len(records) < 2:
+            continue
+        names = " and ".join(record.file for record in records)
+        yield (
+            f"{names} are one and the same file: "
+            + (
+                "its plucks count more than once, which makes intervals too narrow."
+                if len({record.stage for record in records}) == 1
+                else "set against each other they can only show no change. Was one copied by "
+                "mistake?"
+            )
+        )
 
 
 def _voices(measurements: Measurements, stage: str) -> set[str]:
