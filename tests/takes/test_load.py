@@ -99,6 +99,14 @@ def test_outputs_of_session_toml(tmp_path: Path) -> None:
     assert load([path], session=session)[0][0].outputs == ("piezo", "magnetic")
 
 
+@pytest.mark.parametrize("ending", ["-again", "-hands-on", "-hands-off"])
+def test_a_voice_recorded_again_carries_what_the_voice_does(tmp_path: Path, ending: str) -> None:
+    session = session_of(tmp_path, voices={"saddle": Voice("saddle", outputs=("piezo",))})
+    assert voice_outputs(session, f"saddle{ending}") == ("piezo",)
+    assert session.voice(f"saddle{ending}").outputs == ("piezo",)
+    assert voice_outputs(session, "saddle-split") == ("magnetic",)
+
+
 @pytest.mark.parametrize(("silent", "left"), [(0, "piezo"), (1, "magnetic")])
 def test_the_channel_left_keeps_its_output(tmp_path: Path, silent: int, left: str) -> None:
     session = session_of(tmp_path, voices={"v": Voice("v", outputs=("magnetic", "piezo"))})

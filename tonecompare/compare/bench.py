@@ -19,10 +19,8 @@ from tonecompare.measure.columns import HUM_LINES
 from tonecompare.measure.model import Measured, Measurements
 from tonecompare.measure.noise import QuietResult
 from tonecompare.measure.noise_compare import coil_mismatch_from_residual, hum_hands
-from tonecompare.session.model import Session
+from tonecompare.session.model import HANDS_OFF, HANDS_ON, Session
 
-#: A quiet recorded with hands on or off the strings is a file of the voice's name with this end.
-HANDS_ON, HANDS_OFF = "-hands-on", "-hands-off"
 #: A string this far from the others' mean is named, if its repeats are sure of it.
 UNEVEN_DB = 3.0
 #: Tones of the quiet named one by one.

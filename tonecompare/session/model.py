@@ -16,6 +16,8 @@ STANDARD_TUNING = ("E2", "A2", "D3", "G3", "B3", "E4")
 #: What follows the name of a voice when a stage records it a second time, at its end
 #: ("bridge-again"): what differs between the two is drift, not work.
 AGAIN = "-again"
+#: What follows the name of a voice in files that hold its quiet with hands on and off the strings.
+HANDS_ON, HANDS_OFF = "-hands-on", "-hands-off"
 #: What a channel can carry.
 OUTPUTS = ("magnetic", "piezo", "blend")
 #: Voices of these names are a reference: an acoustic guitar through a microphone.
@@ -170,10 +172,17 @@ class Session:
     def voice(self, name: str) -> Voice:
         """Return what is known of a voice; a bare :class:`Voice` when session.toml names none.
 
-        What is known of "bridge" holds for "bridge-again" too.
+        What is known of "bridge" holds for "bridge-again" and "bridge-hands-on" too.
         """
-        known = self.voices.get(name, self.voices.get(name.removesuffix(AGAIN)))
+        known = self.told_voice(name)
         return Voice(name) if known is None else replace(known, name=name)
+
+    def told_voice(self, name: str) -> Voice | None:
+        """Return what session.toml says of a voice or of the one it repeats, None when nothing."""
+        plain = name
+        for ending in (AGAIN, HANDS_ON, HANDS_OFF):
+            plain = plain.removesuffix(ending)
+        return self.voices.get(name, self.voices.get(plain))
 
     def instrument_of(self, stage: str) -> Instrument:
         """Return the instrument of a stage; a bare :class:`Instrument` when none is described."""

@@ -47,8 +47,9 @@ def voice_outputs(session: Session, voice: str) -> tuple[str, ...]:
     One entry stands for a mono file. Without session.toml a voice named piezo… carries the piezo,
     blend… the blend, any other the magnetic pickups; two channels are magnetic and piezo.
     """
-    if voice in session.voices:
-        return session.voices[voice].outputs
+    told = session.told_voice(voice)
+    if told is not None:
+        return told.outputs
     lowered = voice.casefold()
     for output in ("piezo", "blend"):
         if lowered.startswith(output):

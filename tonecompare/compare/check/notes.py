@@ -10,11 +10,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping
 
-from tonecompare.compare.bench import HANDS_OFF, HANDS_ON
 from tonecompare.compare.check.model import Checked, Fault, fault_of
 from tonecompare.compare.check.words import at_times, joined, plain, plucks_word
 from tonecompare.measure.inspect import Inspected
-from tonecompare.session.model import AGAIN
+from tonecompare.session.model import AGAIN, HANDS_OFF, HANDS_ON
 from tonecompare.session.notes import note_number
 from tonecompare.takes.judge import OUT_OF_TUNE_CENTS
 
