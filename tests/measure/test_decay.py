@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from pluck_truth import RATE_HZ, partials, series, signal
+from pluck_truth import RATE_HZ, partials, series, signal, white_noise
 
-from tonecompare.measure.decay import broadband_curve, measure_decay
+from tonecompare.measure.decay import broadband_curve, measure_decay, short_fall
 from tonecompare.measure.decay_curve import (
     MAIN_RANGE_DB,
     TailModel,
     decay_curve,
     slope_time,
 )
+from tonecompare.measure.decay_partials import partial_decays
 from tonecompare.measure.model import Measured
 from tonecompare.measure.partials import measure_partials
 from tonecompare.measure.signal import PluckSignal
@@ -179,3 +180,46 @@ def test_a_note_shorter_than_one_block_of_the_tail_still_has_a_curve() -> None:
     energy = np.exp(-np.arange(9) * STEP_S / 0.02)
     curve = decay_curve(energy, step_s=STEP_S, noise=0.0, noise_sd=0.0)
     assert curve is not None
+
+
+def test_a_fall_of_15_db_serves_with_a_wide_interval_and_a_flag() -> None:
+    # T60 2.5 s cut after 0.75 s: an 18 dB fall of single partials that a line carries on.
+    x = series(110.0, n=3, t60_s=2.5, length_s=0.75)
+    pluck = signal(x, None, snr_db=60.0)
+    found = _measured(pluck)["decay_s"]
+    assert short_fall(found) == ("decay_s from -5 to -15 dB only",)
+    assert found.value is not None
+    assert found.uncertainty is not None
+    assert found.value == pytest.approx(2.5, rel=0.1)
+    assert found.uncertainty > 0.15 * found.value
+
+
+def test_weak_slow_polarisation_is_heard_near_the_noise() -> None:
+    # The second one, 15 dB down and dying half as fast, 0.4 Hz off, leaves hardly more than the
+    # noise in its band (45 dB takes); a single fit would read 25 % short.
+    t = np.arange(round(4.0 * RATE_HZ)) / RATE_HZ
+    hz, a, sigma = (1188.0, 1188.4), (1.8e-3, 3.2e-4), (2.9, 1.5)
+    x = sum(
+        a_ * np.exp(-s * t) * np.cos(2.0 * np.pi * f * t + 2.5 * i)
+        for i, (f, a_, s) in enumerate(zip(hz, a, sigma, strict=True))
+    )
+    row = series(198.0, n=5, t60_s=6.0) + np.asarray(x)
+    rng = np.random.default_rng(5)
+    noisy = row + 2e-3 * rng.standard_normal(row.size)
+    noise = white_noise(2.0 * 2e-3**2 / RATE_HZ)
+    found = measure_partials(PluckSignal(noisy, RATE_HZ, 198.0, noise))
+    assert found.n_components[5] == 2
+    decay = partial_decays(found, 6)[5]
+    # T60 from -5 to -25 dB of the closed-form energy: integrated here on a fine grid.
+    fine = np.arange(0.0, 20.0, 1e-3)
+    z = sum(
+        a_ * np.exp((-s + 2j * np.pi * f) * fine + 2.5j * i)
+        for i, (f, a_, s) in enumerate(zip((0.0, 0.4), a, sigma, strict=True))
+    )
+    left = np.cumsum((np.abs(np.asarray(z)) ** 2)[::-1])[::-1]
+    level = 10.0 * np.log10(left / left[0])
+    inside = (level <= -5.0) & (level >= -25.0)
+    truth = -60.0 / np.polyfit(fine[inside], level[inside], 1)[0]
+    assert decay.value == pytest.approx(truth, rel=0.1)
+    single = 3.0 * np.log(10.0) / 2.9
+    assert abs(single / truth - 1.0) > 0.1

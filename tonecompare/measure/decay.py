@@ -16,6 +16,7 @@ from tonecompare.measure.decay_curve import (
     LARGEST_TAIL_SHARE,
     MAIN_RANGE_DB,
     SHORT_RANGE_DB,
+    SHORT_RANGE_SHARE,
     DecayCurve,
     TailModel,
     decay_curve,
@@ -30,6 +31,7 @@ EARLY_RANGE_DB = (0.0, -10.0)
 LATE_RANGE_DB = (-25.0, -45.0)
 #: Step of the energy that is integrated.
 STEP_S = 0.005
+SHORT_NOTE = " (-5 to -15 dB only)"
 _METHOD = "backward integration, quiet subtracted"
 
 
@@ -86,6 +88,12 @@ def measure_decay(
     return result, curve
 
 
+def short_fall(decay: Measured) -> tuple[str, ...]:
+    """Return the flag that says that decay_s could be taken from -5 to -15 dB only."""
+    used = decay.value is not None and decay.method.endswith(SHORT_NOTE)
+    return ("decay_s from -5 to -15 dB only",) if used else ()
+
+
 def _from_curve(
     curve: DecayCurve | None, range_db: tuple[float, float], signal: PluckSignal
 ) -> Measured:
@@ -93,9 +101,9 @@ def _from_curve(
     if curve is None:
         return unmeasured("s", "does not stand above the quiet", method=_METHOD)
     found = slope_time(curve, range_db)
-    note = ""
+    note, share = "", 0.0
     if found is None and range_db == MAIN_RANGE_DB:
-        found, note = slope_time(curve, SHORT_RANGE_DB), " (-5 to -15 dB only)"
+        found, note, share = slope_time(curve, SHORT_RANGE_DB), SHORT_NOTE, SHORT_RANGE_SHARE
     if found is None:
         fell = -float(curve.level_db[curve.tail_share < LARGEST_TAIL_SHARE].min(initial=0.0))
         return unmeasured(
@@ -104,6 +112,7 @@ def _from_curve(
             method=_METHOD,
         )
     return Measured(
-        found[0], "s", found[1], window_s=(float(curve.time_s[0]), float(curve.time_s[-1])),
+        found[0], "s", float(np.hypot(found[1], share * found[0])),
+        window_s=(float(curve.time_s[0]), float(curve.time_s[-1])),
         method=_METHOD + note,
     )  # fmt: skip

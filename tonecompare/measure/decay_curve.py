@@ -20,7 +20,10 @@ TAIL_CHECK_S = 0.6
 LEAST_AGREEMENT = 0.8
 #: What either is good for: a beat may come that a line does not know of.
 LINE_SHARE, MODEL_TAIL_SHARE = 0.15, 0.06
-#: The added tail may be at most this share of the energy left at the lower end of a range.
+#: A slope from the shorter fall is that of another part of a bent curve: on 79 real notes that have
+#: both it is shorter by 12 % in the median, by 32 % in every sixth.
+SHORT_RANGE_SHARE = 0.18
+#: A tail from a line may be at most this share of the energy left at the lower end of a range.
 LARGEST_TAIL_SHARE = 0.6
 #: Steps cut through periods and neighbouring partials beat within them: never better than this.
 LEAST_RELATIVE_SD = 0.001
@@ -33,13 +36,15 @@ class DecayCurve:
     """Backward-integrated energy of one signal.
 
     ``level_db`` (T,) re its start at ``time_s`` (T,); ``level_sd_db`` what the quiet's randomness
-    makes of it; ``tail_share`` (T,) the share of the added tail in the energy left.
+    makes of it; ``tail_share`` (T,) the share of the added tail in the energy left; ``foretold``
+    whether that tail is what the fitted partials foretell.
     """
 
     time_s: FloatArray
     level_db: FloatArray
     level_sd_db: FloatArray
     tail_share: FloatArray
+    foretold: bool = False
 
 
 def decay_curve(
@@ -82,8 +87,11 @@ def decay_curve(
     if end < 8:
         return None
     tail, tail_sd = _tail(net[:end], step_s, floor)
-    if tail_model is not None:
-        tail, tail_sd = tail_model.tail(net[:end], step_s, start_s, line=(tail, tail_sd))
+    scale = None if tail_model is None else tail_model.scale(net[:end], step_s, start_s)
+    if tail_model is not None and scale is not None:
+        line = tail
+        tail = scale * tail_model.left(start_s + end * step_s)
+        tail_sd = float(np.hypot(MODEL_TAIL_SHARE * tail, 0.15 * (tail - line)))
     left = np.cumsum(net[:end][::-1])[::-1] * step_s + tail
     positive = left > 0.0
     end = end if positive.all() else int(np.argmin(positive))
@@ -93,11 +101,13 @@ def decay_curve(
     count = np.arange(left.size, 0, -1)
     noise_part = noise_sd * step_s * np.sqrt(count)
     spread = np.sqrt(noise_part**2 + tail_sd**2)
+    share = np.minimum(tail / left, 1.0)
     return DecayCurve(
-        time_s=np.asarray(start_s + np.arange(end) * step_s, dtype=np.float64),
+        time_s=np.asarray(start_s + np.arange(left.size) * step_s, dtype=np.float64),
         level_db=10.0 * np.log10(left / left[0]),
         level_sd_db=10.0 / np.log(10.0) * spread / left,
-        tail_share=tail / left,
+        tail_share=share,
+        foretold=scale is not None,
     )
 
 
@@ -130,23 +140,18 @@ class TailModel:
         sums = self.rate[:, :, None] + self.rate.conj()[:, None, :]
         return float(np.sum(now[:, :, None] * now.conj()[:, None, :] / -sums).real / 2.0)
 
-    def tail(
-        self, net: FloatArray, step_s: float, start_s: float, *, line: tuple[float, float]
-    ) -> tuple[float, float]:
-        """Tail after the cut, from the model where it agrees with the last stretch, else the line.
+    def scale(self, net: FloatArray, step_s: float, start_s: float) -> float | None:
+        """Energy held by the last 0.6 s over what the partials say; None where they disagree.
 
-        The sum of partials is scaled to what the last 0.6 s hold, so that partials it lacks do not
-        matter much; the distance between the two enters the uncertainty.
+        The sum of partials is scaled by it, so that partials it lacks do not matter much.
         """
         end_s = start_s + net.size * step_s
         span = min(net.size, max(8, round(TAIL_CHECK_S / step_s)))
         held = float(net[-span:].sum()) * step_s
-        after = self.left(end_s)
-        expected = self.left(end_s - span * step_s) - after
+        expected = self.left(end_s - span * step_s) - self.left(end_s)
         if expected <= 0.0 or not LEAST_AGREEMENT < held / expected < 1.0 / LEAST_AGREEMENT:
-            return line
-        tail = after * held / expected
-        return tail, float(np.hypot(MODEL_TAIL_SHARE * tail, 0.15 * (tail - line[0])))
+            return None
+        return held / expected
 
 
 def _running_mean(values: FloatArray, reach: int) -> FloatArray:
@@ -190,7 +195,8 @@ def slope_time(curve: DecayCurve, range_db: tuple[float, float]) -> tuple[float,
         return None
     last = int(below[0])
     first = int(np.argmax(curve.level_db <= upper))
-    if last - first < 3 or curve.tail_share[last] > LARGEST_TAIL_SHARE:
+    blind = not curve.foretold and curve.tail_share[last] > LARGEST_TAIL_SHARE
+    if last - first < 3 or blind:
         return None
     time_s, level_db = curve.time_s[first : last + 1], curve.level_db[first : last + 1]
     centred = time_s - time_s.mean()

@@ -8,6 +8,7 @@ from tonecompare.measure.decay_curve import (
     LARGEST_RELATIVE_SD,
     MAIN_RANGE_DB,
     SHORT_RANGE_DB,
+    SHORT_RANGE_SHARE,
     decay_curve,
     slope_time,
 )
@@ -88,10 +89,10 @@ def _band_decay(partials: PartialSet, index: int) -> Measured:
     curve = decay_curve(
         energy, step_s=thin / bands.rate_hz, noise=noise, noise_sd=noise / np.sqrt(independent)
     )
-    found = slope_time(curve, MAIN_RANGE_DB) if curve else None
+    found, share = slope_time(curve, MAIN_RANGE_DB) if curve else None, 0.05
     if found is None and curve is not None:
-        found = slope_time(curve, SHORT_RANGE_DB)
+        found, share = slope_time(curve, SHORT_RANGE_DB), SHORT_RANGE_SHARE
     if found is None:
         return unmeasured("s", "did not fall far enough above the noise")
-    return Measured(found[0], "s", float(np.hypot(found[1], 0.05 * found[0])),
+    return Measured(found[0], "s", float(np.hypot(found[1], share * found[0])),
                     method="band energy, backward integration, quiet subtracted")  # fmt: skip

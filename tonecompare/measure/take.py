@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tonecompare.measure.columns import N_DECAY_PARTIALS
+from tonecompare.measure.decay import short_fall
 from tonecompare.measure.flags import joined_flags
 from tonecompare.measure.model import (
     FloatArray,
@@ -154,7 +155,15 @@ def _pluck_row(take: Take, file: str, pluck: Pluck, channel: int, result: PluckR
         "onset_s": onset_s,
         "onset_s_se": pluck.onset_sd_s(channel),
         "ring_s": pluck.end_s - onset_s,
-        "flags": flags_text((*take.flags, *pluck.flags, *beating(result.partials)), quantities),
+        "flags": flags_text(
+            (
+                *take.flags,
+                *pluck.flags,
+                *beating(result.partials),
+                *short_fall(quantities["decay_s"]),
+            ),
+            quantities,
+        ),
     }
     return row | _values(quantities)
 
