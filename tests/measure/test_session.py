@@ -61,3 +61,23 @@ def test_rows_stand_in_the_order_of_the_recordings(session: Session) -> None:
     assert list(measured.plucks["voice"]) == ["neck", "bridge"]
     assert list(measured.plucks["note"]) == ["A3", "A3"]
     assert [record.file for record in measured.files] == ["neck.wav", "bridge.wav"]
+
+
+def test_the_quiet_of_a_file_of_the_same_rate_stands_in(tmp_path: Path) -> None:
+    # Three files of one voice: quiet at 44.1 kHz, quiet at 48 kHz, and at 48 kHz a note alone.
+    files = []
+    for number, (rate_hz, quiet_s) in enumerate(
+        ((44100, 1.0), (48000, 1.0), (48000, 0.0)), start=1
+    ):
+        time_s = np.arange(rate_hz) / rate_hz
+        note = 0.3 * np.exp(-2.0 * time_s) * np.sin(2.0 * np.pi * 220.0 * time_s)
+        x = np.concatenate([np.zeros(round(quiet_s * rate_hz)), note])
+        x += 1e-5 * np.random.default_rng(number).standard_normal(x.size)
+        files.append(tmp_path / f"neck.{number}.wav")
+        sf.write(files[-1], x, rate_hz, subtype="FLOAT")
+    recording = Recording("wren", "neck", tuple(files))
+    known = Session("t", tmp_path, {"wren": Stage("wren", "wren", tmp_path)}, (recording,))
+    plucks = measuring.measure_session(known).plucks
+    assert list(plucks["file"]) == ["neck.1.wav", "neck.2.wav", "neck.3.wav"]
+    assert plucks["snr_db"].notna().all()
+    assert "no-quiet" in plucks["flags"].iloc[2]

@@ -133,7 +133,11 @@ def measure_takes(
     for take in takes:
         file = session.file_name(take.audio.path)
         result = measure_take(
-            take, file=file, mains_hz=session.mains_hz, a4_hz=session.a4_hz, spare_noise=spare
+            take,
+            file=file,
+            mains_hz=session.mains_hz,
+            a4_hz=session.a4_hz,
+            spare_noise=spare.get(take.audio.rate_hz),
         )
         _add(out, take, file, result)
         for row, (key, partials) in zip(result.pluck_rows, result.partials.items(), strict=True):
@@ -178,19 +182,19 @@ def _voice_rows(
     return rows
 
 
-def _spare_noise(takes: Sequence[Take], *, mains_hz: float | None) -> dict[int, Noise]:
-    """Noise by channel for files without quiet, from those of the recording that have one."""
+def _spare_noise(takes: Sequence[Take], *, mains_hz: float | None) -> dict[float, dict[int, Noise]]:
+    """Noise by rate and channel for files without quiet, from those of the recording with one."""
     if all(take.quiets for take in takes) or not any(take.quiets for take in takes):
         return {}
-    found: dict[int, list[Noise]] = {}
+    found: dict[float, dict[int, list[Noise]]] = {}
     for take in takes:
+        of_rate = found.setdefault(take.audio.rate_hz, {})
         for channel, noise in quiet_noise(take, mains_hz=mains_hz).items():
-            found.setdefault(channel, []).append(noise)
-    spare = {}
-    for channel, noises in found.items():
-        rate_hz = noises[0].rate_hz
-        spare[channel] = pool_noise([noise for noise in noises if noise.rate_hz == rate_hz])
-    return spare
+            of_rate.setdefault(channel, []).append(noise)
+    return {
+        rate_hz: {channel: pool_noise(noises) for channel, noises in channels.items()}
+        for rate_hz, channels in found.items()
+    }
 
 
 def _add(out: _Measured, take: Take, file: str, result: TakeResult) -> None:
