@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.signal import resample_poly
 
 from tonecompare.measure.model import FloatArray, Measurements
 from tonecompare.measure.session import (
@@ -23,16 +22,17 @@ from tonecompare.measure.session import (
 from tonecompare.session.model import Recording, Session
 from tonecompare.session.overrides import stage_overrides
 from tonecompare.takes import load_takes
-from tonecompare.takes.faults import clipped_times, digital_silence_s, steepest_fall_hz
+from tonecompare.takes.faults import (
+    clipped_times,
+    digital_silence_s,
+    inter_sample_peak,
+    sample_peak,
+    steepest_fall_hz,
+)
 from tonecompare.takes.model import Pluck, Quiet, Take
 
 #: Points of a drawn wave.
 OUTLINE_POINTS = 400
-#: Samples nearer full scale than this can hide a peak between them that goes over it: two samples
-#: either side of the peak of a tone at 0.4 of the rate stand at cos(0.4 pi) = 0.31 of it, but no
-#: string puts its peaks there; at a tenth of the rate they stand at cos(0.1 pi) = 0.95.
-_NEAR_FULL_SCALE = 0.8
-_AROUND = 64
 #: Band in which strings fall silent first and the hiss stays, as shares of the rate.
 _HISS_BAND = (0.28, 0.42)
 _FRAME = 1024
@@ -118,9 +118,8 @@ def inspect_take(session: Session, take: Take) -> Inspected:
     """Look at one file."""
     audio = take.audio
     high = high_band(audio.samples[0])
-    size = np.abs(audio.samples).max(axis=0)
-    at = int(np.argmax(size))
-    between, between_s = peak_between_samples(audio.samples, rate_hz=audio.rate_hz)
+    peak, peak_s = sample_peak(audio)
+    between, between_s = inter_sample_peak(audio)
     edge_hz, risen = steepest_fall_hz(audio)
     offsets = audio.samples.mean(axis=1)
     return Inspected(
@@ -137,8 +136,8 @@ def inspect_take(session: Session, take: Take) -> Inspected:
         problems=take.problems,
         quiets=take.quiets,
         plucks=take.plucks,
-        peak=float(size[at]),
-        peak_s=at / audio.rate_hz,
+        peak=peak,
+        peak_s=peak_s,
         peak_between=between,
         peak_between_s=between_s,
         clipped_s=tuple(float(t) for t in clipped_times(audio)),
@@ -151,35 +150,6 @@ def inspect_take(session: Session, take: Take) -> Inspected:
         hiss_at_end_db=_hiss_at_end_db(high, rate_hz=audio.rate_hz),
         rows_without_pluck=tuple(_rows_without_pluck(session, take)),
     )
-
-
-def peak_between_samples(samples: FloatArray, *, rate_hz: float) -> tuple[float, float]:
-    """Return the largest value of the four times oversampled wave and its time in seconds.
-
-    Only the surroundings of samples near full scale are oversampled.
-
-    Parameters
-    ----------
-    samples
-        Shape (channels, n).
-    rate_hz
-        Their rate.
-    """
-    best, best_s = 0.0, 0.0
-    for channel in samples:
-        near = np.flatnonzero(np.abs(channel) > _NEAR_FULL_SCALE)
-        for group in np.split(near, np.flatnonzero(np.diff(near) > _AROUND) + 1):
-            if len(group) == 0:
-                continue
-            first = max(0, int(group[0]) - _AROUND)
-            fine = np.abs(resample_poly(channel[first : int(group[-1]) + _AROUND + 1], 4, 1))
-            top = int(np.argmax(fine))
-            if fine[top] > best:
-                best, best_s = float(fine[top]), (first + top / 4.0) / rate_hz
-    if best == 0.0:
-        best = float(np.abs(samples).max())
-        best_s = float(np.argmax(np.abs(samples).max(axis=0))) / rate_hz
-    return best, best_s
 
 
 def high_band(samples: FloatArray) -> FloatArray:

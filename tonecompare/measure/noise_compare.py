@@ -60,11 +60,6 @@ class CoilMismatch:
     n_lines: int
 
 
-def mismatch_of_residual(residual_re_sum_db: float) -> float:
-    """Return ``|a - b|`` over the coils' mean for a residual ``20 lg(|a - b|/(a + b))`` in dB."""
-    return float(2.0 * 10.0 ** (residual_re_sum_db / 20.0))
-
-
 def coil_mismatch_from_residual(full: QuietResult, split: QuietResult) -> CoilMismatch:
     """Return the coil mismatch implied by the hum left when both coils work against each other.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 SESSION_TOML = """\
 # Demo session. Both guitars are invented; every recording is synthetic. See README.md.
-title = "Heron: rewind, coil split, piezo"
+title = "Heron: rewind, coil split, piezo (synthetic demo)"
 
 [instruments.heron]
 scale_length_mm = 648

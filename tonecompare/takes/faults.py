@@ -19,11 +19,15 @@ DC_OFFSET = 1e-3
 LOW_RATE_HZ = 32_000.0
 #: A fall of the spectrum within 400 Hz by this is no guitar's.
 HARD_CUT_DB = 35.0
+HIGHEST_EDGE_HZ = 21_000.0
 #: Samples that stand still for this long are no recorded quiet.
 DIGITAL_SILENCE_S = 0.1
 
 _SPECTRUM, _SPECTRA = 4096, 100
-_OVERSAMPLE = 4
+_OVERSAMPLE, _AROUND = 4, 64
+#: Samples nearer full scale than this can hide a peak between them that goes over it: two samples
+#: either side of the peak of a tone at 0.4 of the rate stand at cos(0.4 pi) = 0.31 of it, but no
+#: string puts its peaks there; at a tenth of the rate they stand at cos(0.1 pi) = 0.95.
 _NEAR_FULL_SCALE = 0.8
 
 
@@ -66,22 +70,36 @@ def _is_flat(samples: FloatArray, run: np.ndarray, sign: float, *, full_scale: b
     return drop > (2.0 if full_scale else 6.0) * spread * (1.0 + 2.0 / n) ** 2
 
 
-def inter_sample_peak(audio: Audio) -> float:
-    """Largest value of the four times oversampled wave, looked at only near full scale."""
+def sample_peak(audio: Audio) -> tuple[float, float]:
+    """Return the largest absolute value of a sample and its time in seconds."""
     extremes = audio.extremes
-    peak = extremes.peak
-    if peak < _NEAR_FULL_SCALE:
-        return peak
+    highest = np.maximum(extremes.high, -extremes.low).max(axis=0)
+    first = int(np.argmax(highest)) * extremes.block
+    size = np.abs(audio.samples[:, first : first + extremes.block]).max(axis=0)
+    return extremes.peak, (first + int(np.argmax(size))) / audio.rate_hz
+
+
+def inter_sample_peak(audio: Audio) -> tuple[float, float]:
+    """Return the largest value of the four times oversampled wave and its time in seconds.
+
+    Only the surroundings of samples near full scale are looked at; below it is the samples' peak.
+    """
+    extremes = audio.extremes
+    best, best_s = sample_peak(audio)
     highest = np.maximum(extremes.high, -extremes.low)
     for channel, high in zip(audio.samples, highest, strict=True):
         index = extremes.samples_in(high > _NEAR_FULL_SCALE)
         near = index[np.abs(channel[index]) > _NEAR_FULL_SCALE]
-        for group in np.split(near, np.flatnonzero(np.diff(near) > 64) + 1):
+        for group in np.split(near, np.flatnonzero(np.diff(near) > _AROUND) + 1):
             if len(group) == 0:
                 continue
-            part = channel[max(0, group[0] - 64) : group[-1] + 65]
-            peak = max(peak, float(np.abs(resample_poly(part, _OVERSAMPLE, 1)).max()))
-    return peak
+            first = max(0, int(group[0]) - _AROUND)
+            part = channel[first : int(group[-1]) + _AROUND + 1]
+            fine = np.abs(resample_poly(part, _OVERSAMPLE, 1))
+            top = int(np.argmax(fine))
+            if fine[top] > best:
+                best, best_s = float(fine[top]), (first + top / _OVERSAMPLE) / audio.rate_hz
+    return best, best_s
 
 
 def usable_channels(audio: Audio) -> tuple[Audio, tuple[int, ...]]:
@@ -118,26 +136,19 @@ def usable_channels(audio: Audio) -> tuple[Audio, tuple[int, ...]]:
     return kept, (keep,)
 
 
-def hard_cut_hz(audio: Audio) -> float | None:
-    """Return the frequency above which the file holds nothing, None when there is no such edge.
-
-    An edge is a fall of the mean level (dB of the averaged power spectrum) by HARD_CUT_DB from the
-    600 Hz below to the 600 Hz above a gap of 400 Hz, after which it does not rise again. Lossy
-    codecs and resamplers leave one; on 200 real takes without, the steepest fall was 27 dB. The
-    converter's own edge, above 0.9 of half the rate, is no fault.
-    """
-    edge_hz, risen = steepest_fall_hz(audio)
-    return None if risen else edge_hz
-
-
-def spectrum_hole_hz(audio: Audio) -> float | None:
-    """Return where a hole cut into the spectrum begins, None without: a steep fall, risen again."""
-    edge_hz, risen = steepest_fall_hz(audio)
-    return edge_hz if risen else None
-
-
 def steepest_fall_hz(audio: Audio) -> tuple[float | None, bool]:
-    """Return where the spectrum falls by HARD_CUT_DB, and whether it rises again by half of it."""
+    """Return where the spectrum falls by HARD_CUT_DB, and whether it rises again by half of it.
+
+    A fall is that of the mean level (dB of the averaged power spectrum) from the 600 Hz below to
+    the 600 Hz above a gap of 400 Hz. Lossy codecs and resamplers leave one that does not rise
+    again, noise removal a hole; on 200 real takes without, the steepest fall was 27 dB. Above
+    what can be heard, and above 0.9 of half the rate (the converter's own edge), it is no fault.
+
+    Returns
+    -------
+    tuple
+        The frequency in Hz, None without such a fall; whether the spectrum rises again after it.
+    """
     if audio.samples.shape[1] < _SPECTRUM:
         return None, False
     starts = np.linspace(0, audio.samples.shape[1] - _SPECTRUM, _SPECTRA).astype(int)
@@ -148,7 +159,8 @@ def steepest_fall_hz(audio: Audio) -> tuple[float | None, bool]:
     total = np.cumsum(np.concatenate([[0.0], 10.0 * np.log10(power + 1e-18)]))
     step_hz = audio.rate_hz / _SPECTRUM
     wide, gap = round(600.0 / step_hz), round(200.0 / step_hz)
-    edge = np.arange(round(3000.0 / step_hz), int(0.45 * audio.rate_hz / step_hz))
+    highest_hz = min(0.45 * audio.rate_hz, HIGHEST_EDGE_HZ)
+    edge = np.arange(round(3000.0 / step_hz), int(highest_hz / step_hz))
     edge = edge[edge + gap + wide < len(total)]
     if len(edge) == 0:
         return None, False
@@ -185,7 +197,7 @@ def _level_faults(audio: Audio, *, clipped_s: FloatArray) -> list[tuple[str, str
             "upper partials are wrong there. Lower the input gain and record it again."
         )
         return [("clipped", said)]
-    over = inter_sample_peak(audio)
+    over, _ = inter_sample_peak(audio)
     if over > 1.0:
         over_db = 20.0 * float(np.log10(over))
         by = f"{over_db:.1f} dB" if over_db >= 0.05 else "less than 0.1 dB"
