@@ -106,14 +106,20 @@ def open_strings(
     length_s: float = 0.3,
     pick: tuple[float, float] = (0.13, 0.28),
 ) -> list[BlendPair]:
-    """Open strings with a pick place and stiffness of their own each."""
-    return [
-        pluck(
-            OPEN_HZ[string] * 2 ** (rng.normal(0.0, 2.0) / 1200), wiring=wiring,
-            position=position * (1 + rng.normal(0.0, 0.01)), pick=rng.uniform(*pick),
-            stiffness=rng.uniform(1e-5, 1.2e-4), t60_s=rng.uniform(1.5, 4.0), snr_db=snr_db,
-            length_s=length_s, note=NAMES[string], string=string, rng=rng,
-        )
-        for string in strings
-        for _ in range(repeats)
-    ]  # fmt: skip
+    """Open strings with tuning, stiffness, decay and pickup place of their own, plucks with a pick
+    place and half a cent of pitch of their own."""
+    pairs = []
+    for string in strings:
+        tuned_hz = OPEN_HZ[string] * 2 ** (rng.normal(0.0, 2.0) / 1200)
+        own_position = position * (1 + rng.normal(0.0, 0.01))
+        stiffness, t60_s = rng.uniform(1e-5, 1.2e-4), rng.uniform(1.5, 4.0)
+        for _ in range(repeats):
+            pairs.append(
+                pluck(
+                    tuned_hz * 2 ** (rng.normal(0.0, 0.5) / 1200), wiring=wiring,
+                    position=own_position, pick=rng.uniform(*pick), stiffness=stiffness,
+                    t60_s=t60_s, snr_db=snr_db, length_s=length_s, note=NAMES[string],
+                    string=string, rng=rng,
+                )
+            )  # fmt: skip
+    return pairs

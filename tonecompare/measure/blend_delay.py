@@ -35,6 +35,7 @@ from tonecompare.measure.blend_wiring import (
     gather,
     net_lag_s,
     node_db,
+    phase_floor,
     refine,
 )
 from tonecompare.measure.model import FloatArray
@@ -43,17 +44,17 @@ from tonecompare.units import amplitude_to_db
 _DELAY_STEP_S = 10e-6
 #: Model error of the coarse search, relative.
 _COARSE_ERROR = 0.3
-#: Least difference of the scaled sums of squares between the polarities.
-LEAST_EVIDENCE = 16.0
+#: Least difference of the scaled sums of squares between the polarities: six standard deviations,
+#: since misfits of neighbouring partials are not independent of each other.
+LEAST_EVIDENCE = 36.0
 #: Largest RMS phase misfit of a fit that may be believed, radian.
 LARGEST_RESIDUAL = 0.35
 #: The same for the delay, which hangs on the phases more than polarity does.
 LARGEST_DELAY_RESIDUAL = 0.2
 #: Candidates nearer than this are the same.
 _SAME_DELAY_S = 0.12e-3
-#: What the delay read from one string alone may be off, its two polarisations drifting apart from
-#: the first moment on; measured on model takes (regression only), seconds.
-_BETWEEN_STRINGS_S = 3e-6
+#: How often the model error of the phase is estimated and the fit refined with it.
+_FLOOR_ROUNDS = 2
 _LEAST_PARTIALS = 4
 #: Fewer partials than this per parameter of the wiring would fit anything.
 _PARTIALS_PER_PARAMETER = 1.5
@@ -61,7 +62,7 @@ _STARTS_PER_POLARITY = 3
 #: Evaluations spent on each candidate before the best of each polarity is refined to the end.
 _FIRST_STEPS = 12
 #: A polarity this many times the least evidence worse after those is left at that.
-_OUT_OF_REACH = 40.0
+_OUT_OF_REACH = 20.0
 #: Width of a coil's field and distance of two coils over L, to start from: one coil, and two at the
 #: usual 18 mm, a little nearer and farther, on 648 mm.
 _COIL_STARTS = ((0.012, 0.002), (0.018, 0.022), (0.018, 0.028), (0.018, 0.034))
@@ -138,7 +139,7 @@ def _to_the_end(fit: Fit, data: Partials) -> Fit:
 
 
 def _best_of_coils(fit: Fit, data: Partials) -> Fit:
-    """Return the best of the fit and of those started from one narrow coil and from two coils."""
+    """Refine the best of the fit and of those started from one narrow coil and from two coils."""
     fits = [fit]
     # One string caught in a wrong lobe of the comb is freed by starting where the others are.
     positions = fit.positions.copy()
@@ -153,7 +154,13 @@ def _best_of_coils(fit: Fit, data: Partials) -> Fit:
                 log_filters=log_filters,
             )
         )  # fmt: skip
-    return min(fits, key=lambda each: each.cost)
+    best = min(fits, key=lambda each: each.cost)
+    for _ in range(_FLOOR_ROUNDS):
+        best = refine(
+            data, fit.polarity, delay_s=best.delay_s, positions=best.positions,
+            log_filters=best.log_filters, phase_floor=phase_floor(best, data),
+        )  # fmt: skip
+    return best
 
 
 def _least_scale(data: Partials) -> float:
@@ -169,7 +176,7 @@ def _filter_sets(fit: Fit, data: Partials) -> tuple[list[Fit], FloatArray]:
     others = [
         refine(
             data, fit.polarity, delay_s=fit.delay_s, positions=fit.positions,
-            log_filters=fit.log_filters, without=without,
+            log_filters=fit.log_filters, phase_floor=fit.phase_floor, without=without,
         )
         for without in FILTER_SETS[1:]
     ]  # fmt: skip
@@ -179,7 +186,7 @@ def _filter_sets(fit: Fit, data: Partials) -> tuple[list[Fit], FloatArray]:
         log_filters = np.where(better.log_filters > 15.0, PRIOR_CENTRE, better.log_filters)
         again = refine(
             data, fit.polarity, delay_s=better.delay_s, positions=better.positions,
-            log_filters=log_filters,
+            log_filters=log_filters, phase_floor=fit.phase_floor,
         )  # fmt: skip
         fit = min(fit, again, key=lambda each: each.cost)
     fits = [fit, *others]
@@ -196,11 +203,19 @@ def _jackknife_s(fit: Fit, data: Partials) -> float:
         others = np.arange(data.n_groups) != group
         part = refine(
             data.without(group), fit.polarity, delay_s=fit.delay_s,
-            positions=fit.positions[others], log_filters=fit.log_filters, without=fit.without,
+            positions=fit.positions[others], log_filters=fit.log_filters,
+            phase_floor=fit.phase_floor, without=fit.without,
         )  # fmt: skip
         values.append(part.delay_s)
     n = len(values)
     return float(np.sqrt((n - 1) / n * np.sum((np.array(values) - np.mean(values)) ** 2)))
+
+
+def _drift_error_s(data: Partials) -> float:
+    """Error of the delay from the drift of the polarisations, whose errors a string's share."""
+    late = data.turn / (2.0 * np.pi * data.frequency)
+    of_string = [float(np.median(late[data.group == group])) for group in range(data.n_groups)]
+    return float(np.sqrt(np.sum(np.square(of_string)))) / data.n_groups
 
 
 def _delay(fit: Fit, data: Partials) -> tuple[float, float, Fit]:
@@ -213,7 +228,7 @@ def _delay(fit: Fit, data: Partials) -> tuple[float, float, Fit]:
         [each.delay_error_s(data, max(_least_scale(data), each.scale(data))) for each in fits]
     )
     variance = float(weight @ (own**2 + (delays - mean) ** 2))
-    variance += _BETWEEN_STRINGS_S**2 / data.n_groups
+    variance += _drift_error_s(data) ** 2
     if data.n_groups >= 3:
         variance += _jackknife_s(best, data) ** 2
     return mean, float(np.sqrt(variance)), best

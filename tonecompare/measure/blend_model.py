@@ -64,6 +64,7 @@ class PartialRatios:
 
     ``ratio`` (k,) is complex and is near zero where the pickup sits on a node; ``sigma`` (k,) is
     the standard deviation of its real and of its imaginary part from the noise alone.
+    ``turn_rad`` (k,) is the error of its phase from taking out the drift between the polarisations;
     ``open_string`` says that the whole string sounds, so that d/L < 1/2 for any pickup.
     """
 
@@ -74,6 +75,7 @@ class PartialRatios:
     frequency_hz: FloatArray
     ratio: ComplexArray
     sigma: FloatArray
+    turn_rad: FloatArray
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
+from scipy.optimize import brentq, least_squares
 
 from tonecompare.measure.blend_model import ComplexArray, PartialRatios
 from tonecompare.measure.model import FloatArray
@@ -30,8 +30,10 @@ OPEN_POSITION = (0.02, 0.45)
 FRETTED_POSITION = (0.02, 0.98)
 #: Step of the grids over the position.
 POSITION_STEP = 0.005
-#: Model error of phase (radian) and of amplitude (relative) beside the noise.
+#: Model error of phase (radian) and of amplitude (relative) beside the noise: of the phase while
+#: candidates are told apart; then it is estimated from the misfit, within these bounds.
 PHASE_FLOOR = 0.02
+_PHASE_FLOORS = (0.002, 0.3)
 _AMPLITUDE_FLOOR = 0.15
 #: Priors: centre and width of the natural logarithm. The magnetic's low-pass corner (Hz) and its
 #: Q, the piezo's high-pass and low-pass corners (Hz), then over d: the width of a coil's field and
@@ -42,12 +44,9 @@ _LOWEST = np.log(np.array([800.0, 0.1, 1.0, 6000.0, 0.01, 0.001]))
 _HIGHEST = np.log(np.array([20000.0, 8.0, 1000.0, 200000.0, 2.0, 1.0]))
 N_FILTERS = 6
 _MAGNETIC_CORNER, _PIEZO_CORNER = 0, 3
-#: Which low-passes there are: both, none on the piezo output, none at all.
-FILTER_SETS: tuple[tuple[int, ...], ...] = (
-    (),
-    (_PIEZO_CORNER,),
-    (_MAGNETIC_CORNER, _PIEZO_CORNER),
-)
+#: Which low-passes there are: those of both outputs, or none. A piezo's preamp always has one, if
+#: far up: without it all of its lag would pass for delay as soon as noise hides its bend.
+FILTER_SETS: tuple[tuple[int, ...], ...] = ((), (_MAGNETIC_CORNER, _PIEZO_CORNER))
 #: A partial has a node under the pickup where the comb is below this.
 _NODE = 0.1
 _NO_CORNER = float(np.log(1e7))
@@ -63,6 +62,8 @@ class Partials:
     frequency: FloatArray
     ratio: ComplexArray
     sigma: FloatArray
+    #: Error of the phase by the drift of the polarisations, radian.
+    turn: FloatArray
     group: NDArray[np.intp]
     open_string: NDArray[np.bool_]
     f0: FloatArray
@@ -80,7 +81,8 @@ class Partials:
         others = np.arange(self.n_groups) != group
         new = self.group[keep] - (self.group[keep] > group)
         return Partials(
-            self.number[keep], self.frequency[keep], self.ratio[keep], self.sigma[keep], new,
+            self.number[keep], self.frequency[keep], self.ratio[keep], self.sigma[keep],
+            self.turn[keep], new,
             self.open_string[others], self.f0[others], self.unit[others],
         )  # fmt: skip
 
@@ -93,6 +95,7 @@ def gather(notes: Sequence[PartialRatios]) -> Partials:
         np.concatenate([note.frequency_hz for note in notes]),
         np.concatenate([note.ratio / s for note, s in zip(notes, scale, strict=True)]),
         np.concatenate([note.sigma / s for note, s in zip(notes, scale, strict=True)]),
+        np.concatenate([note.turn_rad for note in notes]),
         np.concatenate([np.full(note.number.size, i) for i, note in enumerate(notes)]),
         np.array([note.open_string for note in notes]),
         np.array([note.f0_hz for note in notes]),
@@ -117,8 +120,9 @@ class Fit:
     cost: float
     parameters: FloatArray
     jacobian: FloatArray
-    residual: FloatArray
     without: tuple[int, ...]
+    #: Model error of the phase it was fitted with, radian.
+    phase_floor: float
 
     @property
     def delay_s(self) -> float:
@@ -140,9 +144,13 @@ class Fit:
         return 2.0 * self.cost / max(2 * data.number.size - self.parameters.size, 1)
 
     def phase_rms(self, data: Partials) -> float:
-        """Phase misfit of the partials in radian, per degree of freedom, no partial above 1 rad."""
+        """Phase misfit of the partials in radian, per degree of freedom, no partial above 1 rad.
+
+        Partials whose noise exceeds :data:`PHASE_FLOOR` count less.
+        """
         count = data.number.size
-        off = np.minimum(np.abs(self.residual[:count]) * PHASE_FLOOR, 1.0)
+        residual = _residuals(self.parameters, data, self.polarity, PHASE_FLOOR)
+        off = np.minimum(np.abs(residual[:count]) * PHASE_FLOOR, 1.0)
         # Half of the parameters are spent on amplitudes.
         freedom = max(count - self.parameters.size / 2.0, 1.0)
         return float(np.sqrt(np.sum(off**2) / freedom))
@@ -196,12 +204,33 @@ def _shape_and_gain(
     return z, shape, np.abs(size) * np.maximum(np.abs(comb), 0.1), gain
 
 
+def phase_floor(fit: Fit, data: Partials) -> float:
+    """Return the model error of the phase that, beside noise and drift, explains the misfit.
+
+    The root of sum t²/(v + floor² e²) = degrees of freedom over the partials' phase misfits t, no
+    partial counting for more than three standard deviations, within bounds.
+    """
+
+    def excess(floor: float) -> float:
+        residual = _residuals(fit.parameters, data, fit.polarity, floor)[: data.number.size]
+        # Half of the parameters are spent on amplitudes.
+        freedom = max(data.number.size - fit.parameters.size / 2.0, 1.0)
+        return float(np.sum(np.minimum(residual**2, 9.0))) - freedom
+
+    low, high = _PHASE_FLOORS
+    if excess(low) <= 0.0:
+        return low
+    return high if excess(high) >= 0.0 else float(brentq(excess, low, high, rtol=0.01))
+
+
 def gains(fit: Fit, data: Partials) -> FloatArray:
     """Magnetic over piezo sensitivity of each note, comb and filters taken out."""
     return np.asarray(_shape_and_gain(fit.parameters, data, fit.polarity)[3] * data.unit)
 
 
-def _residuals(parameters: FloatArray, data: Partials, polarity: int) -> FloatArray:
+def _residuals(
+    parameters: FloatArray, data: Partials, polarity: int, phase_floor: float
+) -> FloatArray:
     """Phase and amplitude misfits of all partials, then the priors."""
     log_filters = parameters[1 : 1 + N_FILTERS]
     position = parameters[1 + N_FILTERS :]
@@ -210,7 +239,8 @@ def _residuals(parameters: FloatArray, data: Partials, polarity: int) -> FloatAr
     # Near a node the ratio is small and its error is not; 1 is the note's median ratio, and the
     # bound keeps a comb of nothing but nodes with a huge gain from fitting everything.
     envelope = np.maximum(np.minimum(gain * envelope, 1.0), np.abs(z))
-    tangential = z.imag / np.hypot(data.sigma, PHASE_FLOOR * envelope)
+    turn = np.hypot(phase_floor * envelope, data.turn * np.abs(z))
+    tangential = z.imag / np.hypot(data.sigma, turn)
     radial = (z.real - gain * shape) / np.hypot(data.sigma, _AMPLITUDE_FLOOR * envelope)
     priors = (log_filters - PRIOR_CENTRE) / _PRIOR_WIDTH
     opened = position[data.open_string]
@@ -227,11 +257,12 @@ def refine(
     log_filters: FloatArray = PRIOR_CENTRE,
     without: tuple[int, ...] = (),
     steps: int = 80,
+    phase_floor: float = PHASE_FLOOR,
 ) -> Fit:
     """Fit delay, filters and positions by robust least squares from one starting point.
 
     ``without`` names the low-passes (see :data:`FILTER_SETS`) that are taken not to exist,
-    ``steps`` bounds the evaluations.
+    ``steps`` bounds the evaluations, ``phase_floor`` is the model error of the phase.
     """
     edges = [OPEN_POSITION if is_open else FRETTED_POSITION for is_open in data.open_string]
     low = np.concatenate([[1e3 * DELAY_RANGE_S[0]], _LOWEST, [0.5 * edge[0] for edge in edges]])
@@ -248,7 +279,7 @@ def refine(
         return np.asarray(parameters)
 
     def misfit(free: FloatArray) -> FloatArray:
-        residual = _residuals(whole(free), data, polarity)
+        residual = _residuals(whole(free), data, polarity, phase_floor)
         # A filter that is not there has no prior.
         first = 2 * data.number.size
         residual[[first + index for index in without]] = 0.0
@@ -259,7 +290,7 @@ def refine(
         ftol=1e-6, xtol=1e-7,
     )  # fmt: skip
     return Fit(
-        polarity, float(found.cost), whole(found.x), np.asarray(found.jac), found.fun, without
+        polarity, float(found.cost), whole(found.x), np.asarray(found.jac), without, phase_floor
     )  # fmt: skip
 
 
@@ -289,7 +320,7 @@ def delays_by_note(fit: Fit, data: Partials) -> list[tuple[float, float]]:
     for group in range(data.n_groups):
         of = data.group == group
         size = gain[group] * shape[of]
-        error = np.hypot(data.sigma[of], PHASE_FLOOR * gain[group] * envelope[of])
+        error = np.hypot(data.sigma[of], fit.phase_floor * gain[group] * envelope[of])
         slope = 2.0 * np.pi * data.frequency[of] * size
         information = float(np.sum((slope / error) ** 2))
         late = float(np.sum(slope * z[of].imag / error**2)) / information
