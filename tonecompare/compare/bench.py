@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from tonecompare.compare.dead_spots import DeadSpot, find_dead_spots
+from tonecompare.compare.outputs import SWAPPED_REMEDY, SWAPPED_WHAT, outputs_swapped
 from tonecompare.measure.columns import HUM_LINES
 from tonecompare.measure.model import Measured, Measurements
 from tonecompare.measure.noise import QuietResult
@@ -33,8 +34,8 @@ _NOISE = ("hum_dbfs", *HUM_LINES, "buzz_dbfs", "hiss_dbfs", "noise_a_dbfs")
 class BenchSign:
     """One thing seen on one voice of one stage.
 
-    ``kind`` is one of dead-spot, string-balance, hands, coil-mismatch, interference, piezo;
-    ``where`` names a note, string or output.
+    ``kind`` is one of dead-spot, string-balance, hands, coil-mismatch, interference, outputs,
+    piezo; ``where`` names a note, string or output.
     """
 
     stage: str
@@ -64,6 +65,7 @@ def bench_signs(session: Session, measurements: Measurements) -> tuple[BenchSign
         *_hands(measurements.quiet),
         *_mismatch(session, measurements.quiet),
         *_interference(measurements.quiet),
+        *_exchanged(session, measurements),
         *_piezo(measurements),
     ]
     order = {stage: place for place, stage in enumerate(session.stages)}
@@ -223,6 +225,20 @@ def _frequencies(found_hz: set[float]) -> str:
     named = ", ".join(f"{tone_hz:g}" for tone_hz in apart[:_TONES_NAMED])
     rest = len(apart) - _TONES_NAMED
     return f"{named} and {rest} more" if rest > 0 else named
+
+
+def _exchanged(session: Session, measurements: Measurements) -> Iterator[BenchSign]:
+    """Two-channel voices whose channels carry each other's output."""
+    for stage, voice in measurements.blends:
+        plucks = measurements.plucks
+        of = plucks[(plucks["stage"] == stage) & (plucks["voice"] == voice)]
+        found = outputs_swapped(of, session.instrument_of(stage).tuning)
+        if found is not None and found.swapped:
+            yield BenchSign(
+                stage, voice, "piezo", "outputs", "channels", None, "", None,
+                f"{SWAPPED_WHAT} Delay, polarity and all else said of this voice's outputs mean "
+                f"nothing until that is put right. {SWAPPED_REMEDY}",
+            )  # fmt: skip
 
 
 def _piezo(measurements: Measurements) -> Iterator[BenchSign]:

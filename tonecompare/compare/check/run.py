@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
+from tonecompare.compare.check.channels import channel_faults
 from tonecompare.compare.check.corrections import correction_faults
 from tonecompare.compare.check.gain import gain_faults, hum_faults
 from tonecompare.compare.check.held import held_faults, held_sentences
@@ -37,6 +38,7 @@ CHECKS: tuple[Callable[[Checked], Iterator[Fault]], ...] = (
     note_faults,
     missing_voice_faults,
     swapped_faults,
+    channel_faults,
     gain_faults,
     hum_faults,
     held_faults,
