@@ -230,8 +230,8 @@ def piezo_findings(
             PiezoFinding(
                 "crosstalk", "magnetic", node_db, "dB",
                 f"Where the string has a node under the pickup the magnetic output falls only "
-                f"{-node_db:.0f} dB: the piezo output seems to leak into it. Look at shared "
-                "earths, the stereo jack and its cable.",
+                f"{max(-node_db, 0.0):.0f} dB: the piezo output seems to leak into it. Look at "
+                "shared earths, the stereo jack and its cable.",
             )
         )  # fmt: skip
     hum = _hum_difference_db(pairs, magnetic, piezo)
