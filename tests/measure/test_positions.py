@@ -1,18 +1,17 @@
-"""Picking points and pickup position from ideal combs, and a coil resonance from closed form."""
+"""Picking points and pickup position from ideal combs."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
+from tonecompare.measure.combs import low_pass_db
 from tonecompare.measure.partials import no_partials
 from tonecompare.measure.positions import (
     PluckAmplitudes,
     amplitudes_of,
-    comb_db,
     find_positions,
 )
-from tonecompare.measure.resonance import find_resonance, low_pass_db
 
 ORDER = np.arange(1, 25)
 OPEN_HZ = (82.4069, 110.0, 146.8324, 195.9977, 246.9417, 329.6276)
@@ -77,35 +76,52 @@ def test_no_partials_no_position() -> None:
     assert np.isnan(found.pluck_point).all()
 
 
-def test_comb_has_the_printed_levels() -> None:
-    # d/L = 1/4: -3.01, 0, -3.01 dB and a null at the fourth partial (closed form).
-    level = comb_db(np.array(0.25))
-    assert level[:3] == pytest.approx([-3.01, 0.0, -3.01], abs=0.03)
-    assert level[3] < -25.0
+def test_picks_that_stand_still_leave_open_which_comb_is_which() -> None:
+    found = find_positions(_plucks([0.2] * 12, 0.1))
+    assert found.pickup_point is None
+    assert found.reason == "the takes cannot tell the pickup's comb from the pick's"
 
 
-@pytest.mark.parametrize(("resonance_hz", "q"), [(2800.0, 2.0), (4000.0, 1.5)])
-def test_resonance_of_a_second_order_low_pass(resonance_hz: float, q: float) -> None:
-    # |1/(1 - (f/f_r)² + i f/(Q f_r))| at f_r is Q (closed form).
-    assert low_pass_db(np.array([resonance_hz]), resonance_hz, q)[0] == pytest.approx(
-        20.0 * np.log10(q), abs=1e-9
-    )
-    rng = np.random.default_rng(2)
-    hz = np.array([f * ORDER for f in OPEN_HZ * 4])
-    level = low_pass_db(hz, resonance_hz, q) + rng.normal(0.0, 0.5, hz.shape)
-    found = find_resonance(hz, level)
-    assert found.frequency_hz.value == pytest.approx(resonance_hz, rel=0.05)
-    assert found.q.value == pytest.approx(q, rel=0.3)
+def test_a_place_with_a_rival_is_open_and_says_between_which() -> None:
+    plucks = _plucks(PICKS, 0.14)
+    # Seven partials known to 5 dB: several places explain them.
+    few = plucks[4]
+    level = np.full(24, np.nan)
+    level[[0, 1, 2, 3, 8, 9, 10]] = few.level_db[[0, 1, 2, 3, 8, 9, 10]]
+    plucks[4] = PluckAmplitudes(level, np.full(24, 5.0), few.frequency_hz, 1.0)
+    found = find_positions(plucks)
+    assert np.isnan(found.pluck_point[4])
+    assert np.isfinite(np.delete(found.pluck_point, 4)).all()
+    assert found.rival_probability[4] > 0.02
+    assert abs(found.likely[4] - found.rival[4]) > 0.01
 
 
-def test_flat_response_has_no_resonance() -> None:
-    rng = np.random.default_rng(3)
-    hz = np.array([f * ORDER for f in OPEN_HZ * 4])
-    found = find_resonance(hz, rng.normal(0.0, 1.0, hz.shape))
-    assert found.frequency_hz.value is None
-    assert found.frequency_hz.reason.startswith("not determinable")
+def test_a_place_beyond_the_middle_counts_from_the_nearer_end() -> None:
+    # Picked at about 0.21 of the scale throughout; at fret 19 that is 0.63 of what sounds.
+    sounding = 2.0 ** (-19.0 / 12.0)
+    far = [0.2, 0.21, 0.22, 0.23]
+    near = _plucks(PICKS, 0.1)
+    high = _plucks([pick / sounding for pick in far], 0.1, sounding=sounding, seed=2)
+    found = find_positions([*near, *high])
+    assert found.pluck_point[12:] == pytest.approx(1.0 - np.array(far) / sounding, abs=0.01)
+    assert found.beyond.tolist() == [False] * 12 + [True] * 4
 
 
-def test_too_few_points() -> None:
-    found = find_resonance(np.full((1, 24), np.nan), np.full((1, 24), np.nan))
-    assert found.frequency_hz.reason == "not determinable: too few partials of too few notes"
+def test_unlike_strings_that_follow_no_comb_widen_what_is_stated() -> None:
+    def scattered(db: float) -> list[PluckAmplitudes]:
+        rng = np.random.default_rng(5)
+        shared = rng.normal(0.0, db, (6, 24))  # the same in every repeat of a string
+        return [
+            PluckAmplitudes(p.level_db + shared[i % 6], p.level_sd_db, p.frequency_hz, 1.0)
+            for i, p in enumerate(_plucks(PICKS * 2, 0.14))
+        ]
+
+    clean, wild = find_positions(scattered(0.0)), find_positions(scattered(2.0))
+    assert clean.joint is not None
+    assert wild.joint is not None
+    # 2 dB of 2.02 are shared by the four repeats of a string: nearly one strike instead of four.
+    assert 2.0 < wild.joint.repeat < 4.01
+    assert clean.joint.repeat < 1.5
+    assert wild.pickup_point == pytest.approx(0.14, abs=0.005)
+    assert wild.joint.covariance[0, 0] > 9.0 * clean.joint.covariance[0, 0]
+    assert np.nanmedian(wild.pluck_point_sd) > 2.0 * np.nanmedian(clean.pluck_point_sd)

@@ -1,13 +1,14 @@
-"""The coil's resonance as far as plucks can show it: a bump in what all partials share.
+"""The coil's resonance as far as plucks can show it, and how far apart a pair of coils stands.
 
-What is left of the partials once both combs, 1/n and a gain and slope per pluck are taken out is
-compared with a loaded coil's second-order low-pass (resonance f_r, quality Q):
+Both come from the joint fit of a voice (:mod:`tonecompare.measure.positions_joint`), in which the
+loaded coil is a second-order low-pass (resonance f_r, quality Q):
 
     20 lg | 1 / (1 - (f/f_r)² + i f / (Q f_r)) |
 
-A slope over log frequency is free in every pluck, since pick and string have one too; so only the
-bend and the bump speak. A pickup whose resonance lies above the partials that sound, or whose bump
-is no larger than their scatter, is "not determinable".
+The width of a coil and the spacing of two bend the partials over the wave number n/L, the release
+of the pick over f²; the low-pass has a shape over the frequency that neither has. A resonance
+above the partials that sound, or one that a smooth response explains as well, is "not
+determinable".
 """
 
 from __future__ import annotations
@@ -16,102 +17,129 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tonecompare.measure.model import FloatArray, Measured, unmeasured
+from tonecompare.measure.combs import low_pass_db
+from tonecompare.measure.model import Measured, unmeasured
+from tonecompare.measure.positions import Positions
+from tonecompare.measure.positions_data import Data
+from tonecompare.measure.positions_joint import Joint, fit_joint
+from tonecompare.measure.positions_shape import RESONANCE, SPACING, Q, hat_size
 
-RESONANCE_GRID_HZ: FloatArray = np.geomspace(1000.0, 9000.0, 67)
-Q_GRID: FloatArray = np.geomspace(0.5, 5.0, 20)
-#: The bump must lower the scaled cost at least by this against no resonance at all.
+__all__ = ["Resonance", "find_resonance", "low_pass_db"]
+
+#: The low-pass must lower twice the negative log likelihood by this against none at all.
 LEAST_EVIDENCE = 16.0
-#: A resonance less certain than this (share of itself) is not a measurement.
-LEAST_CERTAIN = 0.2
+#: A resonance, Q or spacing less certain than this (share of itself) is not a measurement.
+LEAST_CERTAIN = 0.1
+LEAST_CERTAIN_Q = 0.3
 LEAST_POINTS = 40
-_SCATTER_DB = 2.0
-#: What pick, coil width and a second coil add to the bend, as a share of the frequency and of Q.
-_MODEL_SHARE = 0.12
-_MODEL_SHARE_Q = 0.25
+#: Partials must reach this far beyond a resonance, whose far side tells it from a soft release;
+#: from FAR_SIDE on it hangs no longer on what a release is assumed to do.
+BOTH_SIDES, FAR_SIDE = 1.2, 1.6
+#: What else the partials share may exceed its expected size so many times.
+MOST_ELSE = 2.0
+#: What the model leaves out of the bend (form of the release), share of the frequency and of Q.
+MODEL_SHARE = 0.01
+MODEL_SHARE_Q = 0.05
+#: The same for a resonance as near to the end of the partials as BOTH_SIDES allows.
+MODEL_SHARE_NEAR = 0.05
+#: The same per dB of scatter: what scatters the partials may move some of them together. For Q a
+#: bump wrong by twice the scatter; for the frequency what such a bump shifts.
+SCATTER_SHARE, SCATTER_SHARE_Q, SCATTER_SHARE_SPACING = 0.02, 0.23, 0.03
+_METHOD = "partials of many notes"
 
 
 @dataclass(frozen=True)
 class Resonance:
-    """Resonance frequency (Hz) and quality of a voice's response, measured or with the reason."""
+    """Resonance frequency (Hz), quality and coil spacing (share of the scale length).
+
+    Each measured or with the reason.
+    """
 
     frequency_hz: Measured
     q: Measured
+    spacing: Measured
 
 
-def low_pass_db(frequency_hz: FloatArray, resonance_hz: float, q: float) -> FloatArray:
-    """Level of a second-order low-pass at some frequencies, dB re its level at 0 Hz."""
-    ratio = frequency_hz / resonance_hz
-    return np.asarray(-10.0 * np.log10((1.0 - ratio**2) ** 2 + (ratio / q) ** 2))
-
-
-def find_resonance(frequency_hz: FloatArray, level_db: FloatArray) -> Resonance:
-    """Fit a coil resonance to the partials of many plucks.
+def find_resonance(positions: Positions) -> Resonance:
+    """Read resonance, Q and coil spacing from the fit of a voice.
 
     Parameters
     ----------
-    frequency_hz, level_db
-        Partials with the combs taken out, shape (n_plucks, 24); NaN where not usable.
+    positions
+        What :func:`tonecompare.measure.positions.find_positions` found.
 
     Returns
     -------
     Resonance
     """
-    known = np.isfinite(level_db) & np.isfinite(frequency_hz)
-    if np.count_nonzero(known) < LEAST_POINTS:
-        return _none("too few partials of too few notes")
-    weight = np.where(known, 1.0 / _SCATTER_DB**2, 0.0)
-    f = np.where(known, frequency_hz, 1000.0)
-    y = _free_of_slopes(np.where(known, level_db, 0.0)[None], weight, f)[0]
-    top_hz = float(np.quantile(f[known], 0.98))
-    shapes = np.stack([low_pass_db(f, r, q) for r in RESONANCE_GRID_HZ for q in Q_GRID])
-    shapes = _free_of_slopes(shapes, weight, f)
-    costs = np.sum((y[None] - shapes) ** 2, axis=(1, 2)).reshape(RESONANCE_GRID_HZ.size, -1)
-    best = np.unravel_index(int(np.argmin(costs)), costs.shape)
-    spread = max(0.3, 1.4826 * float(np.median(np.abs((y - _at(shapes, best))[known]))))
-    scaled = (costs - costs[best]) / spread**2
-    nothing = (float(np.sum(y**2)) - float(costs[best])) / spread**2
-    if nothing < LEAST_EVIDENCE:
-        return _none("no bump stands out of the partials' scatter")
-    # Marginal likelihood over the grid gives mean and spread of both at once.
-    like = np.exp(-0.5 * np.minimum(scaled, 200.0))
-    log_r, log_q = np.log(RESONANCE_GRID_HZ), np.log(Q_GRID)
-    mean_r, sd_r = _moments(log_r, like.sum(axis=1))
-    mean_q, sd_q = _moments(log_q, like.sum(axis=0))
-    resonance_hz = float(np.exp(mean_r))
-    sd_r = float(np.hypot(sd_r, _MODEL_SHARE))
-    if resonance_hz > top_hz or sd_r > LEAST_CERTAIN or best[0] in (0, costs.shape[0] - 1):
-        return _none(f"it lies outside what the partials show (up to {top_hz / 1000.0:.1f} kHz)")
-    frequency = Measured(resonance_hz, "Hz", resonance_hz * sd_r, method="partials of many notes")
-    sd_q = float(np.hypot(sd_q, _MODEL_SHARE_Q))
-    if sd_q > 0.5 or best[1] in (0, costs.shape[1] - 1):
-        return Resonance(frequency, unmeasured("1", "the height of the bump is not determinable"))
-    q = float(np.exp(mean_q))
-    return Resonance(frequency, Measured(q, "1", q * sd_q, method="partials of many notes"))
+    joint, data = positions.joint, positions.data
+    if joint is None or joint.shape.log_resonance is None or data.known.sum() < LEAST_POINTS:
+        return _none("too few partials of too few notes", unmeasured("1", _no("no fit")))
+    spacing = _spacing(positions, joint)
+    log_r, log_q = joint.shape.log_resonance, joint.shape.log_q
+    top_hz = float(np.quantile(data.frequency_hz[data.known], 0.98))
+    resonance_hz = float(np.exp(log_r))
+    near = np.clip((FAR_SIDE - top_hz / resonance_hz) / (FAR_SIDE - BOTH_SIDES), 0.0, 1.0)
+    sd_r, sd_q = _uncertainties(joint, positions.other)
+    sd_r, sd_q = (float(np.hypot(sd, near * MODEL_SHARE_NEAR)) for sd in (sd_r, sd_q))
+    if resonance_hz * BOTH_SIDES > top_hz or sd_r > LEAST_CERTAIN:
+        return _none(
+            f"it lies outside what the partials show (up to {top_hz / 1000.0:.1f} kHz)", spacing
+        )
+    if np.max(np.abs(joint.hats)) > MOST_ELSE * hat_size(joint.scatter_db):
+        return _none("what the partials share is not the shape of one coil's resonance", spacing)
+    gain = (_flat_cost(data, joint) - joint.cost) / joint.dependence
+    if gain < LEAST_EVIDENCE:
+        return _none("no bump stands out of the partials' scatter", spacing)
+    frequency = Measured(resonance_hz, "Hz", resonance_hz * sd_r, method=_METHOD)
+    if sd_q > LEAST_CERTAIN_Q:
+        open_q = unmeasured("1", "the height of the bump is not determinable")
+        return Resonance(frequency, open_q, spacing)
+    q = float(np.exp(log_q))
+    return Resonance(frequency, Measured(q, "1", q * sd_q, method=_METHOD), spacing)
 
 
-def _none(reason: str) -> Resonance:
-    text = f"not determinable: {reason}"
-    return Resonance(unmeasured("Hz", text), unmeasured("1", text))
+def _uncertainties(joint: Joint, other: Joint | None) -> tuple[float, float]:
+    """Return standard uncertainties of log f_r and log Q."""
+    shape, db = joint.shape, joint.scatter_db
+    between_r = between_q = 0.0
+    if other is not None and other.shape.log_resonance is not None:
+        # One coil or two: where the takes leave that open, so do they leave what hangs on it.
+        gap = min(0.5 * (other.cost - joint.cost) / joint.dependence, 100.0)
+        share = 1.0 / (1.0 + np.exp(gap))
+        weight = np.sqrt(share * (1.0 - share))
+        between_r = weight * (other.shape.log_resonance - (shape.log_resonance or 0.0))
+        between_q = weight * (other.shape.log_q - shape.log_q)
+    sd_r, sd_q = np.sqrt(joint.covariance[RESONANCE, RESONANCE]), np.sqrt(joint.covariance[Q, Q])
+    return (
+        float(np.linalg.norm([sd_r, between_r, MODEL_SHARE, SCATTER_SHARE * db])),
+        float(np.linalg.norm([sd_q, between_q, MODEL_SHARE_Q, SCATTER_SHARE_Q * db])),
+    )
 
 
-def _at(shapes: FloatArray, best: tuple[np.intp, ...]) -> FloatArray:
-    return np.asarray(shapes[int(best[0]) * Q_GRID.size + int(best[1])])
+def _flat_cost(data: Data, joint: Joint) -> float:
+    """Cost of the fit without a low-pass, all else free."""
+    flat = joint.shape.flat()
+    return fit_joint(data, flat, joint.picks, scatter_db=joint.scatter_db, rounds=8).cost
 
 
-def _free_of_slopes(rows: FloatArray, weight: FloatArray, frequency_hz: FloatArray) -> FloatArray:
-    """Scale rows (K, n_plucks, 24) by root weight; take gain and slope out of every pluck."""
-    root = np.sqrt(weight)
-    octave = np.log2(frequency_hz / 1000.0)
-    out = rows * root
-    for i in range(weight.shape[0]):
-        columns = np.stack([np.ones(octave.shape[1]), octave[i]], axis=1)
-        q, _ = np.linalg.qr(columns * root[i][:, None])
-        out[:, i, :] -= (out[:, i, :] @ q) @ q.T
-    return out
+def _spacing(positions: Positions, joint: Joint) -> Measured:
+    if positions.two_coils is None or joint.shape.spacing is None:
+        reason = "one coil explains the partials as well"
+        if joint.shape.spacing is not None:
+            reason = "the takes cannot tell two coils from one wide one"
+        return unmeasured("1", _no(reason))
+    sd = float(np.sqrt(joint.covariance[SPACING, SPACING]))
+    left_out = np.hypot(MODEL_SHARE, SCATTER_SHARE_SPACING * joint.scatter_db)
+    sd = float(np.hypot(sd, left_out * joint.shape.spacing))
+    if sd > LEAST_CERTAIN * joint.shape.spacing:
+        return unmeasured("1", _no("the takes cannot tell two coils from one wide one"))
+    return Measured(joint.shape.spacing, "1", sd, method=_METHOD)
 
 
-def _moments(grid: FloatArray, like: FloatArray) -> tuple[float, float]:
-    weight = like / like.sum()
-    mean = float(np.sum(weight * grid))
-    return mean, float(np.sqrt(np.sum(weight * (grid - mean) ** 2)))
+def _no(reason: str) -> str:
+    return f"not determinable: {reason}"
+
+
+def _none(reason: str, spacing: Measured) -> Resonance:
+    return Resonance(unmeasured("Hz", _no(reason)), unmeasured("1", _no(reason)), spacing)

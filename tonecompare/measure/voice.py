@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tonecompare.measure.flags import joined_flags, with_flag
 from tonecompare.measure.model import Noise
 from tonecompare.measure.partials import PartialSet
 from tonecompare.measure.positions import Positions, amplitudes_of, find_positions
-from tonecompare.measure.resonance import find_resonance
+from tonecompare.measure.resonance import Resonance, find_resonance
 from tonecompare.measure.ring_frame import RingFrame
 from tonecompare.session.notes import note_number
 
@@ -20,7 +21,7 @@ Row = dict[str, object]
 VOICE_COLUMNS = (
     "stage", "voice", "output", "n_plucks", "n_notes", "pickup_point", "pickup_point_se",
     "pickup_distance_mm", "pickup_distance_mm_se", "resonance_hz", "resonance_hz_se",
-    "resonance_q", "resonance_q_se", "flags",
+    "resonance_q", "resonance_q_se", "flags", "coil_spacing_mm", "coil_spacing_mm_se",
 )  # fmt: skip
 
 
@@ -90,15 +91,8 @@ def measure_voice(
     if positions.pickup_point is None and comb:
         flags.append(f"pickup_point: {positions.reason or 'not determinable'}")
     if comb:
-        frequency = np.array([pluck.partials.frequency_hz for pluck in plucks])
-        found = find_resonance(frequency, positions.response_points(frequency))
-        row["resonance_hz"] = found.frequency_hz.value
-        row["resonance_hz_se"] = found.frequency_hz.uncertainty
-        row["resonance_q"], row["resonance_q_se"] = found.q.value, found.q.uncertainty
-        reason = found.frequency_hz.reason or found.q.reason
-        if reason:
-            flags.append(f"resonance: {reason}")
-    row["flags"] = "; ".join(flags)
+        flags += _fill_resonance(row, find_resonance(positions), scale_length_mm)
+    row["flags"] = joined_flags(flags)
     return row
 
 
@@ -110,26 +104,46 @@ def sounding_share(note: str, string: object, tuning: Sequence[str]) -> float | 
     return float(2.0 ** (-fret / 12.0)) if 0 <= fret <= 30 else None
 
 
+def _fill_resonance(row: Row, found: Resonance, scale_length_mm: float | None) -> list[str]:
+    """Write resonance, Q and coil spacing into the voice's row; return what flags say."""
+    row["resonance_hz"] = found.frequency_hz.value
+    row["resonance_hz_se"] = found.frequency_hz.uncertainty
+    row["resonance_q"], row["resonance_q_se"] = found.q.value, found.q.uncertainty
+    if scale_length_mm is not None and found.spacing.value is not None:
+        row["coil_spacing_mm"] = found.spacing.value * scale_length_mm
+        row["coil_spacing_mm_se"] = (found.spacing.uncertainty or 0.0) * scale_length_mm
+    reason = found.frequency_hz.reason or found.q.reason
+    return [f"resonance: {reason}"] if reason else []
+
+
 def _fill(plucks: Sequence[VoicePluck], positions: Positions) -> None:
     """Write picking point and strength into the rows; flags say why where there is none."""
     for index, pluck in enumerate(plucks):
         point, sd = positions.pluck_point[index], positions.pluck_point_sd[index]
         gain = positions.gain_db[index]
         pluck.row["strength_db"] = float(gain) if np.isfinite(gain) else None
+        pluck.row["pluck_point"] = pluck.row["pluck_point_se"] = None
         if np.isfinite(point) and np.isfinite(sd):
             pluck.row["pluck_point"], pluck.row["pluck_point_se"] = float(point), float(sd)
+            if positions.beyond[index]:
+                _flag(pluck, "counted from the nearer end; where the others were picked lies"
+                             f" beyond mid-string here ({1.0 - point:.2f})")  # fmt: skip
             continue
-        pluck.row["pluck_point"] = pluck.row["pluck_point_se"] = None
-        reason = positions.reason or _why_not(pluck)
-        flags = str(pluck.row["flags"])
-        pluck.row["flags"] = (
-            f"{flags}; pluck_point: {reason}" if flags else f"pluck_point: {reason}"
-        )
+        _flag(pluck, positions.reason or _why_not(pluck, positions, index))
 
 
-def _why_not(pluck: VoicePluck) -> str:
+def _flag(pluck: VoicePluck, reason: str) -> None:
+    text = f"pluck_point: {reason}"
+    pluck.row["flags"] = with_flag(pluck.row["flags"], text)
+
+
+def _why_not(pluck: VoicePluck, positions: Positions, index: int) -> str:
     if not pluck.row["note"]:
         return "no pitch was found"
     if not isinstance(pluck.row.get("string"), int):
         return "the string is not known, so the sounding length is not either"
+    likely, rival = positions.likely[index], positions.rival[index]
+    if np.isfinite(likely) and np.isfinite(rival):
+        low, high = sorted((float(likely), float(rival)))
+        return f"not determinable between {low:.2f} and {high:.2f} of the length"
     return "the partials do not tell one place from another"
