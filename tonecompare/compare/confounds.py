@@ -17,6 +17,7 @@ from tonecompare.compare.confound_load import find_load
 from tonecompare.compare.confound_mains import find_mains
 from tonecompare.compare.confound_position import find_position
 from tonecompare.compare.confound_processing import find_processing
+from tonecompare.compare.confound_quiet import find_quiet
 from tonecompare.compare.confound_strength import find_strength
 from tonecompare.compare.confound_strings import find_strings
 from tonecompare.compare.confound_tuning import find_tuning
@@ -30,6 +31,7 @@ Test = Callable[[Session, Measurements, pd.DataFrame], ConfoundFindings]
 #: adjustment of the same row replaces an earlier one.
 TESTS: tuple[Test, ...] = (
     find_processing,
+    find_quiet,
     find_mains,
     find_position,
     find_strength,
