@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from tonecompare.measure.decay_curve import (
@@ -28,7 +30,26 @@ def partial_decays(partials: PartialSet, n: int) -> list[Measured]:
     known = np.array([not reason for reason in partials.reason[:n]])
     paired = index[known & (partials.n_components[:n] == 2)]
     pairs = dict(zip(paired.tolist(), _pair_decays(partials, paired), strict=True))
-    return [pairs[i] if i in pairs else _alone(partials, i) for i in range(n)]
+    pull = _second_component_pull(partials, pairs)
+    return [pairs[i] if i in pairs else _alone(partials, i, pull) for i in range(n)]
+
+
+def _second_component_pull(partials: PartialSet, pairs: Mapping[int, Measured]) -> float:
+    """Share by which the T60 of a partial fitted by one component may be off for want of a second.
+
+    Both polarisations belong to the whole string: where partials of the pluck were fitted by two,
+    the root mean square of ln(T60 of both / T60 of the single fit) says what the second one does.
+    Where none was, the least amplitude share that noise could hide in any partial bounds it.
+    """
+    ratios = [
+        pair.value * partials.single_sigma[i] / T60_TIMES_SIGMA
+        for i, pair in pairs.items()
+        if pair.value is not None and partials.single_sigma[i] > 0.0
+    ]
+    if ratios:
+        return float(np.sqrt(np.mean(np.log(ratios) ** 2)))
+    single = np.flatnonzero(partials.measured & (partials.n_components == 1))
+    return HIDDEN_PULL * min((_hidden_share(partials, int(i)) for i in single), default=1.0)
 
 
 def _pair_decays(partials: PartialSet, index: np.ndarray) -> list[Measured]:
@@ -46,7 +67,7 @@ def _pair_decays(partials: PartialSet, index: np.ndarray) -> list[Measured]:
     return out
 
 
-def _alone(partials: PartialSet, index: int) -> Measured:
+def _alone(partials: PartialSet, index: int, pull: float) -> Measured:
     """T60 of a partial that is one damped sinusoid, or that no model fits."""
     if partials.reason[index]:
         return unmeasured("s", partials.reason[index])
@@ -57,7 +78,7 @@ def _alone(partials: PartialSet, index: int) -> Measured:
     if relative > LARGEST_RELATIVE_SD:
         return unmeasured("s", _TOO_NOISY)
     t60 = T60_TIMES_SIGMA / rate
-    relative = float(np.hypot(relative, HIDDEN_PULL * _hidden_share(partials, index)))
+    relative = float(np.hypot(relative, pull))
     return Measured(t60, "s", t60 * relative, method="one damped sinusoid")
 
 

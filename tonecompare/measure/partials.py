@@ -76,6 +76,8 @@ class PartialSet:
     f0_sd_hz: float
     inharmonicity: float
     inharmonicity_sd: float
+    #: Decay rate sigma of the best single component, 1/s.
+    single_sigma: FloatArray
 
     @property
     def measured(self) -> np.ndarray:
@@ -89,7 +91,7 @@ def no_partials(reason: str) -> PartialSet:
     pair = np.full((N_PARTIALS, 2), np.nan + 0j)
     return PartialSet(
         nan, nan, nan, nan, nan, pair, pair, nan, np.zeros(N_PARTIALS), nan, (reason,) * N_PARTIALS,
-        None, np.zeros((N_PARTIALS, 0), dtype=np.complex128), nan, np.nan, np.nan, np.nan, np.nan,
+        None, np.zeros((N_PARTIALS, 0), dtype=np.complex128), nan, np.nan, np.nan, np.nan, np.nan, nan,
     )  # fmt: skip
 
 
@@ -183,6 +185,7 @@ class _Chosen:
     count: FloatArray
     beat_hz: FloatArray
     sigma_hz: float
+    single_sigma: FloatArray
 
     @classmethod
     def of(cls, fit: DampedFit, bands: Bands) -> _Chosen:
@@ -198,6 +201,7 @@ class _Chosen:
             count=good.astype(float),
             beat_hz=np.full(n, np.nan),
             sigma_hz=bands.sigma_hz,
+            single_sigma=-fit.rate[:, 0].real,
         )
 
     def take_pairs(
@@ -283,6 +287,7 @@ def _assemble(
         f0_sd_hz=fit[1],
         inharmonicity=fit[2],
         inharmonicity_sd=fit[3],
+        single_sigma=chosen.single_sigma * nan,
     )
 
 
