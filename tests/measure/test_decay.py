@@ -223,3 +223,40 @@ def test_weak_slow_polarisation_is_heard_near_the_noise() -> None:
     assert decay.value == pytest.approx(truth, rel=0.1)
     single = 3.0 * np.log(10.0) / 2.9
     assert abs(single / truth - 1.0) > 0.1
+
+
+def test_other_partials_say_what_a_hidden_second_polarisation_does() -> None:
+    # Six partials of two polarisations each (second 16 dB down, decay 0.6 of the first's, 1 cent
+    # off); partials 4 and 6 are some 40 dB weaker, so that their second one is under the noise.
+    t = np.arange(round(4.0 * RATE_HZ)) / RATE_HZ
+    fine = np.arange(0.0, 20.0, 1e-3)
+    x, truth = np.zeros(t.size), []
+    for n, gain in zip(range(1, 7), (1.0, 0.7, 0.5, 0.007, 0.4, 0.007), strict=True):
+        sigma = np.array([0.9, 0.54]) * (1.0 + 0.15 * n)
+        hz = 220.0 * n * np.array([1.0, 2.0 ** (1.0 / 1200.0)])
+        a = 0.1 * gain * np.array([1.0, 0.16])
+        x += np.exp(-sigma[0] * t) * a[0] * np.cos(2.0 * np.pi * hz[0] * t + n)
+        x += np.exp(-sigma[1] * t) * a[1] * np.cos(2.0 * np.pi * hz[1] * t + n + 0.5)
+        # T60 from -5 to -25 dB of the energy, by a fine sum of the closed form.
+        apart = np.exp(2j * np.pi * (hz[1] - hz[0]) * fine + 0.5j)
+        z = a[0] * np.exp(-sigma[0] * fine) + a[1] * np.exp(-sigma[1] * fine) * apart
+        level = 10.0 * np.log10(np.cumsum((np.abs(z) ** 2)[::-1])[::-1])
+        inside = (level <= level[0] - 5.0) & (level >= level[0] - 25.0)
+        truth.append(-60.0 / np.polyfit(fine[inside], level[inside], 1)[0])
+    off, alone_off = [], []
+    for seed in range(8):
+        noisy = x + 2e-3 * np.random.default_rng(seed).standard_normal(x.size)
+        noise = white_noise(2.0 * 4e-6 / RATE_HZ)
+        found = measure_partials(PluckSignal(noisy, RATE_HZ, 220.0, noise))
+        decays = partial_decays(found, 6)
+        assert found.n_components[[0, 1, 2, 4]].tolist() == [2, 2, 2, 2]
+        for i in np.flatnonzero(found.n_components[:6] == 1):
+            value, sd = decays[i].value, decays[i].uncertainty
+            assert value is not None
+            assert sd is not None
+            off.append((value - truth[i]) / sd)
+            alone_off.append((3.0 * np.log(10.0) / found.single_sigma[i] - truth[i]) / sd)
+    # n = 8 or more: the root mean square of unit normals lies between 0.5 and 1.6 in 99 %.
+    assert len(off) >= 8
+    assert 0.4 < np.sqrt(np.mean(np.square(off))) < 1.6
+    assert np.mean(off) ** 2 < np.mean(alone_off) ** 2

@@ -34,12 +34,19 @@ def partial_decays(partials: PartialSet, n: int) -> list[Measured]:
     return [pairs[i] if i in pairs else _alone(partials, i, pull) for i in range(n)]
 
 
-def _second_component_pull(partials: PartialSet, pairs: Mapping[int, Measured]) -> float:
-    """Share by which the T60 of a partial fitted by one component may be off for want of a second.
+def _second_component_pull(
+    partials: PartialSet, pairs: Mapping[int, Measured]
+) -> tuple[float, float]:
+    """By how much the T60 of a partial fitted by one component is off for want of a second.
 
     Both polarisations belong to the whole string: where partials of the pluck were fitted by two,
-    the root mean square of ln(T60 of both / T60 of the single fit) says what the second one does.
-    Where none was, the least amplitude share that noise could hide in any partial bounds it.
+    mean and spread of ln(T60 of both / T60 of the single fit) say what the second one does. Where
+    none was, the least amplitude share that noise could hide in any partial bounds it.
+
+    Returns
+    -------
+    tuple
+        Expected value and standard uncertainty of the logarithm.
     """
     ratios = [
         pair.value * partials.single_sigma[i] / T60_TIMES_SIGMA
@@ -47,9 +54,13 @@ def _second_component_pull(partials: PartialSet, pairs: Mapping[int, Measured]) 
         if pair.value is not None and partials.single_sigma[i] > 0.0
     ]
     if ratios:
-        return float(np.sqrt(np.mean(np.log(ratios) ** 2)))
+        pull = np.log(ratios)
+        return float(np.mean(pull)), float(
+            np.sqrt(np.mean((pull - pull.mean()) ** 2 + pull.mean() ** 2 / pull.size))
+        )
     single = np.flatnonzero(partials.measured & (partials.n_components == 1))
-    return HIDDEN_PULL * min((_hidden_share(partials, int(i)) for i in single), default=1.0)
+    share = min((_hidden_share(partials, int(i)) for i in single), default=1.0)
+    return 0.0, HIDDEN_PULL * share
 
 
 def _pair_decays(partials: PartialSet, index: np.ndarray) -> list[Measured]:
@@ -67,7 +78,7 @@ def _pair_decays(partials: PartialSet, index: np.ndarray) -> list[Measured]:
     return out
 
 
-def _alone(partials: PartialSet, index: int, pull: float) -> Measured:
+def _alone(partials: PartialSet, index: int, pull: tuple[float, float]) -> Measured:
     """T60 of a partial that is one damped sinusoid, or that no model fits."""
     if partials.reason[index]:
         return unmeasured("s", partials.reason[index])
@@ -77,8 +88,8 @@ def _alone(partials: PartialSet, index: int, pull: float) -> Measured:
     relative = float(partials.rate_sd[index]) / rate if rate > 0.0 else np.inf
     if relative > LARGEST_RELATIVE_SD:
         return unmeasured("s", _TOO_NOISY)
-    t60 = T60_TIMES_SIGMA / rate
-    relative = float(np.hypot(relative, pull))
+    t60 = T60_TIMES_SIGMA / rate * float(np.exp(pull[0]))
+    relative = float(np.hypot(relative, pull[1]))
     return Measured(t60, "s", t60 * relative, method="one damped sinusoid")
 
 

@@ -91,7 +91,8 @@ def no_partials(reason: str) -> PartialSet:
     pair = np.full((N_PARTIALS, 2), np.nan + 0j)
     return PartialSet(
         nan, nan, nan, nan, nan, pair, pair, nan, np.zeros(N_PARTIALS), nan, (reason,) * N_PARTIALS,
-        None, np.zeros((N_PARTIALS, 0), dtype=np.complex128), nan, np.nan, np.nan, np.nan, np.nan, nan,
+        None, np.zeros((N_PARTIALS, 0), dtype=np.complex128), nan, np.nan, np.nan, np.nan,
+        np.nan, nan,
     )  # fmt: skip
 
 
