@@ -57,6 +57,20 @@ def test_gain_moves_levels_and_nothing_else() -> None:
         assert _number(loud, name) == pytest.approx(_number(quiet, name), rel=1e-6)
 
 
+@pytest.mark.parametrize("offset", [0.02, -0.003])
+@pytest.mark.parametrize("quiets", [True, False])
+def test_a_recording_that_sits_off_zero_measures_the_same(offset: float, quiets: bool) -> None:
+    plain = measure_take(_take(_samples(), quiets=quiets), file="v.wav")
+    moved = measure_take(_take(_samples() + offset, quiets=quiets), file="v.wav")
+    names = ("level_dbfs", "f0_hz", "centroid_hz", "attack_ms", "odd_even_db", "h05_db", "decay_s",
+             "decay_early_s", "decay_h03_s")  # fmt: skip
+    for name in names:
+        assert _number(moved, name) == pytest.approx(_number(plain, name), rel=1e-6), name
+    # The largest sample is what the converter saw, offset and all.
+    highest = np.abs(_samples()[round(QUIET_S * RATE_HZ) :] + offset).max()
+    assert _number(moved, "peak_dbfs") == pytest.approx(20.0 * np.log10(highest), abs=1e-6)
+
+
 def test_channels_are_measured_apart() -> None:
     result = measure_take(_take(_samples(0.1), _samples(0.05, seed=2)), file="v.wav")
     assert [row["output"] for row in result.pluck_rows] == ["magnetic", "piezo"]

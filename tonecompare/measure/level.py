@@ -86,9 +86,11 @@ def _line_power(signal: PluckSignal) -> float:
 
 
 def _peak(signal: PluckSignal) -> Measured:
-    """Return the largest sample; the quiet that sits on it is its uncertainty."""
-    samples = signal.samples
-    peak = max(float(np.max(samples, initial=0.0)), -float(np.min(samples, initial=0.0)))
+    """Return the largest sample as recorded; the quiet that sits on it is its uncertainty."""
+    if signal.samples.size == 0:
+        return unmeasured("dBFS", "digital silence")
+    highest, lowest = float(np.max(signal.samples)), float(np.min(signal.samples))
+    peak = max(highest + signal.offset, -lowest - signal.offset)
     if peak <= 0.0:
         return unmeasured("dBFS", "digital silence")
     sd = 2.0 * _DB * float(np.sqrt(signal.noise_power())) / peak

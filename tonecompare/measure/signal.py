@@ -56,6 +56,8 @@ class PluckSignal:
     lag_s: float = 0.0
     flags: tuple[str, ...] = field(default=())
     onset_sd_s: float | None = None
+    #: What was taken out of the samples: the mean of the file's channel.
+    offset: float = 0.0
 
     @property
     def ring_s(self) -> float:

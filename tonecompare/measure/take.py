@@ -96,14 +96,16 @@ def pluck_signal(take: Take, pluck: Pluck, channel: int, noise: Noise | None) ->
     onset_s = pluck.channel_onset_s[channel - 1]
     first = max(0, int(np.ceil(onset_s * rate_hz - 1e-6)))
     last = min(take.audio.samples.shape[1], round(pluck.end_s * rate_hz))
+    offset = float(take.audio.offset[channel - 1])
     return PluckSignal(
-        samples=take.audio.samples[channel - 1, first : max(first, last)],
+        samples=take.audio.samples[channel - 1, first : max(first, last)] - offset,
         rate_hz=rate_hz,
         f0_hz=pluck.f0_hz,
         noise=noise,
         lag_s=first / rate_hz - onset_s,
         flags=pluck.flags,
         onset_sd_s=pluck.onset_sd_s(channel),
+        offset=offset,
     )
 
 

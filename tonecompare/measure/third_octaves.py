@@ -41,7 +41,7 @@ def take_bands(take: Take, noise: Mapping[int, Noise]) -> PluckBands:
             if pluck.f0_hz is None or not pluck.note:
                 continue
             first, last = round(pluck.onset_s * rate_hz), round(pluck.end_s * rate_hz)
-            cut = samples[first:last]
+            cut = samples[first:last] - take.audio.offset[channel]
             alone = BlendPair(pluck.note, pluck.string, pluck.f0_hz, cut, cut, 0, rate_hz)
             power = output_bands(cut, of_channel, alone)
             if power is not None:

@@ -36,6 +36,11 @@ class Audio:
         return float(self.samples.shape[1] / self.rate_hz)
 
     @cached_property
+    def offset(self) -> FloatArray:
+        """Mean of each channel, shape (channels,): how far the recording sits off zero."""
+        return np.asarray(self.samples.mean(axis=1), dtype=np.float64)
+
+    @cached_property
     def extremes(self) -> Extremes:
         """Lowest and highest values of blocks of half a hop."""
         return Extremes.of(self.samples, frame_size(self.rate_hz) // 8)
