@@ -21,16 +21,21 @@ import numpy as np
 
 from tonecompare.measure.combs import comb_db
 from tonecompare.measure.model import FloatArray
-from tonecompare.measure.positions_data import BoolArray, Data, PluckAmplitudes, amplitudes_of
+from tonecompare.measure.positions_data import (
+    BoolArray,
+    Data,
+    PluckAmplitudes,
+    amplitudes_of,
+)
 from tonecompare.measure.positions_joint import Joint, fit_joint
 from tonecompare.measure.positions_picks import CROWD, Dips, find_dips
-from tonecompare.measure.positions_shape import PICKUP, Shape
-from tonecompare.measure.positions_start import Start, starts
+from tonecompare.measure.positions_search import WILD_DB, coils, fits, searched_again, settled
+from tonecompare.measure.positions_shape import PICKUP
 
 __all__ = ["PluckAmplitudes", "Positions", "amplitudes_of", "comb_db", "find_positions"]
 
-#: What the model leaves out (polarisations, stiffness), share of the length: 0.1 mm of 648.
-MODEL_ERROR = 1.5e-4
+#: What the model leaves out (polarisations, stiffness), share of the length: 0.06 mm of 648.
+MODEL_ERROR = 1.0e-4
 #: Unequal coils move the place a pair senses by this share of their spacing (8 % mismatch).
 PAIR_SHARE = 0.02
 #: A pick position less certain than this (share of the length) is not a measurement.
@@ -44,16 +49,8 @@ SAME_PLACE = 0.01
 LEAST_PICK_SPREAD = 0.00125
 #: How much worse (twice the log likelihood) the best other pickup position must fit.
 LEAST_EVIDENCE = 9.0
-#: … and how much worse after a first fit for another not to be looked at again.
-_HOPELESS = 60.0
-#: How surely a pickup distance read from a ruler is known, share of the scale (1.5 mm of 648).
-RULER_SD = 0.0023
 #: How much better two coils must fit than one to be called two.
 TWO_COILS = 20.0
-
-_N_STARTS = 4
-#: Steps of the last fit, which ends when it stands still.
-_TO_THE_END = 12
 
 
 @dataclass(frozen=True)
@@ -107,24 +104,19 @@ def find_positions(
     data = Data.of(plucks)
     if data.n_plucks == 0:
         return _nothing(data, "too few partials stand above the noise")
-    count = _N_STARTS if comb and pickup_point is None else 1
-    first = [
-        _fit(data, start, pickup_point)
-        for start in starts(data, count=count, pickup=pickup_point, comb=comb)
-    ]
-    lowest = min(joint.cost for joint in first)
-    found = [_settled(data, joint) for joint in first if joint.cost < lowest + _HOPELESS]
-    found.sort(key=lambda joint: joint.cost)
+    found = fits(data, comb=comb, pickup_point=pickup_point)
     best = found[0]
     if not comb:
         return _placed(data, best, find_dips(data, best), None)
+    best = searched_again(data, best)
     here = best.shape.pickup or 0.0
     rivals = [
-        joint.cost - best.cost
-        for joint in found
-        if abs((joint.shape.pickup or 0.0) - here) > 0.02
+        joint.cost - best.cost for joint in found if abs((joint.shape.pickup or 0.0) - here) > 0.02
     ]
-    placed = _placed(data, *_coils(data, best))
+    chosen, dips, other = coils(data, best)
+    placed = _placed(data, chosen, dips, other)
+    if chosen.scatter_db > WILD_DB:
+        placed = _opened(placed, data, chosen, dips)
     unsure = bool(rivals) and min(rivals) < LEAST_EVIDENCE * best.dependence
     still = _picks_stood_still(best.picks * data.sounding)
     if pickup_point is None and (data.n_plucks < 4 or unsure or still):
@@ -138,37 +130,34 @@ def find_positions(
     return placed
 
 
-def _fit(data: Data, start: Start, known: float | None) -> Joint:
-    """First fit from a start of the grid."""
-    shape = Shape(start.pickup)
-    if start.pickup is None:
-        shape = Shape(None, None)
-    elif known is not None:
-        shape = Shape(start.pickup, pickup_mean=known, pickup_sd=RULER_SD)
-    return fit_joint(data, shape, start.picks, rounds=3)
+def _opened(placed: Positions, data: Data, joint: Joint, dips: Dips) -> Positions:
+    """Leave open the picking points that another fit of all plucks, as good, has elsewhere.
 
-
-def _settled(data: Data, joint: Joint) -> Joint:
-    """Fit on while picking points jump to deeper dips."""
-    for rounds in (5, 4, 4):
-        dips = find_dips(data, joint)
-        jumped = bool(np.any(np.abs(dips.place[:, 0] - joint.picks) > 0.002))
-        joint = fit_joint(
-            data, joint.shape, dips.place[:, 0], scatter_db=joint.scatter_db, rounds=rounds
-        )
-        if not jumped:
-            break
-    return joint
-
-
-def _coils(data: Data, one: Joint) -> tuple[Joint, Dips, Joint]:
-    """Return the better of one and two coils, fitted to the end, its dips, and the other."""
-    two = fit_joint(data, one.shape.two_coils(), one.picks, scatter_db=one.scatter_db, rounds=6)
-    better, other = (two, one) if two.cost < one.cost else (one, two)
-    better = fit_joint(
-        data, better.shape, better.picks, scatter_db=better.scatter_db, rounds=_TO_THE_END
+    Where strings scatter widely about the model, what is common follows the picking points chosen,
+    and these seem surer than they are: a fit begun from every pluck's rival tells.
+    """
+    far = np.abs(dips.place - dips.place[:, :1]) > SAME_PLACE
+    second = np.argmax(np.where(far, dips.probability, -1.0), axis=1)
+    picks = np.where(
+        far.any(axis=1), dips.place[np.arange(data.n_plucks), second], dips.place[:, 0]
     )
-    return better, find_dips(data, better), other
+    other = fit_joint(data, joint.shape, picks, scatter_db=joint.scatter_db, rounds=4)
+    other = settled(data, other)
+    if other.cost - joint.cost > LEAST_EVIDENCE * joint.dependence:
+        return placed
+    moved = np.zeros(data.usable.size, dtype=bool)
+    moved[data.usable] = np.abs(other.picks - dips.place[:, 0]) > SAME_PLACE
+    rival, doubt = placed.rival.copy(), placed.rival_probability.copy()
+    share = 1.0 / (1.0 + np.exp(0.5 * (other.cost - joint.cost) / joint.dependence))
+    doubt[moved] = np.maximum(doubt[moved], share)
+    rival[data.usable] = np.where(moved[data.usable], other.picks, rival[data.usable])
+    return replace(
+        placed,
+        pluck_point=np.where(moved, np.nan, placed.pluck_point),
+        pluck_point_sd=np.where(moved, np.nan, placed.pluck_point_sd),
+        rival=rival,
+        rival_probability=doubt,
+    )
 
 
 def _picks_stood_still(places: FloatArray) -> bool:

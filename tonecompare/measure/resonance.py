@@ -28,6 +28,8 @@ __all__ = ["Resonance", "find_resonance", "low_pass_db"]
 
 #: The low-pass must lower twice the negative log likelihood by this against none at all.
 LEAST_EVIDENCE = 16.0
+#: A low-pass with less Q than this has no bump (closed form, 1/sqrt 2).
+LEAST_LOG_Q = float(-0.5 * np.log(2.0))
 #: A resonance, Q or spacing less certain than this (share of itself) is not a measurement.
 LEAST_CERTAIN = 0.1
 LEAST_CERTAIN_Q = 0.3
@@ -89,7 +91,7 @@ def find_resonance(positions: Positions) -> Resonance:
     if np.max(np.abs(joint.hats)) > MOST_ELSE * hat_size(joint.scatter_db):
         return _none("what the partials share is not the shape of one coil's resonance", spacing)
     gain = (_flat_cost(data, joint) - joint.cost) / joint.dependence
-    if gain < LEAST_EVIDENCE:
+    if gain < LEAST_EVIDENCE or log_q < LEAST_LOG_Q:
         return _none("no bump stands out of the partials' scatter", spacing)
     frequency = Measured(resonance_hz, "Hz", resonance_hz * sd_r, method=_METHOD)
     if sd_q > LEAST_CERTAIN_Q:
