@@ -5,7 +5,18 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from positions_errors import SNRS_DB, Column, columns_of, text
-from positions_truth import KINDS
+from positions_truth import (
+    FRETTED_NOTES,
+    KINDS,
+    OPEN_NOTES,
+    SCALE_MM,
+    PluckAmplitudes,
+    VoiceTruth,
+    voice_of,
+)
+
+from tonecompare.measure.positions import find_positions
+from tonecompare.measure.resonance import find_resonance
 
 VOICES, SEED = 6, 2024
 
@@ -72,3 +83,59 @@ def test_stated_intervals_hold(columns: dict[tuple[str, float], dict[str, Column
         # Voices are few; errors of one voice's picks hang together.
         assert column.inside(1.0) > 0.6, name
         assert column.inside(1.96) > 0.88, name
+
+
+def _hard(kind: str, snr_db: float, number: int) -> VoiceTruth:
+    """Voices of ``positions_grid.py --seed 77`` that once ended in a wrong dip."""
+    rng = np.random.default_rng([77, number, KINDS.index(kind), int(snr_db)])
+    return voice_of(rng, kind, snr_db, OPEN_NOTES if number % 2 else FRETTED_NOTES)
+
+
+@pytest.mark.parametrize(
+    ("kind", "snr_db", "number"),
+    [("single", 60.0, 67), ("single", 30.0, 73), ("split", 60.0, 71), ("split", 30.0, 31)],
+)
+def test_pick_and_pickup_in_one_place_are_told_apart(kind: str, snr_db: float, number: int) -> None:
+    truth = _hard(kind, snr_db, number)
+    found = find_positions(truth.plucks)
+    assert found.pickup_point is not None
+    assert found.pickup_point * SCALE_MM == pytest.approx(truth.pickup_mm, abs=0.3)
+
+
+@pytest.mark.parametrize("number", [37, 55])
+def test_resonance_above_the_partials_is_not_taken_for_a_low_one(number: int) -> None:
+    truth = _hard("split", 30.0, number)
+    assert truth.resonance_hz > 7000.0
+    assert find_resonance(find_positions(truth.plucks)).frequency_hz.value is None
+
+
+def test_strings_that_scatter_keep_their_intervals() -> None:
+    # 4 dB about the model, as real strings: half of it the same in all repeats of a note.
+    pick, pickup = Column(), Column()
+    for number in range(12):
+        rng = np.random.default_rng([6, number])
+        notes = [note for note in OPEN_NOTES[:6] for _ in range(4)]
+        truth = voice_of(rng, KINDS[number % 3], 50.0, notes)
+        shared = {note: rng.normal(0.0, 2.8, 24) for note in notes}
+        plucks = [
+            PluckAmplitudes(
+                p.level_db + shared[note] + rng.normal(0.0, 2.8, 24),
+                p.level_sd_db, p.frequency_hz, p.sounding,
+            )
+            for note, p in zip(notes, truth.plucks, strict=True)
+        ]  # fmt: skip
+        found = find_positions(plucks)
+        for point, sd, true in zip(
+            found.pluck_point, found.pluck_point_sd, truth.pick_mm, strict=True
+        ):
+            known = bool(np.isfinite(point))
+            pick.add(float(point * SCALE_MM - true) if known else None, float(sd * SCALE_MM))
+        assert found.pickup_point is not None
+        assert found.pickup_point_sd is not None
+        pickup.add(
+            found.pickup_point * SCALE_MM - truth.pickup_mm, found.pickup_point_sd * SCALE_MM
+        )
+    assert len(pick.errors) > 0.8 * pick.tried
+    assert np.mean(np.abs(pick.errors)) < 2.0
+    assert pick.inside(1.96) > 0.88
+    assert pickup.inside(1.96) > 0.8

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from tonecompare import strings as st
 from tonecompare.measure import Measurements, measure_session
-from tonecompare.measure.voice import sounding_share
+from tonecompare.measure.partials import no_partials
+from tonecompare.measure.positions import find_positions
+from tonecompare.measure.voice import VoicePluck, _fill, sounding_share
 from tonecompare.session.model import STANDARD_TUNING, Instrument, Recording, Session, Stage
 
 PICK_MM, PICKUP_MM, SCALE_MM = 120.0, 100.0, 648.0
@@ -80,3 +84,28 @@ def test_sounding_share_is_that_of_the_fret() -> None:
     assert sounding_share("E4", 1, STANDARD_TUNING) == 1.0
     assert sounding_share("C3", None, STANDARD_TUNING) is None
     assert sounding_share("D2", 6, STANDARD_TUNING) is None
+
+
+def test_flags_say_between_which_places_a_pick_is_open_and_which_end_it_counts_from() -> None:
+    third = np.array([0.21, np.nan, 0.45])
+    none = np.full(3, np.nan)
+    positions = replace(
+        find_positions([]), pluck_point=third, pluck_point_sd=third / 100.0,
+        likely=np.array([0.21, 0.19, 0.45]), rival=np.array([np.nan, 0.048, np.nan]),
+        rival_probability=np.array([0.0, 0.4, 0.0]), beyond=np.array([False, False, True]),
+        reason="", gain_db=none,
+    )  # fmt: skip
+    plucks = [
+        VoicePluck({"note": "E2", "string": 6, "flags": ""}, no_partials("")) for _ in range(3)
+    ]
+    _fill(plucks, positions)
+    assert plucks[0].row["flags"] == ""
+    assert plucks[1].row["pluck_point"] is None
+    assert plucks[1].row["flags"] == (
+        "pluck_point: not determinable between 0.05 and 0.19 of the length"
+    )
+    assert plucks[2].row["pluck_point"] == 0.45
+    assert plucks[2].row["flags"] == (
+        "pluck_point: counted from the nearer end; where the others were picked lies beyond"
+        " mid-string here (0.55)"
+    )
