@@ -106,6 +106,6 @@ def test_flags_say_between_which_places_a_pick_is_open_and_which_end_it_counts_f
     )
     assert plucks[2].row["pluck_point"] == 0.45
     assert plucks[2].row["flags"] == (
-        "pluck_point: counted from the nearer end; where the others were picked lies beyond"
+        "pluck_point: counted from the nearer end, where the others were picked lies beyond"
         " mid-string here (0.55)"
     )
