@@ -54,24 +54,33 @@ def _noise_in_bins(noise: Noise | None, frequency_hz: FloatArray, bin_hz: float)
     return np.asarray(floor)
 
 
-def _spectra(pair: BlendPair) -> _Spectra | None:
-    rate_hz = pair.rate_hz
-    length = round(_FRAME_S * rate_hz)
-    start, stop = (pair.onset_index + round(edge * rate_hz) for edge in _USED_S)
-    stop = min(pair.magnetic.size, stop)
+def _frames(samples: FloatArray, pair: BlendPair) -> ComplexArray | None:
+    """Spectra of the frames of one output, (frames, bins); None when too little rang.
+
+    One-sided, so that the mean over frames of |.|², summed over bins, is the mean square.
+    """
+    length = round(_FRAME_S * pair.rate_hz)
+    start, stop = (pair.onset_index + round(edge * pair.rate_hz) for edge in _USED_S)
+    stop = min(samples.size, stop)
     if stop - start < length:
         return None
     window = np.hanning(length + 1)[:-1]
-    # Mean squares: one-sided, so that the sum over bins is the mean square of the frame.
     gain = np.sqrt(2.0 / (length * np.sum(window**2)))
+    cut = np.lib.stride_tricks.sliding_window_view(samples[start:stop], length)
+    return np.asarray(scipy.fft.rfft(cut[:: length // 2] * (window * gain), axis=1))
 
-    def frames(samples: FloatArray) -> ComplexArray:
-        cut = np.lib.stride_tricks.sliding_window_view(samples[start:stop], length)
-        return np.asarray(scipy.fft.rfft(cut[:: length // 2] * (window * gain), axis=1))
 
-    m, p = frames(pair.magnetic), frames(pair.piezo)
-    bin_hz = rate_hz / length
-    frequency: FloatArray = np.arange(m.shape[1], dtype=np.float64) * bin_hz
+def _bins(pair: BlendPair, count: int) -> FloatArray:
+    step_hz = pair.rate_hz / round(_FRAME_S * pair.rate_hz)
+    return np.arange(count, dtype=np.float64) * step_hz
+
+
+def _spectra(pair: BlendPair) -> _Spectra | None:
+    m, p = _frames(pair.magnetic, pair), _frames(pair.piezo, pair)
+    if m is None or p is None:
+        return None
+    frequency = _bins(pair, m.shape[1])
+    bin_hz = float(frequency[1])
     return _Spectra(
         frequency,
         np.mean(np.abs(m) ** 2, axis=0),
@@ -131,12 +140,15 @@ def band_cross(pair: BlendPair, *, delay_s: float | None = None) -> BandCross | 
 
 def output_bands(samples: FloatArray, noise: Noise | None, pair: BlendPair) -> FloatArray | None:
     """Power of one output of a pluck per third octave, quiet subtracted, NaN where not above it."""
-    alone = BlendPair(
-        pair.note, pair.string, pair.f0_hz, samples, samples, pair.onset_index, pair.rate_hz,
-        noise, noise,
-    )  # fmt: skip
-    bands = band_cross(alone)
-    return None if bands is None else bands.magnetic
+    frames = _frames(samples, pair)
+    if frames is None:
+        return None
+    frequency = _bins(pair, frames.shape[1])
+    raw = _in_bands(np.mean(np.abs(frames) ** 2, axis=0), frequency)
+    quiet = _noise_in_bins(noise, frequency, float(frequency[1]))
+    power = raw - _in_bands(quiet, frequency)
+    good = (0.5 * pair.rate_hz > HIGH_HZ) & (power > _LEAST_ABOVE_QUIET * raw) & (raw > 0)
+    return np.where(good, power, np.nan)
 
 
 def mean_cross(bands: Sequence[BandCross], *, equal_weight: bool) -> BandCross:

@@ -17,6 +17,16 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from tonecompare.measure.blend_fit import (
+    Fit,
+    best_positions,
+    delays_by_note,
+    gains,
+    net_lag_s,
+    node_db,
+    phase_floor,
+    refine,
+)
 from tonecompare.measure.blend_model import DelayFit, PartialRatios
 from tonecompare.measure.blend_wiring import (
     DELAY_RANGE_S,
@@ -26,17 +36,9 @@ from tonecompare.measure.blend_wiring import (
     OPEN_POSITION,
     POSITION_STEP,
     PRIOR_CENTRE,
-    Fit,
     Partials,
-    best_positions,
-    delays_by_note,
     filters,
-    gains,
     gather,
-    net_lag_s,
-    node_db,
-    phase_floor,
-    refine,
 )
 from tonecompare.measure.model import FloatArray
 from tonecompare.units import amplitude_to_db

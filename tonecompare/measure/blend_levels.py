@@ -7,6 +7,7 @@ sine reads 3.01 dB.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
 import numpy as np
 from scipy.signal import butter, sosfilt
@@ -66,6 +67,11 @@ def level_difference_db(pair: BlendPair) -> float | None:
     return float(power_to_db(powers[1] / powers[0]))
 
 
+@lru_cache(maxsize=64)
+def _band_pass(low_hz: float, high_hz: float, rate_hz: float) -> FloatArray:
+    return np.asarray(butter(2, (low_hz, high_hz), btype="bandpass", fs=rate_hz, output="sos"))
+
+
 def transient_db(
     samples: FloatArray,
     *,
@@ -96,8 +102,9 @@ def transient_db(
         high = min(high, 0.45 * rate_hz)
         if low >= high:
             return None
-        sos = butter(2, (low, high), btype="bandpass", fs=rate_hz, output="sos")
-        samples = sosfilt(sos, samples)
+        # What comes after the window cannot reach back into it.
+        last = onset_index + round(SUSTAIN_WINDOW_S[1] * rate_hz)
+        samples = sosfilt(_band_pass(low, high, rate_hz), samples[:last])
         quiet = noise_power(noise, (low, high))
     sustain = window_power(samples, onset_index, rate_hz, SUSTAIN_WINDOW_S, quiet)
     last = onset_index + round(ATTACK_WINDOW_S[1] * rate_hz)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from scipy.signal import butter, sosfiltfilt
@@ -21,16 +22,20 @@ _BEFORE_S = 0.015
 _LEAST_RATIO = 8.0
 
 
+@lru_cache(maxsize=16)
+def _band_pass(high_hz: float, rate_hz: float) -> FloatArray:
+    return np.asarray(butter(2, (_BAND_HZ[0], high_hz), btype="bandpass", fs=rate_hz, output="sos"))
+
+
 def _first_motion(samples: FloatArray, onset: int, rate_hz: float) -> float | None:
     """Sample index where the motion begins, None when it does not stand above what came before."""
     start = max(0, onset - int(_BEFORE_S * rate_hz))
     stop = min(samples.size, onset + int(2 * _EARLY_S * rate_hz))
     high = min(_BAND_HZ[1], 0.4 * rate_hz)
-    sos = butter(2, (_BAND_HZ[0], high), btype="bandpass", fs=rate_hz, output="sos")
     cut = samples[start:stop]
     if cut.size < int(_EARLY_S * rate_hz):
         return None
-    size = np.abs(sosfiltfilt(sos, cut))
+    size = np.abs(sosfiltfilt(_band_pass(high, rate_hz), cut))
     early = size[max(onset - start, 0) : onset - start + int(_EARLY_S * rate_hz)]
     before = size[: max(onset - start - int(0.003 * rate_hz), 0)]
     top = float(early.max(initial=0.0))

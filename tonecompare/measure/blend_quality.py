@@ -83,8 +83,9 @@ def thump_db(
         return None
     edge = min(_THUMP_OF_F0 * f0_hz, _THUMP_HIGHEST_HZ)
     sos = butter(6, edge, btype="lowpass", fs=rate_hz, output="sos")
-    low = sosfilt(sos, samples[max(0, onset_index - int(0.02 * rate_hz)) :])
-    peak = float(np.abs(low[: int((_THUMP_S + 0.02) * rate_hz)]).max())
+    start = max(0, onset_index - int(0.02 * rate_hz))
+    low = sosfilt(sos, samples[start : start + int((_THUMP_S + 0.02) * rate_hz)])
+    peak = float(np.abs(low).max())
     return float(amplitude_to_db(peak / level)) if peak > 0.0 else None
 
 
