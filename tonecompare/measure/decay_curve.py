@@ -26,7 +26,7 @@ SHORT_RANGE_SHARE = 0.18
 #: A tail from a line may be at most this share of the energy left at the lower end of a range.
 LARGEST_TAIL_SHARE = 0.6
 #: Steps cut through periods and neighbouring partials beat within them: never better than this.
-LEAST_RELATIVE_SD = 0.001
+LEAST_RELATIVE_SD = 0.0004
 #: Relative uncertainty beyond which a decay time is no measurement.
 LARGEST_RELATIVE_SD = 0.25
 
@@ -207,7 +207,7 @@ def slope_time(curve: DecayCurve, range_db: tuple[float, float]) -> tuple[float,
     # The curve's errors hang together: at worst the whole error of the lower end tilts it.
     relative = float(curve.level_sd_db[last]) / (upper - lower) * 0.75
     step_s = float(curve.time_s[1] - curve.time_s[0])
-    relative = np.hypot(relative, 0.2 * step_s / (time_s[-1] - time_s[0]))
+    relative = np.hypot(relative, 0.05 * step_s / (time_s[-1] - time_s[0]))
     relative = np.hypot(relative, LEAST_RELATIVE_SD)
     if relative > LARGEST_RELATIVE_SD:
         return None
