@@ -46,6 +46,19 @@ def test_onset_in_hum(near_error_s: float, hum: float) -> None:
     assert found * RATE_HZ == pytest.approx(at, abs=2)
 
 
+@pytest.mark.parametrize("at", [22050, 882])
+def test_an_offset_moves_no_onset(at: int) -> None:
+    # A soft start: the prediction error of the offset, were it there, would stand beside it.
+    n = 22050
+    swell = np.minimum(np.arange(n) / 200.0, 1.0) * pluck(n, peak=0.02)
+    x = 1e-5 * np.random.default_rng(3).standard_normal(at + n)
+    x[at:] += swell
+    plain = place_onset(x, rate_hz=RATE_HZ, near_s=at / RATE_HZ)
+    assert place_onset(x + 0.05, rate_hz=RATE_HZ, near_s=at / RATE_HZ) == pytest.approx(
+        plain, abs=1.0 / RATE_HZ
+    )
+
+
 def test_a_click_just_before_is_passed_over() -> None:
     x = 1e-4 * np.random.default_rng(4).standard_normal(44100)
     x[20000] += 0.5

@@ -97,8 +97,10 @@ def find_onset(samples: FloatArray, *, rate_hz: float, near_s: float) -> Onset:
     first = max(order, near - round(SEARCH_BEFORE_S * rate_hz))
     start = max(order, first - round(_LOOK_BACK_S * rate_hz))
     end = min(len(samples), near + round(SEARCH_AFTER_S * rate_hz))
-    error = lfilter(error_filter, [1.0], samples[start - order : end])[order:]
-    known = lfilter(error_filter, [1.0], samples[fit_start:fit_end])[order:]
+    # An offset of the recording is no error of the prediction.
+    zero = float(samples[fit_start:fit_end].mean())
+    error = lfilter(error_filter, [1.0], samples[start - order : end] - zero)[order:]
+    known = lfilter(error_filter, [1.0], samples[fit_start:fit_end] - zero)[order:]
     reached = first - start
     reached += _first_near_largest(error[reached:], rate_hz=rate_hz, known=float(np.mean(known**2)))
     low = max(0, reached - round(_LOOK_BACK_S * rate_hz))
@@ -174,7 +176,8 @@ def _onset_at_file_start(samples: FloatArray, *, rate_hz: float, near_s: float) 
     skip = 0
     if order >= 8:
         skip = max(order, reached - round(_LOOK_BACK_S * rate_hz))
-        step = lfilter(prediction_error_filter(head[:known], order=order), [1.0], head)
+        error_filter = prediction_error_filter(head[:known], order=order)
+        step = lfilter(error_filter, [1.0], head - samples.mean())
     error = step[skip : reached + round(_LOOK_ON_S * rate_hz)]
     found, width = _change_point(error)
     before = float(np.mean(error[:found] ** 2)) if found else np.inf
