@@ -12,6 +12,7 @@ from tonecompare.measure.positions import (
     amplitudes_of,
     find_positions,
 )
+from tonecompare.measure.positions_picks import find_dips
 
 ORDER = np.arange(1, 25)
 OPEN_HZ = (82.4069, 110.0, 146.8324, 195.9977, 246.9417, 329.6276)
@@ -125,3 +126,40 @@ def test_unlike_strings_that_follow_no_comb_widen_what_is_stated() -> None:
     assert wild.pickup_point == pytest.approx(0.14, abs=0.005)
     assert wild.joint.covariance[0, 0] > 9.0 * clean.joint.covariance[0, 0]
     assert np.nanmedian(wild.pluck_point_sd) > 2.0 * np.nanmedian(clean.pluck_point_sd)
+
+
+def test_a_place_read_from_a_ruler_holds_against_one_pluck() -> None:
+    # The levels alone say 0.112 ± 0.0015; a ruler that says 0.1 is good for 1.5 mm of 648.
+    for seed in range(3):
+        found = find_positions(_plucks([0.2], 0.112, scatter_db=3.0, seed=seed), pickup_point=0.1)
+        assert found.pickup_point == pytest.approx(0.1, abs=0.0046)
+
+
+def test_one_odd_pluck_states_more_than_its_neighbours() -> None:
+    plucks = _plucks(PICKS, 0.14)
+    odd = np.random.default_rng(4).normal(0.0, 3.0, 24)
+    plucks[6] = PluckAmplitudes(
+        plucks[6].level_db + odd, plucks[6].level_sd_db, plucks[6].frequency_hz, 1.0
+    )
+    found = find_positions(plucks)
+    others = float(np.nanmedian(np.delete(found.pluck_point_sd, 6)))
+    assert not found.pluck_point_sd[6] < 2.0 * others
+
+
+def test_picks_of_a_voice_crowd_about_one_place() -> None:
+    # Eight partials known to 3 dB explain several places; where the others were picked helps.
+    right = {True: 0, False: 0}
+    kept = [0, 1, 2, 3, 8, 9, 10, 11]
+    for seed in range(16):
+        plucks = _plucks(PICKS, 0.14, seed=seed)
+        level = np.full(24, np.nan)
+        noise = np.random.default_rng(seed).normal(0.0, 3.0, 24)
+        level[kept] = (plucks[4].level_db + noise)[kept]
+        plucks[4] = PluckAmplitudes(level, np.full(24, 3.0), plucks[4].frequency_hz, 1.0)
+        found = find_positions(plucks)
+        assert found.joint is not None
+        for crowd in right:
+            place = find_dips(found.data, found.joint, crowd=crowd).place[4, 0]
+            right[crowd] += bool(abs(place - 0.19) < 0.08)
+    assert right[True] >= 12
+    assert right[True] > right[False]

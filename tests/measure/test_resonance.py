@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 
 from tonecompare.measure.combs import low_pass_db
-from tonecompare.measure.positions import PluckAmplitudes, find_positions
+from tonecompare.measure.positions import PluckAmplitudes, Positions, find_positions
 from tonecompare.measure.resonance import Resonance, find_resonance
 
 ORDER = np.arange(1, 25)
@@ -14,7 +16,7 @@ OPEN_HZ = (82.4069, 110.0, 146.8324, 195.9977, 246.9417, 329.6276)
 SPACING = 18.0 / 648.0
 
 
-def _found(
+def _voice(
     *,
     resonance_hz: float = 3500.0,
     q: float = 1.8,
@@ -24,7 +26,7 @@ def _found(
     frets: tuple[int, ...] = (0, 5, 12),
     strings: tuple[int, ...] = (0, 1, 2, 3, 4, 5),
     flat: bool = False,
-) -> Resonance:
+) -> Positions:
     """|sin n pi p| |sin u pi d| sinc(u w/2) cos(u pi s/2) low-pass / n, u = n over the length."""
     rng = np.random.default_rng(8)
     plucks = []
@@ -41,7 +43,11 @@ def _found(
                 level += low_pass_db(hz, resonance_hz, q)
             level += rng.normal(0.0, scatter_db, 24)
             plucks.append(PluckAmplitudes(level, np.full(24, 0.1), hz, sounding))
-    return find_resonance(find_positions(plucks))
+    return find_positions(plucks)
+
+
+def _found(**kinds: Any) -> Resonance:
+    return find_resonance(_voice(**kinds))
 
 
 @pytest.mark.parametrize(("resonance_hz", "q"), [(2800.0, 2.0), (4000.0, 1.2), (4600.0, 2.8)])
@@ -63,6 +69,22 @@ def test_one_coil_has_no_spacing() -> None:
     found = _found(spacing=0.0).spacing
     assert found.value is None
     assert found.reason.startswith("not determinable: ")
+
+
+def test_a_wide_coil_is_not_two_and_moves_no_resonance() -> None:
+    for frets in ((0, 5, 12), (0, 0, 0)):
+        found = _found(width=24.0 / 648.0, frets=frets)
+        assert found.spacing.value is None
+        assert found.frequency_hz.value == pytest.approx(3500.0, rel=0.02)
+
+
+def test_open_strings_alone_leave_the_coils_open() -> None:
+    # cos(n pi s / 2L) and a wide sinc are nearly the same up to partial 24 of an open string.
+    voice = _voice(spacing=SPACING, frets=(0, 0, 0), scatter_db=1.5)
+    assert voice.two_coils is None
+    found = find_resonance(voice)
+    assert found.spacing.value is None
+    assert found.spacing.reason.startswith("not determinable: ")
 
 
 def test_flat_response_has_no_resonance() -> None:

@@ -23,8 +23,6 @@ _BESIDE = 0.003
 #: Scatter that a right fit of clean partials does not leave and a wrong one does, dB (real strings
 #: scatter by more in the right one).
 _SUSPICIOUS_DB, WILD_DB = 0.3, 2.5
-#: Log Q without much of a bump.
-_NO_BUMP = float(np.log(0.9))
 #: Steps of the last fit, which ends when it stands still.
 _TO_THE_END = 12
 
@@ -65,10 +63,7 @@ def settled(data: Data, joint: Joint) -> Joint:
 
 
 def searched_again(data: Data, joint: Joint) -> Joint:
-    """Search the grid again with the response known, where partials scatter as in a wrong dip.
-
-    A low Q is one too, at times: a resonance above the partials looks like a low one without bump.
-    """
+    """Search the grid again with the response known, where partials scatter as in a wrong dip."""
     if _SUSPICIOUS_DB < joint.scatter_db < WILD_DB and joint.shape.pickup is not None:
         comb, _, _ = comb_parts(data.wave, joint.shape.pickup)
         bare = replace(data, y=data.y - joint.common + comb)
@@ -79,10 +74,6 @@ def searched_again(data: Data, joint: Joint) -> Joint:
             again = fit_joint(data, shape, start.picks, scatter_db=SCATTER_DB, rounds=4)
             if again.cost < joint.cost + _HOPELESS:
                 joint = min(joint, settled(data, again), key=lambda each: each.cost)
-    if joint.shape.log_q < _NO_BUMP:
-        shape = replace(joint.shape, log_resonance=float(np.log(7000.0)), log_q=float(np.log(1.6)))
-        again = fit_joint(data, shape, joint.picks, scatter_db=joint.scatter_db, rounds=8)
-        joint = min(joint, again, key=lambda each: each.cost)
     return joint
 
 
