@@ -98,3 +98,31 @@ def test_weak_partials_have_wider_intervals_that_hold() -> None:
             errors.append((m.value - 10.0 * np.log10(power[n - 1] / power.sum())) / m.uncertainty)
     assert 0.6 < np.mean(np.abs(errors) < 1.0) <= 0.95
     assert np.mean(np.abs(errors) < 1.96) > 0.88
+
+
+def test_a_partial_in_a_node_does_not_turn_the_tilt() -> None:
+    # a_n = 1/n falls by 6.02 dB per octave; partial 5 stands 50 dB lower than that.
+    order = np.arange(1, 13)
+    amplitude = 0.1 / order
+    amplitude[4] *= 10.0**-2.5
+    found = _measured(signal(partials(110.0 * order, amplitude, 5.0), 110.0))
+    assert _value(found, "tilt_db_per_octave") == pytest.approx(-6.02, abs=0.15)
+
+
+def test_hidden_partials_widen_the_tristimulus_and_are_covered() -> None:
+    # Partials 1/n up to 8, then sixteen so weak that the noise hides most of them: what they add
+    # to group 3 is missing.
+    order = np.arange(1, 25)
+    amplitude = np.where(order <= 8, 0.1 / order, 3e-4)
+    x = partials(110.0 * order, amplitude, 5.0)
+    true = float(amplitude[4:].sum() / amplitude.sum())
+    off = []
+    for seed in range(4):
+        noisy = x + 0.03 * np.random.default_rng(seed).standard_normal(x.size)
+        found = _measured(PluckSignal(noisy, RATE_HZ, 110.0, white_noise(2.0 * 9e-4 / RATE_HZ)))
+        third = found["tristimulus_3"]
+        assert third.value is not None
+        assert third.uncertainty is not None
+        off.append((third.value - true) / third.uncertainty)
+    assert np.mean(off) < 0.0
+    assert np.abs(off).max() < 2.5

@@ -6,10 +6,17 @@ import numpy as np
 
 from tonecompare.measure.columns import N_PARTIALS
 from tonecompare.measure.model import FloatArray, Measured, unmeasured
-from tonecompare.measure.partials import PartialSet
+from tonecompare.measure.partials import (
+    BELOW_NOISE,
+    LEAST_CERTAIN_LOG_AMPLITUDE,
+    PartialSet,
+)
 from tonecompare.measure.signal import LEVEL_WINDOW_S
 
 _DB = 10.0 / np.log(10.0)
+#: A partial this far below the strongest (35 dB) counts half in the tilt, weaker ones less: what
+#: stands in a node of pick or pickup, or near the noise, must not turn the slope.
+TILT_FLOOR = 10.0**-3.5
 
 
 def measure_harmonics(partials: PartialSet) -> dict[str, Measured]:
@@ -18,7 +25,8 @@ def measure_harmonics(partials: PartialSet) -> dict[str, Measured]:
     ``h_n = 10 lg(P_n / sum P)`` over the measured partials 1…24; ``odd_even_db`` = 10 lg of odd
     over even power; tristimulus in the amplitude form of Pollard & Jansson 1982
     (a1, a2 + a3 + a4, a5 + … over the sum of amplitudes); ``tilt_db_per_octave`` the weighted
-    slope of partial level over log2 n, each octave of partials weighing alike.
+    slope of partial level over log2 n with the weights ``P_n / (P_n + 10^-3.5 max P) / n``: each
+    octave of partials weighs alike, and what stands in a node or near the noise hardly.
 
     Returns
     -------
@@ -45,7 +53,7 @@ def measure_harmonics(partials: PartialSet) -> dict[str, Measured]:
         else:
             result[name] = unmeasured("dB", partials.reason[index])
     result |= _odd_even(order, power, relative, known)
-    result |= _tristimulus(order, power, relative, known)
+    result |= _tristimulus(order, power, relative, known, _hidden_amplitude(partials))
     result["tilt_db_per_octave"] = _tilt(order, power, relative, known)
     if np.isfinite(partials.inharmonicity) and np.isfinite(partials.inharmonicity_sd):
         result["inharmonicity"] = Measured(
@@ -74,8 +82,27 @@ def _odd_even(
     return {"odd_even_db": _measured(_DB * np.log(p_odd / p_even), "dB", _DB * float(sd))}
 
 
+def _hidden_amplitude(partials: PartialSet) -> FloatArray:
+    """Half of the amplitude that an unmeasured partial can have, 0 for others, shape (24,).
+
+    A partial is measured when the standard uncertainty of its log amplitude is below 3 dB. Over a
+    time T, noise of density S gives an amplitude the variance 2 S / T.
+    """
+    if partials.bands is None:
+        return np.zeros(N_PARTIALS)
+    density = partials.noise_power / (partials.bands.sigma_hz * np.sqrt(np.pi))
+    length_s = LEVEL_WINDOW_S[1] - LEVEL_WINDOW_S[0]
+    largest = np.sqrt(density / length_s) / LEAST_CERTAIN_LOG_AMPLITUDE
+    hidden = np.array([reason == BELOW_NOISE for reason in partials.reason])
+    return np.asarray(np.where(hidden, 0.5 * largest / np.sqrt(2.0), 0.0))
+
+
 def _tristimulus(
-    order: np.ndarray, power: FloatArray, relative: FloatArray, known: np.ndarray
+    order: np.ndarray,
+    power: FloatArray,
+    relative: FloatArray,
+    known: np.ndarray,
+    hidden: FloatArray,
 ) -> dict[str, Measured]:
     amplitude = np.sqrt(power)
     amplitude_sd = amplitude * relative / 2.0
@@ -88,8 +115,11 @@ def _tristimulus(
             result[name] = unmeasured("1", "these partials do not stand above the noise")
             continue
         share = float(amplitude[group].sum()) / total
-        inside = float(np.sqrt(np.sum(amplitude_sd[group] ** 2))) / total
-        outside = float(np.sqrt(np.sum(amplitude_sd[~group] ** 2))) / total
+        # Hidden partials only add: their amplitudes sum, errors of measured ones do not.
+        inside, outside = (
+            float(np.hypot(np.sqrt(np.sum(amplitude_sd[some] ** 2)), np.sum(hidden[some]))) / total
+            for some in (group, ~group)
+        )
         result[name] = _measured(share, "1", float(np.hypot(inside * (1 - share), outside * share)))
     return result
 
@@ -101,7 +131,7 @@ def _tilt(
         return unmeasured("dB/octave", "fewer than four partials stand above the noise")
     octave = np.log2(order[known])
     level_db = _DB * np.log(power[known])
-    weight = 1.0 / order[known]
+    weight = power[known] / (power[known] + TILT_FLOOR * power[known].max()) / order[known]
     centred = octave - np.average(octave, weights=weight)
     pull = weight * centred / np.sum(weight * centred**2)
     sd = float(np.sqrt(np.sum((pull * _DB * relative[known]) ** 2)))

@@ -26,6 +26,7 @@ from tonecompare.measure.signal import LEVEL_WINDOW_S, ComplexArray, PluckSignal
 
 #: A fit whose log amplitude is less certain than this (3 dB) is not a measurement.
 LEAST_CERTAIN_LOG_AMPLITUDE = 0.35
+BELOW_NOISE = "does not stand above the noise"
 #: A band this far below the strongest partial (100 dB) holds what the others' bands leave over.
 FAINTEST_SHARE = 1e-10
 #: One damped sinusoid is enough when it leaves less than this times the noise …
@@ -261,7 +262,7 @@ def _assemble(
     reason = np.full(N_PARTIALS, "", dtype=object)
     weak = (chosen.log_amplitude_sd > LEAST_CERTAIN_LOG_AMPLITUDE) | wandered
     weak |= ~(power > FAINTEST_SHARE * np.max(power[in_range], initial=0.0))
-    reason[weak] = "does not stand above the noise"
+    reason[weak] = BELOW_NOISE
     reason[~in_range] = "above the band of the recording"
     bad = reason != ""
     nan = np.where(bad, np.nan, 1.0)
