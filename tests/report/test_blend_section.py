@@ -17,7 +17,7 @@ from tonecompare.measure.blend_bands import output_bands
 from tonecompare.measure.blend_model import BlendPair
 from tonecompare.measure.blend_recorded import ratio_of_other_plucks
 from tonecompare.report.blend_section import CLIP_RATIOS, blend_section
-from tonecompare.report.blend_words import delay_sentence, recorded_sentence
+from tonecompare.report.blend_words import delay_sentence, polarity_sentence, recorded_sentence
 from tonecompare.report.charts.blend import blend_map_chart
 from tonecompare.report.charts.save import save_chart
 from tonecompare.report.charts.style import PAGE, VIDEO
@@ -71,7 +71,12 @@ def test_the_section_says_what_was_measured(measured: Any) -> None:
     assert row.cells[1] == "opposite"
     (voice,) = section.voices
     said = " ".join(voice.sentences)
-    assert "opposite polarity (4 notes)" in said
+    assert "opposite polarity: the electronics invert one of them (4 notes)" in said
+    fuller = measured.blends["wood", "both"].advice.fuller_polarity
+    assert row.cells[-1] == {1: "left as it is", -1: "one is inverted", None: "either way"}[fuller]
+    # Right behind which blend is fuller, how that goes with the polarity.
+    where = next(i for i, each in enumerate(voice.sentences) if "blend is fuller" in each)
+    assert voice.sentences[where + 1] == polarity_sentence(-1, fuller)
     assert "comes 40" in said or "comes 39" in said
     assert "The recording Mix holds a blend at ratio 0.30" in said
     assert "Nearest to acoustic comes the blend at ratio 0.30" in said
@@ -119,6 +124,17 @@ def test_what_is_not_determinable_is_said(measured: Any) -> None:
     assert "No electronic delay shows" in delay_sentence(none)
     ahead = replace(delay, delay_s=-200e-6, delay_se_s=2e-6)
     assert "200 µs earlier" in delay_sentence(ahead)
+
+
+def test_polarity_and_the_fuller_blend_are_said_together() -> None:
+    assert polarity_sentence(1, 1) == ""
+    assert polarity_sentence(None, 1) == ""
+    assert polarity_sentence(-1, None) == ""
+    stay = polarity_sentence(-1, 1)
+    assert "opposite polarity is no fault" in stay
+    assert stay.endswith("leave it.")
+    assert polarity_sentence(1, -1).endswith("invert either output.")
+    assert "same polarity and the fuller blend at once" in polarity_sentence(-1, -1)
 
 
 def test_a_recorded_blend_without_shared_notes_is_said(measured: Any) -> None:

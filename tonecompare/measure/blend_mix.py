@@ -192,7 +192,7 @@ def _polarity_reason(fuller: int | None, by_db: float) -> str:
             f"Inverting one output changes the blend by {abs(by_db):.1f} dB on average, less than "
             f"the {LEAST_FULLER_DB} dB one can just hear: polarity makes no difference here."
         )
-    how = "as wired" if fuller == 1 else "with one output inverted"
+    how = "left as it is wired" if fuller == 1 else "with one output inverted"
     return f"The blend is fuller {how}, by {abs(by_db):.1f} dB on average over 80 Hz to 5 kHz."
 
 

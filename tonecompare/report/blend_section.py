@@ -16,6 +16,7 @@ from tonecompare.measure.model import Measurements
 from tonecompare.report.blend_words import (
     beside_sentences,
     delay_sentence,
+    polarity_sentence,
     quality_sentences,
     recorded_sentence,
 )
@@ -62,8 +63,8 @@ class BlendSection:
 
 
 _HEADINGS = (
-    "Delay of the piezo", "Polarity", "Coherence", "Piezo minus magnetic", "Attack, magnetic",
-    "Attack, piezo", "Fuller when",
+    "Delay of the piezo", "Polarity as wired", "Coherence", "Piezo minus magnetic",
+    "Attack, magnetic", "Attack, piezo", "Fuller when",
 )  # fmt: skip
 
 _GROUND = (
@@ -116,7 +117,9 @@ def _voice(
     stage, voice = key
     title = f"{voice_title(voice)}, {stage}"
     near = [one for one in likenesses if (one.stage, one.voice) == key]
-    sentences = [delay_sentence(blend.delay), *blend.advice.reasons]
+    fuller, *others = blend.advice.reasons
+    both = polarity_sentence(blend.delay.polarity, blend.advice.fuller_polarity)
+    sentences = [delay_sentence(blend.delay), fuller, *([both] if both else []), *others]
     sentences += [notch.sentence for notch in blend.advice.notches[:3]]
     sentences += [finding.sentence for finding in blend.findings]
     sentences += quality_sentences(blend.magnetic, blend.piezo)
@@ -184,7 +187,9 @@ def _row(record: dict[str, Any]) -> BlendRow:
             _value(record, "level_difference_db", "dB", signed=True),
             _value(record, "transient_magnetic_db", "dB"),
             _value(record, "transient_piezo_db", "dB"),
-            _word(record, "fuller_polarity", {1: "as wired", -1: "one inverted"}, "no difference"),
+            _word(
+                record, "fuller_polarity", {1: "left as it is", -1: "one is inverted"}, "either way"
+            ),
         ),
         "" if pd.isna(record.get("flags")) else _remarks(str(record.get("flags"))),
     )

@@ -17,7 +17,8 @@ def delay_sentence(delay: DelayFit) -> str:
     """Say what delay and polarity stand between the outputs, or why that is not known."""
     if delay.polarity is None:
         return f"Delay and polarity of the electronics are not determinable: {delay.reason}."
-    turned = "the same polarity" if delay.polarity == 1 else "opposite polarity"
+    same, opposite = "the same polarity", "opposite polarity: the electronics invert one of them"
+    turned = same if delay.polarity == 1 else opposite
     if delay.delay_s is None or delay.delay_se_s is None:
         return f"The outputs have {turned}; their delay is not determinable: {delay.reason}."
     how_sure = with_unit(1e6 * delay.delay_s, "µs", uncertainty=1e6 * delay.delay_se_s)
@@ -31,6 +32,31 @@ def delay_sentence(delay: DelayFit) -> str:
         f"The piezo output comes {size} {which} than the magnetic one (± {unsure}), "
         f"the string's travel and the outputs' filters taken out, and they have {turned} ({of})."
     )
+
+
+def polarity_sentence(polarity: int | None, fuller: int | None) -> str:
+    """Say how the polarity of the electronics and the fuller blend go together; "" when plain.
+
+    ``polarity`` is 1 for the same, -1 for opposite polarity as wired, ``fuller`` 1 for the blend
+    left as it is wired, -1 for one output inverted.
+    """
+    ground = (
+        "pickup and piezo are a quarter period apart at every partial, so neither polarity is "
+        "right in itself, and the delay and the filters of the outputs decide which one fills"
+    )
+    if (polarity, fuller) == (-1, 1):
+        return (
+            f"That the outputs have opposite polarity is no fault then: {ground}. Here it is the "
+            "one they have now; leave it."
+        )
+    if (polarity, fuller) == (1, -1):
+        return (
+            f"That the outputs have the same polarity does not make the blend full: {ground}. "
+            "Here it is the opposite one, so invert either output."
+        )
+    if (polarity, fuller) == (-1, -1):
+        return "Inverting either output gives both the same polarity and the fuller blend at once."
+    return ""
 
 
 def quality_sentences(magnetic: OutputQuality, piezo: OutputQuality) -> list[str]:
@@ -60,7 +86,10 @@ def recorded_sentence(found: RecordedBlend, voice: str) -> str:
     if found.ratio is None or found.misfit_db is None:
         return f"What the recording {voice} is made of could not be worked out: {found.reason}."
     spread = f" ± {number(found.ratio_se, 2)}" if found.ratio_se is not None else ""
-    polarity = {1: ", as wired", -1: ", one output inverted"}.get(found.polarity or 0, "")
+    against = {1: "in the polarity of", -1: "one output inverted against"}
+    polarity = ""
+    if found.polarity:
+        polarity = f", {against[found.polarity]} the two-channel recording"
     open_ = "" if found.polarity else "; its polarity is not determinable"
     return (
         f"The recording {voice} holds a blend at ratio {number(found.ratio, 2)}{spread}{polarity}"
