@@ -50,7 +50,7 @@ LEAST_PICK_SPREAD = 0.00125
 #: How much worse (twice the log likelihood) the best other pickup position must fit.
 LEAST_EVIDENCE = 9.0
 #: How much better two coils must fit than one to be called two.
-TWO_COILS = 20.0
+TWO_COILS = 60.0
 
 
 @dataclass(frozen=True)
