@@ -11,6 +11,7 @@ import dataclasses
 
 import numpy as np
 import pytest
+from two_output_takes import DelayError, delay_errors
 
 from tonecompare import strings
 from tonecompare.measure.blend import measure_delay
@@ -79,28 +80,40 @@ def _wired(
     return dataclasses.replace(pair, magnetic=noisy(pair.magnetic), piezo=noisy(piezo))
 
 
-@pytest.mark.parametrize("snr_db", [50.0])
-def test_delay_within_five_microseconds_and_polarity_always_right(
-    takes: list[list[tuple[BlendPair, np.ndarray]]], snr_db: float
-) -> None:
-    rng = np.random.default_rng(10)
-    off_us, over_error = [], []
-    for take in takes:
-        for delay_s in rng.uniform(0.0, 2e-3, 2):
-            polarity = int(rng.choice([-1, 1]))
-            pairs = [
-                _wired(pair, delay_s=delay_s, polarity=polarity, snr_db=snr_db, rng=rng)
-                for pair, _ in take
-            ]
-            fit = measure_delay(pairs)
-            assert fit.polarity == polarity
-            assert fit.delay_s is not None
-            assert fit.delay_se_s is not None
-            off_us.append(1e6 * (fit.delay_s - delay_s))
-            over_error.append((fit.delay_s - delay_s) / fit.delay_se_s)
-    assert np.max(np.abs(off_us)) < 5.0
-    # What is said of the uncertainty holds: no error beyond three times it.
-    assert np.max(np.abs(over_error)) < 3.0
+@pytest.fixture(scope="module")
+def errors() -> list[DelayError]:
+    """Twelve takes: three kinds of pickup, three rates, 16 and 24 bit, the rest at random."""
+    return delay_errors(12, seed=2024)
+
+
+def test_delay_within_five_microseconds(errors: list[DelayError]) -> None:
+    off_us = np.array([each.error_us for each in errors])
+    assert np.all(np.isfinite(off_us))
+    # Of 150 drawn takes one is beyond (tests/accuracy/blend_grid.py): a humbucker whose highs do
+    # not tell the preamp's lag from delay, and which says so. None of these.
+    assert np.max(np.abs(off_us)) <= 5.0, off_us
+    assert np.sqrt(np.mean(off_us**2)) < 2.0
+
+
+def test_polarity_is_always_right(errors: list[DelayError]) -> None:
+    assert [each.fit.polarity for each in errors] == [each.take.polarity for each in errors]
+
+
+def test_stated_uncertainty_of_the_delay_holds(errors: list[DelayError]) -> None:
+    over = np.abs([each.error_us / each.stated_us for each in errors])
+    # Of 12 draws fewer than 5 within one, or more than 2 beyond two, come in 1 of 50 runs each.
+    assert np.sum(over <= 1.0) >= 5
+    assert np.sum(over > 1.96) <= 2
+    # And it is not bought by saying nothing: half of the takes are known to 2 µs.
+    assert np.median([each.stated_us for each in errors]) < 2.0
+
+
+def test_one_string_alone_stays_honest() -> None:
+    for string in (6, 3, 1):
+        for each in delay_errors(2, seed=55 + string, strung=(string,)):
+            assert each.fit.polarity in (each.take.polarity, None)
+            if np.isfinite(each.error_us):
+                assert abs(each.error_us) < max(10.0, 3.0 * each.stated_us)
 
 
 @pytest.mark.parametrize("count", [1, 2])
