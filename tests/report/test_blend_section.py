@@ -123,7 +123,9 @@ def test_what_is_not_determinable_is_said(measured: Any) -> None:
     none = replace(delay, delay_s=1e-6, delay_se_s=2e-6)
     assert "No electronic delay shows" in delay_sentence(none)
     ahead = replace(delay, delay_s=-200e-6, delay_se_s=2e-6)
-    assert "200 µs earlier" in delay_sentence(ahead)
+    assert "200 µs earlier than the magnetic one (± 2 µs)" in delay_sentence(ahead)
+    sure = replace(delay, delay_s=-200e-6, delay_se_s=0.4e-6)
+    assert "200 µs earlier than the magnetic one (to better than 1 µs)" in delay_sentence(sure)
 
 
 def test_polarity_and_the_fuller_blend_are_said_together() -> None:

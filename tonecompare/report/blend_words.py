@@ -27,9 +27,11 @@ def delay_sentence(delay: DelayFit) -> str:
         return f"No electronic delay shows ({how_sure}); the outputs have {turned} ({of})."
     which = "later" if delay.delay_s > 0 else "earlier"
     size = with_unit(abs(1e6 * delay.delay_s), "µs", uncertainty=1e6 * delay.delay_se_s)
-    unsure = with_unit(1e6 * delay.delay_se_s, "µs")
+    # Delays are written in whole microseconds.
+    within = 1e6 * delay.delay_se_s
+    unsure = f"± {with_unit(within, 'µs')}" if within >= 1.0 else "to better than 1 µs"
     return (
-        f"The piezo output comes {size} {which} than the magnetic one (± {unsure}), "
+        f"The piezo output comes {size} {which} than the magnetic one ({unsure}), "
         f"the string's travel and the outputs' filters taken out, and they have {turned} ({of})."
     )
 
