@@ -44,6 +44,13 @@ def equal_tempered_hz(note: str) -> float:
     return float(440.0 * 2.0 ** ((number - 69) / 12.0))
 
 
+def level_truth_dbfs(clean: CleanTake, pluck: PluckTruth) -> float:
+    """RMS of the noise-free samples over 0.05–0.55 s from the start of motion (AES17)."""
+    rate_hz, start_s = clean.layout.rate_hz, pluck.outputs[0].motion_s
+    first, last = (round((start_s + t) * rate_hz) for t in (0.05, 0.55))
+    return float(10.0 * np.log10(2.0 * np.mean(clean.samples[first:last] ** 2)))
+
+
 def attack_truth_ms(clean: CleanTake, pluck: PluckTruth) -> float:
     """Energy centre of the noise-free samples over 50 ms from the start of motion, plain sums."""
     rate_hz, start_s = clean.layout.rate_hz, pluck.outputs[0].motion_s
@@ -64,8 +71,9 @@ def balance_truth(output: OutputTruth) -> dict[str, float]:
     parts = (a[:1], a[1:4], a[4:])
     for k, part in enumerate(parts, start=1):
         out[f"tristimulus_{k}"] = part.sum() / a.sum()
-    # Slope over octaves of the level, weighted 1/n so that each octave counts alike.
-    root = np.sqrt(1.0 / n)
+    # Slope over octaves of the level: weights 1/n, so that each octave counts alike, and half for
+    # a partial 35 dB below the strongest (the definition in README).
+    root = np.sqrt(power / (power + 10.0**-3.5 * power.max()) / n)
     design = np.stack([np.ones(n.size), np.log2(n)], axis=1) * root[:, None]
     slope = np.linalg.lstsq(design, 10.0 * np.log10(power) * root, rcond=None)[0][1]
     out["tilt_db_per_octave"] = float(slope)
@@ -83,13 +91,14 @@ def pluck_truths(clean: CleanTake, pluck: PluckTruth, noise_power: float) -> dic
     """Column -> truth, for every column of measurements.csv that has one."""
     output = pluck.outputs[0]
     f0_hz = f0_truth(output)
+    level_dbfs = level_truth_dbfs(clean, pluck)
     out = {
         "onset_s": output.motion_s,
         "f0_hz": f0_hz,
         "cents": 1200.0 * float(np.log2(f0_hz / equal_tempered_hz(pluck.note))),
-        "level_dbfs": output.level_dbfs,
+        "level_dbfs": level_dbfs,
         "peak_dbfs": output.peak_dbfs,
-        "snr_db": output.level_dbfs - 10.0 * float(np.log10(2.0 * noise_power)),
+        "snr_db": level_dbfs - 10.0 * float(np.log10(2.0 * noise_power)),
         "attack_ms": attack_truth_ms(clean, pluck),
         "centroid_hz": centroid_truth(clean, pluck),
         "decay_s": output.decay_s(-5.0, -25.0),

@@ -15,8 +15,12 @@ ATTACK_WINDOW_S = 0.05
 UNKNOWN_ONSET_SD_S = 5e-4
 #: Stretch over which the power at the ends of the level window is averaged.
 EDGE_S = 0.02
+#: Variance of a window's edge that is rounded to a whole sample, in samples.
+_ROUNDED = 1.0 / 12.0
 #: Mains lines beat with the partials at some 20 Hz: a window of length T keeps 1/(2 pi 20 T) of it.
 _BEAT_HZ = 20.0
+#: A pluck's largest sample lies in here.
+_PEAK_WITHIN_S = 0.1
 _DB = 10.0 / np.log(10.0)
 
 
@@ -26,9 +30,8 @@ def measure_level(signal: PluckSignal) -> dict[str, Measured]:
     level_dbfs is the RMS over 0.05–0.55 s with the quiet's mean square subtracted, re a full-scale
     sine (AES17); peak_dbfs the largest sample of the whole pluck re 1.0; snr_db the level over the
     quiet's. For a signal of power P in white noise of power q over N samples the mean square has
-    the variance (4 P q + 2 q²) / N; a doubtful onset moves the window, which counts by the
-    difference of the powers at its ends; the quiet itself is known only as well as its length
-    allows.
+    the variance (4 P q + 2 q²) / N; a doubtful onset moves the window, which then cuts the
+    period at its ends elsewhere; the quiet itself is known only as well as its length allows.
 
     Returns
     -------
@@ -72,9 +75,11 @@ def _level_sd(signal: PluckSignal, first: int, last: int, net: float) -> float:
     random = (4.0 * net * floor + 2.0 * floor**2) / count
     beat = 2.0 * np.sqrt(net * lines) / (2.0 * np.pi * _BEAT_HZ * count / signal.rate_hz)
     edge = min(round(EDGE_S * signal.rate_hz), count // 2)
-    fall = signal.mean_square(first, first + edge) - signal.mean_square(last - edge, last)
-    moved = fall * _onset_sd_s(signal) * signal.rate_hz / count
-    return float(np.sqrt(random + beat**2 + moved**2))
+    at_ends = signal.samples[first : first + edge], signal.samples[last - edge : last]
+    # Mean fourth power: what an edge cuts off at a random place of the period, squared.
+    cut = sum(float(np.mean(np.square(part * part))) for part in at_ends)
+    moved = cut * ((_onset_sd_s(signal) * signal.rate_hz) ** 2 + _ROUNDED) / count**2
+    return float(np.sqrt(random + beat**2 + moved))
 
 
 def _onset_sd_s(signal: PluckSignal) -> float:
@@ -93,7 +98,11 @@ def _peak(signal: PluckSignal) -> Measured:
     peak = max(highest + signal.offset, -lowest - signal.offset)
     if peak <= 0.0:
         return unmeasured("dBFS", "digital silence")
-    sd = 2.0 * _DB * float(np.sqrt(signal.noise_power())) / peak
+    quiet = float(np.sqrt(signal.noise_power()))
+    head = signal.samples[: round(_PEAK_WITHIN_S * signal.rate_hz)]
+    near = max(1, int(np.count_nonzero(np.abs(head) > peak - 2.0 * quiet)))
+    # The largest of k samples that stand about as high lies some sqrt(2 ln k) deviations up.
+    sd = 2.0 * _DB * quiet * float(np.sqrt(1.0 + max(0.0, np.log(near) - 0.5))) / peak
     return Measured(float(amplitude_to_db(peak)), "dBFS", sd, method="largest sample")
 
 
@@ -124,8 +133,8 @@ def measure_attack(signal: PluckSignal) -> dict[str, Measured]:
     if net < 9.0 * quiet * span / np.sqrt(span / 20.0) or net < 0.5 * quiet * span:
         return {"attack_ms": unmeasured("ms", "the attack does not stand above the quiet")}
     moved = round(_onset_sd_s(signal) * signal.rate_hz) + 1
-    square: FloatArray = np.square(signal.samples[: span + moved])
-    time_s: FloatArray = (np.arange(square.size) + 0.5) / signal.rate_hz + signal.lag_s
+    square = np.square(signal.samples[: span + moved])
+    time_s = np.asarray((np.arange(square.size) + 0.5) / signal.rate_hz + signal.lag_s)
     value_s = _centre(time_s[:span], square[:span], quiet)
     later_s = _centre(time_s[moved:], square[moved:], quiet) - moved / signal.rate_hz
     earlier_s = _centre(time_s[: span - moved], square[: span - moved], quiet)
