@@ -30,6 +30,7 @@ from accuracy_takes import CleanTake, NoisyTake
 from coverage_quiets import a_weighted_dbfs
 from numpy.typing import NDArray
 
+from tonecompare.measure.signal_to_hum import add_signal_to_hum
 from tonecompare.strings.truth import OutputTruth, PluckTruth
 
 FloatArray = NDArray[np.float64]
@@ -139,7 +140,8 @@ def take_errors(noisy: NoisyTake, folder: Path) -> list[Error]:
 def _quiet_errors(noisy: NoisyTake, take: Seen, density: float) -> list[Error]:
     if not take.result.quiet_rows:
         return []
-    row = dict(max(take.result.quiet_rows, key=lambda r: float(str(r["length_s"]))))
+    row = max(take.result.quiet_rows, key=lambda r: float(str(r["length_s"])))
+    add_signal_to_hum(take.result.pluck_rows, [row])
     noise = noisy.noise
     truth = {"mains_hz": noise.mains_hz, "hum_dbfs": noise.hum_dbfs, "hiss_dbfs": noise.hiss_dbfs}
     truth |= {f"hum_{k:02d}_dbfs": noise.line_dbfs[k - 1] for k in range(1, 11)}
@@ -147,6 +149,8 @@ def _quiet_errors(noisy: NoisyTake, take: Seen, density: float) -> list[Error]:
     truth["noise_a_dbfs"] = a_weighted_dbfs(
         line_hz, np.array(noise.line_dbfs), density, noisy.clean.layout.rate_hz
     )
+    levels = [level_truth_dbfs(noisy.clean, pluck) for pluck in noisy.clean.plucks]
+    truth["signal_to_hum_db"] = float(np.median(levels)) - noise.hum_dbfs
     return [error_of(noisy, name, row, name, value, where="quiet") for name, value in truth.items()]
 
 

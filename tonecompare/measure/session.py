@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
-import numpy as np
 import pandas as pd
 
 from tonecompare.errors import TonecompareError
@@ -22,6 +21,7 @@ from tonecompare.measure.model import (
 )
 from tonecompare.measure.noise_model import pool_noise
 from tonecompare.measure.ring_along import fill_ring_along
+from tonecompare.measure.signal_to_hum import add_signal_to_hum
 from tonecompare.measure.take import Row, TakeResult, measure_take, quiet_noise
 from tonecompare.measure.third_octaves import PluckBands, mean_by_note, take_bands
 from tonecompare.measure.two_outputs import blend_pairs
@@ -150,7 +150,7 @@ def measure_takes(
                 bands.setdefault(output, {}).setdefault(note, []).extend(powers)
         quiets.extend(of_take[1])
     out.voice_rows = _voice_rows(session, recording, plucks)
-    _add_signal_to_hum(out)
+    add_signal_to_hum(out.pluck_rows, out.quiet_rows)
     for output, notes in bands.items():
         out.bands[(recording.stage, recording.voice, output)] = mean_by_note(notes)
     if pairs:
@@ -219,21 +219,6 @@ def _add(out: _Measured, take: Take, file: str, result: TakeResult) -> None:
             problems=take.problems,
         )
     )
-
-
-def _add_signal_to_hum(out: _Measured) -> None:
-    """Signal to hum of each quiet row: median level of the voice's plucks over the hum."""
-    levels: dict[object, list[float]] = {}
-    for row in out.pluck_rows:
-        if isinstance(level := row.get("level_dbfs"), float):
-            levels.setdefault(row["channel"], []).append(level)
-    for row in out.quiet_rows:
-        hum, plucks = row.get("hum_dbfs"), levels.get(row["channel"])
-        if isinstance(hum, float) and plucks:
-            row["signal_to_hum_db"] = float(np.median(plucks)) - hum
-            row["signal_to_hum_db_se"] = row.get("hum_dbfs_se")
-        else:
-            row["signal_to_hum_db"] = None
 
 
 def collected(results: Sequence[_Measured]) -> Measurements:
