@@ -83,3 +83,22 @@ def test_attack_moves_with_the_onset_only_by_its_error() -> None:
     assert here is not None
     assert later is not None
     assert abs(here - later) < 0.25
+
+
+def test_a_doubtful_onset_makes_level_and_attack_doubtful() -> None:
+    x = series(110.0)
+    sure, unsure = (PluckSignal(x, RATE_HZ, 110.0, None, onset_sd_s=sd_s) for sd_s in (1e-5, 1e-3))
+    for measure, name in ((measure_level, "level_dbfs"), (measure_attack, "attack_ms")):
+        small, large = measure(sure)[name].uncertainty, measure(unsure)[name].uncertainty
+        assert small is not None
+        assert large is not None
+        assert large > 5.0 * small > 0.0
+
+
+def test_peak_and_ratio_are_as_unsure_as_the_quiet() -> None:
+    found = measure_level(signal(_steady(0.1), 997.0, snr_db=40.0))
+    # Noise of 1 % of the sine's RMS: 0.7 % of its peak are 0.06 dB, and of many tops the largest.
+    assert found["peak_dbfs"].uncertainty is not None
+    assert 0.06 < found["peak_dbfs"].uncertainty < 0.3
+    # 2 s of white noise up to 24 kHz: sqrt(1.94/48000) = 0.6 % are 0.028 dB.
+    assert found["snr_db"].uncertainty == pytest.approx(0.028, abs=0.01)

@@ -10,6 +10,7 @@ from scipy.signal import get_window
 from tonecompare.measure.noise_frames import (
     MEAN_W2,
     MEAN_W4,
+    Frames,
     burst_free_runs,
     find_bursts,
     hann_kernel,
@@ -69,3 +70,25 @@ def test_frames_keep_out_of_what_lies_between_runs() -> None:
     x[20000:21000] = 1e6
     frames = make_frames(x, rate_hz=RATE_HZ, runs=[(0, 20000), (21000, 48000)])
     assert frames.density().max() < 1.0
+
+
+@pytest.mark.parametrize(
+    ("starts", "worth"),
+    # Welch 1967: at half overlap Hann powers correlate by (1/6)² = 1/36; apart not at all.
+    [((0,), 1.0), ((0, 5000), 2.0), ((0, 500), 2.0 / (1.0 + 1.0 / 36.0)), ((0, 0), 1.0)],
+)
+def test_overlapping_frames_count_for_what_they_are_worth(
+    starts: tuple[int, ...], worth: float
+) -> None:
+    frames = Frames(np.zeros((len(starts), 501), dtype=complex), 1000, 1000.0, starts)
+    assert frames.independent == pytest.approx(worth, rel=1e-3)
+
+
+def test_line_frequency_gains_from_overlap() -> None:
+    # Correlation of w² u over half a frame, w = cos²(pi u): by quadrature here, -0.31.
+    u = (np.arange(100000) + 0.5) / 100000 - 0.5
+    g = np.cos(np.pi * u) ** 4 * u
+    rho = float((g[50000:] * g[:50000]).sum() / (g * g).sum())
+    frames = Frames(np.zeros((2, 501), dtype=complex), 1000, 1000.0, (0, 500))
+    assert rho < 0.0
+    assert frames.variance_of_mean("frequency") == pytest.approx((1.0 + rho) / 2.0, rel=1e-2)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tonecompare.takes.onset import change_point, place_onset, prediction_error_filter
+from tonecompare.takes.onset import change_point, find_onset, place_onset, prediction_error_filter
 
 RATE_HZ = 44100.0
 
@@ -84,3 +84,24 @@ def test_file_that_begins_inside_a_note() -> None:
     rng = np.random.default_rng(7)
     x = sum(np.sin(2 * np.pi * 110.0 * k * t + rng.uniform(0, 6)) / k for k in range(1, 20))
     assert place_onset(0.1 * x * np.exp(-2 * t), rate_hz=RATE_HZ, near_s=0.005) == 0.0
+
+
+def test_more_noise_or_a_slower_rise_makes_the_onset_less_sure() -> None:
+    def sd_s(noise: float, rise_s: float) -> float:
+        at, n = 22050, 44100
+        x = noise * np.random.default_rng(8).standard_normal(n)
+        t = np.arange(n - at) / RATE_HZ
+        x[at:] += pluck(n - at) * (1.0 - np.exp(-((t / rise_s) ** 2)))
+        found = find_onset(x, rate_hz=RATE_HZ, near_s=0.5)
+        assert found.sd_s is not None
+        return found.sd_s
+
+    assert sd_s(1e-3, 1e-3) > 1.5 * sd_s(1e-3, 1e-4)
+    assert sd_s(1e-2, 1e-3) > 1.2 * sd_s(1e-3, 1e-3)
+    # Never surer than half a sample.
+    assert sd_s(1e-5, 1e-5) >= 0.5 / RATE_HZ
+
+
+def test_where_the_file_begins_with_the_sound_nothing_tells_how_sure() -> None:
+    x = pluck(44100) + 1e-4 * np.random.default_rng(6).standard_normal(44100)
+    assert find_onset(x, rate_hz=RATE_HZ, near_s=0.005).sd_s is None

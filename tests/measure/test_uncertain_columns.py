@@ -1,0 +1,56 @@
+"""Every measured number of the tables carries a standard uncertainty, or README says why not."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from pluck_truth import RATE_HZ, series
+from quiet_truth import falling_hum
+
+from tonecompare.measure.columns import MEASUREMENTS, QUIET
+from tonecompare.measure.signal_to_hum import add_signal_to_hum
+from tonecompare.measure.take import TakeResult, measure_take
+from tonecompare.measure.voice import VOICE_COLUMNS
+from tonecompare.takes.model import Audio, Pluck, Quiet, Take
+
+README = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+SAID = " ".join(README.split()).partition("have no standard uncertainty")[2][:600]
+#: Names, counts and places in a file, and what is decided rather than measured.
+NAMES = {"stage", "voice", "output", "file", "channel", "pluck", "note", "string", "flags",
+         "n_plucks", "n_notes"}  # fmt: skip
+WITHOUT = {"ring_s", "start_s", "length_s"}
+#: Filled when all plucks of the voice are known (tests of positions and of strings ringing along).
+BY_VOICE = {"pluck_point", "ring_along_db", "ring_along_string"}
+
+
+def _result() -> TakeResult:
+    rng = np.random.default_rng(3)
+    x = np.concatenate([np.zeros(round(1.0 * RATE_HZ)), series(110.0)])
+    x += falling_hum(-60.0, rng, mains_hz=50.0, n=x.size, rate_hz=RATE_HZ)
+    x += rng.normal(0.0, 1e-5, x.size)
+    pluck = Pluck(1, (1.0,), x.size / RATE_HZ, "file-end", 110.0, "A2", 5,
+                  channel_onset_sd_s=(2e-5,))  # fmt: skip
+    audio = Audio(Path("v.wav"), x[None], RATE_HZ, "PCM_24", "")
+    take = Take("s", "v", ("magnetic",), audio, (Quiet(0.0, 1.0),), (pluck,))
+    result = measure_take(take, file="v.wav")
+    add_signal_to_hum(result.pluck_rows, result.quiet_rows)
+    return result
+
+
+def test_every_measured_number_has_its_uncertainty() -> None:
+    result = _result()
+    tables = ((MEASUREMENTS, result.pluck_rows[0]), (QUIET, result.quiet_rows[0]))
+    for columns, row in tables:
+        for name in set(columns) - NAMES - WITHOUT - BY_VOICE:
+            assert f"{name}_se" in row, name
+            if row[name] is not None:
+                assert isinstance(row[f"{name}_se"], float), name
+                assert row[f"{name}_se"] > 0.0, name
+    for name in set(VOICE_COLUMNS) - NAMES:
+        assert name.endswith("_se") or f"{name}_se" in VOICE_COLUMNS, name
+
+
+def test_readme_names_those_without() -> None:
+    for name in WITHOUT:
+        assert f"`{name}`" in SAID, name
