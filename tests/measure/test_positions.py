@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,6 +11,7 @@ from tonecompare.measure.combs import low_pass_db
 from tonecompare.measure.partials import no_partials
 from tonecompare.measure.positions import (
     PluckAmplitudes,
+    _opened,
     amplitudes_of,
     find_positions,
 )
@@ -163,3 +166,23 @@ def test_picks_of_a_voice_crowd_about_one_place() -> None:
             right[crowd] += bool(abs(place - 0.19) < 0.08)
     assert right[True] >= 12
     assert right[True] > right[False]
+
+
+def test_strength_is_the_pluck_s_own_whatever_place_and_fret() -> None:
+    plucks = [*_plucks(PICKS, 0.14), *_plucks(PICKS, 0.14, sounding=0.5, seed=2)]
+    louder = plucks[7]
+    plucks[7] = replace(louder, level_db=louder.level_db + 6.0)
+    gain = find_positions(plucks).gain_db
+    assert gain[7] - np.median(gain) == pytest.approx(6.0, abs=1.0)
+    assert np.std(np.delete(gain, 7)) < 0.7
+
+
+def test_another_fit_as_good_opens_what_it_has_elsewhere() -> None:
+    found = find_positions(_plucks(PICKS, 0.14))
+    assert found.joint is not None
+    moved = found.joint.picks.copy()
+    moved[3] = 0.05
+    opened = _opened(found, found.data, found.joint, replace(found.joint, picks=moved))
+    assert np.isnan(opened.pluck_point).tolist() == [k == 3 for k in range(12)]
+    assert opened.rival[3] == 0.05
+    assert opened.rival_probability[3] == pytest.approx(0.5)

@@ -55,9 +55,11 @@ def test_places_keep_still_whatever_they_are_measured_with(
     for row, subset in zip(places, subsets, strict=True):
         chosen = [everything[i] for i in subset]
         row[list(subset)] = _places_mm(find_positions(chosen), chosen)
-    gaps = np.concatenate([a - b for a, b in itertools.combinations(places, 2)])
-    gaps = np.abs(gaps[np.isfinite(gaps)])
-    assert gaps.size >= 10
-    assert np.mean(gaps < 6.0) > 0.95
-    # These strings scatter by 4 dB about any comb: many places are said to be open.
-    assert 0.1 < np.mean(np.isfinite(places[2])) < 0.9
+    gaps = np.stack([np.abs(a - b) for a, b in itertools.combinations(places, 2)])
+    softer = gaps[:, 16:][np.isfinite(gaps[:, 16:])]
+    assert softer.size >= 20
+    assert np.mean(softer < 6.0) > 0.95
+    # The loud ones slap the frets and follow no comb well: most are open, the rest may differ.
+    loud = gaps[:, :16][np.isfinite(gaps[:, :16])]
+    assert np.isfinite(places[:, :16]).sum() < np.isfinite(places[:, 16:]).sum()
+    assert np.max(loud) < 15.0

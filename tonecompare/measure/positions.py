@@ -27,7 +27,7 @@ from tonecompare.measure.positions_data import (
     PluckAmplitudes,
     amplitudes_of,
 )
-from tonecompare.measure.positions_joint import Joint, fit_joint
+from tonecompare.measure.positions_joint import Joint, fit_joint, strengths_db
 from tonecompare.measure.positions_picks import CROWD, Dips, find_dips
 from tonecompare.measure.positions_search import WILD_DB, coils, fits, searched_again, settled
 from tonecompare.measure.positions_shape import PICKUP
@@ -114,9 +114,12 @@ def find_positions(
         joint.cost - best.cost for joint in found if abs((joint.shape.pickup or 0.0) - here) > 0.02
     ]
     chosen, dips, other = coils(data, best)
-    placed = _placed(data, chosen, dips, other)
+    rival = None
     if chosen.scatter_db > WILD_DB:
-        placed = _opened(placed, data, chosen, dips)
+        chosen, dips, rival = _rivalled(data, chosen, dips)
+    placed = _placed(data, chosen, dips, other)
+    if rival is not None and rival.cost - chosen.cost < LEAST_EVIDENCE * chosen.dependence:
+        placed = _opened(placed, data, chosen, rival)
     unsure = bool(rivals) and min(rivals) < LEAST_EVIDENCE * best.dependence
     still = _picks_stood_still(best.picks * data.sounding)
     if pickup_point is None and (data.n_plucks < 4 or unsure or still):
@@ -130,23 +133,31 @@ def find_positions(
     return placed
 
 
-def _opened(placed: Positions, data: Data, joint: Joint, dips: Dips) -> Positions:
-    """Leave open the picking points that another fit of all plucks, as good, has elsewhere.
+def _rivalled(data: Data, joint: Joint, dips: Dips) -> tuple[Joint, Dips, Joint]:
+    """Return the best fit, its dips and the best other, begun from every pluck's rival.
 
     Where strings scatter widely about the model, what is common follows the picking points chosen,
-    and these seem surer than they are: a fit begun from every pluck's rival tells.
+    and these seem surer than they are.
     """
-    far = np.abs(dips.place - dips.place[:, :1]) > SAME_PLACE
-    second = np.argmax(np.where(far, dips.probability, -1.0), axis=1)
-    picks = np.where(
-        far.any(axis=1), dips.place[np.arange(data.n_plucks), second], dips.place[:, 0]
-    )
-    other = fit_joint(data, joint.shape, picks, scatter_db=joint.scatter_db, rounds=4)
-    other = settled(data, other)
-    if other.cost - joint.cost > LEAST_EVIDENCE * joint.dependence:
-        return placed
+    rows = np.arange(data.n_plucks)
+    rival = joint
+    for _ in range(2):
+        far = np.abs(dips.place - dips.place[:, :1]) > SAME_PLACE
+        second = np.argmax(np.where(far, dips.probability, -1.0), axis=1)
+        picks = np.where(far.any(axis=1), dips.place[rows, second], dips.place[:, 0])
+        rival = fit_joint(data, joint.shape, picks, scatter_db=joint.scatter_db, rounds=4)
+        rival = settled(data, rival)
+        if rival.cost >= joint.cost:
+            break
+        joint, rival = rival, joint
+        dips = find_dips(data, joint)
+    return joint, dips, rival
+
+
+def _opened(placed: Positions, data: Data, joint: Joint, other: Joint) -> Positions:
+    """Leave open the picking points that another fit of all plucks, as good, has elsewhere."""
     moved = np.zeros(data.usable.size, dtype=bool)
-    moved[data.usable] = np.abs(other.picks - dips.place[:, 0]) > SAME_PLACE
+    moved[data.usable] = np.abs(other.picks - placed.likely[data.usable]) > SAME_PLACE
     rival, doubt = placed.rival.copy(), placed.rival_probability.copy()
     share = 1.0 / (1.0 + np.exp(0.5 * (other.cost - joint.cost) / joint.dependence))
     doubt[moved] = np.maximum(doubt[moved], share)
@@ -216,7 +227,7 @@ def _placed(data: Data, joint: Joint, dips: Dips, other: Joint | None) -> Positi
         pickup_point=joint.shape.pickup,
         pickup_point_sd=pickup_sd,
         reason="",
-        gain_db=full(joint.own[:, 0] + joint.own[:, 2]),
+        gain_db=full(strengths_db(data, joint, dips.place[:, 0])),
         data=data,
         joint=joint,
         other=other,

@@ -77,6 +77,28 @@ class Joint:
         return self.linear[3:]
 
 
+def strengths_db(data: Data, joint: Joint, picks: FloatArray) -> FloatArray:
+    """Level of every pluck at 1 kHz with its combs and all that bends taken out, shape (I,).
+
+    A straight line over octaves through what is left; of coil, circuit and release only what
+    bends is taken out, since a line of theirs cannot be told from the plucks' own.
+    """
+    comb, _, doubt = comb_parts(ORDER, picks[:, None])
+    place = np.zeros_like(data.y)
+    if joint.shape.pickup is not None:
+        place = comb_parts(data.wave, joint.shape.pickup)[0]
+    bends = joint.common - place + joint.linear[1] * data.khz2
+    weight = data.known / (joint.scatter_db**2 + data.variance + joint.common_variance + doubt**2)
+    line = own_columns(data)[:, :, :2]
+    weighted = line * weight[:, :, None]
+    flat, flat_weighted = line.reshape(-1, 2), weighted.reshape(-1, 2)
+    trend = np.linalg.solve(flat_weighted.T @ flat, flat_weighted.T @ bends.ravel())
+    left = data.y - comb - place - (bends - line @ trend)
+    gram = line.transpose(0, 2, 1) @ weighted + np.diag([1e-9, SLOPE_SD**-2.0 * 1e-2])
+    right = weighted.transpose(0, 2, 1) @ left[:, :, None]
+    return np.asarray(np.linalg.solve(gram, right)[:, 0, 0])
+
+
 def own_columns(data: Data) -> FloatArray:
     """Gain, slope and bend of a pluck as columns, shape (I, 24, 3)."""
     return np.stack([np.ones_like(data.octave), data.octave, data.khz2], axis=2)
