@@ -12,12 +12,24 @@ import pytest
 PROGRAM = [sys.executable, "-m", "tonecompare"]
 
 
+def _started(*command: str) -> subprocess.Popen[str]:
+    """Start the program, able to be stopped by Ctrl-C.
+
+    A shell that starts tests in the background may have switched that off for all it starts.
+    """
+    return subprocess.Popen(
+        [*PROGRAM, *command],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )
+
+
 @pytest.mark.parametrize("at", ["Measured 1", "Comparing"])
 def test_ctrl_c_leaves_nothing_partial(pair, at):
     command = ["compare", "before", "after", "--out", "made/out", "--progress", "--workers", "1"]
-    with subprocess.Popen(
-        [*PROGRAM, *command], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    ) as process:
+    with _started(*command) as process:
         assert process.stderr is not None
         for line in process.stderr:
             if line.startswith(at):
@@ -33,14 +45,7 @@ def test_ctrl_c_leaves_nothing_partial(pair, at):
 
 @pytest.mark.usefixtures("pair")
 def test_a_reader_that_goes_away_is_no_error():
-    with subprocess.Popen(
-        [*PROGRAM, "measure", "before/neck.wav", "--csv"],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        # A shell that starts tests in the background may have switched Ctrl-C off for them.
-        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
-    ) as process:
+    with _started("measure", "before/neck.wav", "--csv") as process:
         assert process.stdout is not None
         assert process.stderr is not None
         process.stdout.close()
@@ -51,13 +56,7 @@ def test_a_reader_that_goes_away_is_no_error():
 @pytest.mark.usefixtures("pair")
 def test_ctrl_c_while_workers_are_waited_for_is_silent():
     command = ["check", ".", "--out", "made/out", "--no-progress", "--workers", "2"]
-    with subprocess.Popen(
-        [*PROGRAM, *command],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
-    ) as process:
+    with _started(*command) as process:
         assert process.stdout is not None
         for line in process.stdout:
             if line.startswith("Page:"):
