@@ -1,7 +1,7 @@
 """How well delay and polarity between two outputs are found on rendered takes: prints a table.
 
-Run ``python tests/accuracy/blend_grid.py [--count N] [--seed N] [--snr DB] [--strings 654321]``
-(about three minutes for 150 takes); tests/accuracy/test_blend.py holds a smaller grid to the bar of
+Run ``python tests/accuracy/blend_grid.py [--count N] [--seed N] [--snr DB] [--strings 654321]
+[--preamp LOW HIGH]`` (about three minutes for 150 takes); tests/accuracy/test_blend.py holds a smaller grid to the bar of
 5 µs. The takes: tests/helpers/two_output_takes.py.
 """
 
@@ -15,7 +15,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
 
-from two_output_takes import PICKUPS, DelayError, delay_errors
+from two_output_takes import BANDWIDTH_HZ, PICKUPS, DelayError, delay_errors
 
 
 def line(name: str, errors: list[DelayError]) -> str:
@@ -40,10 +40,12 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--snr", type=float, default=50.0)
     parser.add_argument("--strings", default="654321")
+    parser.add_argument("--preamp", type=float, nargs=2, default=BANDWIDTH_HZ, metavar="HZ")
     given = parser.parse_args()
     errors = delay_errors(
-        given.count, seed=given.seed, snr_db=given.snr, strung=tuple(map(int, given.strings))
-    )
+        given.count, seed=given.seed, snr_db=given.snr, strung=tuple(map(int, given.strings)),
+        bandwidth_hz=(given.preamp[0], given.preamp[1]),
+    )  # fmt: skip
     print("    pickup  takes   told within_5  p95_us max_us   mean stated", end=" ")
     print("  in_sd in_2sd  wrong   open")
     for kind in PICKUPS:

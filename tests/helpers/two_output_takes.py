@@ -86,13 +86,19 @@ def _instrument(rng: np.random.Generator) -> strings.InstrumentSpec:
     return replace(whole, strings=tuple(strung))
 
 
-def drawn(index: int, *, rng: np.random.Generator) -> TwoOutputs:
+#: Low-pass of the piezo's preamp, Hz.
+BANDWIDTH_HZ = (9e3, 20e3)
+
+
+def drawn(
+    index: int, *, rng: np.random.Generator, bandwidth_hz: tuple[float, float] = BANDWIDTH_HZ
+) -> TwoOutputs:
     """Draw the take of this index; pickup, rate and bits go round, the rest is random."""
     kind = PICKUPS[index % 3]
     piezo = strings.Piezo(
         capacitance_f=float(rng.uniform(0.5e-9, 1.5e-9)),
         input_ohm=float(rng.choice([1e6, 2.2e6, 4.7e6, 1e7])),
-        bandwidth_hz=float(rng.uniform(9e3, 20e3)),
+        bandwidth_hz=float(rng.uniform(*bandwidth_hz)),
         second_polarisation=float(rng.uniform(0.2, 0.6)),
     )
     return TwoOutputs(
@@ -147,12 +153,13 @@ def delay_errors(
     seed: int,
     snr_db: float = 50.0,
     strung: tuple[int, ...] = (6, 5, 4, 3, 2, 1),
+    bandwidth_hz: tuple[float, float] = BANDWIDTH_HZ,
 ) -> list[DelayError]:
     """Draw, render and measure that many takes."""
     errors = []
     for index in range(count):
         rng = np.random.default_rng([seed, index])
-        take = drawn(index, rng=rng)
+        take = drawn(index, rng=rng, bandwidth_hz=bandwidth_hz)
         fit = measure_delay(rendered(take, rng=rng, snr_db=snr_db, strung=strung))
         known = fit.delay_s is not None and fit.delay_se_s is not None
         errors.append(

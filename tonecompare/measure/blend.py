@@ -2,7 +2,8 @@
 
 :func:`measure_blend` takes all plucks of one two-channel recording and returns the rows of
 ``blend.csv`` with the curves behind them. The parts, one idea a module: ``blend_partials`` (ratio
-of the outputs per partial), ``blend_delay`` (electronic delay and polarity), ``blend_bands``
+of the outputs per partial, from ``blend_frames`` and ``blend_drift``), ``blend_delay`` (electronic
+delay and polarity, with ``blend_wiring`` and ``blend_fit``), ``blend_bands``
 (powers and cross power per third octave), ``blend_levels`` (level match and attack), ``blend_mix``
 (blend map, notches, advice), ``blend_quality`` (each output at the bench), ``blend_recorded``
 (ratio and polarity of a recorded blend).

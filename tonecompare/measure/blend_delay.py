@@ -6,9 +6,9 @@ in quadrature at every partial, and the sign of sin(n pi d/L) turns the phase by
 to comb lobe, differently on each string. Delay, polarity and filters are common to all notes (see
 ``blend_wiring``). A grid over the delay finds the candidates for both polarities, least squares
 refines each, and the polarity stands only where the other one fits clearly worse. Whether there
-is a low-pass on either output is not known beforehand: the delay is the mean over the three
-possibilities, weighed by how likely each makes the takes, and their spread is part of its
-uncertainty. It is what is left *beyond* the filters.
+are low-passes at all is not known beforehand: the delay is the mean over both possibilities,
+weighed by how likely each makes the takes, and their spread is part of its uncertainty. It is what
+is left *beyond* the filters.
 """
 
 from __future__ import annotations

@@ -7,8 +7,9 @@ Of the same pluck, the blend is a sum of both outputs and least squares gives it
 Of other plucks only the powers can be compared. In each third octave of a note the blend should
 have the power ``(1-r)² S_mm + r² S_pp + 2 q r (1-r) Re S_mp`` of the two-channel take, times a gain
 per note (strength of the pluck, volume); the ratio and polarity that leave the least spread in dB
-are taken. Another pick position spreads the bands by several dB, so notes are weighed equally
-and the uncertainty comes from leaving out one note at a time.
+are taken. Another pick position moves its nodes and with them a few bands by many dB, the rest by
+little, so large misfits count by their size and not its square (pseudo-Huber loss, Charbonnier et
+al. 1997), notes are weighed equally and the uncertainty comes from leaving out one note at a time.
 """
 
 from __future__ import annotations
@@ -24,9 +25,13 @@ from tonecompare.measure.blend_model import BandCross, BlendPair
 from tonecompare.measure.model import FloatArray
 
 _RATIO_STEP = 0.005
+#: Steps either way over which the misfit's curvature is taken.
+_CURVED_STEPS = 6
 #: Bands compared.
 _COMPARED_HZ = (70.0, 8000.0)
 _LEAST_BANDS = 6
+#: Misfits beyond about this count by their size: the least change of level one can just hear, dB.
+_PLAIN_DB = 1.0
 #: Least difference of the scaled sums of squares between the polarities.
 _LEAST_EVIDENCE = 10.0
 #: Below this share of the power the outputs do not explain the blend (same pluck).
@@ -108,7 +113,10 @@ def _predicted_db(bands: BandCross, ratio: FloatArray, polarity: int) -> FloatAr
 def _misfits(
     measured: Mapping[str, FloatArray], by_note: Mapping[str, BandCross], ratio: FloatArray
 ) -> dict[int, list[tuple[FloatArray, int]]]:
-    """Per polarity and note: mean square misfit (ratios,) in dB² and the number of bands."""
+    """Per polarity and note: mean misfit (ratios,) in dB² and the number of bands.
+
+    That is 2 d² (sqrt(1 + x²/d²) - 1) of a band off by x, x² where that is far below d.
+    """
     result: dict[int, list[tuple[FloatArray, int]]] = {1: [], -1: []}
     inside = (_COMPARED_HZ[0] <= BAND_HZ) & (_COMPARED_HZ[1] >= BAND_HZ)
     for note, power in measured.items():
@@ -124,7 +132,8 @@ def _misfits(
             off = level[None, :] - _predicted_db(bands, ratio, polarity)[:, known]
             # The note's gain is the median, so that one odd band does not shift all others.
             off = off - np.median(off, axis=1, keepdims=True)
-            result[polarity].append((np.mean(off**2, axis=1), int(known.sum())))
+            size = 2.0 * _PLAIN_DB**2 * (np.sqrt(1.0 + (off / _PLAIN_DB) ** 2) - 1.0)
+            result[polarity].append((np.mean(size, axis=1), int(known.sum())))
     return result
 
 
@@ -159,13 +168,13 @@ def ratio_of_other_plucks(
     bands = float(np.mean([n for _, n in misfits[1]]))
     evidence = count * bands * np.log(max(best[-polarity], 1e-12) / max(best[polarity], 1e-12))
     told = evidence >= _LEAST_EVIDENCE and 0.0 < ratio[index] < 1.0
-    spread = _spread_of_ratio([m for m, _ in misfits[polarity]], ratio)
+    spread = _spread_of_ratio(misfits[polarity], ratio)
     shown = _mean_levels(measured, by_note, float(ratio[index]), polarity)
     return RecordedBlend(
         ratio=float(ratio[index]),
         ratio_se=spread,
         polarity=polarity if told else None,
-        misfit_db=float(np.sqrt(best[polarity])),
+        misfit_db=_rms(shown[2]),
         n_notes=count,
         band_hz=BAND_HZ,
         measured_db=shown[0],
@@ -174,15 +183,32 @@ def ratio_of_other_plucks(
     )
 
 
-def _spread_of_ratio(misfits: list[FloatArray], ratio: FloatArray) -> float | None:
-    """Jackknife standard error of the best ratio over notes; None from fewer than three."""
+def _spread_of_ratio(notes: list[tuple[FloatArray, int]], ratio: FloatArray) -> float | None:
+    """Return the standard error of the best ratio; None from fewer than three notes.
+
+    From leaving out each note in turn, and from how sharply the misfit of all bands, in units of
+    what is left of it, rises about the best: a pick that moved does so on all notes alike, which
+    leaving one out does not show.
+    """
+    misfits = [misfit for misfit, _ in notes]
     n = len(misfits)
     if n < 3:
         return None
     total = np.sum(misfits, axis=0)
     left_out = np.array([ratio[int(np.argmin(total - each))] for each in misfits])
     error = float(np.sqrt((n - 1) / n * np.sum((left_out - left_out.mean()) ** 2)))
-    return float(np.hypot(error, _RATIO_STEP / np.sqrt(12.0)))
+    best = int(np.argmin(total))
+    near = slice(max(best - _CURVED_STEPS, 0), best + _CURVED_STEPS + 1)
+    bands = sum(count for _, count in notes)
+    rise = total[near] / max(float(total[best]), 1e-12) * bands
+    curved = float(np.polyfit(ratio[near] - ratio[best], rise, 2)[0])
+    common = 1.0 / np.sqrt(curved) if curved > 0.0 else 0.0
+    return float(np.sqrt(error**2 + common**2 + _RATIO_STEP**2 / 12.0))
+
+
+def _rms(values: FloatArray) -> float:
+    known = values[np.isfinite(values)]
+    return float(np.sqrt(np.mean(known**2)))
 
 
 def _mean_levels(
@@ -190,8 +216,13 @@ def _mean_levels(
     by_note: Mapping[str, BandCross],
     ratio: float,
     polarity: int,
-) -> tuple[FloatArray, FloatArray]:
-    """Measured and predicted levels per band, each note's gain taken out, mean over notes, dB."""
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Measured and predicted levels per band, each note's gain taken out, mean over notes, dB.
+
+    And what is left between them by note and band, over the bands compared.
+    """
+    left = []
+    inside = (_COMPARED_HZ[0] <= BAND_HZ) & (_COMPARED_HZ[1] >= BAND_HZ)
     both: tuple[list[FloatArray], list[FloatArray]] = ([], [])
     for note, power in measured.items():
         if note not in by_note:
@@ -202,6 +233,7 @@ def _mean_levels(
         off = np.nanmedian(level - predicted) if np.isfinite(level - predicted).any() else np.nan
         both[0].append(np.where(np.isfinite(predicted), level - off, np.nan))
         both[1].append(np.where(np.isfinite(level), predicted, np.nan))
+        left.append(np.where(inside, level - off - predicted, np.nan))
 
     def mean(values: list[FloatArray]) -> FloatArray:
         known = np.isfinite(values)
@@ -209,4 +241,4 @@ def _mean_levels(
         count = known.sum(axis=0)
         return np.asarray(np.where(count > 0, total / np.maximum(count, 1), np.nan))
 
-    return mean(both[0]), mean(both[1])
+    return mean(both[0]), mean(both[1]), np.array(left)
