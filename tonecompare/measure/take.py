@@ -197,11 +197,15 @@ def beating(partials: PartialSet) -> tuple[str, ...]:
 
 
 def _values(quantities: Mapping[str, Measured]) -> Row:
-    """Values and their standard uncertainties (column ``<name>_se``); None where unmeasured."""
+    """Values and their standard uncertainties (column ``<name>_se``); None where unmeasured.
+
+    An uncertainty of 0 says that nothing is known of the noise (no quiet), so it is unknown too.
+    """
     row: Row = {}
     for name, measured in quantities.items():
         row[name] = measured.value
-        row[f"{name}_se"] = measured.uncertainty if measured.value is not None else None
+        known = measured.value is not None and bool(measured.uncertainty)
+        row[f"{name}_se"] = measured.uncertainty if known else None
     return row
 
 
