@@ -1,8 +1,8 @@
 """How well delay and polarity between two outputs are found on rendered takes: prints a table.
 
 Run ``python tests/accuracy/blend_grid.py [--count N] [--seed N] [--snr DB] [--strings 654321]
-[--preamp LOW HIGH]`` (about three minutes for 150 takes); tests/accuracy/test_blend.py holds a smaller grid to the bar of
-5 µs. The takes: tests/helpers/two_output_takes.py.
+[--preamp LOW HIGH]`` (about three minutes for 150 takes); tests/accuracy/test_blend.py holds a
+smaller grid to the bar of 5 µs. The takes: tests/helpers/two_output_takes.py.
 """
 
 from __future__ import annotations
