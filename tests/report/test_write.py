@@ -20,6 +20,7 @@ from tonecompare.measure.model import Measurements
 from tonecompare.report import build as build_module
 from tonecompare.report import write as write_module
 from tonecompare.report import write_report
+from tonecompare.report.folder import MADE_BY_CHECK, check_replaceable
 from tonecompare.report.tables import TABLES
 
 VOID = {"img", "meta", "link", "br", "hr", "input"}
@@ -306,6 +307,21 @@ def test_a_folder_with_other_things_is_left_alone(small_story, tmp_path):
     with pytest.raises(InputError, match="other things in it, not an earlier report"):
         _write(small_story, mine)
     assert _files(mine) == {"take.wav": b"precious"}
+
+
+@pytest.mark.usefixtures("no_charts")
+def test_report_and_check_do_not_replace_each_other(small_story, tmp_path):
+    report = _write(small_story, tmp_path / "report")
+    check = tmp_path / "check"
+    check.mkdir()
+    (check / "summary.json").write_text(json.dumps({"made_by": MADE_BY_CHECK}), encoding="utf-8")
+    (check / "index.html").write_text("a check", encoding="utf-8")
+    with pytest.raises(InputError, match="holds a check, which a report would replace"):
+        _write(small_story, check)
+    assert (check / "index.html").read_text(encoding="utf-8") == "a check"
+    with pytest.raises(InputError, match="holds a report, which a check would replace"):
+        check_replaceable(report, by=MADE_BY_CHECK)
+    check_replaceable(check, by=MADE_BY_CHECK)
 
 
 @pytest.mark.parametrize("text", ["{}", "[]", "not json", '{"made_by": "someone else"}'])

@@ -136,7 +136,7 @@ def check(
     from tonecompare.measure.inspect import inspect_session
     from tonecompare.report import write_check
     from tonecompare.report.check_text import check_json
-    from tonecompare.report.folder import check_replaceable
+    from tonecompare.report.folder import MADE_BY_CHECK, check_replaceable
     from tonecompare.session import load_session
 
     loaded = load_session(session)
@@ -145,7 +145,7 @@ def check(
     if stage is not None and stage not in loaded.stages:
         raise InputError(f"--stage {stage}: the stages are {', '.join(loaded.stages)}.")
     folder = out if out is not None else default_out(f"{loaded.title} check")
-    check_replaceable(folder)
+    check_replaceable(folder, by=MADE_BY_CHECK)
     with Progress(progress, word="Looked at") as shown:
         measurements, files = inspect_session(loaded, workers=workers, progress=shown)
         refuse_nothing_measured(measurements)

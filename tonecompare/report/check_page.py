@@ -25,7 +25,7 @@ from tonecompare.report.check_text import (
     where,
 )
 from tonecompare.report.check_wave import Wave, wave
-from tonecompare.report.folder import whole_or_nothing
+from tonecompare.report.folder import MADE_BY_CHECK, whole_or_nothing
 from tonecompare.report.names import slug, unique_slugs
 from tonecompare.report.numbers import count, number
 from tonecompare.report.page import environment
@@ -107,7 +107,7 @@ def write_check(
             what_it_shows=WHAT_IT_SHOWS,
         )
     )
-    with whole_or_nothing(out) as folder:
+    with whole_or_nothing(out, by=MADE_BY_CHECK) as folder:
         (folder / "index.html").write_bytes(html.encode("utf-8", "replace"))
         (folder / "summary.json").write_bytes(check_json(result).encode("utf-8", "replace"))
     return out

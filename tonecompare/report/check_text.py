@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 
 from tonecompare.compare.check.model import CheckResult, Fault, Resolved, StageAnswer
-from tonecompare.report.folder import MADE_BY
+from tonecompare.report.folder import MADE_BY_CHECK
 from tonecompare.report.numbers import count, number
 
 #: Schema of the JSON a check writes.
@@ -157,7 +157,7 @@ def check_json(result: CheckResult) -> str:
         for one in result.stages
     ]
     data = {
-        "made_by": MADE_BY,
+        "made_by": MADE_BY_CHECK,
         "kind": "check",
         "schema": SCHEMA,
         "title": result.title,

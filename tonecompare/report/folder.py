@@ -11,32 +11,44 @@ from pathlib import Path
 
 from tonecompare.errors import InputError
 
-#: Marks ``summary.json`` as ours.
+#: Marks ``summary.json`` as ours: that of a report, that of a check.
 MADE_BY = "tonecompare report"
+MADE_BY_CHECK = "tonecompare check"
+_CALLED = {MADE_BY: "report", MADE_BY_CHECK: "check"}
 #: Folders of a report and what it puts there.
 _OWN_FOLDERS = {"charts": (".png", ".svg"), "clips": (".flac",), "equalisers": (".wav",)}
 #: What file managers leave in any folder.
 _SYSTEM_FILES = ("thumbs.db", "desktop.ini")
 
 
-def is_report(folder: Path) -> bool:
-    """Return whether a folder holds a report of this program."""
+def made_by(folder: Path) -> str:
+    """Return what of this program made a folder's page, "" when nothing did."""
     try:
         summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
     except (OSError, ValueError):
-        return False
-    return isinstance(summary, dict) and summary.get("made_by") == MADE_BY
+        return ""
+    maker = str(summary.get("made_by")) if isinstance(summary, dict) else ""
+    return maker if maker in _CALLED else ""
 
 
-def check_replaceable(out: Path) -> None:
-    """Raise :class:`InputError` when ``out`` holds something that is not ours to replace."""
+def check_replaceable(out: Path, *, by: str = MADE_BY) -> None:
+    """Raise :class:`InputError` when ``out`` holds something that is not ours to replace.
+
+    A report replaces an earlier report, a check an earlier check; neither the other.
+    """
     if out.is_symlink() and not out.exists():
         raise InputError(f"{out}: is a link to nothing. Name another folder for the report.")
     if not out.exists():
         return
     if not out.is_dir():
         raise InputError(f"{out}: is a file. Name a folder for the report that does not exist yet.")
-    if any(out.iterdir()) and not is_report(out):
+    maker = made_by(out)
+    if maker and maker != by:
+        raise InputError(
+            f"{out}: holds a {_CALLED[maker]}, which a {_CALLED[by]} would replace. Name another "
+            "folder."
+        )
+    if any(out.iterdir()) and not maker:
         raise InputError(
             f"{out}: is a folder with other things in it, not an earlier report, so it is left "
             "alone. Name a folder that does not exist yet, or empty this one."
@@ -56,7 +68,7 @@ def _added_files(out: Path) -> list[str]:
     A report lists its files in ``summary.json``; the page of a check is two files. Charts and clips
     left by another version count as the report's.
     """
-    if not is_report(out):
+    if not made_by(out):
         return []
     summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))
     listed = summary.get("files") or ["index.html", "summary.json"]
@@ -73,7 +85,7 @@ def _added_files(out: Path) -> list[str]:
 
 
 @contextmanager
-def whole_or_nothing(out: Path) -> Iterator[Path]:
+def whole_or_nothing(out: Path, *, by: str = MADE_BY) -> Iterator[Path]:
     """Give a temporary folder beside ``out`` that becomes ``out`` when the block ends well.
 
     An earlier report stays until the new one is finished; after a failure (Ctrl-C too) the
@@ -84,7 +96,7 @@ def whole_or_nothing(out: Path) -> Iterator[Path]:
     InputError
         ``out`` holds something other than a report, or its parent cannot be written.
     """
-    check_replaceable(out)
+    check_replaceable(out, by=by)
     out = out.resolve() if out.is_symlink() else out
     made = _make_parents(out.parent)
     try:
@@ -97,7 +109,7 @@ def whole_or_nothing(out: Path) -> Iterator[Path]:
     try:
         work.chmod(0o755)
         yield work
-        _put(work, out)
+        _put(work, out, by)
     except BaseException:
         shutil.rmtree(work, ignore_errors=True)
         _remove_empty(made)
@@ -126,12 +138,12 @@ def _remove_empty(folders: list[Path]) -> None:
             folder.rmdir()
 
 
-def _put(work: Path, out: Path) -> None:
+def _put(work: Path, out: Path, by: str) -> None:
     """Rename ``work`` to ``out``, moving an earlier report aside until that has succeeded."""
     if not out.exists():
         work.rename(out)
         return
-    check_replaceable(out)  # it may have changed while the report was being made
+    check_replaceable(out, by=by)  # it may have changed while the report was being made
     aside = Path(tempfile.mkdtemp(prefix=f".{out.name[:40]}-earlier-", dir=out.parent)) / "report"
     out.rename(aside)
     try:
