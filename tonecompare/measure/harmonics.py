@@ -53,8 +53,9 @@ def measure_harmonics(partials: PartialSet) -> dict[str, Measured]:
         else:
             result[name] = unmeasured("dB", partials.reason[index])
     result |= _odd_even(order, power, relative, known)
-    result |= _tristimulus(order, power, relative, known, _hidden_amplitude(partials))
-    result["tilt_db_per_octave"] = _tilt(order, power, relative, known)
+    hidden = _hidden_amplitude(partials)
+    result |= _tristimulus(order, power, relative, known, hidden)
+    result["tilt_db_per_octave"] = _tilt(order, power, relative, known, hidden)
     if np.isfinite(partials.inharmonicity) and np.isfinite(partials.inharmonicity_sd):
         result["inharmonicity"] = Measured(
             partials.inharmonicity, "1", partials.inharmonicity_sd, method="row of partials"
@@ -125,14 +126,27 @@ def _tristimulus(
 
 
 def _tilt(
-    order: np.ndarray, power: FloatArray, relative: FloatArray, known: np.ndarray
+    order: np.ndarray,
+    power: FloatArray,
+    relative: FloatArray,
+    known: np.ndarray,
+    hidden: FloatArray,
 ) -> Measured:
+    """Slope of the level over octaves; what a hidden partial would turn it by is uncertainty."""
     if np.count_nonzero(known) < 4:
         return unmeasured("dB/octave", "fewer than four partials stand above the noise")
-    octave = np.log2(order[known])
-    level_db = _DB * np.log(power[known])
-    weight = power[known] / (power[known] + TILT_FLOOR * power[known].max()) / order[known]
-    centred = octave - np.average(octave, weights=weight)
+    floor = TILT_FLOOR * float(power.max())
+    octave = np.log2(order)
+    level_db = _DB * np.log(np.maximum(power, np.finfo(float).tiny))
+    weight = np.where(known, power / (power + floor), 0.0) / order
+    middle = float(np.average(octave, weights=weight))
+    centred = octave - middle
     pull = weight * centred / np.sum(weight * centred**2)
-    sd = float(np.sqrt(np.sum((pull * _DB * relative[known]) ** 2)))
-    return _measured(float(np.sum(pull * level_db)), "dB/octave", sd)
+    slope = float(pull @ level_db)
+    sd = np.sqrt(np.sum((pull * _DB * relative) ** 2))
+    square = np.maximum(hidden**2, np.finfo(float).tiny)
+    off_line_db = _DB * np.log(square) - np.average(level_db, weights=weight) - slope * centred
+    turned = square / (square + floor) / order * centred * off_line_db
+    turned = np.where(hidden > 0.0, turned, 0.0) / np.sum(weight * centred**2)
+    sd = np.hypot(sd, np.sqrt(np.sum(turned**2)))
+    return _measured(slope, "dB/octave", float(sd))
