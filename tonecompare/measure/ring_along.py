@@ -2,22 +2,25 @@
 
 Open strings that were plucked themselves in the same recording are looked for at their measured
 pitch, the others at their tuning. Where a string that is known to ring along has a partial beside
-one of the note's (within 3 Hz), two things sound there. They are kept apart where two damped
-sinusoids were found, one of them at the open string's own frequency and not where a second
-polarisation would lie: the partial's decay is then that of the note's. Elsewhere the doubt is added
-to the uncertainty: a string woken through the bridge stays some 20 dB under the partial that wakes
-it (:mod:`tonecompare.strings.sympathetic`: mobility up to 1e-3 s/kg), and a second component of
-amplitude share r moves T60 by about 0.6 r.
+one of the note's (within 3 Hz), two things sound there. Where they can be kept apart
+(:mod:`tonecompare.measure.kept_apart`), the partial's level and decay are the note's own. Elsewhere
+the doubt is added to the uncertainty: a string woken through the bridge stays some 20 dB under the
+partial that wakes it (mobility of the bridge up to 1e-3 s/kg, see
+:mod:`tonecompare.strings.sympathetic`), and a second component of amplitude share r moves T60 by
+about 0.6 r.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from tonecompare.measure.columns import N_DECAY_PARTIALS
+from tonecompare.measure.decay_pairs import pair_decays
+from tonecompare.measure.kept_apart import KeptApart, keep_apart
 from tonecompare.measure.partials import PartialSet
 from tonecompare.measure.sympathetic import (
     Along,
@@ -27,7 +30,6 @@ from tonecompare.measure.sympathetic import (
     strings_along,
 )
 from tonecompare.measure.voice import VoicePluck
-from tonecompare.units import T60_TIMES_SIGMA
 
 #: Partials of note and open string nearer than this share a band.
 SHARED_HZ = 3.0
@@ -133,28 +135,29 @@ def _flag(row: dict[str, object], text: str) -> None:
 def _keep_apart(pluck: VoicePluck, strings: Sequence[OpenString]) -> None:
     """Take strings that ring along out of the note's partials where they can be told, else say so.
 
-    Rows are completed in place: decays and uncertainties of the partials concerned.
+    Rows are completed in place: decays, levels and uncertainties of the partials concerned.
     """
-    partials, row = pluck.partials, pluck.row
-    apart: dict[int, list[str]] = {}
-    doubtful: dict[int, list[str]] = {}
-    done: set[int] = set()
+    sharing: dict[int, list[OpenString]] = {}
     for string in strings:
-        for index in _shared(partials, string):
-            name = f"h{index + 1:02d}"
-            other_hz = _nearest_hz(string, float(partials.frequency_hz[index]))
-            if _is_second(partials, index, other_hz, sure=string.measured):
-                apart.setdefault(string.number, []).append(name)
-                _own_decay(partials, index, row)
-            else:
-                doubtful.setdefault(string.number, []).append(name)
-                if index not in done:
-                    _doubt(row, index)
-            done.add(index)
-    for number, names in apart.items():
-        _flag(row, f"string {number} taken out of {' '.join(names)}")
-    for number, names in doubtful.items():
-        _flag(row, f"string {number} in {' '.join(names)}")
+        for index in _shared(pluck.partials, string):
+            sharing.setdefault(index, []).append(string)
+    said: dict[str, list[str]] = {}
+    doubt_db: dict[int, float] = {}
+    for index in sorted(sharing):
+        string, *others = sharing[index]
+        own = None if others or not string.measured else _own_part(pluck.partials, index, string)
+        if own is None:
+            doubt_db[index] = LEVEL_PULL_DB * UNSEEN_SHARE
+            _widen(pluck.row, f"decay_h{index + 1:02d}_s", relative=DECAY_PULL * UNSEEN_SHARE)
+        else:
+            doubt_db[index] = _write_own(pluck, index, own)
+        for each in (string, *others):
+            how = "in" if own is None else "taken out of"
+            said.setdefault(f"string {each.number} {how}", []).append(f"h{index + 1:02d}")
+    for text, names in said.items():
+        _flag(pluck.row, f"{text} {' '.join(names)}")
+    if doubt_db:
+        _doubt_levels(pluck, doubt_db)
 
 
 def _shared(partials: PartialSet, string: OpenString) -> list[int]:
@@ -171,61 +174,55 @@ def _nearest_hz(string: OpenString, hz: float) -> float:
     return float(near[np.argmin(np.abs(near - hz))])
 
 
-def _offsets_hz(partials: PartialSet, index: int) -> tuple[float, float]:
-    """Frequencies of the two components of a partial; NaN for an absent second."""
-    bands = partials.bands
-    assert bands is not None
-    hz = bands.centre_hz[index] + partials.components_rate[index].imag / (2.0 * np.pi)
-    return float(hz[0]), float(hz[1])
+def _own_part(partials: PartialSet, index: int, string: OpenString) -> KeptApart | None:
+    other_hz = _nearest_hz(string, float(partials.frequency_hz[index]))
+    met_hz = MET_HZ + (2.0 ** (MET_CENTS / 1200.0) - 1.0) * other_hz
+    return keep_apart(partials, index, other_hz, met_hz=met_hz)
 
 
-def _is_second(partials: PartialSet, index: int, other_hz: float, *, sure: bool) -> bool:
-    """Whether the second component is the open string: at its frequency, where no first one is.
+def _write_own(pluck: VoicePluck, index: int, own: KeptApart) -> float:
+    """Write decay and level of the note's own part; return the doubt that stays in its level, dB.
 
-    Two polarisations lie apart by the same share of the frequency at every partial; a component as
-    far off as theirs at the other partials is one of them.
+    Half of what was corrected, and what of the string follows the note itself, stay in doubt.
     """
-    if not sure or partials.n_components[index] != 2:
-        return False
-    first, second = _offsets_hz(partials, index)
-    met = MET_HZ + (2.0 ** (MET_CENTS / 1200.0) - 1.0) * other_hz
-    if abs(second - other_hz) > met or abs(first - other_hz) < 2.0 * met:
-        return False
-    apart = abs(second - first) / first
-    splits = []
-    for other in range(N_DECAY_PARTIALS):
-        if other != index and partials.n_components[other] == 2:
-            one, two = _offsets_hz(partials, other)
-            splits.append(abs(two - one) / one)
-    return not any(abs(apart - split) < 0.3 * split for split in splits)
-
-
-def _own_decay(partials: PartialSet, index: int, row: dict[str, object]) -> None:
-    """Use the decay of the note's own component; its distance to that of both is its doubt."""
-    name = f"decay_h{index + 1:02d}_s"
-    value, rate = row.get(name), float(-partials.components_rate[index, 0].real)
-    share = abs(partials.components_amplitude[index, 1] / partials.components_amplitude[index, 0])
-    if isinstance(value, float) and rate > 0.0:
-        own_s = T60_TIMES_SIGMA / rate
-        row[name] = own_s
-        row[f"{name}_se"] = math.hypot(_se(row, name), own_s - value)
-    _widen(row, f"h{index + 1:02d}_db", LEVEL_PULL_DB * float(share))
-
-
-def _doubt(row: dict[str, object], index: int) -> None:
-    """Add what an unseen string could do to a partial's decay and level."""
+    row, partials = pluck.row, pluck.partials
     name = f"decay_h{index + 1:02d}_s"
     value = row.get(name)
+    amplitude, rate = partials.components_amplitude.copy(), partials.components_rate.copy()
+    amplitude[index], rate[index] = own.amplitude, own.rate
+    alone = replace(partials, components_amplitude=amplitude, components_rate=rate)
+    t60, relative = pair_decays(alone, np.array([index]))
+    if isinstance(value, float) and np.isfinite(t60[0]):
+        row[name] = float(t60[0])
+        pulled = DECAY_PULL * own.string_share * float(t60[0])
+        row[f"{name}_se"] = math.hypot(float(t60[0] * relative[0]), 0.5 * (t60[0] - value), pulled)
+    moved_db = 10.0 * math.log10(own.power / float(partials.power[index]))
+    level = row.get(f"h{index + 1:02d}_db")
+    if isinstance(level, float):
+        row[f"h{index + 1:02d}_db"] = level + moved_db
+    return math.hypot(0.5 * moved_db, LEVEL_PULL_DB * own.string_share)
+
+
+def _doubt_levels(pluck: VoicePluck, doubt_db: Mapping[int, float]) -> None:
+    """Add the doubt about some partials to their levels and to all that their power enters."""
+    row = pluck.row
+    power = np.where(pluck.partials.measured, pluck.partials.power, 0.0)
+    pull = np.zeros(power.size)
+    pull[list(doubt_db)] = list(doubt_db.values())
+    total = float(np.sqrt(np.sum((power * pull) ** 2)) / power.sum())
+    for index in range(power.size):
+        _widen(row, f"h{index + 1:02d}_db", by=math.hypot(total, float(pull[index])))
+    odd, even = slice(0, None, 2), slice(1, None, 2)
+    sides = [np.sqrt(np.sum((power * pull)[k] ** 2)) / power[k].sum() for k in (odd, even)]
+    _widen(row, "odd_even_db", by=math.hypot(*np.nan_to_num(sides).tolist()))
+    share = total / LEVEL_PULL_DB * DECAY_PULL
+    for name in ("decay_s", "decay_early_s", "decay_late_s"):
+        _widen(row, name, relative=share)
+
+
+def _widen(row: dict[str, object], name: str, *, by: float = 0.0, relative: float = 0.0) -> None:
+    """Add to the standard uncertainty of a value, if there is one."""
+    value, spread = row.get(name), row.get(f"{name}_se")
     if isinstance(value, float):
-        _widen(row, name, DECAY_PULL * UNSEEN_SHARE * value)
-    _widen(row, f"h{index + 1:02d}_db", LEVEL_PULL_DB * UNSEEN_SHARE)
-
-
-def _se(row: Mapping[str, object], name: str) -> float:
-    value = row.get(f"{name}_se")
-    return value if isinstance(value, float) else 0.0
-
-
-def _widen(row: dict[str, object], name: str, by: float) -> None:
-    if isinstance(row.get(name), float):
-        row[f"{name}_se"] = math.hypot(_se(row, name), by)
+        had = spread if isinstance(spread, float) else 0.0
+        row[f"{name}_se"] = math.hypot(had, by, relative * value)

@@ -29,8 +29,8 @@ LOBE_BINS = 4.0
 LEAST_PROMINENCE = 10.0
 #: … and above the middle of its surroundings, so that hiss makes none (one in e^17).
 LEAST_OVER_FLOOR = 25.0
-#: The weakest line that is looked for, re the note (−75 dB).
-LEAST_SHARE = 10.0**-7.5
+#: The weakest line that is looked for, re the note (−85 dB; the window's side lobes are at −92).
+LEAST_SHARE = 10.0**-8.5
 #: What is kept of the time before the onset, ending where the pick may touch the string already.
 BEFORE_S, BEFORE_ENDS_S = 0.40, 0.08
 _TERMS = (0.35875, 0.48829, 0.14128, 0.01168)

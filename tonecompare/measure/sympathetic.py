@@ -92,7 +92,7 @@ class Along:
 
 def smallest_db(frame: RingFrame) -> float:
     """Level re the note below which a line would not be seen."""
-    return _DB * math.log(max(LEAST_OVER_FLOOR * frame.floor_share, LEAST_SHARE))
+    return float(_DB * math.log(max(LEAST_OVER_FLOOR * frame.floor_share, LEAST_SHARE)))
 
 
 def open_strings_of(

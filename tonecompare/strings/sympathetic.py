@@ -135,7 +135,7 @@ def _responses(driver: Modes, modes: Modes, mobility: float) -> tuple[ComplexArr
 
 
 def _sensed(channel: Channel, string: StringSpec, modes: Modes) -> FloatArray:
-    """Return what the sensor gives per displacement (piezo) or velocity (magnetic) of each mode, (M,)."""
+    """Return what the sensor gives per displacement or velocity of each mode, (M,)."""
     count = _low(modes).size
     if channel.magnetic is not None:
         comb = sum(c.sensitivity * coil_comb(modes, c) for c in channel.magnetic.coils)
