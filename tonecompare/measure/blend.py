@@ -12,6 +12,7 @@ delay and polarity, with ``blend_wiring`` and ``blend_fit``), ``blend_bands``
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -75,6 +76,7 @@ def measure_blend(pairs: Sequence[BlendPair], *, quiets: Sequence[QuietPair] = (
     delay = measure_delay(pairs)
     notes = list(dict.fromkeys(pair.note for pair in pairs))
     of = {note: [pair for pair in pairs if pair.note == note] for note in notes}
+    read = {note: [_read(pair) for pair in plucks] for note, plucks in of.items()}
     by_note: dict[str, BandCross] = {}
     for note, plucks in of.items():
         bands = [band_cross(pair, delay_s=delay.delay_s) for pair in plucks]
@@ -86,14 +88,17 @@ def measure_blend(pairs: Sequence[BlendPair], *, quiets: Sequence[QuietPair] = (
         problems.append("No pluck rang for 0.1 s, so the blend per band could not be measured.")
     together = mean_cross(list(by_note.values()), equal_weight=True)
     advice = advise(together, delay_s=delay.delay_s)
-    rows = [_row("all", pairs, together, delay, advice.fuller_polarity, over=of)]
+    rows = [
+        _row("all", list(read.values()), together, _delay_of(delay, None), advice.fuller_polarity)
+    ]
     for note, plucks in of.items():
         fuller = (
             advise(by_note[note], delay_s=delay.delay_s).fuller_polarity
             if note in by_note
             else None
         )
-        rows.append(_row(note, plucks, by_note.get(note), delay, fuller))
+        of_note = _delay_of(delay, plucks)
+        rows.append(_row(note, [read[note]], by_note.get(note), of_note, fuller))
     magnetic = output_quality(pairs, "magnetic", quiets=quiets)
     piezo = output_quality(pairs, "piezo", quiets=quiets)
     return BlendResult(
@@ -112,28 +117,38 @@ def measure_blend(pairs: Sequence[BlendPair], *, quiets: Sequence[QuietPair] = (
     )
 
 
+@dataclass(frozen=True)
+class _Pluck:
+    """What one pluck's outputs show without the others; None where not measured."""
+
+    level_difference_db: float | None
+    transient_magnetic_db: float | None
+    transient_piezo_db: float | None
+    lag_us: float | None
+
+
+def _read(pair: BlendPair) -> _Pluck:
+    return _Pluck(
+        level_difference_db(pair), _attack(pair, "magnetic"), _attack(pair, "piezo"), _lag_us(pair)
+    )
+
+
 def _row(
     note: str,
-    plucks: Sequence[BlendPair],
+    groups: Sequence[Sequence[_Pluck]],
     bands: BandCross | None,
-    delay: DelayFit,
+    delay: tuple[float | None, float | None, int | None],
     fuller_polarity: int | None,
-    *,
-    over: dict[str, list[BlendPair]] | None = None,
 ) -> dict[str, Any]:
-    """One row of blend.csv; "all" weighs notes equally."""
-    groups = list(over.values()) if over else [list(plucks)]
+    """One row of blend.csv from the plucks of one note, or of all; "all" weighs notes equally."""
 
-    def mean_over_notes(values: list[list[float | None]]) -> float | None:
-        return mean_known([mean_known(value) for value in values])
+    def mean(name: str) -> float | None:
+        return mean_known([mean_known([getattr(p, name) for p in group]) for group in groups])
 
-    def attack(output: str) -> float | None:
-        return mean_over_notes([[_attack(pair, output) for pair in group] for group in groups])
-
-    delay_s, error_s = _delay_of(delay, plucks, alone=over is None)
-    levels = mean_over_notes([[level_difference_db(pair) for pair in group] for group in groups])
+    delay_s, error_s, polarity = delay
+    levels = mean("level_difference_db")
     flags = []
-    if delay.polarity is None:
+    if polarity is None:
         flags.append("polarity-not-determinable")
     if delay_s is None:
         flags.append("delay-not-determinable")
@@ -143,28 +158,31 @@ def _row(
         "note": note,
         "delay_us": None if delay_s is None else 1e6 * delay_s,
         "delay_se_us": None if error_s is None else 1e6 * error_s,
-        "polarity": delay.polarity,
+        "polarity": polarity,
         "coherence": None if bands is None else total_coherence(bands),
         "level_difference_db": levels,
-        "transient_magnetic_db": attack("magnetic"),
-        "transient_piezo_db": attack("piezo"),
+        "transient_magnetic_db": mean("transient_magnetic_db"),
+        "transient_piezo_db": mean("transient_piezo_db"),
         "fuller_polarity": fuller_polarity,
         "flags": " ".join(flags),
-        "lag_us": mean_over_notes([[_lag_us(pair) for pair in group] for group in groups]),
+        "lag_us": mean("lag_us"),
     }
 
 
 def _delay_of(
-    delay: DelayFit, plucks: Sequence[BlendPair], *, alone: bool
-) -> tuple[float | None, float | None]:
-    """Delay and error over all notes, or of the note alone with the wiring fitted to all."""
-    if not alone:
-        return delay.delay_s, delay.delay_se_s
+    delay: DelayFit, plucks: Sequence[BlendPair] | None
+) -> tuple[float | None, float | None, int | None]:
+    """Delay, error and polarity over all notes, or of these plucks' note, the wiring fitted to all.
+
+    Polarity is that of the wiring: common to all notes.
+    """
+    if plucks is None:
+        return delay.delay_s, delay.delay_se_s, delay.polarity
     known = [delay.by_note_s[p.string_name] for p in plucks if p.string_name in delay.by_note_s]
     if not known or delay.delay_se_s is None:
-        return None, None
+        return None, None, delay.polarity
     # What is unsure about the filters is common to all notes.
-    return known[0][0], float(np.hypot(known[0][1], delay.delay_se_s))
+    return known[0][0], float(np.hypot(known[0][1], delay.delay_se_s)), delay.polarity
 
 
 def _lag_us(pair: BlendPair) -> float | None:
