@@ -12,8 +12,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d
 
 from tonecompare.takes.frames import BandFrames
 from tonecompare.takes.model import FloatArray
@@ -87,7 +87,8 @@ def rise_per_frame(level_db: FloatArray, *, hop_s: float) -> FloatArray:
     n = level_db.shape[2]
     padded = np.pad(level_db, ((0, 0), (0, 0), (past + 2, 2)), mode="edge")
     padded[:, :, : past + 2] = 0.0
-    largest = sliding_window_view(padded, past, axis=2).max(axis=-1)[:, :, :n]
+    # The filter's window reaches past // 2 back and the rest ahead of its place.
+    largest = maximum_filter1d(padded, past, axis=2)[:, :, past // 2 : past // 2 + n]
     ahead = padded[:, :, past + 4 : past + 4 + n]
     return np.asarray(np.clip(ahead - largest, 0.0, _BAND_RISE_CAP_DB).mean(axis=1).max(axis=0))
 
@@ -126,7 +127,7 @@ def _loud_enough(rises: list[Rise]) -> list[Rise]:
 
 def _peaks(curve: FloatArray, *, least: float, apart: int) -> NDArray[np.intp]:
     padded = np.pad(curve, apart, constant_values=-np.inf)
-    largest = sliding_window_view(padded, 2 * apart + 1).max(axis=1)
+    largest = maximum_filter1d(padded, 2 * apart + 1)[apart : apart + len(curve)]
     return np.flatnonzero((curve >= largest) & (curve >= least))
 
 
@@ -150,10 +151,9 @@ def _look_again(frames: BandFrames, level_db: FloatArray, k: int, rise_db: float
         return None
     if (np.clip(later - before, -20, 20).mean(axis=1) < -1.0).all():
         return None
-    total = frames.power.sum(axis=1)
-    by_channel = total[:, span(0.01, 0.08)].mean(axis=1)
+    by_channel = frames.power[:, :, span(0.01, 0.08)].sum(axis=1).mean(axis=1)
     power = float(by_channel.max())
-    rest = float(total[:, span(0.100, 0.160)].mean(axis=1).max())
+    rest = float(frames.power[:, :, span(0.100, 0.160)].sum(axis=1).mean(axis=1).max())
     first_db, rest_db = 10.0 * np.log10([power, rest])
     levels_db = 10.0 * np.log10(np.maximum(by_channel, np.finfo(float).tiny))
     return Rise(
