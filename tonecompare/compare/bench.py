@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from tonecompare.compare.bench_strings import loud_strings
 from tonecompare.compare.dead_spots import DeadSpot, find_dead_spots
 from tonecompare.compare.outputs import SWAPPED_REMEDY, SWAPPED_WHAT, outputs_swapped
 from tonecompare.measure.columns import HUM_LINES
@@ -35,7 +36,7 @@ class BenchSign:
     """One thing seen on one voice of one stage.
 
     ``kind`` is one of dead-spot, string-balance, hands, coil-mismatch, interference, outputs,
-    piezo; ``where`` names a note, string or output.
+    sympathetic, piezo; ``where`` names a note, string or output.
     """
 
     stage: str
@@ -65,6 +66,7 @@ def bench_signs(session: Session, measurements: Measurements) -> tuple[BenchSign
         *_hands(measurements.quiet),
         *_mismatch(session, measurements.quiet),
         *_interference(measurements.quiet),
+        *_ringing_along(measurements.plucks),
         *_exchanged(session, measurements),
         *_piezo(measurements),
     ]
@@ -214,6 +216,15 @@ def _interference(quiet: pd.DataFrame) -> Iterator[BenchSign]:
                 "Short bursts stand in the quiet: handling noise, a dimmer or a telephone near "
                 "by. They are left out of hum and hiss.",
             )  # fmt: skip
+
+
+def _ringing_along(plucks: pd.DataFrame) -> Iterator[BenchSign]:
+    """Open strings that ring along loudly enough to bend decay times."""
+    for loud in loud_strings(plucks):
+        yield BenchSign(
+            loud.stage, loud.voice, loud.output, "sympathetic", f"string {loud.string}",
+            loud.level_db, "dB", loud.level_sd_db, loud.sentence,
+        )  # fmt: skip
 
 
 def _frequencies(found_hz: set[float]) -> str:

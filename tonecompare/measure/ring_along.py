@@ -3,11 +3,11 @@
 Open strings that were plucked themselves in the same recording are looked for at their measured
 pitch, the others at their tuning. Where a string that is known to ring along has a partial beside
 one of the note's (within 3 Hz), two things sound there. Where they can be kept apart
-(:mod:`tonecompare.measure.kept_apart`), the partial's level and decay are the note's own. Elsewhere
-the doubt is added to the uncertainty: a string woken through the bridge stays some 20 dB under the
-partial that wakes it (mobility of the bridge up to 1e-3 s/kg, see
-:mod:`tonecompare.strings.sympathetic`), and a second component of amplitude share r moves T60 by
-about 0.6 r.
+(:mod:`tonecompare.measure.kept_apart`), the partial's decay is the note's own; its level stays as
+measured, with the difference as doubt. Elsewhere the doubt is added to the uncertainty: a string
+woken through the bridge stays some 20 dB under the partial that wakes it (mobility of the bridge up
+to 1e-3 s/kg, see :mod:`tonecompare.strings`), and a second component of amplitude share r moves T60
+by about 0.6 r.
 """
 
 from __future__ import annotations
@@ -181,9 +181,9 @@ def _own_part(partials: PartialSet, index: int, string: OpenString) -> KeptApart
 
 
 def _write_own(pluck: VoicePluck, index: int, own: KeptApart) -> float:
-    """Write decay and level of the note's own part; return the doubt that stays in its level, dB.
+    """Write the decay of the note's own part; return the doubt about the partial's level, dB.
 
-    Half of what was corrected, and what of the string follows the note itself, stay in doubt.
+    The decay's holds half of what was corrected, and what of the string follows the note.
     """
     row, partials = pluck.row, pluck.partials
     name = f"decay_h{index + 1:02d}_s"
@@ -197,10 +197,7 @@ def _write_own(pluck: VoicePluck, index: int, own: KeptApart) -> float:
         pulled = DECAY_PULL * own.string_share * float(t60[0])
         row[f"{name}_se"] = math.hypot(float(t60[0] * relative[0]), 0.5 * (t60[0] - value), pulled)
     moved_db = 10.0 * math.log10(own.power / float(partials.power[index]))
-    level = row.get(f"h{index + 1:02d}_db")
-    if isinstance(level, float):
-        row[f"h{index + 1:02d}_db"] = level + moved_db
-    return math.hypot(0.5 * moved_db, LEVEL_PULL_DB * own.string_share)
+    return math.hypot(moved_db, LEVEL_PULL_DB * own.string_share)
 
 
 def _doubt_levels(pluck: VoicePluck, doubt_db: Mapping[int, float]) -> None:
