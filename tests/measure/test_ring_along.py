@@ -6,10 +6,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from pluck_truth import signal
+from pluck_truth import partials, series, signal
 from takes_truth import load
 
 from tonecompare import strings as st
+from tonecompare.measure.kept_apart import keep_apart
+from tonecompare.measure.partials import measure_partials
 from tonecompare.measure.pluck import measure_pluck
 from tonecompare.measure.ring_along import fill_ring_along
 from tonecompare.measure.ring_frame import BEFORE_S, ring_frame
@@ -106,3 +108,17 @@ def test_real_open_string_beside_e2(recordings: Path) -> None:
         levels.append(float(str(pluck.row["ring_along_db"])))
     assert len(levels) == 4
     assert np.ptp(levels) < 3.0
+
+
+def test_the_open_string_is_left_out_even_where_it_is_the_second_strongest() -> None:
+    """Closed form: 0.1 at 247.0 Hz and 0.003 at 247.1 Hz (7 s, 9 s), the string 0.01, 0.8 Hz up."""
+    x = partials([247.0, 247.1, 247.8], [0.1, 0.003, 0.01], np.array([7.0, 9.0, 8.0]), seed=5)
+    pluck = signal(x + series(494.0, n=3, gain=0.02), 247.0, snr_db=60.0)
+    found_in = measure_partials(pluck)
+    found = keep_apart(found_in, 0, 247.8, met_hz=0.15)
+    assert found is not None
+    assert found.string_share == pytest.approx(0.1, rel=0.1)
+    assert found_in.bands is not None
+    own_hz = found_in.bands.centre_hz[0] + found.rate.imag / (2.0 * np.pi)
+    assert np.all(np.abs(own_hz - 247.8) > 0.3)
+    assert 3.0 * np.log(10.0) / -found.rate[0].real == pytest.approx(7.0, rel=0.03)
