@@ -12,6 +12,7 @@ from tonecompare.compare.picking import (
     comb_db,
     comb_slope_db,
     release_level_db,
+    steepness,
 )
 from tonecompare.measure.columns import PARTIAL_LEVELS
 
@@ -29,6 +30,10 @@ def _plucks(places: list[float], *, note: str = "E2") -> pd.DataFrame:
         row["centroid_hz"] = 100.0 * (order * amplitude).sum() / amplitude.sum()
         row["odd_even_db"] = 10.0 * np.log10(power[::2].sum() / power[1::2].sum())
         row["tristimulus_1"] = amplitude[0] / amplitude.sum()
+        # README's definition: weights 1/n, half for a partial 35 dB below the strongest.
+        root = np.sqrt(power / (power + 10.0**-3.5 * power.max()) / order)
+        design = np.stack([np.ones(24), np.log2(order)], axis=1) * root[:, None]
+        row["tilt_db_per_octave"] = np.linalg.lstsq(design, h * root, rcond=None)[0][1]
         rows.append(row)
     return pd.DataFrame(rows)
 
@@ -61,9 +66,20 @@ def test_slope_is_the_derivative() -> None:
 def test_plucks_at_different_places_become_equal_at_one() -> None:
     moved = at_one_place(_plucks([0.15, 0.17, 0.19]))
     for column in ("h01_db", "h05_db", "h12_db", "level_dbfs", "centroid_hz", "odd_even_db",
-                   "tristimulus_1"):  # fmt: skip
+                   "tristimulus_1", "tilt_db_per_octave"):  # fmt: skip
         assert np.ptp(moved[column].to_numpy()) == pytest.approx(0.0, abs=1e-6), column
     assert np.ptp(_plucks([0.15, 0.17, 0.19])["h05_db"].to_numpy()) > 3.0
+
+
+def test_steepness_weighs_faint_partials_like_the_rest() -> None:
+    # Partials 1/n² fall by 12.04 dB per octave, and 12 of them 9 dB fainter than that turn the
+    # line by what ordinary least squares with weights 1/n says.
+    order = np.arange(1, 25)
+    h = -40.0 * np.log10(order)
+    assert steepness(h[None])[0] == pytest.approx(-12.04, abs=0.01)
+    h[12:] -= 9.0
+    slope = np.polyfit(np.log2(order), h, 1, w=np.sqrt(1.0 / order))[0]
+    assert steepness(h[None])[0] == pytest.approx(slope, rel=1e-9)
 
 
 def test_release_at_equal_force_or_height() -> None:

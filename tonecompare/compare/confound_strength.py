@@ -33,7 +33,7 @@ from tonecompare.compare.confound_rows import (
 )
 from tonecompare.compare.findings import Adjustment, ConfoundFindings
 from tonecompare.compare.model import Confound
-from tonecompare.compare.picking import numbers
+from tonecompare.compare.picking import numbers, steepness
 from tonecompare.compare.quantities import pluck_quantities
 from tonecompare.measure.columns import N_PARTIALS, PARTIAL_LEVELS
 from tonecompare.measure.model import Measurements
@@ -42,6 +42,8 @@ from tonecompare.session.model import Session
 FloatArray = NDArray[np.float64]
 
 KIND = "pick-strength"
+#: Slope of all partials over log2 n; the tilt of the table weighs faint ones down.
+STEEPNESS = "steepness_db_per_octave"
 #: How much the tilt rises with each decibel of a harder pluck, dB/octave per dB: soft against hard
 #: plucks of two real guitars, eight notes, 0.20-0.33 (one note, almost without a change of level,
 #: beyond), and one standard deviation between hands and strings.
@@ -76,8 +78,8 @@ def find_strength(
     confounds: list[Confound] = []
     adjustments: list[Adjustment] = []
     for voice in voices_of(differences):
-        plucks = plucks_of(voice, measurements)
-        tilt = hand_difference(plucks, voice, "tilt_db_per_octave")
+        plucks = with_steepness(plucks_of(voice, measurements))
+        tilt = hand_difference(plucks, voice, STEEPNESS)
         level = hand_difference(plucks, voice, "level_dbfs")
         if tilt is None or level is None:
             continue
@@ -88,6 +90,13 @@ def find_strength(
             slope = combined_slope(within_session_slope(plucks))
             adjustments.extend(_adjusted(voice, records(rows_of(differences, voice)), slope))
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
+
+
+def with_steepness(plucks: pd.DataFrame) -> pd.DataFrame:
+    """Return the plucks with the slope of all their partials, the tilt where those are missing."""
+    steep = steepness(numbers(plucks, list(PARTIAL_LEVELS)))
+    tilt = numbers(plucks, ["tilt_db_per_octave"])[:, 0]
+    return plucks.assign(**{STEEPNESS: np.where(np.isfinite(steep), steep, tilt)})
 
 
 def loudness(level: HandDifference, peak: HandDifference | None) -> HandDifference:
@@ -110,7 +119,7 @@ def within_session_slope(of: pd.DataFrame) -> Slope | None:
 
     ``sum l t / sum l²`` of the deviations from each note's mean; None with too few plucks.
     """
-    values = numbers(of, ["level_dbfs", "tilt_db_per_octave"])
+    values = numbers(of, ["level_dbfs", STEEPNESS])
     there = np.isfinite(values).all(axis=1)
     groups = of[there].groupby(["stage", "note"], sort=False).ngroup().to_numpy()
     values = values[there]

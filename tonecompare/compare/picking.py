@@ -13,6 +13,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from tonecompare.measure.columns import N_PARTIALS, PARTIAL_LEVELS
+from tonecompare.measure.harmonics import TILT_FLOOR
 
 FloatArray = NDArray[np.float64]
 
@@ -126,9 +127,23 @@ def _centroid(h: FloatArray) -> FloatArray:
 
 
 def _tilt(h: FloatArray) -> FloatArray:
-    """Slope over log2 n, each octave of partials weighing alike (as measured)."""
+    """Slope over log2 n, weighted as measured."""
+    power = _power(h)
+    floor = TILT_FLOOR * power.max(axis=1, keepdims=True, initial=0.0)
+    return _slope(h, power / np.maximum(power + floor, 1e-300) / _ORDER)
+
+
+def steepness(h: FloatArray) -> FloatArray:
+    """Return the slope of partial levels over log2 n, faint ones counting as much, dB/octave.
+
+    A harder pluck raises the faint upper partials most, which the tilt hardly weighs.
+    """
+    return _slope(h, np.broadcast_to(1.0 / _ORDER, h.shape))
+
+
+def _slope(h: FloatArray, weight: FloatArray) -> FloatArray:
     there = np.isfinite(h)
-    weight = np.where(there, 1.0 / _ORDER, 0.0)
+    weight = np.where(there, weight, 0.0)
     octave = np.log2(_ORDER)
     with np.errstate(divide="ignore", invalid="ignore"):
         total = weight.sum(axis=1, keepdims=True)

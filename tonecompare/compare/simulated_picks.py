@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from tonecompare.compare.picking import NULL_POWER
 from tonecompare.compare.quantities import quiet_quantities
 from tonecompare.measure.columns import N_PARTIALS, PARTIAL_DECAYS, PARTIAL_LEVELS
+from tonecompare.measure.harmonics import TILT_FLOOR
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import STANDARD_TUNING, ComparisonSpec, Instrument, Session, Stage
 
@@ -157,7 +158,7 @@ def _pluck(
     amplitude = np.sqrt(power)
     total = float(power.sum())
     h = 10.0 * np.log10(power / total)
-    weight = 1.0 / _ORDER
+    weight = power / (power + TILT_FLOOR * power.max()) / _ORDER
     octave = np.log2(_ORDER) - float(np.average(np.log2(_ORDER), weights=weight))
     odd = _ORDER % 2 == 1
     row: dict[str, object] = dict(zip(PARTIAL_LEVELS, h, strict=True))
