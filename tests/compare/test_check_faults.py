@@ -221,9 +221,11 @@ def test_lossy_file(tmp_path):
     assert ("lossy codec", "again", "bridge") in kinds(tmp_path)
 
 
-def compressed(samples: np.ndarray, *, ratio_to_one: float, threshold: float) -> np.ndarray:
-    """A feed-forward compressor: 150 ms release, gain (level/threshold)^(1/r - 1) above it."""
-    decay = np.exp(-1.0 / (0.15 * RATE))
+def compressed(
+    samples: np.ndarray, *, ratio_to_one: float, threshold: float, release_s: float = 0.15
+) -> np.ndarray:
+    """A feed-forward compressor: gain (level/threshold)^(1/r - 1) above the threshold."""
+    decay = np.exp(-1.0 / (release_s * RATE))
     level = np.abs(samples)
     # Maximum of the decaying memory of all earlier peaks, by blocks of 32 samples.
     blocks = level[: level.size // 32 * 32].reshape(-1, 32).max(axis=1)
@@ -243,6 +245,26 @@ def test_compression(tmp_path):
     assert [(f.voice, f.severity) for f in signs] == [("bridge", "again")]
     assert "hiss is" in signs[0].what
     assert "die more slowly at first" in signs[0].what
+
+
+@pytest.mark.parametrize(("ratio_to_one", "release_s"), [(2.0, 1.0), (3.0, 1.5)])
+def test_gentle_slow_compression(tmp_path, ratio_to_one, release_s):
+    # Four decibels are taken off the peaks: x (1 - 1/r) = 4 dB above the threshold.
+    over = ratio(4.0 / (1.0 - 1.0 / ratio_to_one))
+    threshold = float(np.abs(takes.take()).max()) / over
+    squeezed = compressed(
+        takes.take(), ratio_to_one=ratio_to_one, threshold=threshold, release_s=release_s
+    )
+    fault = the_only_fault(one_voice(tmp_path, squeezed))
+    assert (fault.kind, fault.severity, fault.voice) == ("processing", "doubt", "bridge")
+    assert "lower while strings ring than in the quiet" in fault.what
+
+
+def test_gain_turned_down_is_not_called_compression(tmp_path):
+    halves = [takes.take(seed=1), takes.take(seed=8)[round(0.9 * RATE) :] * ratio(-5.0)]
+    found = kinds(one_voice(tmp_path, np.concatenate(halves)))
+    assert ("gain moved", "again", "bridge") in found
+    assert "processing" not in {kind for kind, _, _ in found}
 
 
 def test_distortion_of_an_amplifier_model(tmp_path):

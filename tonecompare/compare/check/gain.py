@@ -100,7 +100,7 @@ def _gain_fault(one: Key, other: Key, hiss: float, level: float) -> Fault:
 def _within_files(checked: Checked) -> Iterator[Fault]:
     """Yield files whose gain moved between two of their plucks."""
     for file in checked.files:
-        turned = _turned(checked, file) if file.quiets else None
+        turned = gain_turned(checked, file) if file.quiets else None
         if turned is None:
             continue
         at_s, hiss, level = turned
@@ -116,7 +116,7 @@ def _within_files(checked: Checked) -> Iterator[Fault]:
         )
 
 
-def _turned(checked: Checked, file: Inspected) -> tuple[float, float, float] | None:
+def gain_turned(checked: Checked, file: Inspected) -> tuple[float, float, float] | None:
     """Return when the gain was turned, and by how much hiss and level moved; None if it was not.
 
     The hiss is that under the plucks, where their high partials have died away; the turn is where
