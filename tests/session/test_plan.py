@@ -212,3 +212,10 @@ def test_planned_plucks_reach_the_session(tmp_path):
     (tmp_path / "session.toml").write_text('[plan]\nnotes = ["X2"]\nrepeats = 0\n')
     with pytest.raises(InputError, match=r"(?s)plan\.notes\[1\].*plan\.repeats: found 0"):
         read_session_toml(tmp_path / "session.toml")
+
+
+def test_the_plan_names_the_voice_that_comes_again(tmp_path):
+    written = write_plan(tmp_path / "s", HERON)
+    told = read_session_toml(written.session_file)
+    for stage in make_plan(HERON).stages:
+        assert told.stages[stage.folder].again == stage.order[0].name

@@ -306,3 +306,10 @@ def test_a_folder_in_place_of_the_file(tmp_path):
     (tmp_path / "session.toml").mkdir()
     with pytest.raises(SessionError, match="cannot be read"):
         read_session_toml(tmp_path / "session.toml")
+
+
+def test_again_names_a_voice_with_or_without_its_ending(tmp_path):
+    text = H + 'again = "bridge-again"\n[voices.Bridge]\n'
+    assert read_session_toml(write(tmp_path, text)).stages["stock"].again == "Bridge"
+    with pytest.raises(SessionError, match='no voice is named "nek"'):
+        read_session_toml(write(tmp_path, H + 'again = "nek"\n[voices.neck]\n'))
