@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-import numpy as np
+from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
+from tonecompare.measure.cells import Cells, damping_along, lobe_roots
 from tonecompare.measure.model import FloatArray, Measured, unmeasured
 from tonecompare.measure.partials import PartialSet
 from tonecompare.measure.signal import SPECTRUM_WINDOW_S, PluckSignal
@@ -14,9 +18,17 @@ CENTROID_BAND_HZ = (60.0, 12000.0)
 #: Bands of the charts: fractions of an octave about 1 kHz.
 BANDS_PER_OCTAVE = 24
 BAND_HZ: FloatArray = 1000.0 * 2.0 ** (np.arange(-111, 104) / BANDS_PER_OCTAVE)
-#: Power of a partial's main lobe (±2 bins of a Hann frame) over the quiet's from which the cell's
-#: bins are summed as they are.
-STRONG_OVER_NOISE = 3000.0
+#: Power of a partial's lobe over the quiet's from which its bins are summed as they are.
+STRONG_OVER_NOISE = 10.0
+#: The same of a bin between the lobes; less cannot be told from noise bin by bin …
+SEEN_OVER_NOISE = 3.0
+#: … but all such bins of a stretch together can, at this many standard deviations of their mean and
+#: beyond what a quiet may change by itself (1 dB).
+STRETCH_BINS = 100
+STRETCH_SEEN = 5.0
+QUIET_STEADY = 0.26
+#: What sums over leaky lobes leave open (neighbours' skirts, two polarisations), of the centroid.
+LEAKAGE = 7e-4
 #: Expected number of bins of pure noise that count as signal, per spectrum.
 _FALSE_BINS_PER_SPECTRUM = 0.05
 
@@ -43,11 +55,15 @@ def measure_centroid(signal: PluckSignal, partials: PartialSet) -> dict[str, Mea
 
     The quiet's power is subtracted bin by bin before the root, which alone is not enough: what is
     left of the noise in thousands of empty bins pulls the centroid up (white noise at -40 dB more
-    than doubles it), while leaving weak bins out pulls it down. So the spectrum is taken cell by
-    cell, a cell reaching half-way to the neighbouring partials: where a partial's lobe stands 35 dB
-    above the quiet the cell's bins are summed as they are; in a weaker cell the lobe's power, a sum
-    in which noise cancels, is turned into the magnitude sum that the strong cells show for that
-    power. Without a pitch, bins count only where they stand above what the quiet alone would reach.
+    than doubles it), while leaving weak bins out pulls it down. So bins count as they are where
+    they stand above the quiet; elsewhere the magnitude is what the partials must leave there: the
+    expected root of each lobe's power (:mod:`tonecompare.measure.cells`) spread over its cell as a
+    damped partial's spectrum is. What lies between the lobes below single bins' noise (a thump, a
+    body, other strings) counts where a stretch of 100 bins together shows it. Without a pitch,
+    bins count only where they stand above what the quiet alone would reach.
+
+    The uncertainty holds for what the partials' row and those stretches show; something broad
+    that lies wholly beneath the hiss is in neither.
 
     Returns
     -------
@@ -64,21 +80,32 @@ def measure_centroid(signal: PluckSignal, partials: PartialSet) -> dict[str, Mea
     centre_hz = _row_hz(partials, frequency_hz)
     if centre_hz.size >= 4:
         method = "averaged magnitudes, partial by partial"
-        value, spread = _centroid_by_cells(frequency_hz, net, noise, centre_hz)
+        quiet_s = signal.noise.length_s if signal.noise is not None else np.inf
+        averaging = _Averaging(_frame_share(n_frames), quiet_s)
+        value, sd = _centroid_by_cells(frequency_hz, net, noise, averaging, partials, centre_hz)
     else:
         method = "averaged magnitudes, bins above the quiet"
         keep = net > (_gate(n_frames, frequency_hz.size) - 1.0) * noise
-        value, spread = centroid_of(frequency_hz, np.sqrt(np.where(keep, net, 0.0))), 0.0
+        value = centroid_of(frequency_hz, np.sqrt(np.where(keep, net, 0.0)))
+        sd = _sd_of_bins(frequency_hz, net, noise, n_frames, value)
     if not np.isfinite(value) or not CENTROID_BAND_HZ[0] < value < CENTROID_BAND_HZ[1]:
         return {"centroid_hz": unmeasured("Hz", "does not stand above the quiet")}
-    total = float(np.sqrt(np.maximum(net, 0.0)).sum())
-    # d centroid / d a_k = (f_k - c) / sum a, and sd a_k = sqrt(noise / (2 frames)).
-    pull = (frequency_hz - value) / total
-    random = float(np.sqrt(np.sum(pull**2 * np.minimum(noise, power) / (2.0 * n_frames))))
-    # Noise in a cell enters by its root, which is wider than the linear term says.
-    sd = float(np.sqrt((1.3 * random) ** 2 + spread**2 + (0.001 * value) ** 2))
     window_s = (SPECTRUM_WINDOW_S[0], min(SPECTRUM_WINDOW_S[1], signal.ring_s))
     return {"centroid_hz": Measured(value, "Hz", sd, window_s, method)}
+
+
+def _sd_of_bins(
+    frequency_hz: FloatArray, net: FloatArray, noise: FloatArray, n_frames: int, value: float
+) -> float:
+    """Return the uncertainty of a sum over bins: d c / d a_k = (f_k - c) / sum a."""
+    total = float(np.sqrt(np.maximum(net, 0.0)).sum())
+    if not np.isfinite(value) or total <= 0.0:
+        return float("nan")
+    # sd a_k = sqrt(noise / (2 frames)); it enters by its root, wider than the linear term says.
+    pull = (frequency_hz - value) / total
+    power = np.minimum(noise, np.maximum(net + noise, 0.0))
+    random = float(np.sqrt(np.sum(pull**2 * power / (2.0 * n_frames))))
+    return float(np.hypot(1.3 * random, 0.001 * value))
 
 
 def _row_hz(partials: PartialSet, frequency_hz: FloatArray) -> FloatArray:
@@ -95,34 +122,92 @@ def _row_hz(partials: PartialSet, frequency_hz: FloatArray) -> FloatArray:
     )
 
 
+@dataclass(frozen=True)
+class _Averaging:
+    """How far noise averages out: over the frames of the pluck and over the quiet before it.
+
+    ``frame_share`` is the variance of noise averaged over the frames over that of one frame.
+    """
+
+    frame_share: float
+    quiet_s: float
+
+    def stretch_variance(self, bin_hz: float) -> float:
+        """Variance of the mean of a stretch of bins of noise of power 1, less the quiet's.
+
+        Neighbouring bins of a Hann frame correlate: 1 + 2 ((2/3)² + (1/6)²). The quiet's floor is
+        a median, which is half as efficient as a mean.
+        """
+        pluck = (1.0 + 2.0 * (4.0 / 9.0 + 1.0 / 36.0)) * self.frame_share / STRETCH_BINS
+        return pluck + 2.0 / (STRETCH_BINS * bin_hz * self.quiet_s)
+
+
 def _centroid_by_cells(
-    frequency_hz: FloatArray, net: FloatArray, noise: FloatArray, centre_hz: FloatArray
+    frequency_hz: FloatArray,
+    net: FloatArray,
+    noise: FloatArray,
+    averaging: _Averaging,
+    partials: PartialSet,
+    centre_hz: FloatArray,
 ) -> tuple[float, float]:
-    """Centroid from cells about the partials, and how far another division would move it."""
+    """Centroid from cells about the partials, and its standard uncertainty."""
+    cells = Cells.of(frequency_hz, net, noise, centre_hz)
+    lobes = lobe_roots(cells, averaging.frame_share)
+    damping = damping_along(*_damping_of(partials), centre_hz)
     bin_hz = float(frequency_hz[1] - frequency_hz[0])
-    position = (centre_hz - frequency_hz[0]) / bin_hz
-    lobe = np.rint(position).astype(np.intp)[:, None] + np.arange(-2, 3)
-    lobe_power, lobe_noise = net[lobe].sum(axis=1), noise[lobe].sum(axis=1)
-    edges = np.concatenate([[0], np.rint((position[1:] + position[:-1]) / 2.0).astype(np.intp)])
-    magnitude = np.sqrt(np.maximum(net, 0.0))
-    cell = np.add.reduceat(magnitude, edges)
-    cell_moment = np.add.reduceat(magnitude * frequency_hz, edges)
-    values = []
-    for over_noise in (STRONG_OVER_NOISE, STRONG_OVER_NOISE / 10.0):
-        strong = (lobe_power > over_noise * lobe_noise) & (lobe_power > 0.0)
-        if np.count_nonzero(strong) < 2:
-            strong = lobe_power >= 0.5 * lobe_power.max()
-        ratio = cell[strong] / np.sqrt(np.maximum(lobe_power[strong], 1e-300))
-        if np.count_nonzero(strong) > 4:
-            line = np.polyfit(centre_hz[strong], ratio, 2, w=lobe_power[strong] ** 0.25)
-            expected = np.clip(np.polyval(line, centre_hz), ratio.min(), ratio.max())
-        else:
-            expected = np.full(centre_hz.size, float(np.median(ratio)))
-        weak = expected * np.sign(lobe_power) * np.sqrt(np.abs(lobe_power))
-        total = float(np.where(strong, cell, weak).sum())
-        moment = float(np.where(strong, cell_moment, weak * centre_hz).sum())
-        values.append(moment / total if total > 0.0 else float("nan"))
-    return values[0], abs(values[0] - values[1])
+    shape = cells.shape(damping, bin_hz)
+    expected = shape * lobes.root[cells.owner]
+    strong = cells.lobe_power > STRONG_OVER_NOISE * 5.0 * cells.bin_noise
+    seen = np.where(cells.in_lobe, strong[cells.owner], net > SEEN_OVER_NOISE * noise)
+    magnitude = np.where(seen, np.sqrt(np.maximum(net, 0.0)), expected)
+    row_only = centroid_of(frequency_hz, magnitude)
+    between = ~(seen | cells.in_lobe)
+    spread = averaging.stretch_variance(bin_hz)
+    left = _left_in_stretches(net - expected**2, noise, between, spread)
+    magnitude[between] = np.sqrt(expected**2 + left)[between]
+    value = centroid_of(frequency_hz, magnitude)
+    # d centroid / d root of a lobe; the run moves many roots together.
+    pull = cells.sums(shape * (frequency_hz - value)) / max(float(magnitude.sum()), 1e-300)
+    by_run = np.where(strong, 0.0, pull) @ lobes.by_run
+    variance = float(np.sum(pull**2 * lobes.variance) + by_run @ lobes.run_covariance @ by_run)
+    # Where something lies between the partials, more of it lies beneath the noise.
+    more = 0.5 * (value - row_only)
+    return value, float(np.sqrt(variance + more**2 + (LEAKAGE * value) ** 2))
+
+
+def _left_in_stretches(
+    left: FloatArray, noise: FloatArray, between: NDArray[np.bool_], variance: float
+) -> FloatArray:
+    """Mean power left between the lobes by stretches of 100 bins, 0 where noise explains it.
+
+    ``variance`` is that of the mean of a whole stretch of noise of power 1.
+    """
+    starts = np.arange(0, left.size, STRETCH_BINS)
+    count = np.maximum(np.add.reduceat(between.astype(np.float64), starts), 1.0)
+    mean = np.add.reduceat(np.where(between, left, 0.0), starts) / count
+    square = np.add.reduceat(np.where(between, noise**2, 0.0), starts) / count
+    sd = np.sqrt(variance * square * STRETCH_BINS / count)
+    shown = (mean > STRETCH_SEEN * sd) & (mean > QUIET_STEADY * np.sqrt(square))
+    return np.repeat(np.where(shown, mean, 0.0), np.diff(np.append(starts, left.size)))
+
+
+def _damping_of(partials: PartialSet) -> tuple[FloatArray, FloatArray]:
+    """Frequency and decay rate of the partials fitted, two components weighed by their power."""
+    power = np.abs(partials.components_amplitude) ** 2
+    known = np.isfinite(power)
+    power = np.where(known, power, 0.0)
+    total = power.sum(axis=1)
+    rate = (power * np.where(known, -partials.components_rate.real, 0.0)).sum(axis=1)
+    good = (rate > 0.0) & np.isfinite(partials.frequency_hz)
+    return partials.frequency_hz[good], rate[good] / total[good]
+
+
+def _frame_share(n_frames: int) -> float:
+    """Variance of noise averaged over half-overlapped Hann frames, over that of one (Welch 1967).
+
+    Neighbouring frames correlate by 1/6.
+    """
+    return (1.0 + 2.0 * (n_frames - 1) / n_frames / 36.0) / n_frames
 
 
 def _gate(n_frames: int, n_bins: int) -> float:
