@@ -79,6 +79,19 @@ def test_strong_lobes_keep_their_power_and_empty_ones_weigh_little() -> None:
     assert np.all(found.variance >= 0.0)
 
 
+def test_noise_does_not_lift_the_run() -> None:
+    # 100 noises behind a row that falls by 2 dB a partial from 60 dB: the upper 29 lobes are empty.
+    noise = np.ones(FREQUENCY_HZ.size)
+    centre = np.rint((150.0 * np.arange(1, 80) - 60.0) / BIN_HZ).astype(int)
+    sums = []
+    for seed in range(100):
+        seen = np.random.default_rng([6, seed]).gamma(5, 0.2, FREQUENCY_HZ.size) - 1.0
+        seen[centre] += 10.0 ** (6.0 - 0.2 * np.arange(79))
+        sums.append(lobe_roots(_cells(seen, noise), 0.2).root[50:].sum())
+    # Their own magnitudes sum to 0.05; noise cut at zero and rooted gives about 12.
+    assert max(sums) < 0.3
+
+
 def test_a_hump_far_up_is_not_taken_for_noise() -> None:
     rng = np.random.default_rng(4)
     seen = rng.gamma(5, 0.2, FREQUENCY_HZ.size) - 1.0

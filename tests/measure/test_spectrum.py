@@ -61,6 +61,15 @@ def test_a_steep_row_deep_in_hiss() -> None:
     assert _centroid(signal(x, 180.0, snr_db=30.0)) == pytest.approx(clean, rel=0.07)
 
 
+def test_a_tone_between_the_partials_counts_as_it_is() -> None:
+    x = series(200.0)
+    t = np.arange(x.size) / RATE_HZ
+    both = x + 0.004 * np.exp(-t) * np.sin(2.0 * np.pi * 5500.0 * t)
+    clean = _centroid(signal(both, 200.0))
+    assert clean > 1.03 * _centroid(signal(x, 200.0))
+    assert _centroid(signal(both, 200.0, snr_db=45.0)) == pytest.approx(clean, rel=0.01)
+
+
 def test_what_sounds_between_the_partials_counts() -> None:
     """A wooden noise, too weak to be seen in single bins, and one that stands out."""
     rng = np.random.default_rng(8)
