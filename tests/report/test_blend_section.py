@@ -165,7 +165,7 @@ def test_a_map_without_bands_says_so(measured: Any) -> None:
 
 def test_remarks_are_words_not_flags(measured: Any) -> None:
     table = measured.blend.copy()
-    table["flags"] = "polarity-not-determinable delay-not-determinable"
+    table["flags"] = "polarity-not-determinable; delay-not-determinable"
     section = blend_section(replace_blend(measured, table), Album())
     assert section is not None
     assert {row.flags for row in section.rows} == {

@@ -34,6 +34,7 @@ from tonecompare.measure.blend_model import (
 from tonecompare.measure.blend_onset import delay_range_s
 from tonecompare.measure.blend_partials import check_pair, partial_ratios
 from tonecompare.measure.blend_quality import output_quality, piezo_findings
+from tonecompare.measure.flags import joined_flags
 
 __all__ = ["BlendPair", "BlendResult", "DelayFit", "QuietPair", "measure_blend", "measure_delay"]
 
@@ -164,7 +165,7 @@ def _row(
         "transient_magnetic_db": mean("transient_magnetic_db"),
         "transient_piezo_db": mean("transient_piezo_db"),
         "fuller_polarity": fuller_polarity,
-        "flags": " ".join(flags),
+        "flags": joined_flags(flags),
         "lag_us": mean("lag_us"),
     }
 

@@ -173,7 +173,7 @@ def _pictures(
 
 def _remarks(flags: str) -> str:
     """Write the row's flags in words: ``delay-not-determinable`` as "delay not determinable"."""
-    return ", ".join(flag.replace("-", " ") for flag in flags.replace(";", " ").split())
+    return ", ".join(flag.replace("-", " ") for flag in flags.split("; ") if flag)
 
 
 def _row(record: dict[str, Any]) -> BlendRow:
