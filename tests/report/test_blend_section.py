@@ -12,16 +12,20 @@ import pytest
 import soundfile as sf
 from two_outputs import Wiring, open_strings
 
+from tonecompare.compare.bench import BenchSign
+from tonecompare.compare.model import Comparisons
 from tonecompare.measure.blend import measure_blend
 from tonecompare.measure.blend_bands import output_bands
 from tonecompare.measure.blend_model import BlendPair
 from tonecompare.measure.blend_recorded import ratio_of_other_plucks
+from tonecompare.report.blend_exchanged import marked_blend
 from tonecompare.report.blend_section import CLIP_RATIOS, blend_section
 from tonecompare.report.blend_words import delay_sentence, polarity_sentence, recorded_sentence
 from tonecompare.report.charts.blend import blend_map_chart
 from tonecompare.report.charts.save import save_chart
 from tonecompare.report.charts.style import PAGE, VIDEO
 from tonecompare.report.clips import ClipWriter, k_weighted_db
+from tonecompare.report.findings import find
 from tonecompare.report.pictures import Album
 
 WIRED = Wiring(delay_s=400e-6, polarity=-1, low_pass_hz=4861.0, high_pass_hz=60.0)
@@ -176,3 +180,59 @@ def test_remarks_are_words_not_flags(measured: Any) -> None:
 def replace_blend(measured: Any, table: pd.DataFrame) -> Any:
     """The same measurements with another blend table."""
     return SimpleNamespace(**{**vars(measured), "blend": table})
+
+
+def _sign(kind: str, sentence: str, voice: str = "both") -> BenchSign:
+    return BenchSign("wood", voice, "piezo", kind, "x", None, "", None, sentence)
+
+
+def test_of_exchanged_channels_nothing_is_said_that_rests_on_which_is_which(measured: Any) -> None:
+    signs = (_sign("outputs", "The two are exchanged."),)
+    section = blend_section(measured, Album(), signs=signs)
+    assert section is not None
+    (row,) = section.rows
+    (plain,) = blend_section(measured, Album()).rows  # type: ignore[union-attr]
+    out = "left out"
+    assert row.cells == (out, out, plain.cells[2], out, out, out, out)
+    assert row.flags == "outputs exchanged"
+    (voice,) = section.voices
+    (said,) = voice.sentences
+    assert "look exchanged" in said
+    assert 'outputs = ["piezo", "magnetic"]' in said
+    assert (voice.pictures, voice.clips.clips) == ((), ())
+    other = blend_section(measured, Album(), signs=(_sign("outputs", "They are.", "other"),))
+    assert other is not None
+    assert len(other.voices[0].sentences) > 3
+
+
+def test_rows_of_exchanged_channels_carry_a_flag_in_blend_csv(measured: Any) -> None:
+    table = pd.concat([measured.blend, measured.blend.assign(voice="other")], ignore_index=True)
+    table.loc[0, "flags"] = "below-quiet"
+    marked = marked_blend(table, (_sign("outputs", "The two are exchanged."),))
+    of = marked["voice"] == "both"
+    assert marked.loc[of, "flags"].str.endswith("outputs-exchanged").all()
+    assert marked["flags"][0] == "below-quiet; outputs-exchanged"
+    assert not marked.loc[~of, "flags"].str.contains("exchanged").any()
+    assert table["flags"][0] == "below-quiet"
+
+
+def test_exchanged_channels_stand_among_the_findings() -> None:
+    bench = (_sign("outputs", "The two are exchanged."),)
+    notes = {str(n): (f"Note {n}.",) for n in range(5)}
+    told = find(Comparisons(pd.DataFrame(), notes=notes, bench=bench))
+    (one,) = [finding for finding in told if "look exchanged" in finding.text]
+    assert one.text.startswith("Both at wood: ")
+    assert "session.toml" in one.text
+
+
+def test_a_bench_sign_is_pointed_to_and_not_said_again(measured: Any) -> None:
+    finding = SimpleNamespace(sentence="String 3 is weak.")
+    blend = replace(measured.blends["wood", "both"], findings=(finding,))
+    told = SimpleNamespace(**vars(measured) | {"blends": {("wood", "both"): blend}})
+    (alone,) = blend_section(told, Album()).voices  # type: ignore[arg-type, union-attr]
+    assert finding.sentence in alone.sentences
+    assert alone.at_bench == ""
+    signs = (_sign("piezo", finding.sentence), _sign("piezo", "Elsewhere.", "other"))
+    (beside,) = blend_section(told, Album(), signs=signs).voices  # type: ignore[arg-type, union-attr]
+    assert finding.sentence not in beside.sentences
+    assert beside.at_bench == "1 more finding on this voice stands under"

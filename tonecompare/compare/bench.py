@@ -60,6 +60,7 @@ def bench_signs(session: Session, measurements: Measurements) -> tuple[BenchSign
     measurements
         Tables of plucks and quiet stretches, and the two-channel results.
     """
+    exchanged = tuple(_exchanged(session, measurements))
     signs = [
         *(_dead_spot(spot) for spot in find_dead_spots(measurements.plucks)),
         *_string_balance(measurements.plucks),
@@ -67,8 +68,8 @@ def bench_signs(session: Session, measurements: Measurements) -> tuple[BenchSign
         *_mismatch(session, measurements.quiet),
         *_interference(measurements.quiet),
         *_ringing_along(measurements.plucks),
-        *_exchanged(session, measurements),
-        *_piezo(measurements),
+        *exchanged,
+        *_piezo(measurements, {(sign.stage, sign.voice) for sign in exchanged}),
     ]
     order = {stage: place for place, stage in enumerate(session.stages)}
     return tuple(sorted(signs, key=lambda sign: order.get(sign.stage, len(order))))
@@ -252,8 +253,11 @@ def _exchanged(session: Session, measurements: Measurements) -> Iterator[BenchSi
             )  # fmt: skip
 
 
-def _piezo(measurements: Measurements) -> Iterator[BenchSign]:
+def _piezo(measurements: Measurements, exchanged: set[tuple[str, str]]) -> Iterator[BenchSign]:
+    """Yield findings on the piezo, but for voices whose channels look exchanged."""
     for (stage, voice), blend in measurements.blends.items():
+        if (stage, voice) in exchanged:
+            continue
         for finding in blend.findings:
             yield BenchSign(
                 stage, voice, "piezo", "piezo", finding.where, finding.value, finding.unit, None,

@@ -10,10 +10,18 @@ import numpy as np
 import pandas as pd
 
 from tonecompare.compare.acoustic import AcousticLikeness, likeness_of_session
+from tonecompare.compare.bench import BenchSign
 from tonecompare.measure.blend_model import BlendResult
 from tonecompare.measure.blend_recorded import ratio_of_other_plucks
 from tonecompare.measure.model import Measurements
+from tonecompare.report.blend_exchanged import (
+    EXCHANGED_FLAG,
+    exchanged_sentence,
+    exchanged_voices,
+    marked_blend,
+)
 from tonecompare.report.blend_words import (
+    at_bench_sentence,
     beside_sentences,
     delay_sentence,
     polarity_sentence,
@@ -49,6 +57,8 @@ class BlendVoice:
     sentences: tuple[str, ...]
     pictures: tuple[Picture, ...]
     clips: Clips
+    #: Says that more stands in the section of bench signs, "" when nothing does.
+    at_bench: str = ""
 
 
 @dataclass(frozen=True)
@@ -67,6 +77,9 @@ _HEADINGS = (
     "Attack, magnetic", "Attack, piezo", "Fuller when",
 )  # fmt: skip
 
+#: In place of what would be of the wrong output.
+_LEFT_OUT = "left out"
+
 _GROUND = (
     "A pickup over the string and a piezo under its end hear the same motion a quarter period "
     "apart, and at another time on every string: that their waves look unlike each other is no "
@@ -76,7 +89,11 @@ _GROUND = (
 
 
 def blend_section(
-    measurements: Measurements, album: Album, clips: ClipWriter | None = None
+    measurements: Measurements,
+    album: Album,
+    clips: ClipWriter | None = None,
+    *,
+    signs: Sequence[BenchSign] = (),
 ) -> BlendSection | None:
     """Return the section, None when no recording has two outputs.
 
@@ -88,8 +105,11 @@ def blend_section(
         Draws and files the charts.
     clips
         Cuts the blends at a few ratios; None for a report without clips.
+    signs
+        What stands in the section of bench signs: it is pointed to instead of said again, and of
+        a voice whose channels look exchanged nothing is said that rests on which is which.
     """
-    table = measurements.blend
+    table = marked_blend(measurements.blend, signs)
     if not len(table):
         return None
     over_notes = table[table["note"] == ALL_NOTES]
@@ -100,7 +120,9 @@ def blend_section(
         tuple(_row({str(k): v for k, v in record.items()}) for record in rows.to_dict("records")),
         (_GROUND,),
         voices=tuple(
-            _voice(measurements, album, clips, key, blend, likenesses)
+            _exchanged(key, signs)
+            if key in exchanged_voices(signs)
+            else _voice(measurements, album, clips, key, blend, likenesses, signs)
             for key, blend in measurements.blends.items()
         ),
     )
@@ -113,6 +135,7 @@ def _voice(
     key: tuple[str, str],
     blend: BlendResult,
     likenesses: Sequence[AcousticLikeness],
+    signs: Sequence[BenchSign],
 ) -> BlendVoice:
     stage, voice = key
     title = f"{voice_title(voice)}, {stage}"
@@ -121,7 +144,8 @@ def _voice(
     both = polarity_sentence(blend.delay.polarity, blend.advice.fuller_polarity)
     sentences = [delay_sentence(blend.delay), fuller, *([both] if both else []), *others]
     sentences += [notch.sentence for notch in blend.advice.notches[:3]]
-    sentences += [finding.sentence for finding in blend.findings]
+    elsewhere = {sign.sentence for sign in signs}
+    sentences += [one.sentence for one in blend.findings if one.sentence not in elsewhere]
     sentences += quality_sentences(blend.magnetic, blend.piezo)
     for (of_stage, other, output), bands in measurements.bands.items():
         if of_stage == stage and output == "blend":
@@ -135,7 +159,14 @@ def _voice(
         mixes = [(ratio, polarity) for ratio in CLIP_RATIOS] + [(0.5, -polarity)]
         cut = clips.blends(stage, voice, mixes)
     sentences += blend.problems
-    return BlendVoice(title, tuple(sentences), _pictures(album, key, blend, near), cut)
+    pictures = _pictures(album, key, blend, near)
+    return BlendVoice(title, tuple(sentences), pictures, cut, at_bench_sentence(key, signs))
+
+
+def _exchanged(key: tuple[str, str], signs: Sequence[BenchSign]) -> BlendVoice:
+    """Return what is left to say of a voice whose channels look exchanged."""
+    title = f"{voice_title(key[1])}, {key[0]}"
+    return BlendVoice(title, (exchanged_sentence(),), (), Clips(), at_bench_sentence(key, signs))
 
 
 def _pictures(
@@ -177,22 +208,23 @@ def _remarks(flags: str) -> str:
 
 
 def _row(record: dict[str, Any]) -> BlendRow:
-    return BlendRow(
-        str(record["stage"]),
-        voice_title(str(record["voice"])),
-        (
-            _value(record, "delay_us", "µs", uncertainty="delay_se_us"),
-            _word(record, "polarity", {1: "same", -1: "opposite"}, "not determinable"),
-            _value(record, "coherence", ""),
-            _value(record, "level_difference_db", "dB", signed=True),
-            _value(record, "transient_magnetic_db", "dB"),
-            _value(record, "transient_piezo_db", "dB"),
-            _word(
-                record, "fuller_polarity", {1: "left as it is", -1: "one is inverted"}, "either way"
-            ),
+    flags = "" if pd.isna(record.get("flags")) else str(record.get("flags"))
+    cells: tuple[str, ...] = (
+        _value(record, "delay_us", "µs", uncertainty="delay_se_us"),
+        _word(record, "polarity", {1: "same", -1: "opposite"}, "not determinable"),
+        _value(record, "coherence", ""),
+        _value(record, "level_difference_db", "dB", signed=True),
+        _value(record, "transient_magnetic_db", "dB"),
+        _value(record, "transient_piezo_db", "dB"),
+        _word(
+            record, "fuller_polarity", {1: "left as it is", -1: "one is inverted"}, "either way"
         ),
-        "" if pd.isna(record.get("flags")) else _remarks(str(record.get("flags"))),
-    )
+    )  # fmt: skip
+    if EXCHANGED_FLAG in flags.split("; "):
+        # Only the coherence does not ask which channel is which.
+        cells = (_LEFT_OUT, _LEFT_OUT, cells[2], *([_LEFT_OUT] * 4))
+    stage, voice = str(record["stage"]), voice_title(str(record["voice"]))
+    return BlendRow(stage, voice, cells, _remarks(flags))
 
 
 def _value(

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from tonecompare.compare.acoustic import AcousticLikeness
+from tonecompare.compare.bench import BenchSign
 from tonecompare.measure.blend_model import DelayFit, OutputQuality
 from tonecompare.measure.blend_recorded import RecordedBlend
 from tonecompare.report.numbers import count, is_number, number, with_unit
@@ -81,6 +84,14 @@ def quality_sentences(magnetic: OutputQuality, piezo: OutputQuality) -> list[str
             f"{with_unit(magnetic.bandwidth_hz, 'Hz')}."
         )
     return said
+
+
+def at_bench_sentence(key: tuple[str, str], signs: Sequence[BenchSign]) -> str:
+    """Say how much of a stage and voice stands among the bench signs; "" when nothing does."""
+    n = sum((sign.stage, sign.voice) == key for sign in signs)
+    if not n:
+        return ""
+    return f"{count(n, 'more finding')} on this voice {'stands' if n == 1 else 'stand'} under"
 
 
 def recorded_sentence(found: RecordedBlend, voice: str) -> str:

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.report.blend_exchanged import exchanged_finding, exchanged_voices
 from tonecompare.report.names import voice_title
 from tonecompare.report.numbers import count, listed
 from tonecompare.report.phrases import (
@@ -320,7 +321,11 @@ def _notes(comparisons: Comparisons, missing: Sequence[str]) -> list[Finding]:
     ]
     distinct = list({finding.text: finding for finding in reversed(findings)}.values())[::-1]
     distinct = distinct[: MOST // 2]
-    return [*distinct, *(Finding("note", "", "", sentence(text)) for text in missing)]
+    exchanged = [
+        Finding("note", "", voice, sentence(exchanged_finding(stage, voice)))
+        for stage, voice in sorted(exchanged_voices(comparisons.bench))
+    ]
+    return [*exchanged, *distinct, *(Finding("note", "", "", sentence(text)) for text in missing)]
 
 
 def _weightiest(sentences: Sequence[str]) -> str:

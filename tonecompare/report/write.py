@@ -9,6 +9,7 @@ from tonecompare.compare.drift import DRIFT
 from tonecompare.compare.model import Comparisons
 from tonecompare.compare.worth import Step
 from tonecompare.measure.model import Measurements
+from tonecompare.report.blend_exchanged import marked_blend
 from tonecompare.report.build import build_page
 from tonecompare.report.clips import ClipWriter
 from tonecompare.report.findings import find
@@ -82,8 +83,9 @@ def write_report(
         step("Writing")
         _write_text(folder / "index.html", page_html(view))
         tables = (measurements.plucks, measurements.quiet, comparisons.differences)
+        blend = marked_blend(measurements.blend, comparisons.bench)
         for (name, columns), table in zip(
-            TABLES.items(), (*tables, measurements.blend, measurements.voices), strict=True
+            TABLES.items(), (*tables, blend, measurements.voices), strict=True
         ):
             _write_text(folder / name, csv_text(table, columns))
         drift = comparisons.tables.get("drift")
