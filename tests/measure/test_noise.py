@@ -9,6 +9,7 @@ from quiet_truth import FloatArray, falling_hum, family, sine, white
 from tonecompare.errors import InputError
 from tonecompare.measure.columns import QUIET
 from tonecompare.measure.noise import QUANTITIES, QuietResult, measure_quiet
+from tonecompare.measure.noise_asked import asked_problems
 
 RATE_HZ = 48000.0
 N = 96000
@@ -241,6 +242,25 @@ def test_given_mains_chooses_the_family() -> None:
     assert measure_quiet(x, rate_hz=RATE_HZ, mains_hz=50.0).quantities["mains_hz"].value is None
     found = measure_quiet(x, rate_hz=RATE_HZ, mains_hz=60.0)
     assert _value(found, "mains_hz") == pytest.approx(60.0, abs=0.005)
+
+
+@pytest.mark.parametrize(("stands", "asked"), [(50.03, 60.0), (60.02, 50.0)])
+def test_the_wrong_mains_asked_for_is_said(stands: float, asked: float) -> None:
+    x = _hum_and_hiss(-60.0, -90.0, mains_hz=stands)
+    flags = measure_quiet(x, rate_hz=RATE_HZ, mains_hz=asked).flags
+    assert flags[0] == f"hum-at-{stands:.0f}-hz-not-{asked:.0f}"
+    (said,) = asked_problems(["; ".join(flags), f"bursts; {flags[0]}"])
+    assert f"frequency of {asked:.0f} Hz was asked for" in said
+    assert f"stand at {stands:.0f} Hz" in said
+    for right in (stands, None):
+        told = measure_quiet(x, rate_hz=RATE_HZ, mains_hz=right).flags
+        assert not [flag for flag in told if flag.startswith("hum-at")]
+        assert asked_problems(told) == ()
+
+
+def test_hiss_alone_contradicts_no_mains_asked_for() -> None:
+    hiss = white(-90.0, _rng(), n=N, rate_hz=RATE_HZ)
+    assert measure_quiet(hiss, rate_hz=RATE_HZ, mains_hz=60.0).flags == ()
 
 
 def test_keys_are_columns_and_everything_measured_has_an_uncertainty() -> None:

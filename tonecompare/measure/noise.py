@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from tonecompare.errors import InputError
 from tonecompare.measure.columns import HUM_LINES
 from tonecompare.measure.model import Measured, Noise, QuietCurves, unmeasured
+from tonecompare.measure.noise_asked import other_family
 from tonecompare.measure.noise_curves import quiet_curves
 from tonecompare.measure.noise_floor import (
     Floor,
@@ -85,7 +86,7 @@ class QuietResult:
 
     ``quantities`` is keyed by the columns of ``quiet.csv`` (:data:`QUANTITIES`); ``noise`` and
     ``curves`` are None when nothing could be measured; ``flags`` are short words
-    ("tone-7999-hz", "bursts", "dc-offset", "digital-silence", "short").
+    ("tone-7999-hz", "hum-at-50-hz-not-60", "bursts", "dc-offset", "digital-silence", "short").
     """
 
     quantities: dict[str, Measured]
@@ -320,7 +321,11 @@ def measure_quiet(
                 "interference bursts leave no 100 ms of the quiet free", tuple(flags)
             )
     frames = make_frames(x, rate_hz=rate_hz, runs=runs)
-    split = _take_apart(frames, None if mains_hz is None else nominal_of(mains_hz))
+    nominal_hz = None if mains_hz is None else nominal_of(mains_hz)
+    split = _take_apart(frames, nominal_hz)
+    if nominal_hz is not None:
+        rough = first_floor(split.density, frames)
+        flags += other_family(frames, split.density, rough, nominal_hz=nominal_hz)
     return _collect(split, length_s, flags)
 
 

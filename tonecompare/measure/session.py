@@ -19,6 +19,7 @@ from tonecompare.measure.model import (
     PluckCurves,
     QuietCurves,
 )
+from tonecompare.measure.noise_asked import asked_problems
 from tonecompare.measure.noise_model import pool_noise
 from tonecompare.measure.ring_along import fill_ring_along
 from tonecompare.measure.signal_to_hum import add_signal_to_hum
@@ -216,7 +217,7 @@ def _add(out: _Measured, take: Take, file: str, result: TakeResult) -> None:
             stage=take.stage,
             voice=take.voice,
             n_plucks=len(take.plucks),
-            problems=take.problems,
+            problems=(*take.problems, *asked_problems(row["flags"] for row in result.quiet_rows)),
         )
     )
 
