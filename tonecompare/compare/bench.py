@@ -21,6 +21,7 @@ from tonecompare.measure.columns import HUM_LINES
 from tonecompare.measure.model import Measured, Measurements
 from tonecompare.measure.noise import QuietResult
 from tonecompare.measure.noise_compare import coil_mismatch_from_residual, hum_hands
+from tonecompare.measure.string_line import off_line
 from tonecompare.session.model import HANDS_OFF, HANDS_ON, Session
 
 #: A string this far from the others' mean is named, if its repeats are sure of it.
@@ -63,7 +64,7 @@ def bench_signs(session: Session, measurements: Measurements) -> tuple[BenchSign
     exchanged = tuple(_exchanged(session, measurements))
     signs = [
         *(_dead_spot(spot) for spot in find_dead_spots(measurements.plucks)),
-        *_string_balance(measurements.plucks),
+        *_string_balance(measurements),
         *_hands(measurements.quiet),
         *_mismatch(session, measurements.quiet),
         *_interference(measurements.quiet),
@@ -88,27 +89,40 @@ def _dead_spot(spot: DeadSpot) -> BenchSign:
     )  # fmt: skip
 
 
-def _string_balance(plucks: pd.DataFrame) -> Iterator[BenchSign]:
-    """Strings whose level stands off the mean of the others by more than their repeats explain."""
+def _string_balance(measurements: Measurements) -> Iterator[BenchSign]:
+    """Strings off the line through the others by more than these and their repeats explain.
+
+    What a piezo's saddle does is read against the magnetic output of the same plucks
+    (:func:`_piezo`), where the player's hand drops out, and not named twice.
+    """
+    plucks = measurements.plucks
+    told = {
+        (*key, "piezo", finding.where)
+        for key, blend in measurements.blends.items()
+        for finding in blend.findings
+        if finding.kind == "string balance"
+    }
     known = plucks[plucks["level_dbfs"].notna() & plucks["string"].notna()]
     for key, rows in known.groupby(["stage", "voice", "output"], sort=False):
         stage, voice, output = (str(part) for part in key)
         of_string = rows.groupby("string")["level_dbfs"].agg(["mean", "std", "count"])
         of_string = of_string[of_string["count"] >= 2]
-        if len(of_string) < 4:
-            continue
-        for string, row in of_string.iterrows():
-            others = of_string.drop(string)
-            off = float(row["mean"] - others["mean"].median())
-            scatter = 1.4826 * float((others["mean"] - others["mean"].median()).abs().median())
-            se = float(np.hypot(row["std"] / np.sqrt(row["count"]), scatter))
-            if abs(off) < UNEVEN_DB or abs(off) < 3.0 * se:
+        strings = of_string.index.astype(int).tolist()
+        repeats_sd = (of_string["std"] / np.sqrt(of_string["count"])).to_numpy(dtype=np.float64)
+        found = off_line(dict(zip(strings, of_string["mean"].tolist(), strict=True)))
+        for string, repeat_sd, n in zip(strings, repeats_sd, of_string["count"], strict=True):
+            if string not in found:
+                continue
+            off, line_sd = found[string]
+            se = float(np.hypot(repeat_sd, line_sd))
+            where = f"string {string}"
+            if abs(off) < max(UNEVEN_DB, 3.0 * se) or (stage, voice, output, where) in told:
                 continue
             side = "louder" if off > 0 else "softer"
             yield BenchSign(
-                stage, voice, output, "string-balance", f"string {string}", off, "dB", se,
-                f"String {string} is {abs(off):.1f} dB {side} than the middle of the other "
-                f"strings ({int(row['count'])} plucks).",
+                stage, voice, output, "string-balance", where, off, "dB", se,
+                f"String {string} is {abs(off):.1f} dB (± {max(se, 0.1):.1f} dB) {side} than the "
+                f"line through the other strings ({int(n)} plucks).",
             )  # fmt: skip
 
 
@@ -260,6 +274,7 @@ def _piezo(measurements: Measurements, exchanged: set[tuple[str, str]]) -> Itera
             continue
         for finding in blend.findings:
             yield BenchSign(
-                stage, voice, "piezo", "piezo", finding.where, finding.value, finding.unit, None,
+                stage, voice, "piezo", "piezo", finding.where, finding.value, finding.unit,
+                finding.uncertainty,
                 finding.sentence,
             )  # fmt: skip

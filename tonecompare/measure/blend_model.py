@@ -225,6 +225,8 @@ class PiezoFinding:
     value: float
     unit: str
     sentence: str
+    #: Standard uncertainty of the value, None where it is not known.
+    uncertainty: float | None = None
 
 
 @dataclass(frozen=True)

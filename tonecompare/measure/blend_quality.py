@@ -25,6 +25,7 @@ from tonecompare.measure.blend_levels import (
 )
 from tonecompare.measure.blend_model import BlendPair, OutputQuality, PiezoFinding, QuietPair
 from tonecompare.measure.model import FloatArray, Noise
+from tonecompare.measure.string_line import FEWEST_STRINGS, off_line
 from tonecompare.units import amplitude_to_db, mean_square_to_dbfs
 
 #: The upper band edge: the highest third octave within this of the strongest.
@@ -32,6 +33,7 @@ BANDWIDTH_DB = 40.0
 #: A string is out of balance from this deviation on, and this many times the usual spread.
 IMBALANCE_DB = 3.0
 _IMBALANCE_SPREADS = 3.0
+_STRING = "string "
 #: A knock: 5 ms blocks this far above the median block of the quiet, dB.
 KNOCK_DB = 12.0
 _BLOCK_S = 0.005
@@ -258,22 +260,32 @@ def _hum_difference_db(
 
 def _imbalance(known: Mapping[str, float]) -> list[PiezoFinding]:
     """Strings whose piezo sensitivity, against the magnetic output, falls out of line."""
-    if len(known) < 4:
-        return []
     found = []
-    for key, value in known.items():
-        others = np.array([other for name, other in known.items() if name != key])
-        middle = float(np.median(others))
-        spread = 1.4826 * float(np.median(np.abs(others - middle)))
-        off = value - middle
-        if abs(off) < max(IMBALANCE_DB, _IMBALANCE_SPREADS * spread):
+    for key, (off, off_sd) in _off_others(known).items():
+        if abs(off) < max(IMBALANCE_DB, _IMBALANCE_SPREADS * off_sd):
             continue
         which = "weaker" if off < 0 else "stronger"
         found.append(
             PiezoFinding(
                 "string balance", key, off, "dB",
-                f"On the piezo output {key} is {abs(off):.1f} dB {which} than the other strings, "
-                "measured against the magnetic output of the same plucks: see how its saddle sits.",
+                f"On the piezo output {key} is {abs(off):.1f} dB (± {max(off_sd, 0.1):.1f} dB) "
+                f"{which} than the other strings let expect, measured against the magnetic output "
+                "of the same plucks: see how its saddle sits.",
+                off_sd,
             )
         )  # fmt: skip
     return found
+
+
+def _off_others(known: Mapping[str, float]) -> dict[str, tuple[float, float]]:
+    """Distance of each from the line through the other open strings, and its uncertainty, dB.
+
+    Notes that are not open strings have no place on a line: with fewer than four open strings all
+    are set against the middle of the others.
+    """
+    places = {key: int(key.removeprefix(_STRING)) for key in known if key.startswith(_STRING)}
+    level = len(places) < FEWEST_STRINGS
+    if level:
+        places = {key: place for place, key in enumerate(known)}
+    found = off_line({place: known[key] for key, place in places.items()}, level=level)
+    return {key: found[place] for key, place in places.items() if place in found}
