@@ -118,3 +118,11 @@ def test_session_finds_the_reference_by_its_name(
     assert by["decay_s", "magnetic"].thresholds == pytest.approx(100 / 40, rel=0.01)
     assert by["attack_ms", "piezo"].thresholds < 0
     assert by["attack_ms", "magnetic"].thresholds == pytest.approx(0.0)
+    owner = {"level": 2.0, "decay_s": 50.0, "decay": 10.0, "attack": 25.0}
+    (told,) = likeness_of_session(measurements, overrides=owner)  # type: ignore[arg-type]
+    # The table's 1 dB; twice the threshold is half the distance.
+    assert (found.threshold_db, told.threshold_db) == (1.0, 2.0)
+    assert told.distance == pytest.approx(found.distance / 2.0)
+    by = {(one.quantity, one.output): one for one in told.beside}
+    assert by["decay_s", "magnetic"].thresholds == pytest.approx(100 / 50)  # the column's name wins
+    assert by["attack_ms", "piezo"].thresholds == pytest.approx(-50 / 25)

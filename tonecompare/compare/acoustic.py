@@ -24,7 +24,7 @@ from scipy import stats
 
 from tonecompare.compare.equaliser import fit_equaliser
 from tonecompare.compare.model import Equaliser, Response
-from tonecompare.compare.thresholds import THRESHOLDS
+from tonecompare.compare.thresholds import HearingThreshold, threshold_named
 from tonecompare.measure.blend_mix import RATIOS
 from tonecompare.measure.blend_model import BandCross, BlendResult
 from tonecompare.measure.model import Measurements
@@ -75,6 +75,8 @@ class AcousticLikeness:
     equaliser: Equaliser | None
     beside: tuple[Beside, ...]
     sentences: tuple[str, ...]
+    #: The hearing threshold of a third octave's level that ``distance`` counts in.
+    threshold_db: float = 1.0
 
     @property
     def magnetic_distance(self) -> float:
@@ -92,18 +94,25 @@ class AcousticLikeness:
         return float(self.distance.min())
 
 
-def likeness_of_session(measurements: Measurements) -> tuple[AcousticLikeness, ...]:
-    """Compare every two-channel voice with every reference voice ("acoustic", "reference")."""
+def likeness_of_session(
+    measurements: Measurements, *, overrides: Mapping[str, float] | None = None
+) -> tuple[AcousticLikeness, ...]:
+    """Compare every two-channel voice with every reference voice ("acoustic", "reference").
+
+    ``overrides`` are the ``hearing_thresholds`` of session.toml.
+    """
     found = []
     for (stage, voice), blend in measurements.blends.items():
         for (other_stage, other, output), bands in measurements.bands.items():
             if other not in REFERENCE_VOICES:
                 continue
-            beside = _beside(measurements.plucks, (stage, voice), (other_stage, other, output))
+            theirs = (other_stage, other, output)
+            beside = _beside(measurements.plucks, (stage, voice), theirs, overrides)
             name = other if other_stage == stage else f"{other_stage}, {other}"
             one = likeness(
-                blend, bands, stage=stage, voice=voice, reference_name=name, beside=beside
-            )
+                blend, bands, stage=stage, voice=voice, reference_name=name, beside=beside,
+                overrides=overrides,
+            )  # fmt: skip
             if one is not None:
                 found.append(one)
     return tuple(found)
@@ -117,6 +126,7 @@ def likeness(
     voice: str = "",
     reference_name: str = "",
     beside: Sequence[Beside] = (),
+    overrides: Mapping[str, float] | None = None,
 ) -> AcousticLikeness | None:
     """Return how near every blend of two outputs comes to a reference.
 
@@ -130,6 +140,8 @@ def likeness(
         Names for the report.
     beside
         Attack and decay beside the reference's.
+    overrides
+        ``hearing_thresholds`` of session.toml; distances are counted in that of the level.
 
     Returns
     -------
@@ -148,14 +160,14 @@ def likeness(
     each = np.array([_off_db(bands, power) for bands, power in usable])
     off = each.transpose(1, 2, 0, 3)
     mean = _mean_known(off, axis=2)
-    threshold = THRESHOLDS["level"].above
+    threshold = threshold_named("level", overrides=overrides).above
     distance = np.sqrt(_mean_known(mean**2, axis=2)) / threshold
     side, index = np.unravel_index(int(np.argmin(distance)), distance.shape)
     good = np.flatnonzero(distance[side] <= distance.min() + AS_GOOD_THRESHOLDS)
     band_hz = blend.bands.band_hz
     nearest = off[side, index]
     response = _response(band_hz, -nearest, voice=voice)
-    equaliser = fit_equaliser(response) if len(usable) > 1 else None
+    equaliser = fit_equaliser(response, overrides=overrides) if len(usable) > 1 else None
     result = AcousticLikeness(
         stage=stage,
         voice=voice,
@@ -171,6 +183,7 @@ def likeness(
         equaliser=equaliser,
         beside=tuple(beside),
         sentences=(),
+        threshold_db=threshold,
     )
     return _with_sentences(result)
 
@@ -222,7 +235,10 @@ _BESIDE = (("attack_ms", "ms", "attack"), ("decay_s", "s", "decay"))
 
 
 def _beside(
-    plucks: pd.DataFrame, ours: tuple[str, str], theirs: tuple[str, str, str]
+    plucks: pd.DataFrame,
+    ours: tuple[str, str],
+    theirs: tuple[str, str, str],
+    overrides: Mapping[str, float] | None,
 ) -> tuple[Beside, ...]:
     """Attack and decay of both outputs and of the reference over the notes they share."""
     if not len(plucks):
@@ -235,6 +251,7 @@ def _beside(
     ]
     mine = plucks[(plucks["stage"] == ours[0]) & (plucks["voice"] == ours[1])]
     for quantity, unit, name in _BESIDE:
+        threshold = threshold_named(name, column=quantity, overrides=overrides)
         reference = of_reference.groupby("note")[quantity].mean().dropna()
         for output in ("magnetic", "piezo"):
             values = mine[mine["output"] == output].groupby("note")[quantity].mean().dropna()
@@ -245,14 +262,13 @@ def _beside(
             value = float(np.exp(np.log(values[notes]).mean()))
             other = float(np.exp(np.log(reference[notes]).mean()))
             rows.append(
-                Beside(quantity, output, unit, value, other, _in_thresholds(name, value / other),
-                       len(notes))
+                Beside(quantity, output, unit, value, other,
+                       _in_thresholds(threshold, value / other), len(notes))
             )  # fmt: skip
     return tuple(rows)
 
 
-def _in_thresholds(name: str, ratio: float) -> float:
-    threshold = THRESHOLDS[name]
+def _in_thresholds(threshold: HearingThreshold, ratio: float) -> float:
     percent = 100.0 * (ratio - 1.0)
     return percent / threshold.above if percent >= 0.0 else percent / threshold.below
 

@@ -60,7 +60,7 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
         table,
         confounds=findings.confounds,
         responses=responses,
-        equalisers=find_equalisers(responses),
+        equalisers=find_equalisers(responses, overrides=session.hearing_thresholds),
         bench=bench_signs(session, measurements),
         notes={
             name: comparison_notes(session, spec, measurements, table, drift)

@@ -13,7 +13,7 @@ Nothing here earns "heard": only a passed blind test does.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -174,6 +174,32 @@ def threshold_of(
                 "session.toml",
                 "set by the owner",
                 known.likely_at if known else 2.0,
+            )
+    return known
+
+
+def threshold_named(
+    name: str, *, column: str = "", overrides: Mapping[str, float] | None = None
+) -> HearingThreshold:
+    """Return the hearing threshold of a name, the owner's where ``overrides`` has one.
+
+    For what is counted in thresholds without being a compared quantity, such as a third octave.
+
+    Parameters
+    ----------
+    name
+        Key of :data:`THRESHOLDS`.
+    column
+        Column whose override goes before that of the name, as in :func:`threshold_of`.
+    overrides
+        ``hearing_thresholds`` of session.toml.
+    """
+    known = THRESHOLDS[name]
+    for key in (column, name):
+        if overrides and key and key in overrides:
+            value = float(overrides[key])
+            return replace(
+                known, below=value, above=value, source="session.toml", sure="set by the owner"
             )
     return known
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -94,6 +94,7 @@ def blend_section(
     clips: ClipWriter | None = None,
     *,
     signs: Sequence[BenchSign] = (),
+    overrides: Mapping[str, float] | None = None,
 ) -> BlendSection | None:
     """Return the section, None when no recording has two outputs.
 
@@ -108,13 +109,15 @@ def blend_section(
     signs
         What stands in the section of bench signs: it is pointed to instead of said again, and of
         a voice whose channels look exchanged nothing is said that rests on which is which.
+    overrides
+        ``hearing_thresholds`` of session.toml.
     """
     table = marked_blend(measurements.blend, signs)
     if not len(table):
         return None
     over_notes = table[table["note"] == ALL_NOTES]
     rows = over_notes if len(over_notes) else table
-    likenesses = likeness_of_session(measurements)
+    likenesses = likeness_of_session(measurements, overrides=overrides)
     return BlendSection(
         _HEADINGS,
         tuple(_row({str(k): v for k, v in record.items()}) for record in rows.to_dict("records")),
@@ -195,7 +198,8 @@ def _pictures(
                 lambda one=one: likeness_chart(one, title=title),  # type: ignore[misc]
                 alt=f"Distance of each blend of {title} from {one.reference}, in thresholds.",
                 caption="RMS over third octaves from 80 Hz to 8 kHz of blend minus reference, each "
-                "note's level taken out, in thresholds of 1 dB. Smaller is nearer.",
+                f"note's level taken out, in thresholds of {one.threshold_db:g} dB. Smaller is "
+                "nearer.",
                 texts=(title, one.reference),
             )
         )  # fmt: skip
