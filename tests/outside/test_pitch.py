@@ -12,8 +12,9 @@ import soundfile as sf
 from pluck_truth import RATE_HZ, series, signal
 
 from tonecompare.measure.partials import measure_partials
-from tonecompare.measure.pitch import equal_tempered_hz, measure_pitch
+from tonecompare.measure.pitch import measure_pitch
 from tonecompare.session.model import STANDARD_TUNING
+from tonecompare.takes.note import note_hz
 
 #: Open strings in equal temperament, A4 = 440 Hz (ISO 16): 440·2^((m - 69)/12), printed to 0.1 mHz.
 OPEN_HZ = (82.4069, 110.0, 146.8324, 195.9977, 246.9417, 329.6276)
@@ -21,13 +22,13 @@ OPEN_HZ = (82.4069, 110.0, 146.8324, 195.9977, 246.9417, 329.6276)
 
 @pytest.mark.parametrize(("note", "hz"), list(zip(STANDARD_TUNING, OPEN_HZ, strict=True)))
 def test_standard_tuning(note: str, hz: float) -> None:
-    assert equal_tempered_hz(note) == pytest.approx(hz, abs=5e-5)
+    assert note_hz(note) == pytest.approx(hz, abs=5e-5)
 
 
 def test_every_semitone_is_librosas() -> None:
     for midi in range(28, 100):
         note = librosa.midi_to_note(midi, unicode=False)
-        assert equal_tempered_hz(note) == pytest.approx(float(librosa.note_to_hz(note)), rel=1e-9)
+        assert note_hz(note) == pytest.approx(float(librosa.note_to_hz(note)), rel=1e-9)
 
 
 def test_other_concert_pitch() -> None:

@@ -41,10 +41,9 @@ def start_pair(z: ComplexArray, rate_hz: float) -> ComplexArray:
 
     The band signal is thinned to about 45 values a second (two polarisations lie a few hertz
     apart at most; a mean of neighbours keeps the rates exactly). Candidates come from rotational
-    invariance (ESPRIT, Roy & Kailath 1989) on that signal and on one of about 60 values over the
-    whole ring, which resolves slow beats, and from splitting the single rate by a fraction of a
-    turn over the ring, for beats slower than the ring is long. The pair of least residual is
-    returned.
+    invariance (ESPRIT, Roy & Kailath 1989) on some 60 to 120 values over the whole ring, which
+    resolve slow beats, and from splitting the single rate by a fraction of a turn over the ring,
+    for beats slower than the ring is long. The pair of least residual is returned.
 
     Returns
     -------

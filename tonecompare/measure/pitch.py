@@ -10,11 +10,6 @@ from tonecompare.takes.note import note_hz
 from tonecompare.units import ratio_to_cents
 
 
-def equal_tempered_hz(note: str, *, a4_hz: float = 440.0) -> float:
-    """Frequency of a note name: ``a4 · 2^((m - 69)/12)``, m its MIDI number (ISO 16 for 440 Hz)."""
-    return note_hz(note, a4_hz=a4_hz)
-
-
 def measure_pitch(
     partials: PartialSet, *, f0_hz: float | None, note: str, a4_hz: float = 440.0
 ) -> dict[str, Measured]:
@@ -46,6 +41,6 @@ def measure_pitch(
     assert f0.value is not None
     if not note:
         return {"f0_hz": f0, "cents": unmeasured("cents", "the note has no name")}
-    cents = float(ratio_to_cents(f0.value / equal_tempered_hz(note, a4_hz=a4_hz)))
+    cents = float(ratio_to_cents(f0.value / note_hz(note, a4_hz=a4_hz)))
     sd = None if f0.uncertainty is None else f0.uncertainty / f0.value * 1200.0 / np.log(2.0)
     return {"f0_hz": f0, "cents": Measured(cents, "cents", sd, method=f0.method)}

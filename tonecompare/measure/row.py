@@ -23,11 +23,11 @@ _FIRST_CENTS = np.arange(-10.5, 10.6, 1.5)
 _FIRST_STRETCH = np.concatenate([[0.0], 1e-5 * 1.33 ** np.arange(19)])
 _FIRST_ORDER = np.arange(1, 13)
 _FIRST_TOP_HZ = 4500.0
+_FIRST_FLOOR = 1e-5
 #: The row is fitted anew after each of these groups of partials while peaks are followed upwards.
 _GROUPS = tuple(
     np.arange(a, b) for a, b in ((1, 7), (7, 10), (10, 13), (13, 17), (17, 21), (21, 25))
 )
-_FIRST_FLOOR = 1e-5
 
 
 def find_peaks(signal: PluckSignal, f0_hz: float) -> tuple[FloatArray, float, float]:

@@ -20,7 +20,6 @@ import numpy as np
 
 from tonecompare.measure.model import FloatArray, Noise
 from tonecompare.measure.partials import PartialSet
-from tonecompare.measure.pitch import equal_tempered_hz
 from tonecompare.measure.ring_frame import (
     HIGHEST_LINE_HZ,
     LEAST_OVER_FLOOR,
@@ -28,6 +27,7 @@ from tonecompare.measure.ring_frame import (
     LOBE_BINS,
     RingFrame,
 )
+from tonecompare.takes.note import note_hz
 
 #: Partials of an open string that are looked for.
 MOST_PARTIALS = 8
@@ -119,7 +119,7 @@ def open_strings_of(
             f1_hz, stretch = measured[number]
             strings.append(OpenString(number, f1_hz, stretch, MEASURED_CENTS))
         else:
-            f1_hz = equal_tempered_hz(note, a4_hz=a4_hz)
+            f1_hz = note_hz(note, a4_hz=a4_hz)
             strings.append(OpenString(number, f1_hz, USUAL_STRETCH, TUNING_CENTS))
     return tuple(strings)
 

@@ -7,7 +7,6 @@ hold them.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,14 +20,6 @@ FRAME_S = 0.0232
 def frame_size(rate_hz: float) -> int:
     """Return the samples in a frame; a quarter is the hop, an eighth the block of extremes."""
     return max(16, int(2 ** round(np.log2(FRAME_S * rate_hz))))
-
-
-@lru_cache(maxsize=32)
-def hann(size: int) -> FloatArray:
-    """Symmetric Hann window; kept, since the same few are asked for all the time."""
-    window: FloatArray = np.hanning(size)
-    window.flags.writeable = False
-    return window
 
 
 def _folded(samples: FloatArray, of: np.ufunc, block: int) -> FloatArray:

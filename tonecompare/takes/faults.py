@@ -8,8 +8,8 @@ import numpy as np
 import scipy.fft
 from scipy.signal import resample_poly
 
-from tonecompare.takes.extremes import hann
 from tonecompare.takes.model import Audio, FloatArray
+from tonecompare.takes.window import hann
 
 #: Runs of this many equal samples at the largest value are a flat top.
 CLIP_RUN = 3

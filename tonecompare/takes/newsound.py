@@ -14,8 +14,8 @@ import numpy as np
 import scipy.fft
 from scipy.ndimage import maximum_filter1d
 
-from tonecompare.takes.extremes import hann
 from tonecompare.takes.model import FloatArray
+from tonecompare.takes.window import hann
 
 LOWEST_HZ, HIGHEST_HZ = 60.0, 1500.0
 

@@ -16,8 +16,8 @@ import numpy as np
 import scipy.fft
 
 from tonecompare.session.notes import note_name, note_number
-from tonecompare.takes.extremes import hann
 from tonecompare.takes.model import FloatArray
+from tonecompare.takes.window import hann
 
 #: Range of fundamentals looked for.
 LOWEST_HZ, HIGHEST_HZ = 28.0, 1600.0
@@ -82,8 +82,8 @@ def pitch_of_note(
         The note's frequency; partials up to 50 cents off are found. It is returned itself where
         the pluck is too short or holds no such partial.
     """
-    start = round((onset_s + min(WINDOW_S[0], 0.25 * (end_s - onset_s))) * rate_hz)
-    segment = samples[:, start : round(min(onset_s + WINDOW_S[1], end_s) * rate_hz)]
+    start, stop = _window(onset_s, end_s, rate_hz=rate_hz)
+    segment = samples[:, start:stop]
     if segment.shape[1] < SHORTEST_WINDOW_S * rate_hz:
         return near_hz
     size = scipy.fft.next_fast_len(2 * segment.shape[1], real=True)
@@ -126,8 +126,7 @@ def find_pitch(
     Pitch or None
         None when the sound is too short or has no pitch.
     """
-    start = round((onset_s + min(WINDOW_S[0], 0.25 * (end_s - onset_s))) * rate_hz)
-    stop = round(min(onset_s + WINDOW_S[1], end_s) * rate_hz)
+    start, stop = _window(onset_s, end_s, rate_hz=rate_hz)
     alone = _pitch(samples[:, start:stop], rate_hz=rate_hz, known=quiet)
     if alone is None and stop - start > _LONG_S * rate_hz:
         # A knock in one half of the window hides the pitch in the whole of it.
@@ -148,6 +147,12 @@ def find_pitch(
     if new is None or (same_string is None and alone and alone.clarity > new.clarity):
         return alone
     return new
+
+
+def _window(onset_s: float, end_s: float, *, rate_hz: float) -> tuple[int, int]:
+    """Sample range that the pitch is read from."""
+    start_s = onset_s + min(WINDOW_S[0], 0.25 * (end_s - onset_s))
+    return round(start_s * rate_hz), round(min(onset_s + WINDOW_S[1], end_s) * rate_hz)
 
 
 def _not_below(pitch: Pitch | None, before_hz: float | None) -> Pitch | None:

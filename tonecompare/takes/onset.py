@@ -31,8 +31,8 @@ from scipy.linalg import solve_toeplitz
 from scipy.ndimage import maximum_filter1d
 from scipy.signal import lfilter
 
-from tonecompare.takes.extremes import hann
 from tonecompare.takes.model import FloatArray
+from tonecompare.takes.window import hann
 
 #: Order of the predictor at 44.1 kHz; it grows with the rate, so that it spans the same time.
 ORDER_AT_44100 = 32
