@@ -21,11 +21,10 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
 
-import numpy as np
 from accuracy_bound import bound_table
 from accuracy_errors import Error, errors_of
 from accuracy_table import lines_of, text
-from accuracy_takes import ALL_NOTES, clean_take, layouts, noisy_take
+from accuracy_takes import ALL_NOTES, all_takes
 
 SNRS_DB = (60.0, 45.0, 30.0)
 
@@ -41,15 +40,9 @@ def run(
 ) -> list[Error]:
     """Errors of ``per_kind`` takes of each kind at each signal-to-noise ratio."""
     out: list[Error] = []
-    for kind in kinds:
-        for layout in layouts(kind, per_kind, notes):
-            rng = np.random.default_rng([seed, layout.number, kind == "ideal"])
-            clean = clean_take(layout, rng=rng)
-            for snr_db in snrs_db:
-                noisy = noisy_take(clean, snr_db, rng=rng)
-                with tempfile.TemporaryDirectory() as folder:
-                    out += errors_of(noisy, Path(folder))
-            told(f"{kind} {layout.number + 1}/{per_kind}")
+    for noisy in all_takes(kinds, per_kind, notes, seed=seed, snrs_db=snrs_db, told=told):
+        with tempfile.TemporaryDirectory() as folder:
+            out += errors_of(noisy, Path(folder))
     return out
 
 

@@ -24,9 +24,8 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
 
-import numpy as np
 from accuracy_errors import Error
-from accuracy_takes import ALL_NOTES, clean_take, layouts, noisy_take
+from accuracy_takes import ALL_NOTES, all_takes
 from coverage_plucks import take_errors
 from coverage_quiets import quiet_errors
 from coverage_table import shares_of, text
@@ -45,15 +44,10 @@ def run(
 ) -> list[Error]:
     """Errors of ``per_kind`` takes of each kind and ``quiets`` stretches at each ratio."""
     out: list[Error] = []
-    for kind in ("ideal", "plucked"):
-        for layout in layouts(kind, per_kind, notes):
-            rng = np.random.default_rng([seed, layout.number, kind == "ideal"])
-            clean = clean_take(layout, rng=rng)
-            for snr_db in SNRS_DB:
-                noisy = noisy_take(clean, snr_db, rng=rng)
-                with tempfile.TemporaryDirectory() as folder:
-                    out += take_errors(noisy, Path(folder))
-            told(f"{kind} {layout.number + 1}/{per_kind}")
+    kinds = ("ideal", "plucked")
+    for noisy in all_takes(kinds, per_kind, notes, seed=seed, snrs_db=SNRS_DB, told=told):
+        with tempfile.TemporaryDirectory() as folder:
+            out += take_errors(noisy, Path(folder))
     for snr_db in SNRS_DB:
         out += quiet_errors(snr_db, trials=quiets, seed=seed)
     return out

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from accuracy_errors import Error, errors_of
 from accuracy_table import BARS, Line, lines_of, text
-from accuracy_takes import clean_take, layouts, noisy_take
+from accuracy_takes import at_ratios, layouts
 
 #: One fretted or open note a string; A2 (string 5, open) has its partial 5 on line 11 of 50 Hz.
 NOTES = ((6, 5), (5, 0), (4, 12), (3, 0), (2, 5), (1, 12))
@@ -18,9 +18,8 @@ def lines(tmp_path_factory: pytest.TempPathFactory) -> dict[tuple[str, float, st
     errors: list[Error] = []
     for kind, number in (("ideal", 0), ("plucked", 1)):
         rng = np.random.default_rng([4, number])
-        clean = clean_take(layouts(kind, 2, NOTES)[number], rng=rng)
-        for snr_db in (60.0, 45.0, 30.0):
-            noisy = noisy_take(clean, snr_db, rng=rng)
+        layout = layouts(kind, 2, NOTES)[number]
+        for noisy in at_ratios(layout, rng=rng, snrs_db=(60.0, 45.0, 30.0)):
             errors += errors_of(noisy, tmp_path_factory.mktemp("grid"))
     found = lines_of(errors)
     print(text(found))

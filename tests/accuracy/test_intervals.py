@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from accuracy_errors import Error
-from accuracy_takes import clean_take, layouts, noisy_take
+from accuracy_takes import at_ratios, layouts
 from coverage_plucks import take_errors
 from coverage_quiets import quiet_errors
 from coverage_table import Share, family_of, shares_of, text
@@ -18,9 +18,8 @@ def errors(tmp_path_factory: pytest.TempPathFactory) -> list[Error]:
     out: list[Error] = []
     for kind, number in (("ideal", 1), ("plucked", 0)):
         rng = np.random.default_rng([611, number])
-        clean = clean_take(layouts(kind, 4, NOTES)[number], rng=rng)
-        for snr_db in (60.0, 45.0, 30.0):
-            noisy = noisy_take(clean, snr_db, rng=rng)
+        layout = layouts(kind, 4, NOTES)[number]
+        for noisy in at_ratios(layout, rng=rng, snrs_db=(60.0, 45.0, 30.0)):
             out += take_errors(noisy, tmp_path_factory.mktemp("intervals"))
     for snr_db in (60.0, 45.0, 30.0):
         out += quiet_errors(snr_db, trials=20, seed=611)

@@ -8,7 +8,7 @@ so that the same plucks are seen at several signal-to-noise ratios.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -109,6 +109,32 @@ def noisy_take(clean: CleanTake, snr_db: float, *, rng: np.random.Generator) -> 
     )  # fmt: skip
     samples = round_to_subtype(clean.samples + alone.samples[0, : clean.samples.size], subtype)
     return NoisyTake(clean, snr_db, samples, alone.truth.channels[0])
+
+
+def at_ratios(
+    layout: Layout, *, rng: np.random.Generator, snrs_db: Sequence[float]
+) -> Iterator[NoisyTake]:
+    """Render a take once and give it at each signal-to-noise ratio."""
+    clean = clean_take(layout, rng=rng)
+    for snr_db in snrs_db:
+        yield noisy_take(clean, snr_db, rng=rng)
+
+
+def all_takes(
+    kinds: Sequence[str],
+    per_kind: int,
+    notes: Sequence[tuple[int, int]],
+    *,
+    seed: int,
+    snrs_db: Sequence[float],
+    told: Callable[[str], None] = lambda _: None,
+) -> Iterator[NoisyTake]:
+    """``per_kind`` takes of each kind at each signal-to-noise ratio."""
+    for kind in kinds:
+        for layout in layouts(kind, per_kind, notes):
+            rng = np.random.default_rng([seed, layout.number, kind == "ideal"])
+            yield from at_ratios(layout, rng=rng, snrs_db=snrs_db)
+            told(f"{kind} {layout.number + 1}/{per_kind}")
 
 
 def _voice(layout: Layout) -> st.VoiceSpec:
