@@ -5,6 +5,7 @@ Colour is never alone: the map carries contour lines with their dB written on th
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -83,7 +84,10 @@ def _draw_map(axes: Axes, found: BlendMap, values: FloatArray, bands: slice, fra
             found.band_hz[bands], found.ratio, shown, levels=levels, colors=INK,
             linestyles="solid", linewidths=0.07 * frame.font_pt,
         )  # fmt: skip
-        axes.clabel(lines, fmt=_contour_label, fontsize=0.75 * frame.font_pt, inline=True)
+        axes.clabel(
+            lines, fmt=_contour_label, fontsize=0.75 * frame.font_pt, inline=True,
+            manual=_label_places(lines.allsegs),
+        )  # fmt: skip
     else:
         axes.text(
             0.5, 0.5, "neither fills nor thins by 1.5 dB anywhere", transform=axes.transAxes,
@@ -93,6 +97,20 @@ def _draw_map(axes: Axes, found: BlendMap, values: FloatArray, bands: slice, fra
         axes.axhline(
             found.equal_ratio, color=INK, linewidth=0.1 * frame.font_pt, linestyle=(0, (4, 2))
         )
+
+
+def _label_places(contours: Sequence[Sequence[np.ndarray]]) -> list[tuple[float, float]]:
+    """Where each level is labelled: at the top or bottom of its longest line, in turn.
+
+    Neighbouring levels run side by side, so that labels at one end would overlap.
+    """
+    places = []
+    for number, lines in enumerate(contours):
+        if lines:
+            line = max(lines, key=len)
+            end = np.argmax(line[:, 1]) if number % 2 else np.argmin(line[:, 1])
+            places.append((float(line[end, 0]), float(line[end, 1])))
+    return places
 
 
 def _contour_label(level: float) -> str:
