@@ -19,14 +19,25 @@ PACKAGE = Path(tonecompare.__file__).parent
 MAY_USE = {
     "lazy": set(),
     "errors": set(),
-    "units": {"errors"},
+    "arrays": set(),
+    "units": {"errors", "arrays"},
     "session": {"errors"},
-    "takes": {"errors", "units", "session"},
-    "measure": {"errors", "units", "session", "takes"},
-    "compare": {"errors", "units", "session", "takes", "measure"},
-    "report": {"errors", "units", "session", "takes", "measure", "compare"},
-    "strings": {"errors", "units", "session", "takes"},
-    "cli": {"errors", "units", "session", "takes", "measure", "compare", "report", "strings"},
+    "takes": {"errors", "units", "arrays", "session"},
+    "measure": {"errors", "units", "arrays", "session", "takes"},
+    "compare": {"errors", "units", "arrays", "session", "takes", "measure"},
+    "report": {"errors", "units", "arrays", "session", "takes", "measure", "compare"},
+    "strings": {"errors", "units", "arrays", "session", "takes"},
+    "cli": {
+        "errors",
+        "units",
+        "arrays",
+        "session",
+        "takes",
+        "measure",
+        "compare",
+        "report",
+        "strings",
+    },
     "__init__": {"session", "takes", "measure", "compare", "report"},
     "__main__": {"cli"},
 }
@@ -49,7 +60,7 @@ def part_of(path: Path) -> str:
 
 
 def imported(tree: ast.AST, path: Path) -> set[str]:
-    """Return every module a file imports, anywhere in it, in full ("tonecompare.session.toml")."""
+    """Return every module a file imports, anywhere in it, in full ("tonecompare.session.load")."""
     here = ("tonecompare", *path.relative_to(PACKAGE).parent.parts)
     names: set[str] = set()
     for node in ast.walk(tree):
@@ -71,7 +82,7 @@ def parts_used(names: set[str]) -> set[str]:
 
 def test_the_reader_of_imports_sees_every_kind():
     tree = ast.parse(
-        "import tonecompare.report.page\nfrom tonecompare import compare\n"
+        "import tonecompare.report.page.layout\nfrom tonecompare import compare\n"
         "from tonecompare.takes.read import x\n"
         "def f():\n    from ..measure import y\n    import numpy.linalg as la\n"
     )

@@ -31,7 +31,7 @@ def test_an_unknown_name_is_refused_by_name(package: str) -> None:
 
 
 def test_a_name_is_loaded_once() -> None:
-    load, names = lazily("tonecompare.session", {"note_number": "notes"})
+    load, names = lazily("tonecompare.session", {"note_number": "note_names"})
     first = load("note_number")
     assert first("A4") == 69  # MIDI number of A4, as the trade counts
     assert load("note_number") is first

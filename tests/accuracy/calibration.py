@@ -21,7 +21,9 @@ from pathlib import Path
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
+sys.path[:0] = [
+    str(Path(__file__).resolve().parents[1] / part) for part in ("helpers", "calibration")
+]
 
 import numpy as np
 import pandas as pd
@@ -36,18 +38,17 @@ from calibration_pool import (
     truth,
 )
 from calibration_real import DYNAMICS, halves, measure_sets, of_two
-from numpy.typing import NDArray
+from verdict_rates import CLAIMS, Rate
 
 from tonecompare import strings as st
-from tonecompare.compare.calibrate import CLAIMS, Rate
-from tonecompare.compare.confounds import apply_confounds, find_confounds
-from tonecompare.compare.judged import judge_session
+from tonecompare.arrays import FloatArray
+from tonecompare.compare.causes.find_causes import apply_confounds, find_confounds
+from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Confound
 from tonecompare.compare.quantities import QUANTITIES
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
 
-FloatArray = NDArray[np.float64]
 VOICES = ("bridge", "neck")
 #: What a pickup is credited with: quantities of these families.
 OF_A_PICKUP = ("level", "spectrum", "partials")

@@ -14,9 +14,9 @@ import pytest
 from two_output_takes import DelayError, delay_errors
 
 from tonecompare import strings
-from tonecompare.measure.blend import measure_delay
-from tonecompare.measure.blend_model import BlendPair
-from tonecompare.measure.blend_recorded import ratio_of_same_pluck
+from tonecompare.measure.outputs.measure_outputs import measure_delay
+from tonecompare.measure.outputs.recorded_blend import ratio_of_same_pluck
+from tonecompare.measure.outputs.results import BlendPair
 
 RATE_HZ = 44100.0
 

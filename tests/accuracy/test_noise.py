@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from quiet_truth import falling_hum, white
 
-from tonecompare.measure.noise import measure_quiet
+from tonecompare.measure.quiet.hum_buzz_hiss import measure_quiet
 
 
 def _errors(

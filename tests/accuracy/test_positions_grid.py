@@ -15,8 +15,8 @@ from positions_truth import (
     voice_of,
 )
 
-from tonecompare.measure.positions import find_positions
-from tonecompare.measure.resonance import find_resonance
+from tonecompare.measure.place.pick_and_pickup import find_positions
+from tonecompare.measure.place.resonance import find_resonance
 
 VOICES, SEED = 6, 2024
 

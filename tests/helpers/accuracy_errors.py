@@ -13,7 +13,6 @@ import librosa
 import numpy as np
 import soundfile as sf
 from accuracy_takes import SCALE_MM, CleanTake, NoisyTake
-from numpy.typing import NDArray
 
 from tonecompare.measure.take import Row, TakeResult, measure_take
 from tonecompare.measure.voice import VoicePluck, measure_voice
@@ -22,7 +21,6 @@ from tonecompare.strings.truth import OutputTruth, PluckTruth
 from tonecompare.takes.load import load_takes
 from tonecompare.takes.model import Take
 
-FloatArray = NDArray[np.float64]
 #: Partials this far above the noise in their own band (one fundamental wide) are judged.
 JUDGED_DB = 20.0
 

@@ -12,13 +12,11 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tonecompare import strings as st
+from tonecompare.arrays import FloatArray
 from tonecompare.strings.recording import round_to_subtype
 from tonecompare.strings.truth import ChannelTruth, PluckTruth
-
-FloatArray = NDArray[np.float64]
 
 SCALE_MM = 648.0
 LEVEL_DBFS = -15.0

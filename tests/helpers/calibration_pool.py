@@ -27,7 +27,7 @@ from tonecompare.session.model import ComparisonSpec, Instrument, Recording, Ses
 NOTES = ("E2", "A2", "D3", "G3", "B3", "E4")
 REPEATS = 5
 #: How far the hand is set elsewhere, and harder or softer, from note to note, as a share of its
-#: scatter from pluck to pluck (assumed, as in tonecompare.compare.simulated): 0.9 mm and 0.17 dB.
+#: scatter from pluck to pluck (assumed, as in simulated_tables): 0.9 mm and 0.17 dB.
 HAND_SHARE = 0.3
 _SPREAD = st.Spread()
 HUM_WANDER_DB = 0.2

@@ -11,8 +11,8 @@ import soundfile as sf
 
 from tonecompare import strings as st
 from tonecompare.compare.check import check_session
-from tonecompare.compare.check.model import CheckResult, Fault
-from tonecompare.measure.inspect import inspect_session
+from tonecompare.compare.check.check_results import CheckResult, Fault
+from tonecompare.measure.inspected_takes import inspect_session
 from tonecompare.session import load_session
 
 RATE_HZ = 44_100.0

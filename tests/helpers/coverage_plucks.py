@@ -28,12 +28,10 @@ from accuracy_errors import (
 )
 from accuracy_takes import CleanTake, NoisyTake
 from coverage_quiets import a_weighted_dbfs
-from numpy.typing import NDArray
 
-from tonecompare.measure.signal_to_hum import add_signal_to_hum
+from tonecompare.measure.quiet.signal_to_hum import add_signal_to_hum
 from tonecompare.strings.truth import OutputTruth, PluckTruth
 
-FloatArray = NDArray[np.float64]
 #: Equal temperament from A4 = 440 Hz (ISO 16): semitones of C … B above the octave's C.
 _SEMITONES = {"C": 0, "C#": 1, "D": 2, "D#": 3, "E": 4, "F": 5, "F#": 6, "G": 7, "G#": 8, "A": 9,
               "A#": 10, "B": 11}  # fmt: skip

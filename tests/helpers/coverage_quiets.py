@@ -12,9 +12,9 @@ from accuracy_errors import Error
 from numpy.typing import NDArray
 from quiet_truth import family, white
 
-from tonecompare.measure.noise import measure_quiet
+from tonecompare.arrays import FloatArray
+from tonecompare.measure.quiet.hum_buzz_hiss import measure_quiet
 
-FloatArray = NDArray[np.float64]
 #: Lines 1 … 12 with amplitudes 1/k make the hum, 21 … 60 with amplitudes 1/k the buzz.
 HUM_DBFS, BUZZ_DBFS = -60.0, -72.0
 HUM_ORDERS, BUZZ_ORDERS = np.arange(1, 13), np.arange(21, 61)

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tonecompare.arrays import FloatArray
 from tonecompare.measure.model import Noise
 from tonecompare.measure.signal import PluckSignal
 
-FloatArray = NDArray[np.float64]
 RATE_HZ = 48000.0
 
 

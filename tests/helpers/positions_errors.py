@@ -9,8 +9,8 @@ import numpy as np
 from positions_truth import FRETTED_NOTES, KINDS, OPEN_NOTES, SCALE_MM, VoiceTruth, voice_of
 
 from tonecompare.measure.model import Measured
-from tonecompare.measure.positions import find_positions
-from tonecompare.measure.resonance import find_resonance
+from tonecompare.measure.place.pick_and_pickup import find_positions
+from tonecompare.measure.place.resonance import find_resonance
 
 SNRS_DB = (60.0, 45.0, 30.0)
 QUANTITIES = ("pick mm", "pickup mm", "resonance %", "Q %", "spacing mm")

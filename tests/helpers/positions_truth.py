@@ -12,16 +12,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tonecompare import strings as st
-from tonecompare.measure.positions import PluckAmplitudes
+from tonecompare.arrays import FloatArray
+from tonecompare.measure.place.pick_and_pickup import PluckAmplitudes
 from tonecompare.strings.exponentials import release_gain
 from tonecompare.strings.filters import circuit_filter, resonance
 from tonecompare.strings.model import Circuit, Coil, Magnetic, PluckSpec
 from tonecompare.strings.modes import coil_comb, string_modes, velocity_drive
 
-FloatArray = NDArray[np.float64]
 SCALE_MM = 648.0
 LEVEL_DBFS = -15.0
 KINDS = ("single", "humbucker", "split")

@@ -7,16 +7,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tonecompare import strings as st
+from tonecompare.arrays import FloatArray
 from tonecompare.measure.take import measure_take
 from tonecompare.measure.voice import VoicePluck, measure_voice
 from tonecompare.session.model import STANDARD_TUNING, Recording, Session, Stage
 from tonecompare.takes.load import load_takes
 from tonecompare.takes.model import Take
-
-FloatArray = NDArray[np.float64]
 
 RATE_HZ = 48000
 LENGTH_S = 100.0

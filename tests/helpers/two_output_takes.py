@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tonecompare import strings
-from tonecompare.measure.blend import measure_delay
-from tonecompare.measure.blend_model import BlendPair, DelayFit
+from tonecompare.measure.outputs.measure_outputs import measure_delay
+from tonecompare.measure.outputs.results import BlendPair, DelayFit
 
 PICKUPS = ("single", "humbucker", "split")
 RATES_HZ = (44100.0, 48000.0, 96000.0)

@@ -11,11 +11,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tonecompare.measure.blend_model import BlendPair
-
-FloatArray = NDArray[np.float64]
+from tonecompare.arrays import FloatArray
+from tonecompare.measure.outputs.results import BlendPair
 
 #: Open strings, Hz (12-TET, A4 = 440).
 OPEN_HZ = {6: 82.4069, 5: 110.0, 4: 146.8324, 3: 195.9977, 2: 246.9417, 1: 329.6276}

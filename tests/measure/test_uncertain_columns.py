@@ -9,7 +9,7 @@ from pluck_truth import RATE_HZ, series
 from quiet_truth import falling_hum
 
 from tonecompare.measure.columns import MEASUREMENTS, QUIET
-from tonecompare.measure.signal_to_hum import add_signal_to_hum
+from tonecompare.measure.quiet.signal_to_hum import add_signal_to_hum
 from tonecompare.measure.take import TakeResult, measure_take
 from tonecompare.measure.voice import VOICE_COLUMNS
 from tonecompare.takes.model import Audio, Pluck, Quiet, Take

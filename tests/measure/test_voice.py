@@ -9,8 +9,8 @@ import pytest
 
 from tonecompare import strings as st
 from tonecompare.measure import Measurements, measure_session
-from tonecompare.measure.partials import no_partials
-from tonecompare.measure.positions import find_positions
+from tonecompare.measure.partials.partial_set import no_partials
+from tonecompare.measure.place.pick_and_pickup import find_positions
 from tonecompare.measure.voice import VoicePluck, _fill, sounding_share
 from tonecompare.session.model import STANDARD_TUNING, Instrument, Recording, Session, Stage
 

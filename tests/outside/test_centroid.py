@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from pluck_truth import partials, signal
 
-from tonecompare.measure.partials import measure_partials
-from tonecompare.measure.spectrum import CENTROID_BAND_HZ, centroid_of, measure_centroid
+from tonecompare.measure.partials.partial_set import measure_partials
+from tonecompare.measure.pluck.centroid import CENTROID_BAND_HZ, centroid_of, measure_centroid
 
 
 def test_same_spectrum_same_centroid() -> None:

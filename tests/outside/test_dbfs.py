@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tonecompare.measure.level import measure_level
-from tonecompare.measure.noise import measure_quiet
+from tonecompare.measure.pluck.level_and_attack import measure_level
+from tonecompare.measure.quiet.hum_buzz_hiss import measure_quiet
 from tonecompare.measure.signal import PluckSignal
 from tonecompare.units import dbfs_to_mean_square, mean_square_to_dbfs
 

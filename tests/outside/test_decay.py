@@ -12,14 +12,14 @@ import numpy as np
 import pytest
 from pluck_truth import RATE_HZ, partials, signal
 
-from tonecompare.measure.decay import measure_decay
-from tonecompare.measure.decay_curve import (
+from tonecompare.measure.decay.decay_time import measure_decay
+from tonecompare.measure.decay.energy_curve import (
     LARGEST_TAIL_SHARE,
     MAIN_RANGE_DB,
     DecayCurve,
     slope_time,
 )
-from tonecompare.measure.partials import measure_partials
+from tonecompare.measure.partials.partial_set import measure_partials
 
 
 @pytest.mark.parametrize(

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from pluck_truth import partials, series, signal
 
-from tonecompare.measure.harmonics import measure_harmonics
-from tonecompare.measure.partials import measure_partials
+from tonecompare.measure.partials.partial_set import measure_partials
+from tonecompare.measure.pluck.harmonic_balance import measure_harmonics
 
 ORDER = np.arange(1, 25)
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from pluck_truth import RATE_HZ, signal
 
-from tonecompare.measure.level import measure_level
-from tonecompare.measure.noise import measure_quiet
+from tonecompare.measure.pluck.level_and_attack import measure_level
+from tonecompare.measure.quiet.hum_buzz_hiss import measure_quiet
 
 
 @pytest.mark.parametrize("bits", [16, 20])

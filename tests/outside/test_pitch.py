@@ -11,10 +11,10 @@ import pytest
 import soundfile as sf
 from pluck_truth import RATE_HZ, series, signal
 
-from tonecompare.measure.partials import measure_partials
-from tonecompare.measure.pitch import measure_pitch
+from tonecompare.measure.partials.partial_set import measure_partials
+from tonecompare.measure.partials.pitch import measure_pitch
 from tonecompare.session.model import STANDARD_TUNING
-from tonecompare.takes.note import note_hz
+from tonecompare.takes.plucks.note_of_pluck import note_hz
 
 #: Open strings in equal temperament, A4 = 440 Hz (ISO 16): 440·2^((m - 69)/12), printed to 0.1 mHz.
 OPEN_HZ = (82.4069, 110.0, 146.8324, 195.9977, 246.9417, 329.6276)

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from tonecompare.compare.statistics import (
+from tonecompare.compare.difference.statistics import (
     Estimate,
     hodges_lehmann,
     holm,

@@ -6,7 +6,7 @@ import librosa
 import numpy as np
 import pytest
 
-from tonecompare.measure.weighting import (
+from tonecompare.measure.quiet.a_weighting import (
     TABLE_BANDS,
     a_weighting_db,
     a_weighting_gain,

@@ -11,8 +11,8 @@ from takes_truth import load, load_samples, session_of
 
 from tonecompare.errors import SessionError
 from tonecompare.session.model import Instrument, Stage, Voice
-from tonecompare.takes.judge import FLAG_SENTENCES, sentences
-from tonecompare.takes.look import voice_outputs
+from tonecompare.takes.first_look import voice_outputs
+from tonecompare.takes.judge_plucks import FLAG_SENTENCES, sentences
 
 RATE_HZ = 44100
 

@@ -17,7 +17,7 @@ import pytest
 from scipy.signal import butter, sosfiltfilt
 from takes_truth import load
 
-from tonecompare.session.notes import note_name, note_number
+from tonecompare.session.note_names import note_name, note_number
 from tonecompare.takes.model import Take
 
 #: Open strings of long-decays, thinnest last; a, b, c: open, 12th fret, 24th fret.

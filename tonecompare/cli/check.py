@@ -22,7 +22,7 @@ from tonecompare.cli.table import format_table
 from tonecompare.errors import InputError
 
 if TYPE_CHECKING:
-    from tonecompare.compare.check.model import CheckResult, StageAnswer
+    from tonecompare.compare.check.check_results import CheckResult, StageAnswer
     from tonecompare.session.model import Session
 
 
@@ -32,7 +32,7 @@ def _print(result: CheckResult) -> None:
 
 
 def _print_stage(answer: StageAnswer) -> None:
-    from tonecompare.report.check_text import (
+    from tonecompare.report.words.check_text import (
         ANSWER_WORDS,
         SEVERITY_WORDS,
         again_rows,
@@ -133,10 +133,10 @@ def check(
     """
     from tonecompare.cli.pipeline import refuse_nothing_measured
     from tonecompare.compare.check import check_session
-    from tonecompare.measure.inspect import inspect_session
+    from tonecompare.measure.inspected_takes import inspect_session
     from tonecompare.report import write_check
-    from tonecompare.report.check_text import check_json
-    from tonecompare.report.folder import MADE_BY_CHECK, check_replaceable
+    from tonecompare.report.files.report_folder import MADE_BY_CHECK, check_replaceable
+    from tonecompare.report.words.check_text import check_json
     from tonecompare.session import load_session
 
     loaded = load_session(session)

@@ -81,7 +81,7 @@ def make_report(
     from tonecompare.compare import compare_session, find_worth
     from tonecompare.measure import measure_session
     from tonecompare.report import find, write_report
-    from tonecompare.report.folder import check_replaceable
+    from tonecompare.report.files.report_folder import check_replaceable
 
     folder = out if out is not None else default_out(session.title)
     check_replaceable(folder)

@@ -16,7 +16,7 @@ from tonecompare.cli.progress import Progress
 from tonecompare.errors import InputError
 
 if TYPE_CHECKING:
-    from tonecompare.session.plan import PlanOptions
+    from tonecompare.session.plan.planned_session import PlanOptions
 
 _CONTROL = "An instrument recorded unchanged in every session, empty for none"
 
@@ -49,7 +49,7 @@ def _changes(texts: tuple[str, ...]) -> dict[str, float]:
 
 def _asked(given: dict[str, Any]) -> dict[str, Any]:
     """Return the options as the user answers; Enter keeps what stands in brackets."""
-    from tonecompare.session.layouts import LAYOUTS, OUTPUT_CHOICES
+    from tonecompare.session.plan.selectors import LAYOUTS, OUTPUT_CHOICES
 
     def ask(text: str, option: str, **more: Any) -> Any:
         return click.prompt(text, default=given[option], **more)
@@ -77,7 +77,7 @@ def _measured_spreads(session_folder: Path | None) -> dict[str, float]:
     if session_folder is None:
         return {}
     from tonecompare.cli.pipeline import refuse_nothing_measured
-    from tonecompare.compare.pluck_spread import pluck_spreads
+    from tonecompare.compare.difference.pluck_spread import pluck_spreads
     from tonecompare.measure import measure_session
     from tonecompare.session import load_session
 
@@ -95,8 +95,8 @@ def _measured_spreads(session_folder: Path | None) -> dict[str, float]:
 
 
 def _options(answers: dict[str, Any]) -> PlanOptions:
-    from tonecompare.session.layouts import LAYOUTS
-    from tonecompare.session.plan import PlanOptions
+    from tonecompare.session.plan.planned_session import PlanOptions
+    from tonecompare.session.plan.selectors import LAYOUTS
 
     layout = answers["layout"].strip()
     return PlanOptions(

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from tonecompare.compare.drift import Drift
+from tonecompare.compare.causes.repeat_drift import Drift
 
 _NOUNS = {
     "level_dbfs": "level",

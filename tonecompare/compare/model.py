@@ -6,14 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
+
+from tonecompare.arrays import FloatArray
 
 if TYPE_CHECKING:
-    from tonecompare.compare.bench import BenchSign
+    from tonecompare.compare.bench.signs import BenchSign
 
-FloatArray = NDArray[np.float64]
 
 VERDICTS = ("likely-audible", "measurable", "no-change", "undecided", "confounded")
 

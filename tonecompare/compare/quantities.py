@@ -10,11 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from tonecompare.arrays import FloatArray
 from tonecompare.measure.columns import HUM_LINES, PARTIAL_DECAYS, PARTIAL_LEVELS
-
-FloatArray = NDArray[np.float64]
 
 #: Partials up to this one are heard out singly under good conditions (from memory: five to eight).
 LAST_LOW_PARTIAL = 8

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from tonecompare.compare.bench import bench_signs
-from tonecompare.compare.confound_drift import find_drift, weakened
-from tonecompare.compare.confounds import apply_confounds, find_confounds
-from tonecompare.compare.control import control_table
-from tonecompare.compare.drift import drift_table, find_drifts, first_recordings
-from tonecompare.compare.equaliser import find_equalisers
-from tonecompare.compare.findings import ConfoundFindings
-from tonecompare.compare.judged import judge_session
+from tonecompare.compare.bench.signs import bench_signs
+from tonecompare.compare.causes.cause_findings import ConfoundFindings
+from tonecompare.compare.causes.find_causes import apply_confounds, find_confounds
+from tonecompare.compare.causes.repeat_drift import drift_table, find_drifts, first_recordings
+from tonecompare.compare.causes.stage_drift import find_drift, weakened
+from tonecompare.compare.difference.control import control_table
+from tonecompare.compare.difference.difference_table import thresholds_table
+from tonecompare.compare.difference.guitar_spread import guitars_table, sessions_table
+from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Comparisons
 from tonecompare.compare.notes import comparison_notes
-from tonecompare.compare.response import find_responses
-from tonecompare.compare.spread import guitars_table, sessions_table
-from tonecompare.compare.table import thresholds_table
+from tonecompare.compare.response.equaliser import find_equalisers
+from tonecompare.compare.response.response_curve import find_responses
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
 
@@ -36,7 +36,7 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
         ``differences`` has a row per comparison, voice, output, note ("all" = over the notes both
         stages share, each note weighing the same) and quantity. Intervals are 95 % t intervals;
         ``p_adjusted`` is corrected once over the whole report
-        (:mod:`tonecompare.compare.correction`).
+        (:mod:`tonecompare.compare.difference.correction`).
 
     Raises
     ------

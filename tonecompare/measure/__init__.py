@@ -27,10 +27,10 @@ if TYPE_CHECKING:
         PluckCurves,
         QuietCurves,
     )
-    from tonecompare.measure.noise import measure_quiet
-    from tonecompare.measure.pluck import measure_pluck
+    from tonecompare.measure.quiet.hum_buzz_hiss import measure_quiet
     from tonecompare.measure.session import measure_recording, measure_session
     from tonecompare.measure.signal import PluckSignal
+    from tonecompare.measure.single_pluck import measure_pluck
     from tonecompare.measure.take import measure_take
 
 _HOME = {
@@ -40,8 +40,8 @@ _HOME = {
     "PluckCurves": "model",
     "PluckSignal": "signal",
     "QuietCurves": "model",
-    "measure_pluck": "pluck",
-    "measure_quiet": "noise",
+    "measure_pluck": "single_pluck",
+    "measure_quiet": "quiet.hum_buzz_hiss",
     "measure_recording": "session",
     "measure_session": "session",
     "measure_take": "take",

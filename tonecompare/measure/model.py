@@ -11,16 +11,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from tonecompare.arrays import FloatArray
 from tonecompare.session.model import LeftOut
 
 if TYPE_CHECKING:
-    from tonecompare.measure.blend_model import BlendResult
-
-FloatArray = NDArray[np.float64]
+    from tonecompare.measure.outputs.results import BlendResult
 
 
 @dataclass(frozen=True)

@@ -8,24 +8,23 @@ from typing import TypeVar
 
 import pandas as pd
 
+from tonecompare.arrays import FloatArray
 from tonecompare.errors import TonecompareError
-from tonecompare.measure.blend import BlendPair, BlendResult, QuietPair, measure_blend
 from tonecompare.measure.columns import BLEND, MEASUREMENTS, QUIET
-from tonecompare.measure.model import (
-    FileRecord,
-    FloatArray,
-    Measurements,
-    Noise,
-    PluckCurves,
-    QuietCurves,
+from tonecompare.measure.model import FileRecord, Measurements, Noise, PluckCurves, QuietCurves
+from tonecompare.measure.outputs.channel_pairs import blend_pairs
+from tonecompare.measure.outputs.measure_outputs import (
+    BlendPair,
+    BlendResult,
+    QuietPair,
+    measure_blend,
 )
-from tonecompare.measure.noise_asked import asked_problems
-from tonecompare.measure.noise_model import pool_noise
-from tonecompare.measure.ring_along import fill_ring_along
-from tonecompare.measure.signal_to_hum import add_signal_to_hum
+from tonecompare.measure.pluck.third_octaves import PluckBands, mean_by_note, take_bands
+from tonecompare.measure.quiet.asked_mains import asked_problems
+from tonecompare.measure.quiet.noise_power import pool_noise
+from tonecompare.measure.quiet.signal_to_hum import add_signal_to_hum
+from tonecompare.measure.ringing.sounding_strings import fill_ring_along
 from tonecompare.measure.take import Row, TakeResult, measure_take, quiet_noise
-from tonecompare.measure.third_octaves import PluckBands, mean_by_note, take_bands
-from tonecompare.measure.two_outputs import blend_pairs
 from tonecompare.measure.voice import VOICE_COLUMNS, VoicePluck, measure_voice
 from tonecompare.session.model import REFERENCE_VOICES, LeftOut, Recording, Session
 from tonecompare.takes import load_takes

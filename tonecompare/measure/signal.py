@@ -14,7 +14,8 @@ import numpy as np
 import scipy.fft
 from numpy.typing import NDArray
 
-from tonecompare.measure.model import FloatArray, Noise
+from tonecompare.arrays import FloatArray
+from tonecompare.measure.model import Noise
 
 ComplexArray = NDArray[np.complex128]
 

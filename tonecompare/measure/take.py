@@ -7,22 +7,17 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from tonecompare.arrays import FloatArray
 from tonecompare.measure.columns import N_DECAY_PARTIALS
-from tonecompare.measure.decay import short_fall
+from tonecompare.measure.decay.decay_time import short_fall
 from tonecompare.measure.flags import joined_flags
-from tonecompare.measure.model import (
-    FloatArray,
-    Measured,
-    Noise,
-    PluckCurves,
-    QuietCurves,
-)
-from tonecompare.measure.noise import QuietResult, measure_quiet
-from tonecompare.measure.noise_model import pool_noise
-from tonecompare.measure.partials import PartialSet
-from tonecompare.measure.pluck import PluckResult, measure_pluck
-from tonecompare.measure.ring_frame import BEFORE_ENDS_S, BEFORE_S, RingFrame, ring_frame
+from tonecompare.measure.model import Measured, Noise, PluckCurves, QuietCurves
+from tonecompare.measure.partials.partial_set import PartialSet
+from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult, measure_quiet
+from tonecompare.measure.quiet.noise_power import pool_noise
+from tonecompare.measure.ringing.narrow_lines import BEFORE_ENDS_S, BEFORE_S, RingFrame, ring_frame
 from tonecompare.measure.signal import PluckSignal
+from tonecompare.measure.single_pluck import PluckResult, measure_pluck
 from tonecompare.takes.model import Pluck, Take
 
 Row = dict[str, object]

@@ -9,11 +9,11 @@ import numpy as np
 
 from tonecompare.measure.flags import joined_flags, with_flag
 from tonecompare.measure.model import Noise
-from tonecompare.measure.partials import PartialSet
-from tonecompare.measure.positions import Positions, amplitudes_of, find_positions
-from tonecompare.measure.resonance import Resonance, find_resonance
-from tonecompare.measure.ring_frame import RingFrame
-from tonecompare.session.notes import note_number
+from tonecompare.measure.partials.partial_set import PartialSet
+from tonecompare.measure.place.pick_and_pickup import Positions, amplitudes_of, find_positions
+from tonecompare.measure.place.resonance import Resonance, find_resonance
+from tonecompare.measure.ringing.narrow_lines import RingFrame
+from tonecompare.session.note_names import note_number
 
 Row = dict[str, object]
 

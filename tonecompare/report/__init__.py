@@ -19,19 +19,19 @@ from typing import TYPE_CHECKING
 from tonecompare.lazy import lazily
 
 if TYPE_CHECKING:
-    from tonecompare.report.check_page import write_check
-    from tonecompare.report.findings import Finding, find
-    from tonecompare.report.names import slug
-    from tonecompare.report.tables import csv_text
-    from tonecompare.report.write import write_report
+    from tonecompare.report.files.csv_tables import csv_text
+    from tonecompare.report.files.whole_report import write_report
+    from tonecompare.report.page.check_page import write_check
+    from tonecompare.report.words.findings import Finding, find
+    from tonecompare.report.words.names import slug
 
 _HOME = {
-    "Finding": "findings",
-    "csv_text": "tables",
-    "find": "findings",
-    "slug": "names",
-    "write_check": "check_page",
-    "write_report": "write",
+    "Finding": "words.findings",
+    "csv_text": "files.csv_tables",
+    "find": "words.findings",
+    "slug": "words.names",
+    "write_check": "page.check_page",
+    "write_report": "files.whole_report",
 }
 
 __all__ = ["Finding", "csv_text", "find", "slug", "write_check", "write_report"]

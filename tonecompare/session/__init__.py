@@ -42,16 +42,16 @@ if TYPE_CHECKING:
         WorkItem,
         Worth,
     )
-    from tonecompare.session.notes import note_name, note_number
+    from tonecompare.session.note_names import note_name, note_number
     from tonecompare.session.overrides import (
         Override,
         read_overrides,
         stage_overrides,
         write_overrides,
     )
-    from tonecompare.session.plan import PlanOptions, write_plan
-    from tonecompare.session.repeats import repeats_needed, smallest_change
-    from tonecompare.session.toml import read_session_toml
+    from tonecompare.session.plan.planned_session import PlanOptions, write_plan
+    from tonecompare.session.plan.repeats import repeats_needed, smallest_change
+    from tonecompare.session.toml.read import read_session_toml
 
 #: Public name -> module of this package that holds it.
 _HOME = {
@@ -60,7 +60,7 @@ _HOME = {
     "Instrument": "model",
     "LeftOut": "model",
     "Override": "overrides",
-    "PlanOptions": "plan",
+    "PlanOptions": "plan.planned_session",
     "Recording": "model",
     "Session": "model",
     "Stage": "model",
@@ -69,16 +69,16 @@ _HOME = {
     "Worth": "model",
     "find_recordings": "folders",
     "load_session": "load",
-    "note_name": "notes",
-    "note_number": "notes",
+    "note_name": "note_names",
+    "note_number": "note_names",
     "read_overrides": "overrides",
-    "read_session_toml": "toml",
-    "repeats_needed": "repeats",
+    "read_session_toml": "toml.read",
+    "repeats_needed": "plan.repeats",
     "session_from_pair": "load",
-    "smallest_change": "repeats",
+    "smallest_change": "plan.repeats",
     "stage_overrides": "overrides",
     "write_overrides": "overrides",
-    "write_plan": "plan",
+    "write_plan": "plan.planned_session",
 }
 
 __all__ = [

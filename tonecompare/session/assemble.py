@@ -7,12 +7,12 @@ from dataclasses import replace
 from pathlib import Path
 
 from tonecompare.session.choose import choose_comparisons
-from tonecompare.session.crosscheck import check_comparisons
 from tonecompare.session.folders import find_recordings
 from tonecompare.session.model import AGAIN, ComparisonSpec, LeftOut, Recording, Session, Stage
 from tonecompare.session.naming import closest, listed
-from tonecompare.session.schema import Problems, dotted
-from tonecompare.session.toml import SessionFile
+from tonecompare.session.toml.crosscheck import check_comparisons
+from tonecompare.session.toml.read import SessionFile
+from tonecompare.session.toml.schema import Problems, dotted
 
 
 def assemble(

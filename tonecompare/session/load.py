@@ -20,8 +20,8 @@ from tonecompare.session.folders import (
 )
 from tonecompare.session.model import ComparisonSpec, LeftOut, Session, Stage
 from tonecompare.session.naming import clean_name, closest, listed, match_key
-from tonecompare.session.schema import Problems, dotted
-from tonecompare.session.toml import SESSION_FILE, SessionFile, read_session_toml
+from tonecompare.session.toml.read import SESSION_FILE, SessionFile, read_session_toml
+from tonecompare.session.toml.schema import Problems, dotted
 
 
 def load_session(folder: Path) -> Session:

@@ -1,6 +1,6 @@
 """What was recorded: the session, its instruments, stages, voices and comparisons.
 
-Plain frozen data, no file access. :mod:`tonecompare.session.toml` reads ``session.toml`` into
+Plain frozen data, no file access. :mod:`tonecompare.session.toml.read` reads ``session.toml`` into
 these, :mod:`tonecompare.session.folders` finds the recordings beside it.
 """
 

@@ -19,8 +19,8 @@ from typing import Any
 
 from tonecompare.errors import SessionError
 from tonecompare.session.naming import did_you_mean, listed, match_key
-from tonecompare.session.notes import note_name, note_number
-from tonecompare.session.schema import Problems
+from tonecompare.session.note_names import note_name, note_number
+from tonecompare.session.toml.schema import Problems
 
 #: Name of the file in a stage folder.
 OVERRIDES_FILE = "takes.csv"

@@ -8,7 +8,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from tonecompare.arrays import FloatArray
+
 ComplexArray = NDArray[np.complex128]
 
 _BLOCK = 256

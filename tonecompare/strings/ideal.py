@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tonecompare.arrays import FloatArray
 from tonecompare.errors import InputError
 from tonecompare.strings.exponentials import (
     release_gain,
@@ -29,8 +30,6 @@ from tonecompare.strings.recording import (
 from tonecompare.strings.stating import channel_truth, crossing
 from tonecompare.strings.truth import OutputTruth, PluckTruth, RecordingTruth
 from tonecompare.units import amplitude_to_db, mean_square_to_dbfs, t60_to_decay_rate
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -23,10 +23,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tonecompare.arrays import FloatArray
 from tonecompare.errors import InputError
 from tonecompare.strings.model import Coil, InstrumentSpec, PluckSpec, StringSpec
 
-FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 #: Partials are faded out over this range of the sample rate, as a converter's filter would.

@@ -18,6 +18,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from tonecompare.arrays import FloatArray
 from tonecompare.errors import InputError
 from tonecompare.strings.exponentials import released_exponentials
 from tonecompare.strings.model import (
@@ -33,8 +34,6 @@ from tonecompare.strings.sensors import Path as SensorPath
 from tonecompare.strings.sensors import channel_paths
 from tonecompare.strings.stating import channel_truth, output_truth, pluck_truth
 from tonecompare.strings.truth import PluckTruth, RecordingTruth
-
-FloatArray = NDArray[np.float64]
 
 #: The pick rests on a ringing string this long before it lets go, and stops it within _STOP_S.
 CONTACT_S = 0.020

@@ -12,7 +12,6 @@ from tonecompare.strings.filters import circuit_filter, piezo_filter
 from tonecompare.strings.model import Channel, Magnetic, Piezo, PluckSpec, StringSpec
 from tonecompare.strings.modes import Modes, coil_comb, force_drive, velocity_drive
 
-FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tonecompare.arrays import FloatArray
 from tonecompare.strings.instruments import note_name
 from tonecompare.strings.model import Channel, InstrumentSpec, Magnetic, NoiseSpec, PluckSpec
 from tonecompare.strings.modes import Modes
@@ -13,8 +13,6 @@ from tonecompare.strings.sensors import Path as SensorPath
 from tonecompare.strings.sensors import mode_amplitudes
 from tonecompare.strings.truth import ChannelTruth, OutputTruth, PluckTruth
 from tonecompare.units import amplitude_to_db, mean_square_to_dbfs, power_to_db
-
-FloatArray = NDArray[np.float64]
 
 
 def output_truth(

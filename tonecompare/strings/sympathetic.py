@@ -24,13 +24,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tonecompare.arrays import FloatArray
 from tonecompare.errors import InputError
 from tonecompare.strings.exponentials import released_exponentials
 from tonecompare.strings.filters import AnalogFilter, circuit_filter, piezo_filter
 from tonecompare.strings.model import Channel, InstrumentSpec, PluckSpec, StringSpec
 from tonecompare.strings.modes import Modes, coil_comb, force_drive, string_modes
 
-FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 #: Modes above this hardly pass the bridge; they are left out.

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tonecompare.arrays import FloatArray
 from tonecompare.units import T60_TIMES_SIGMA, mean_square_to_dbfs, power_to_db
 
-FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 

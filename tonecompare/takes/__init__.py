@@ -18,14 +18,14 @@ from typing import TYPE_CHECKING
 from tonecompare.lazy import lazily
 
 if TYPE_CHECKING:
-    from tonecompare.takes.judge import FLAG_SENTENCES
+    from tonecompare.takes.judge_plucks import FLAG_SENTENCES
     from tonecompare.takes.load import load_takes
     from tonecompare.takes.model import Audio, Pluck, Quiet, Take
     from tonecompare.takes.read import read_audio
 
 #: Public name -> module of this package that holds it.
 _HOME = {
-    "FLAG_SENTENCES": "judge",
+    "FLAG_SENTENCES": "judge_plucks",
     "Audio": "model",
     "Pluck": "model",
     "Quiet": "model",

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from tonecompare.arrays import FloatArray
 
 #: Frame length aimed at; the nearest power of two in samples is used.
 FRAME_S = 0.0232

@@ -10,8 +10,8 @@ import scipy.fft
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
+from tonecompare.arrays import FloatArray
 from tonecompare.takes.extremes import Extremes, frame_size
-from tonecompare.takes.model import FloatArray
 
 #: Band edges. The lowest band holds the mains fundamental and the lowest strings; the rest widen
 #: upwards so that every band spans several partials or several hundred hertz of noise.

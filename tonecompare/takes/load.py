@@ -8,15 +8,15 @@ from pathlib import Path
 
 from tonecompare.errors import RecordingError
 from tonecompare.session.model import LeftOut, Recording, Session
-from tonecompare.session.notes import note_name, note_number
+from tonecompare.session.note_names import note_name, note_number
 from tonecompare.session.overrides import stage_overrides
-from tonecompare.takes.correct import corrected
-from tonecompare.takes.faults import file_faults
-from tonecompare.takes.found import PooledQuiet, find_plucks, pooled_quiet, without
-from tonecompare.takes.judge import in_order, is_noise, judge_pluck, median_level
-from tonecompare.takes.look import Looked, look, voice_outputs
+from tonecompare.takes.corrections import corrected
+from tonecompare.takes.file_faults import file_faults
+from tonecompare.takes.first_look import Looked, look, voice_outputs
+from tonecompare.takes.judge_plucks import in_order, is_noise, judge_pluck, median_level
 from tonecompare.takes.model import Pluck, Take
-from tonecompare.takes.note import open_strings, string_number
+from tonecompare.takes.plucks.cut_and_name import PooledQuiet, find_plucks, pooled_quiet, without
+from tonecompare.takes.plucks.note_of_pluck import open_strings, string_number
 
 #: A file name that begins with a note: "E2.1", "F#3_soft", but not "bridge" or "a3".
 _NOTE_NAME = re.compile(r"([A-G][#♯b♭]?-?\d)(?![0-9A-Za-z])")

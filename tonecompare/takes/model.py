@@ -7,11 +7,9 @@ from functools import cached_property
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tonecompare.arrays import FloatArray
 from tonecompare.takes.extremes import Extremes, frame_size
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,9 @@ import numpy as np
 from scipy.ndimage import minimum_filter1d, uniform_filter1d
 from scipy.stats import t as student_t
 
+from tonecompare.arrays import FloatArray
 from tonecompare.takes.frames import LEAST_POWER, BandFrames
-from tonecompare.takes.model import FloatArray, Quiet
+from tonecompare.takes.model import Quiet
 
 #: Shortest stretch worth measuring.
 SHORTEST_S = 0.2

@@ -13,8 +13,9 @@ from pathlib import Path
 import numpy as np
 import soundfile as sf
 
+from tonecompare.arrays import FloatArray
 from tonecompare.errors import RecordingError
-from tonecompare.takes.model import Audio, FloatArray
+from tonecompare.takes.model import Audio
 
 #: Shorter files hold nothing that could be measured.
 SHORTEST_S = 0.1

@@ -17,12 +17,12 @@ from __future__ import annotations
 from tonecompare.lazy import lazily
 
 _HOME = {
-    "check_session": "run",
-    "corrections_of": "run",
-    "CheckResult": "model",
-    "StageAnswer": "model",
-    "Fault": "model",
-    "Resolved": "model",
+    "check_session": "stage_answers",
+    "corrections_of": "stage_answers",
+    "CheckResult": "check_results",
+    "StageAnswer": "check_results",
+    "Fault": "check_results",
+    "Resolved": "check_results",
 }
 
 __all__ = sorted(_HOME)

@@ -6,12 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
-from numpy.typing import NDArray
 
+from tonecompare.arrays import FloatArray
 from tonecompare.report.charts.style import INK, Frame
-from tonecompare.report.numbers import MINUS, frequency_tick
-
-FloatArray = NDArray[np.float64]
+from tonecompare.report.words.numbers import MINUS, frequency_tick
 
 _HZ_TICKS = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
 

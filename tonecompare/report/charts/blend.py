@@ -12,11 +12,11 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
-from tonecompare.compare.acoustic import AcousticLikeness
-from tonecompare.measure.blend_bands import HIGH_HZ, LOW_HZ
-from tonecompare.measure.blend_model import BlendMap
+from tonecompare.arrays import FloatArray
+from tonecompare.compare.response.acoustic_likeness import AcousticLikeness
+from tonecompare.measure.outputs.band_powers import HIGH_HZ, LOW_HZ
+from tonecompare.measure.outputs.results import BlendMap
 from tonecompare.report.charts.axes import frequency_axis, value_axis
 from tonecompare.report.charts.sheet import Sheet, say_empty
 from tonecompare.report.charts.style import (
@@ -31,9 +31,7 @@ from tonecompare.report.charts.style import (
     chart,
     line_style,
 )
-from tonecompare.report.numbers import MINUS
-
-FloatArray = NDArray[np.float64]
+from tonecompare.report.words.numbers import MINUS
 
 #: Ends of the colour scale, dB of the sum over the power sum.
 _DEEPEST_DB, _FULLEST_DB = -9.0, 3.0103

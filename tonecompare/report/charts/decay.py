@@ -8,22 +8,14 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from tonecompare.arrays import FloatArray
 from tonecompare.measure.model import PluckCurves
 from tonecompare.report.charts.axes import last_finite, name_lines, time_axis, value_axis
+from tonecompare.report.charts.mean_curves import Averaged, Side, average, decays
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, Pair
 from tonecompare.report.charts.sheet import Sheet, say_empty
-from tonecompare.report.charts.style import (
-    AFTER,
-    BEFORE,
-    PAGE,
-    FloatArray,
-    Frame,
-    LineLook,
-    chart,
-    line_style,
-)
-from tonecompare.report.curves import Averaged, Side, average, decays
-from tonecompare.report.numbers import count
+from tonecompare.report.charts.style import AFTER, BEFORE, PAGE, Frame, LineLook, chart, line_style
+from tonecompare.report.words.numbers import count
 
 _POINTS = 160
 _LONGEST_S = 20.0

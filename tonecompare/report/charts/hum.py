@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
+from tonecompare.arrays import FloatArray
 from tonecompare.measure.model import QuietCurves
 from tonecompare.report.charts.axes import frequency_axis, last_finite, name_lines, value_axis
 from tonecompare.report.charts.pair import Pair
@@ -19,7 +20,6 @@ from tonecompare.report.charts.style import (
     INK,
     MUTED,
     PAGE,
-    FloatArray,
     Frame,
     LineLook,
     chart,

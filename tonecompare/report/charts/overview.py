@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
+from tonecompare.arrays import FloatArray
 from tonecompare.report.charts.sheet import Sheet, fitted, say_empty, width_pt
 from tonecompare.report.charts.style import (
     BLACK,
@@ -19,13 +20,12 @@ from tonecompare.report.charts.style import (
     PAGE,
     PURPLE,
     VERMILLION,
-    FloatArray,
     Frame,
     chart,
 )
-from tonecompare.report.numbers import MINUS
-from tonecompare.report.quantities import words_for
-from tonecompare.report.rows import Difference
+from tonecompare.report.difference_views import Difference
+from tonecompare.report.words.numbers import MINUS
+from tonecompare.report.words.quantity_words import words_for
 
 #: Marker and colour of each verdict: told apart without colour.
 LOOKS = {

@@ -6,21 +6,13 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from tonecompare.arrays import FloatArray
 from tonecompare.measure.columns import N_PARTIALS
 from tonecompare.report.charts.axes import last_finite, name_lines, value_axis
+from tonecompare.report.charts.mean_curves import Averaged, Side, average, partial_levels
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, Pair
 from tonecompare.report.charts.sheet import Sheet, say_empty
-from tonecompare.report.charts.style import (
-    AFTER,
-    BEFORE,
-    PAGE,
-    FloatArray,
-    Frame,
-    LineLook,
-    chart,
-    line_style,
-)
-from tonecompare.report.curves import Averaged, Side, average, partial_levels
+from tonecompare.report.charts.style import AFTER, BEFORE, PAGE, Frame, LineLook, chart, line_style
 
 _DEPTH_DB = 70.0
 

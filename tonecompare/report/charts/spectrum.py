@@ -6,7 +6,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from tonecompare.arrays import FloatArray
 from tonecompare.report.charts.axes import frequency_axis, last_finite, name_lines, value_axis
+from tonecompare.report.charts.mean_curves import Averaged
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, Pair
 from tonecompare.report.charts.sheet import Sheet, say_empty
 from tonecompare.report.charts.style import (
@@ -16,14 +18,12 @@ from tonecompare.report.charts.style import (
     INK,
     MUTED,
     PAGE,
-    FloatArray,
     Frame,
     LineLook,
     chart,
     line_style,
 )
-from tonecompare.report.curves import Averaged
-from tonecompare.report.spectra import average_spectra
+from tonecompare.report.mean_spectra import average_spectra
 
 _LOW_HZ, _HIGH_HZ = 60.0, 16000.0
 #: Decibels shown below the highest point.
@@ -35,7 +35,7 @@ _MARK_EVERY = 16
 def spectrum_chart(pair: Pair, *, frame: Frame = PAGE) -> Figure:
     """Draw the averaged spectrum of one voice at two stages.
 
-    Lines are the averages of :mod:`tonecompare.report.spectra` in 1/3 octave over the notes both
+    Lines are the averages of ``mean_spectra`` in 1/3 octave over the notes both
     stages share; bands are one standard deviation from pluck to pluck. The lower panel shows after
     minus before with its 95 % interval over notes.
     """

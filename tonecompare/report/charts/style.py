@@ -13,13 +13,9 @@ from functools import wraps
 from typing import Any, ParamSpec
 
 import matplotlib as mpl
-import numpy as np
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
 from tonecompare.report.charts.fonts import families_for
-
-FloatArray = NDArray[np.float64]
 
 BLUE = "#0072B2"
 VERMILLION = "#D55E00"

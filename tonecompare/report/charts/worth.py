@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from matplotlib.figure import Figure
 
-from tonecompare.compare.worth import FAMILIES, Step
+from tonecompare.compare.worth.work_steps import FAMILIES, Step
 from tonecompare.report.charts.sheet import Sheet, fitted, say_empty
 from tonecompare.report.charts.style import (
     BLACK,

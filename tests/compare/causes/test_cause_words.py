@@ -1,0 +1,269 @@
+"""What the tests for confounds say, adjust and leave alone, each on a session made for it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from cause_rates import resonance_change
+from simulated_picks import Picks, Playing, simulated_picks
+
+from tonecompare.compare.causes.cause_findings import ConfoundFindings
+from tonecompare.compare.causes.find_causes import Test, apply_confounds
+from tonecompare.compare.causes.hand.picking_place import find_position
+from tonecompare.compare.causes.hand.picking_strength import Slope, combined_slope, find_strength
+from tonecompare.compare.causes.load import find_load
+from tonecompare.compare.causes.mains import find_mains
+from tonecompare.compare.causes.processing import find_processing
+from tonecompare.compare.causes.string_age import find_strings
+from tonecompare.compare.causes.tuning import find_tuning
+from tonecompare.compare.difference.session_differences import judge_session
+from tonecompare.compare.model import Confound
+from tonecompare.measure.model import Measurements
+from tonecompare.session.model import Conditions, Session
+
+ONE_VOICE = Picks(voices=("bridge",))
+TEN_MM = 10.0 / 648.0
+
+
+def _run(
+    find: Test, session: Session, measurements: Measurements
+) -> tuple[ConfoundFindings, pd.DataFrame]:
+    table = judge_session(session, measurements).table
+    findings = find(session, measurements, table)
+    return findings, apply_confounds(table, findings)
+
+
+def _made(after: Playing, *, seed: int = 1, picks: Picks | None = None, only: str = ""
+          ) -> tuple[Session, Measurements]:  # fmt: skip
+    rng = np.random.default_rng(seed)
+    return simulated_picks(rng, Playing(), after, picks, only=only)
+
+
+def _only(findings: ConfoundFindings) -> Confound:
+    (confound,) = findings.confounds
+    return confound
+
+
+def test_position_says_how_far_and_which_way_and_gives_the_difference_again() -> None:
+    made = _made(Playing(place=0.17 + TEN_MM), picks=ONE_VOICE)
+    findings, table = _run(find_position, *made)
+    confound = _only(findings)
+    assert confound.found
+    assert confound.estimate == pytest.approx(TEN_MM, abs=0.006)
+    assert "mm (open string) away from the bridge" in confound.sentence
+    rows = table[(table["note"] == "all") & (table["verdict"] == "confounded")]
+    partials = rows[rows["quantity"].str.match(r"h\d\d_db")]
+    assert len(partials) >= 2
+    assert set(partials["adjusted_for"]) == {"pick-position"}
+    # With the place taken out most of the difference is gone.
+    left = partials["difference_adjusted"].abs().sum() / partials["difference"].abs().sum()
+    assert left < 0.4
+
+
+def test_position_keeps_what_another_response_did() -> None:
+    def louder(hz: np.ndarray) -> np.ndarray:
+        return 6.0 + 0.0 * hz
+
+    made = _made(Playing(place=0.17 + TEN_MM, response_db=louder), picks=ONE_VOICE)
+    findings, table = _run(find_position, *made)
+    level = table[(table["note"] == "all") & (table["quantity"] == "level_dbfs")].iloc[0]
+    assert "level_dbfs" not in _only(findings).explains
+    assert level["verdict"] in ("likely-audible", "measurable")
+    assert level["difference_adjusted"] == pytest.approx(6.0, abs=1.0)
+
+
+def test_position_not_measured_is_no_test() -> None:
+    session, measurements = _made(Playing(place=0.17 + TEN_MM), picks=ONE_VOICE)
+    plucks = measurements.plucks.assign(pluck_point=np.nan)
+    findings, _ = _run(find_position, session, replace(measurements, plucks=plucks))
+    assert findings.confounds == ()
+
+
+def test_position_unmoved_says_so() -> None:
+    findings, _ = _run(find_position, *_made(Playing(), picks=ONE_VOICE, seed=5))
+    confound = _only(findings)
+    assert not confound.found
+    assert "picked at the same place in both stages to within" in confound.sentence
+
+
+@pytest.mark.parametrize(("strength", "word"), [(4.0, "harder"), (-4.0, "softer")])
+def test_strength_explains_everything_a_hand_does(strength: float, word: str) -> None:
+    findings, table = _run(find_strength, *_made(Playing(strength_db=strength), picks=ONE_VOICE))
+    confound = _only(findings)
+    assert confound.found
+    # Partial 1 moved by the strength, the upper ones by more, so the level does too.
+    assert confound.estimate is not None
+    assert 1.0 <= confound.estimate / strength < 1.8
+    assert f"as {word} picking does" in confound.sentence
+    assert {"level_dbfs", "tilt_db_per_octave", "decay_s", "attack_ms"} <= set(confound.explains)
+    assert not table["verdict"].isin(["likely-audible", "measurable"]).any()
+    tilt = table[(table["note"] == "all") & (table["quantity"] == "tilt_db_per_octave")].iloc[0]
+    assert tilt["ci_low_adjusted"] <= 0.0 <= tilt["ci_high_adjusted"]
+    assert abs(tilt["difference_adjusted"]) < abs(tilt["difference"])
+
+
+def test_files_brought_to_one_level_are_said_to_differ_at_the_peak() -> None:
+    session, measurements = _made(Playing(strength_db=6.0), picks=ONE_VOICE)
+    assert "at the peak" not in _only(_run(find_strength, session, measurements)[0]).sentence
+    plucks = measurements.plucks
+    plucks["peak_dbfs"] = plucks["level_dbfs"] + 12.0
+    after = plucks["stage"] == session.comparisons[0].after
+    level = plucks.groupby("stage")["level_dbfs"].mean()
+    rise_db = float(level[session.comparisons[0].after] - level[session.comparisons[0].before])
+    plucks.loc[after, "level_dbfs"] -= rise_db
+    confound = _only(_run(find_strength, session, measurements)[0])
+    assert confound.found
+    assert confound.estimate == pytest.approx(rise_db, abs=0.3)
+    assert " dB at the peak, " in confound.sentence
+
+
+@pytest.mark.parametrize("level", [3.0, -6.0])
+def test_louder_or_quieter_alone_is_no_strength(level: float) -> None:
+    made = _made(Playing(response_db=lambda hz: level + 0.0 * hz), picks=ONE_VOICE)
+    findings, table = _run(find_strength, *made)
+    assert not _only(findings).found
+    row = table[(table["note"] == "all") & (table["quantity"] == "level_dbfs")].iloc[0]
+    assert row["verdict"] == "likely-audible"
+
+
+def test_louder_and_duller_is_no_strength() -> None:
+    made = _made(Playing(response_db=lambda hz: 8.0 - np.log2(hz / 80.0)), picks=ONE_VOICE)
+    assert not _only(_run(find_strength, *made)[0]).found
+
+
+def test_slope_of_the_session_counts_by_its_precision() -> None:
+    assert combined_slope(None) == combined_slope(Slope(0.2, 1.0)) == Slope(0.25, 0.08)
+    # Equal precision: the mean of both, and a standard error sqrt(2) smaller.
+    both = combined_slope(Slope(0.15, 0.0799999))
+    assert both.value == pytest.approx(0.20, abs=1e-5)
+    assert both.se == pytest.approx(0.08 / np.sqrt(2.0), rel=1e-5)
+    # One that no hand makes is not believed.
+    assert combined_slope(Slope(-0.8, 0.01)) == Slope(0.25, 0.08)
+
+
+def test_tuning_names_the_worst_note_and_explains_what_follows_pitch() -> None:
+    findings, table = _run(find_tuning, *_made(Playing(cents=-30.0), picks=ONE_VOICE))
+    confound = _only(findings)
+    assert confound.found
+    assert confound.estimate == pytest.approx(-30.0, abs=1.0)
+    assert "−30" in confound.sentence
+    assert "cents" in confound.explains
+    assert (table.loc[table["quantity"] == "cents", "verdict"] == "confounded").any()
+
+
+def test_three_cents_are_the_same_tuning() -> None:
+    assert not _only(_run(find_tuning, *_made(Playing(cents=3.0), picks=ONE_VOICE))[0]).found
+
+
+def test_strings_that_aged_explain_ringing_and_top_but_not_level() -> None:
+    def dull(hz: np.ndarray) -> np.ndarray:
+        return -np.log2(np.maximum(hz / 500.0, 1.0))
+
+    confound = _only(_run(find_strings, *_made(Playing(decay_high=0.6, response_db=dull)))[0])
+    assert confound.found
+    assert confound.estimate is not None
+    # 0.6 at partial 12, in proportion below: partials 6-12 against 1-3 ring 0.6^(8/11) as long.
+    assert confound.estimate == pytest.approx(100.0 * (0.6 ** (7.0 / 11.0) - 1.0), abs=6.0)
+    assert "shorter against the low ones" in confound.sentence
+    assert {"decay_s", "decay_h08_s", "centroid_hz"} <= set(confound.explains)
+    assert "level_dbfs" not in confound.explains
+
+
+def test_all_partials_dying_faster_alike_is_not_the_strings() -> None:
+    assert not _only(_run(find_strings, *_made(Playing(decay_factor=0.75)))[0]).found
+
+
+def test_strings_that_session_toml_says_differ_are_named() -> None:
+    session, measurements = _made(Playing())
+    session = _with_conditions(
+        session, {"strings_gauge": ".010-.046"}, {"strings_gauge": ".011-.049"}
+    )
+    confound = _only(_run(find_strings, session, measurements)[0])
+    assert confound.found
+    assert confound.sentence.startswith(
+        "Session.toml gives strings .010-.046 before and .011-.049 after"
+    )
+
+
+def _with_conditions(session: Session, one: dict[str, object], other: dict[str, object]
+                     ) -> Session:  # fmt: skip
+    stages = {
+        name: replace(stage, conditions=f"{name}-conditions")
+        for name, stage in session.stages.items()
+    }
+    conditions = {
+        "before-conditions": Conditions("before-conditions", **one),  # type: ignore[arg-type]
+        "after-conditions": Conditions("after-conditions", **other),  # type: ignore[arg-type]
+    }
+    return replace(session, stages=stages, conditions=conditions)
+
+
+CABLE = Playing(response_db=resonance_change((4861.0, 1.42), (3658.0, 1.73)))
+
+
+def test_load_needs_every_magnetic_voice_to_move() -> None:
+    everywhere = _only(_run(find_load, *_made(CABLE))[0])
+    assert everywhere.found
+    assert "another cable or input impedance" in everywhere.sentence
+    assert "bridge" in everywhere.sentence
+    assert not _only(_run(find_load, *_made(CABLE, only="bridge"))[0]).found
+
+
+def test_load_of_one_voice_cannot_be_told() -> None:
+    assert _run(find_load, *_made(CABLE, picks=ONE_VOICE))[0].confounds == ()
+
+
+def test_load_that_session_toml_says_differs_is_named() -> None:
+    session, measurements = _made(CABLE)
+    session = _with_conditions(session, {"cable_length_m": 3.0}, {"cable_length_m": 6.0})
+    confound = _only(_run(find_load, session, measurements)[0])
+    assert confound.found
+    assert "session.toml gives a cable of 3 m before and 6 m after" in confound.sentence
+
+
+def test_a_mark_on_one_side_only_is_processing() -> None:
+    session, measurements = _made(Playing(), picks=ONE_VOICE)
+    plucks = measurements.plucks.copy()
+    plucks.loc[plucks["stage"] == "after", "flags"] = "lossy; h24_db: below the noise"
+    confound = _only(_run(find_processing, session, replace(measurements, plucks=plucks))[0])
+    assert confound.found
+    assert "The files of after carry the mark “lossy”" in confound.sentence
+    assert {"centroid_hz", "hiss_dbfs"} <= set(confound.explains)
+    plucks["flags"] = "lossy"
+    both = _only(_run(find_processing, session, replace(measurements, plucks=plucks))[0])
+    assert not both.found
+
+
+def test_squeezed_peaks_with_longer_decays_are_processing() -> None:
+    session, measurements = _made(Playing(decay_factor=1.5), picks=ONE_VOICE)
+    plucks = measurements.plucks.copy()
+    rng = np.random.default_rng(3)
+    crest = np.where(plucks["stage"] == "after", 9.0, 12.0) + 0.3 * rng.standard_normal(len(plucks))
+    plucks["peak_dbfs"] = plucks["level_dbfs"] + crest
+    squeezed = _only(_run(find_processing, session, replace(measurements, plucks=plucks))[0])
+    assert squeezed.found
+    assert squeezed.estimate == pytest.approx(-3.0, abs=0.4)
+    assert "compressor" in squeezed.sentence
+    # Longer decays with the same peaks are no compressor.
+    plucks["peak_dbfs"] = plucks["level_dbfs"] + 12.0 + 0.3 * rng.standard_normal(len(plucks))
+    assert not _only(_run(find_processing, session, replace(measurements, plucks=plucks))[0]).found
+
+
+def test_hum_of_another_mix_is_another_source_and_stronger_hum_is_not() -> None:
+    other = _only(_run(find_mains, *_made(Playing(hum_db=(0, 8, 0, 8, -3, 6, 0, 5, 0, 5))))[0])
+    assert other.found
+    assert "mix of hum lines changed alike in every voice" in other.sentence
+    assert "hum_dbfs" in other.explains
+    assert not _only(_run(find_mains, *_made(Playing(hum_db=(6.0,) * 10)))[0]).found
+
+
+def test_another_mains_frequency_is_another_place() -> None:
+    session, measurements = _made(Playing())
+    quiet = measurements.quiet.copy()
+    quiet.loc[quiet["stage"] == "after", "mains_hz"] = 60.01
+    confound = _only(_run(find_mains, session, replace(measurements, quiet=quiet))[0])
+    assert confound.found
+    assert "The mains is 50 Hz before and 60 Hz after" in confound.sentence

@@ -1,0 +1,142 @@
+"""Differences of the quiet from few stretches."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+import pytest
+from compare_frames import FIVE, STRINGS, measurements, plucks, quiet, session
+
+from tonecompare.compare import compare_session
+from tonecompare.compare.difference.quiet_differences import HISS_WANDER_DB, WANDER_DB
+from tonecompare.session.model import ComparisonSpec
+
+SPEC = ComparisonSpec("stock", "rewound")
+
+
+def _compare(
+    quiets: Sequence[pd.DataFrame], pluck_frames: Sequence[pd.DataFrame] = ()
+) -> pd.DataFrame:
+    known = session("stock", "rewound", comparisons=[SPEC])
+    return compare_session(known, measurements(*pluck_frames, quiets=quiets)).differences
+
+
+def _row(table: pd.DataFrame, quantity: str, voice: str = "bridge") -> pd.Series:
+    return table[(table["quantity"] == quantity) & (table["voice"] == voice)].iloc[0]
+
+
+def test_many_stretches_are_judged_by_their_own_scatter() -> None:
+    row = _row(
+        _compare(
+            [
+                quiet("stock", {"hum_dbfs": [-70.0 + 0.2 * x for x in FIVE]}),
+                quiet("rewound", {"hum_dbfs": [-65.0 + 0.2 * x for x in FIVE]}),
+            ]
+        ),
+        "hum_dbfs",
+    )
+    # Two groups of five, standard deviation 0.2: 1.4584 * 0.2 (t with 8 df).
+    assert row["ci_high"] - row["difference"] == pytest.approx(0.2 * 1.4584, abs=5e-5)
+
+
+def test_few_stretches_pool_their_scatter_over_voices_and_stages() -> None:
+    frames = [
+        quiet(stage, {"hum_dbfs": [at - 0.1, at + 0.1]}, voice=voice)
+        for stage, at in (("stock", -70.0), ("rewound", -65.0))
+        for voice in ("bridge", "neck", "middle")
+    ]
+    row = _row(_compare(frames), "hum_dbfs")
+    # Six pairs of variance 0.02 pooled: se = sqrt(0.02 (1/2 + 1/2)), t(0.975, 6) = 2.4469.
+    assert row["ci_high"] - row["difference"] == pytest.approx(2.4469 * np.sqrt(0.02), abs=1e-4)
+    assert row["verdict"] == "likely-audible"
+
+
+def test_scatter_is_never_less_than_the_stretches_own_uncertainty() -> None:
+    values = {"hum_dbfs": [-70.0, -70.001], "hum_dbfs_se": [0.5, 0.5]}
+    frames = [
+        quiet(stage, values, voice=voice)
+        for stage in ("stock", "rewound")
+        for voice in ("bridge", "neck", "middle")
+    ]
+    row = _row(_compare(frames), "hum_dbfs")
+    # se = sqrt(0.5² (1/2 + 1/2)), t(0.975, 6) = 2.4469.
+    assert row["ci_high"] - row["difference"] == pytest.approx(2.4469 * 0.5, abs=1e-3)
+
+
+def test_a_small_pool_is_weighed_with_the_assumed_wander() -> None:
+    values = {"hum_dbfs": [-70.0, -70.4], "hum_dbfs_se": [0.1, 0.1]}
+    row = _row(_compare([quiet("stock", values), quiet("rewound", values)]), "hum_dbfs")
+    # Two degrees of freedom of variance 0.08, four of 0.1² + 0.3²; t(0.975, 6) = 2.4469.
+    se = np.sqrt((2.0 * 0.08 + 4.0 * 0.10) / 6.0)
+    assert row["ci_high"] - row["difference"] == pytest.approx(2.4469 * se, abs=1e-4)
+
+
+def test_a_small_pool_without_own_uncertainty_stands_alone() -> None:
+    values = {"hum_dbfs": [-70.0, -70.4]}
+    row = _row(_compare([quiet("stock", values), quiet("rewound", values)]), "hum_dbfs")
+    # t(0.975, 2) = 4.3027.
+    assert row["ci_high"] - row["difference"] == pytest.approx(4.3027 * np.sqrt(0.08), abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("column", "wander"), [("hum_dbfs", WANDER_DB), ("hiss_dbfs", HISS_WANDER_DB)]
+)
+def test_a_single_stretch_uses_its_own_uncertainty_widened(column: str, wander: float) -> None:
+    def one(at: float) -> dict[str, list[float]]:
+        return {column: [at], f"{column}_se": [0.05]}
+
+    row = _row(_compare([quiet("stock", one(-70.0)), quiet("rewound", one(-67.0))]), column)
+    se = np.sqrt(2.0 * (0.05**2 + wander**2))
+    assert row["ci_high"] - row["difference"] == pytest.approx(1.959964 * se, abs=1e-5)
+    assert row["verdict"] == "likely-audible"
+
+
+def test_a_single_stretch_without_uncertainty_is_undecided_with_the_reason() -> None:
+    row = _row(
+        _compare([quiet("stock", {"hum_dbfs": [-70.0]}), quiet("rewound", {"hum_dbfs": [-50.0]})]),
+        "hum_dbfs",
+    )
+    assert row["difference"] == pytest.approx(20.0)
+    assert row["verdict"] == "undecided"
+    assert "two or more quiet stretches" in row["reason"]
+    assert np.isnan(row["ci_low"])
+
+
+def test_the_assumed_wander_is_said() -> None:
+    values = {"hum_dbfs": [-70.0], "hum_dbfs_se": [0.1]}
+    result = compare_session(
+        session("stock", "rewound", comparisons=[SPEC]),
+        measurements(quiets=[quiet("stock", values), quiet("rewound", values)]),
+    )
+    assert "hum is assumed to wander by 0.3 dB" in " ".join(result.notes[SPEC.name])
+
+
+def test_signal_to_hum_carries_the_plucks_uncertainty() -> None:
+    values = {"signal_to_hum_db": [50.0 + 0.01 * x for x in FIVE]}
+    frames = [quiet("stock", values), quiet("rewound", values)]
+    levels = [
+        plucks(
+            stage,
+            {
+                "level_dbfs": {
+                    n: [k * s * (-1.0) ** i + x for x in FIVE] for i, n in enumerate(STRINGS)
+                }
+            },
+        )
+        for stage, s, k in (("stock", 0.0, 0.0), ("rewound", 1.0, 1.0))
+    ]
+    alone = _row(_compare(frames), "signal_to_hum_db")
+    along = _row(_compare(frames, levels), "signal_to_hum_db")
+    level = _row(_compare(frames, levels), "level_dbfs")
+    assert alone["ci_high"] < 0.05
+    assert along["ci_high"] == pytest.approx(level["ci_high"], rel=0.01)
+
+
+def test_voices_without_a_partner_are_left_out() -> None:
+    frames = [
+        quiet("stock", {"hum_dbfs": [-70.0] * 2}, voice="neck"),
+        quiet("rewound", {"hum_dbfs": [-70.0] * 2}),
+    ]
+    assert len(_compare(frames)) == 0

@@ -1,0 +1,102 @@
+"""The response of a change, from simulated plucks whose change of response is known."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from simulated_picks import Picks, Playing, simulated_picks
+
+from tonecompare.compare.model import Response
+from tonecompare.compare.response.response_curve import GRID_HZ, find_responses, probes_of
+
+ONE_VOICE = Picks(voices=("bridge",))
+
+
+def _nothing(hz: np.ndarray) -> np.ndarray:
+    return 0.0 * hz
+
+
+def _bump(hz: np.ndarray) -> np.ndarray:
+    return 6.0 * np.exp(-((np.log2(hz / 2500.0) / 0.5) ** 2)) - 3.0 / (1.0 + (hz / 200.0) ** 2)
+
+
+def _found(rng: np.random.Generator, after: Playing) -> Response:
+    session, measurements = simulated_picks(rng, Playing(), after, ONE_VOICE)
+    (response,) = find_responses(measurements, {"c": session.comparisons[0]})
+    return response
+
+
+@pytest.mark.parametrize("truth", [_nothing, _bump])
+@pytest.mark.parametrize("moved_mm", [0.0, 10.0])
+def test_curve_is_the_change_and_its_band_covers_it(
+    truth: Callable[[np.ndarray], np.ndarray], moved_mm: float
+) -> None:
+    rng = np.random.default_rng(3)
+    after = Playing(place=0.17 + moved_mm / 648.0, response_db=truth)
+    errors, covered = [], []
+    for _ in range(8):
+        response = _found(rng, after)
+        there = np.isfinite(response.difference_db)
+        assert there.sum() > 30
+        true = truth(response.frequency_hz[there])
+        errors.append(np.mean((response.difference_db[there] - true) ** 2))
+        covered.append(
+            np.mean((response.ci_low_db[there] <= true) & (true <= response.ci_high_db[there]))
+        )
+    # Plucks of 0.6 dB and six notes leave about 0.4 dB.
+    assert np.sqrt(np.mean(errors)) < 0.8
+    assert np.mean(covered) > 0.88
+
+
+def test_a_gain_lifts_the_curve_as_a_whole() -> None:
+    rng = np.random.default_rng(4)
+    covered = []
+    for _ in range(8):
+        response = _found(rng, Playing(gain_db=5.0))
+        there = np.isfinite(response.difference_db)
+        assert np.median(response.difference_db[there]) == pytest.approx(5.0, abs=1.2)
+        inside = (response.ci_low_db <= 5.0) & (response.ci_high_db >= 5.0)
+        covered.append(inside[there].mean())
+    assert np.mean(covered) > 0.85
+
+
+def test_the_curve_ends_where_the_partials_do() -> None:
+    response = _found(np.random.default_rng(5), Playing())
+    there = np.isfinite(response.difference_db)
+    # Partials run from 82.4 Hz (E2) to 24 x 329.6 Hz.
+    assert response.frequency_hz[there][0] > 70.0
+    assert response.frequency_hz[there][-1] < 9000.0
+    assert (np.isfinite(response.ci_low_db) == there).all()
+
+
+def test_grid_is_sixth_octaves_through_1_khz() -> None:
+    assert np.diff(np.log2(GRID_HZ)) == pytest.approx(1.0 / 6.0)
+    assert np.abs(GRID_HZ - 1000.0).min() == pytest.approx(0.0, abs=1e-9)
+
+
+def test_partials_of_stiff_strings_are_set_where_they_stand() -> None:
+    # Fletcher 1964: for B = 1e-3 partials 10 and 20 lie 81.6 and 290.4 cents above n f_1,
+    # 1200 log2 sqrt((1 + B n²)/(1 + B)).
+    session, measurements = simulated_picks(
+        np.random.default_rng(6), Playing(), Playing(), ONE_VOICE
+    )
+    assert session.comparisons
+    stretched = []
+    for b in (np.nan, 1e-3):
+        plucks = measurements.plucks.assign(inharmonicity=b)
+        probes = probes_of(plucks, "before", "after")
+        assert probes is not None
+        stretched.append(probes.frequency_hz[probes.note == 0])
+    cents = 1200.0 * np.log2(stretched[1] / stretched[0])
+    assert cents[[0, 9, 19]] == pytest.approx([0.0, 81.6, 290.4], abs=0.2)
+
+
+def test_one_note_is_no_curve() -> None:
+    session, measurements = simulated_picks(
+        np.random.default_rng(6), Playing(), Playing(), ONE_VOICE
+    )
+    plucks = measurements.plucks[measurements.plucks["note"] == "E2"]
+    assert probes_of(plucks, "before", "after") is None
+    assert session.comparisons

@@ -1,0 +1,70 @@
+"""Real repeats: what is said of a pluck does not hang on which others it is measured with."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import pytest
+from takes_truth import load
+
+from tonecompare.measure.place.pick_and_pickup import (
+    PluckAmplitudes,
+    Positions,
+    amplitudes_of,
+    find_positions,
+)
+from tonecompare.measure.take import measure_take
+
+SCALE_MM = 648.0
+#: Frets of the notes: open E2 and A2, C3 on the A string, open E4 (the string is not told by the
+#: files; these are the lowest places).
+FRETS = {"e3": 0, "a3": 0, "c4": 3, "e5": 0}
+
+
+@pytest.fixture(scope="module")
+def plucks(recordings: Path) -> dict[str, list[PluckAmplitudes]]:
+    """Four notes, four repeats, two dynamics of one guitar."""
+    out: dict[str, list[PluckAmplitudes]] = {"f": [], "mf": []}
+    for path in sorted((recordings / "two-guitars" / "green" / "ord").glob("*.flac")):
+        _, note, dynamic, _ = path.stem.split("_")
+        takes, _ = load([path])
+        result = measure_take(takes[0], file=path.name)
+        longest = int(np.argmax([float(str(row["ring_s"])) for row in result.pluck_rows]))
+        partials = list(result.partials.values())[longest]
+        sounding = 2.0 ** (-FRETS[note] / 12.0)
+        out[dynamic].append(amplitudes_of(partials, sounding=sounding))
+    return out
+
+
+def _places_mm(found: Positions, plucks: Sequence[PluckAmplitudes]) -> np.ndarray:
+    return found.pluck_point * np.array([p.sounding or np.nan for p in plucks]) * SCALE_MM
+
+
+def test_two_dynamics_place_the_pickup_alike(plucks: dict[str, list[PluckAmplitudes]]) -> None:
+    soft, hard = (find_positions(plucks[name]) for name in ("mf", "f"))
+    assert soft.pickup_point is not None
+    assert hard.pickup_point is not None
+    # A millimetre of 648; each states 0.6.
+    assert soft.pickup_point == pytest.approx(hard.pickup_point, abs=1.0 / SCALE_MM)
+
+
+def test_places_keep_still_whatever_they_are_measured_with(
+    plucks: dict[str, list[PluckAmplitudes]],
+) -> None:
+    everything = [*plucks["f"], *plucks["mf"]]
+    subsets = [range(16), range(16, 32), range(32), range(0, 32, 2), range(1, 32, 2)]
+    places = np.full((len(subsets), 32), np.nan)
+    for row, subset in zip(places, subsets, strict=True):
+        chosen = [everything[i] for i in subset]
+        row[list(subset)] = _places_mm(find_positions(chosen), chosen)
+    gaps = np.stack([np.abs(a - b) for a, b in itertools.combinations(places, 2)])
+    softer = gaps[:, 16:][np.isfinite(gaps[:, 16:])]
+    assert softer.size >= 20
+    assert np.mean(softer < 6.0) > 0.95
+    # The loud ones slap the frets and follow no comb well: most are open, the rest may differ.
+    loud = gaps[:, :16][np.isfinite(gaps[:, :16])]
+    assert np.isfinite(places[:, :16]).sum() < np.isfinite(places[:, 16:]).sum()
+    assert np.max(loud) < 15.0

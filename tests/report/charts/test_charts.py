@@ -1,0 +1,232 @@
+"""Charts: nothing clipped, nothing overlapping, empty panels say why, the same bytes each time."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from dataclasses import replace
+from itertools import combinations
+
+import matplotlib as mpl
+import numpy as np
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.text import Text
+
+from tonecompare.report.charts import (
+    PAGE,
+    VIDEO,
+    decay_chart,
+    hum_chart,
+    overview_chart,
+    partials_chart,
+    response_chart,
+    save_chart,
+    spectrum_chart,
+)
+from tonecompare.report.charts.chart_data import compared, pair_of, titles_of
+from tonecompare.report.charts.fonts import drawable
+from tonecompare.report.charts.pair import Pair
+from tonecompare.report.charts.sheet import shorten
+from tonecompare.report.words.quantity_words import HEADLINE
+
+CHARTS = (spectrum_chart, partials_chart, decay_chart, hum_chart)
+FRAMES = (PAGE, VIDEO)
+HOSTILE = "$x_{1}$ <b>&amp;\\frac{a \N{SNOWMAN} 日本語"
+
+
+@pytest.fixture(scope="module")
+def pair(story):
+    (comparison,) = compared(story.session, story.comparisons)
+    return pair_of(story.measurements, comparison, ("neck-split", "magnetic"), "Neck, split")
+
+
+def _texts(figure):
+    FigureCanvasAgg(figure).draw()
+    return [
+        text
+        for text in figure.findobj(Text)
+        if text.get_visible() and text.get_text().strip() and text.get_window_extent().width > 0
+    ]
+
+
+def _assert_tidy(figure):
+    """No text leaves the figure, and no two texts overlap."""
+    texts = _texts(figure)
+    boxes = [text.get_window_extent() for text in texts]
+    for text, box in zip(texts, boxes, strict=True):
+        inside = (
+            box.x0 >= -0.5
+            and box.y0 >= -0.5
+            and box.x1 <= figure.bbox.width + 0.5
+            and box.y1 <= figure.bbox.height + 0.5
+        )
+        assert inside, f"{text.get_text()!r} is clipped"
+    for (one, a), (other, b) in combinations(zip(texts, boxes, strict=True), 2):
+        apart = a.x1 <= b.x0 + 1 or b.x1 <= a.x0 + 1 or a.y1 <= b.y0 + 1 or b.y1 <= a.y0 + 1
+        assert apart, f"{one.get_text()!r} and {other.get_text()!r} overlap"
+
+
+@pytest.mark.parametrize("frame", FRAMES, ids=["page", "video"])
+@pytest.mark.parametrize("draw", CHARTS)
+def test_voice_charts_are_tidy(draw, frame, pair):
+    _assert_tidy(draw(pair, frame=frame))
+
+
+@pytest.mark.parametrize("frame", FRAMES, ids=["page", "video"])
+@pytest.mark.parametrize("draw", CHARTS)
+def test_long_and_hostile_names_stay_inside(draw, frame, pair):
+    named = replace(pair, title=HOSTILE * 4, before_label=HOSTILE * 3, after_label="b" * 80)
+    _assert_tidy(draw(named, frame=frame))
+
+
+@pytest.mark.parametrize("draw", CHARTS)
+def test_very_low_levels_leave_room_for_their_ticks(draw, pair):
+    def lower(curves):
+        return {
+            note: [
+                replace(one, band_dbfs=one.band_dbfs - 60.0, partial_dbfs=one.partial_dbfs - 60.0)
+                for one in many
+            ]
+            for note, many in curves.items()
+        }
+
+    def quieter(quiets):
+        return tuple(replace(one, level_dbfs=one.level_dbfs - 40.0) for one in quiets)
+
+    low = replace(
+        pair,
+        before=lower(pair.before),
+        after=lower(pair.after),
+        quiet_before=quieter(pair.quiet_before),
+        quiet_after=quieter(pair.quiet_after),
+    )
+    _assert_tidy(draw(low))
+
+
+@pytest.mark.parametrize("frame", FRAMES, ids=["page", "video"])
+@pytest.mark.parametrize("draw", CHARTS)
+def test_empty_panels_say_why(draw, frame):
+    figure = draw(Pair("Bridge", "before", "after"), frame=frame)
+    _assert_tidy(figure)
+    said = " ".join(text.get_text() for text in _texts(figure)).replace("\n", " ")
+    assert "share no note" in said or "No quiet stretch" in said
+
+
+@pytest.mark.parametrize("draw", CHARTS)
+def test_one_note_one_pluck_is_drawn(draw, pair):
+    few = replace(
+        pair,
+        before={"E2": pair.before["E2"][:1]},
+        after={"E2": pair.after["E2"][:1]},
+        quiet_before=(),
+    )
+    _assert_tidy(draw(few))
+
+
+def test_lines_are_named_on_the_chart(pair):
+    said = [text.get_text() for text in _texts(spectrum_chart(pair))]
+    assert {"before", "after", "heron-stock", "heron-rewound"} <= set(said)
+
+
+def test_mathtext_of_names_is_not_typeset(pair):
+    figure = spectrum_chart(replace(pair, title="$x$ and $y$"))
+    (title,) = [text for text in _texts(figure) if " and " in text.get_text()]
+    assert title.get_text().startswith("$x$ and $y$")
+    assert not title.get_parse_math()
+
+
+def test_letters_no_font_has_become_question_marks():
+    # U+10FFFD is a private-use code point that ordinary fonts leave empty.
+    assert drawable("neck \U0010fffd") == "neck ?"
+    assert drawable("Öl → µ") == "Öl → µ"
+
+
+def test_wide_letters_count_twice_when_a_name_is_cut():
+    assert shorten("abcdef", 6) == "abcdef"
+    assert shorten("abcdefg", 6) == "abcde…"
+    assert shorten("日本語日本語", 6) == "日本…"
+
+
+@pytest.mark.parametrize("frame", FRAMES, ids=["page", "video"])
+def test_overview_is_tidy_and_draws_every_difference(story, frame):
+    (comparison,) = compared(story.session, story.comparisons)
+    rows = [row for row in comparison.rows if row.quantity in HEADLINE]
+    figure = overview_chart(
+        rows, titles_of(comparison.voices), title="Differences", frame=frame, grows=frame is PAGE
+    )
+    _assert_tidy(figure)
+    (axes,) = figure.axes
+    markers = [line for line in axes.lines if line.get_linestyle() == "None"]
+    if frame is PAGE:
+        assert len(markers) == len(rows)
+    else:
+        assert 8 <= len(markers) < len(rows)
+        said = " ".join(text.get_text() for text in _texts(figure))
+        assert f"({len(markers)} of {len(rows)})" in said
+
+
+def test_overview_of_nothing_says_so():
+    figure = overview_chart([], {}, title="Differences")
+    _assert_tidy(figure)
+    assert any("hearing threshold" in text.get_text().replace("\n", " ") for text in _texts(figure))
+
+
+def test_response_chart_is_tidy_and_empty_says_why(story):
+    response = story.comparisons.responses[0]
+    _assert_tidy(response_chart(response, title="Bridge"))
+    nothing = replace(response, difference_db=np.full(response.frequency_hz.size, np.nan))
+    figure = response_chart(nothing, title="Bridge")
+    _assert_tidy(figure)
+    assert any("Too few partials" in text.get_text() for text in _texts(figure))
+
+
+def test_difference_panel_shows_after_minus_before(pair):
+    figure = spectrum_chart(pair)
+    lower = figure.axes[1]
+    (line,) = [line for line in lower.lines if len(line.get_xdata()) > 20]
+    # The story makes Neck, split 5.7 dB quieter at the lowest partials.
+    low = np.asarray(line.get_ydata())[np.asarray(line.get_xdata()) < 120.0]
+    assert np.nanmedian(low) == pytest.approx(-5.7, abs=0.6)
+
+
+def test_settings_of_the_caller_change_nothing_and_are_left_alone(pair):
+    plain = save_chart(spectrum_chart(pair))
+    with mpl.rc_context({"lines.linewidth": 9.0, "savefig.dpi": 30, "font.size": 40}):
+        before = dict(mpl.rcParams)
+        loud = save_chart(spectrum_chart(pair))
+        assert dict(mpl.rcParams) == before
+    assert loud == plain
+
+
+@pytest.mark.parametrize("draw", CHARTS)
+def test_files_are_small_and_the_same_each_time(draw, pair):
+    one, other = save_chart(draw(pair)), save_chart(draw(pair))
+    assert one.svg == other.svg
+    assert one.png == other.png
+    assert b"<dc:date>" not in one.svg
+    assert len(one.png) < 80_000
+    assert (one.width_px, one.height_px) == (840, 740)
+
+
+def test_svg_is_the_same_in_another_process():
+    code = (
+        "import hashlib, numpy as np\n"
+        "from tonecompare.compare.model import Response\n"
+        "from tonecompare.report.charts import response_chart, save_chart\n"
+        "x = np.linspace(100.0, 5000.0, 40)\n"
+        "r = Response('a', 'b', 'magnetic', x, x / 1e3, x / 1e3 - 1, x / 1e3 + 1, 6)\n"
+        "print(hashlib.sha256(save_chart(response_chart(r, title='T')).svg).hexdigest())\n"
+    )
+    seen = {
+        subprocess.run(
+            [sys.executable, "-c", code],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            check=True,
+            capture_output=True,
+            text=True,
+        ).stdout
+        for seed in ("1", "2")
+    }
+    assert len(seen) == 1

@@ -1,0 +1,81 @@
+"""Contrast of every colour that carries meaning, by the formula of WCAG 2.2."""
+
+from __future__ import annotations
+
+import re
+from itertools import combinations
+
+import pytest
+
+from tonecompare.report.charts import style
+from tonecompare.report.page.layout import environment
+
+
+def _luminance(colour: str) -> float:
+    """Relative luminance, WCAG 2.2 definition (linearised sRGB)."""
+    channels = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def _contrast(one: str, other: str) -> float:
+    high, low = sorted((_luminance(one), _luminance(other)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+def test_the_formula_gives_the_published_values():
+    # WCAG 2.2: white on black 21:1; #767676 is the lightest grey to pass 4.5:1, #777777 fails.
+    assert _contrast("#ffffff", "#000000") == pytest.approx(21.0)
+    assert _contrast("#767676", "#ffffff") >= 4.5
+    assert _contrast("#777777", "#ffffff") < 4.5
+
+
+@pytest.mark.parametrize("colour", style.LINE_COLOURS)
+def test_lines_keep_three_to_one(colour):
+    assert _contrast(colour, style.BACKGROUND) >= 3.0
+
+
+@pytest.mark.parametrize("colour", style.TEXT_COLOURS)
+def test_text_keeps_four_and_a_half_to_one(colour):
+    assert _contrast(colour, style.BACKGROUND) >= 4.5
+
+
+def test_line_colours_are_those_of_okabe_and_ito():
+    # Okabe & Ito 2008: RGB of blue, vermillion, bluish green, reddish purple, black.
+    published = {(0, 114, 178), (213, 94, 0), (0, 158, 115), (204, 121, 167), (0, 0, 0)}
+    ours = {
+        tuple(int(colour[place : place + 2], 16) for place in (1, 3, 5))
+        for colour in style.LINE_COLOURS
+    }
+    assert ours == published
+
+
+def test_sides_differ_in_more_than_colour():
+    for one, other in combinations((style.BEFORE, style.AFTER), 2):
+        assert one.dashes != other.dashes
+        assert one.marker != other.marker
+
+
+def _css() -> str:
+    return environment().get_template("style.css.j2").render()
+
+
+def test_text_on_the_page_keeps_its_contrast_on_every_background():
+    css = _css()
+    variables = dict(re.findall(r"--(\w+): (#[0-9a-f]{6});", css))
+    backgrounds = {"#ffffff", variables["shade"], *re.findall(r"background: (#[0-9a-f]{6})", css)}
+    assert len(backgrounds) >= 5
+    for name in ("ink", "muted"):
+        assert min(_contrast(variables[name], ground) for ground in backgrounds) >= 4.5
+    assert _contrast(variables["blue"], "#ffffff") >= 4.5
+
+
+def test_marks_on_the_page_keep_three_to_one_on_their_background():
+    css = _css()
+    variables = dict(re.findall(r"--(\w+): (#[0-9a-f]{6});", css))
+    grounds = dict(re.findall(r"td\.([\w-]+) \{[^}]*background: (#[0-9a-f]{6})", css))
+    marks = re.findall(r"\.([\w-]+) \.mark \{ color: (var\(--\w+\)|#[0-9a-f]{6})", css)
+    assert len(marks) == 4
+    for verdict, colour in marks:
+        plain = variables[colour[6:-1]] if colour.startswith("var") else colour
+        assert _contrast(plain, grounds.get(verdict, "#ffffff")) >= 3.0

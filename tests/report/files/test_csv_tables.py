@@ -1,0 +1,67 @@
+"""The CSV files."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from tonecompare.measure.columns import DIFFERENCES, MEASUREMENTS
+from tonecompare.report.files.csv_tables import TABLES, csv_text
+
+
+def _read(text):
+    return list(csv.reader(io.StringIO(text)))
+
+
+def test_contract_columns_come_first_then_extra():
+    table = pd.DataFrame({"extra": [1], "note": ["E2"], "stage": ["s"]})
+    header, row = _read(csv_text(table, MEASUREMENTS))
+    assert header == [*MEASUREMENTS, "extra"]
+    assert row[header.index("note")] == "E2"
+    assert row[header.index("decay_s")] == ""
+
+
+@pytest.mark.parametrize("value", [None, np.nan, np.inf, pd.NA, pd.NaT])
+def test_unmeasured_is_empty(value):
+    table = pd.DataFrame({"level_dbfs": pd.Series([value], dtype=object)})
+    header, row = _read(csv_text(table, MEASUREMENTS))
+    assert row[header.index("level_dbfs")] == ""
+
+
+def test_numbers_keep_seven_digits_and_whole_numbers_stay_whole():
+    table = pd.DataFrame({"f0_hz": [82.406889228], "pluck": [3], "onset_s": [12.0]})
+    header, row = _read(csv_text(table, MEASUREMENTS))
+    assert row[header.index("f0_hz")] == "82.40689"
+    assert row[header.index("pluck")] == "3"
+    assert row[header.index("onset_s")] == "12"
+
+
+def test_texts_with_commas_quotes_and_line_ends_come_back_whole():
+    name = 'a,"b"\nc\N{SNOWMAN}'
+    table = pd.DataFrame({"voice": [name]})
+    header, row = _read(csv_text(table, MEASUREMENTS))
+    assert row[header.index("voice")] == name
+
+
+@pytest.mark.parametrize("name", ["=1+1", "+x", "-x", "@x"])
+def test_a_text_a_spreadsheet_would_run_is_marked_as_text(name):
+    header, row = _read(csv_text(pd.DataFrame({"voice": [name]}), MEASUREMENTS))
+    assert row[header.index("voice")] == "'" + name
+
+
+def test_negative_numbers_are_not_marked():
+    header, row = _read(csv_text(pd.DataFrame({"difference": [-5.7]}), DIFFERENCES))
+    assert row[header.index("difference")] == "-5.7"
+
+
+def test_lines_end_with_a_newline_only():
+    assert "\r" not in csv_text(pd.DataFrame({"voice": ["a"]}), MEASUREMENTS)
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_an_empty_table_still_has_its_columns(name):
+    assert _read(csv_text(pd.DataFrame(), TABLES[name])) == [list(TABLES[name])]

@@ -1,0 +1,361 @@
+"""The report folder: whole or not at all, the same bytes each time, every link resolving."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+import shutil
+from dataclasses import replace
+from html.parser import HTMLParser
+from pathlib import Path
+from urllib.parse import unquote
+
+import pandas as pd
+import pytest
+
+from tonecompare.compare.model import Comparisons
+from tonecompare.errors import InputError
+from tonecompare.measure.model import Measurements
+from tonecompare.report import write_report
+from tonecompare.report.files import whole_report as write_module
+from tonecompare.report.files.csv_tables import TABLES
+from tonecompare.report.files.report_folder import MADE_BY_CHECK, check_replaceable
+from tonecompare.report.page import build_view as build_module
+
+VOID = {"img", "meta", "link", "br", "hr", "input"}
+
+
+class Page(HTMLParser):
+    """Tags with their attributes, ids, and the text of a page; complains about bad nesting."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.text = ""
+        self._open: list[str] = []
+        self.feed(html)
+        self.close()
+        assert self._open == []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self._open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self._open.pop() == tag
+
+    def handle_data(self, data):
+        if self._open and self._open[-1] not in ("style", "script"):
+            self.text += data
+
+    def all(self, tag):
+        return [attributes for name, attributes in self.tags if name == tag]
+
+    def ids(self):
+        return [attributes["id"] for _, attributes in self.tags if "id" in attributes]
+
+    def links(self):
+        return [
+            attributes[key]
+            for _, attributes in self.tags
+            for key in ("href", "src")
+            if key in attributes
+        ]
+
+
+def _write(story, out, **options):
+    return write_report(
+        story.session, story.measurements, story.comparisons, out, clips=False, **options
+    )
+
+
+@pytest.fixture(scope="module")
+def folder(story, tmp_path_factory):
+    return _write(story, tmp_path_factory.mktemp("report") / "deep" / "heron")
+
+
+@pytest.fixture(scope="module")
+def page(folder):
+    return Page((folder / "index.html").read_text(encoding="utf-8"))
+
+
+def _files(folder: Path) -> dict[str, bytes]:
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_file()
+    }
+
+
+def _assert_links_resolve(page, folder):
+    ids = page.ids()
+    assert len(ids) == len(set(ids))
+    for link in page.links():
+        if link.startswith("#"):
+            assert link[1:] in ids
+        elif not link.startswith("data:"):
+            assert not re.match(r"[a-z]+:|//", link), link
+            assert (folder / unquote(link)).is_file(), link
+
+
+def test_every_link_resolves_and_none_leads_outside(page, folder):
+    _assert_links_resolve(page, folder)
+    html = (folder / "index.html").read_text(encoding="utf-8")
+    assert "http://" not in html
+    assert "https://" not in html
+    assert "url(" not in html
+    assert "@import" not in html
+
+
+def test_the_page_opens_with_title_findings_and_table(page):
+    text = page.text
+    places = [text.index(part) for part in ("Heron rewind", "quieter (", "Verdicts, voice by")]
+    assert places == sorted(places)
+    items = [attributes for attributes in page.all("li") if attributes.get("class") == "change"]
+    assert 1 <= len(items) <= 6
+
+
+def test_pictures_have_words_and_tables_have_scopes(page):
+    pictures = page.all("img")
+    assert len(pictures) == 1 + 3 * 5
+    assert all(len(picture["alt"]) > 20 for picture in pictures)
+    assert all(picture["src"].startswith("data:image/png;base64,") for picture in pictures)
+    assert all(header.get("scope") in ("row", "col") for header in page.all("th"))
+    assert page.all("html")[0]["lang"] == "en"
+    assert page.all("script") == []
+
+
+def test_verdicts_are_words_and_symbols_not_colour_alone(page):
+    for words in ("likely audible", "no change", "undecided"):
+        assert words in page.text
+    assert "●" in page.text
+    assert "○" in page.text
+
+
+def test_what_was_left_out_is_named_with_the_reason(page):
+    assert "heron-stock/piezo.wav" in page.text
+    assert "Is empty (0 bytes). Export or copy it again" in page.text
+
+
+def test_inputs_carry_their_hashes(page, story):
+    for record in story.measurements.files:
+        assert record.sha256 in page.text
+
+
+def test_columns_of_the_files_are_the_contract(folder):
+    for name, columns in TABLES.items():
+        with (folder / name).open(encoding="utf-8", newline="") as file:
+            header = next(csv.reader(file))
+        assert header[: len(columns)] == list(columns)
+
+
+def test_csv_rows_match_the_tables(folder, story):
+    with (folder / "differences.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) == len(story.comparisons.differences)
+    for row, value in zip(rows, story.comparisons.differences["difference"], strict=True):
+        assert float(row["difference"]) == pytest.approx(value, rel=1e-6)
+    with (folder / "measurements.csv").open(encoding="utf-8", newline="") as file:
+        assert all(row["decay_late_s"] == "" for row in csv.DictReader(file))
+
+
+def test_summary_names_inputs_findings_verdicts_and_files(folder, story):
+    summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
+    assert summary["schema"] == 1
+    assert summary["title"] == "Heron rewind"
+    assert [item["sha256"] for item in summary["inputs"]] == [
+        record.sha256 for record in story.measurements.files
+    ]
+    assert summary["versions"]["tonecompare"]
+    assert summary["findings"][0]["text"].startswith("Neck, split: ")
+    assert sum(summary["verdicts"]["heron-stock to heron-rewound"].values()) == 3 * 8
+    assert set(summary["files"]) == set(_files(folder))
+
+
+def test_the_same_results_give_the_same_bytes(small_story, tmp_path):
+    one, other = _write(small_story, tmp_path / "a"), _write(small_story, tmp_path / "b")
+    assert _files(one) == _files(other)
+
+
+def test_steps_are_told(small_story, tmp_path):
+    steps: list[str] = []
+    _write(small_story, tmp_path / "r", progress=steps.append)
+    assert steps[-1] == "Writing"
+    assert any("Bridge" in step for step in steps)
+
+
+@pytest.fixture
+def no_charts(monkeypatch):
+    """Leave the voices' charts out where a test is about the folder only."""
+    for name in ("voice_pictures", "response_pictures"):
+        monkeypatch.setattr(build_module, name, lambda *_args, **_options: ())
+
+
+HOSTILE = ['<b>bold</b> & "q"', "../../up", "日本語", "$x_1$", "a/b\\c", "=1+1", "neck split"]
+
+
+def _renamed(story, names):
+    """The story with its voices and title renamed."""
+    voices = list(story.session.voices)
+    new = dict(zip(voices, names, strict=False))
+
+    def rename(table):
+        return table.assign(voice=table["voice"].map(lambda voice: new.get(voice, voice)))
+
+    return (
+        replace(story.session, title='<script>alert("1")</script> – 音 & "x"'),
+        replace(
+            story.measurements,
+            plucks=rename(story.measurements.plucks),
+            quiet=rename(story.measurements.quiet),
+        ),
+        replace(
+            story.comparisons,
+            differences=rename(story.comparisons.differences),
+            responses=tuple(
+                replace(one, voice=new.get(one.voice, one.voice))
+                for one in story.comparisons.responses
+            ),
+        ),
+    )
+
+
+@pytest.mark.parametrize("start", [0, 3])
+def test_hostile_names_arrive_whole_and_escaped(story, tmp_path, monkeypatch, start):
+    def empty_charts(album, pair, *, name):
+        return drawn(album, replace(pair, before={}, after={}), name=name)
+
+    # Empty panels draw fast, and names are written in them all the same.
+    drawn = build_module.voice_pictures
+    monkeypatch.setattr(build_module, "voice_pictures", empty_charts)
+    names = HOSTILE[start : start + 3]
+    folder = write_report(*_renamed(story, names), tmp_path / "r", clips=False)
+    page = Page((folder / "index.html").read_text(encoding="utf-8"))
+    assert page.all("script") == []
+    assert page.all("b") == []
+    text = page.text.replace("\N{NO-BREAK SPACE}", " ")
+    for name in (*names, '<script>alert("1")</script> – 音 & "x"'):
+        assert name in text
+    _assert_links_resolve(page, folder)
+    charts = [path.name for path in (folder / "charts").iterdir()]
+    assert len(charts) == 2 * (1 + 3 * 5)
+    assert all(re.fullmatch(r"[a-z0-9-]+\.(png|svg)", name) for name in charts)
+
+
+def _fail(*_args, **_options):
+    raise RuntimeError("broken on purpose")
+
+
+@pytest.mark.parametrize("error", [RuntimeError, KeyboardInterrupt])
+@pytest.mark.usefixtures("no_charts")
+def test_a_failure_leaves_nothing_behind(small_story, tmp_path, monkeypatch, error):
+    def fail(*_args, **_options):
+        raise error("broken on purpose")
+
+    monkeypatch.setattr(write_module, "summary_text", fail)
+    with pytest.raises(error, match="broken on purpose"):
+        _write(small_story, tmp_path / "new" / "deep" / "report")
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.usefixtures("no_charts")
+def test_a_failure_keeps_the_earlier_report(small_story, tmp_path, monkeypatch):
+    folder = _write(small_story, tmp_path / "report")
+    before = _files(folder)
+    monkeypatch.setattr(write_module, "page_html", _fail)
+    with pytest.raises(RuntimeError, match="broken on purpose"):
+        _write(small_story, folder)
+    assert _files(folder) == before
+    assert [path.name for path in tmp_path.iterdir()] == ["report"]
+
+
+@pytest.mark.usefixtures("no_charts")
+def test_a_new_report_replaces_the_earlier_one_whole(small_story, tmp_path):
+    folder = _write(small_story, tmp_path / "report")
+    (folder / "charts" / "stale.png").write_bytes(b"old")
+    _write(small_story, folder)
+    assert not (folder / "charts" / "stale.png").exists()
+    assert [path.name for path in tmp_path.iterdir()] == ["report"]
+
+
+@pytest.mark.usefixtures("no_charts")
+@pytest.mark.parametrize("name", ["notes.txt", "clips/my-own.wav", "photos/neck.jpg"])
+def test_what_was_put_beside_an_earlier_report_is_not_lost(small_story, tmp_path, name):
+    folder = _write(small_story, tmp_path / "report")
+    (folder / name).parent.mkdir(exist_ok=True)
+    (folder / name).write_bytes(b"mine")
+    with pytest.raises(InputError, match=f"report: holds {name} beside an earlier report"):
+        _write(small_story, folder)
+    assert (folder / name).read_bytes() == b"mine"
+
+
+@pytest.mark.usefixtures("no_charts")
+def test_what_a_file_manager_leaves_is_no_hindrance(small_story, tmp_path):
+    folder = _write(small_story, tmp_path / "report")
+    for name in (".DS_Store", "Thumbs.db"):
+        (folder / name).write_bytes(b"")
+    _write(small_story, folder)
+    assert not (folder / "Thumbs.db").exists()
+
+
+def test_a_folder_with_other_things_is_left_alone(small_story, tmp_path):
+    mine = tmp_path / "songs"
+    mine.mkdir()
+    (mine / "take.wav").write_bytes(b"precious")
+    with pytest.raises(InputError, match="other things in it, not an earlier report"):
+        _write(small_story, mine)
+    assert _files(mine) == {"take.wav": b"precious"}
+
+
+@pytest.mark.usefixtures("no_charts")
+def test_report_and_check_do_not_replace_each_other(small_story, tmp_path):
+    report = _write(small_story, tmp_path / "report")
+    check = tmp_path / "check"
+    check.mkdir()
+    (check / "summary.json").write_text(json.dumps({"made_by": MADE_BY_CHECK}), encoding="utf-8")
+    (check / "index.html").write_text("a check", encoding="utf-8")
+    with pytest.raises(InputError, match="holds a check, which a report would replace"):
+        _write(small_story, check)
+    assert (check / "index.html").read_text(encoding="utf-8") == "a check"
+    with pytest.raises(InputError, match="holds a report, which a check would replace"):
+        check_replaceable(report, by=MADE_BY_CHECK)
+    check_replaceable(check, by=MADE_BY_CHECK)
+
+
+@pytest.mark.parametrize("text", ["{}", "[]", "not json", '{"made_by": "someone else"}'])
+def test_a_summary_of_someone_else_is_no_report(small_story, tmp_path, text):
+    (tmp_path / "summary.json").write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match="not an earlier report"):
+        _write(small_story, tmp_path)
+    assert (tmp_path / "summary.json").read_text(encoding="utf-8") == text
+
+
+@pytest.mark.usefixtures("no_charts")
+def test_an_empty_folder_is_filled(small_story, tmp_path):
+    assert (_write(small_story, tmp_path) / "index.html").is_file()
+
+
+def test_a_file_in_the_way_is_named(small_story, tmp_path):
+    place = tmp_path / "report"
+    place.write_text("x", encoding="utf-8")
+    with pytest.raises(InputError, match="report: is a file"):
+        _write(small_story, place)
+
+
+def test_a_file_among_the_parents_is_named(small_story, tmp_path):
+    (tmp_path / "file").write_text("x", encoding="utf-8")
+    with pytest.raises(InputError, match=r"Choose another place with --out"):
+        _write(small_story, tmp_path / "file" / "report")
+
+
+def test_a_report_of_nothing_says_so(small_story, tmp_path):
+    nothing = Measurements(pd.DataFrame(), pd.DataFrame(), pd.DataFrame())
+    session = replace(small_story.session, left_out=())
+    folder = write_report(session, nothing, Comparisons(pd.DataFrame()), tmp_path / "r")
+    page = Page((folder / "index.html").read_text(encoding="utf-8"))
+    assert "Nothing was compared" in page.text
+    assert "Nothing could be compared" in page.text
+    _assert_links_resolve(page, folder)
+    shutil.rmtree(folder)

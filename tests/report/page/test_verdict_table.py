@@ -1,0 +1,86 @@
+"""Cells of the table of verdicts."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from tonecompare.report.difference_views import rows_of
+from tonecompare.report.page.verdict_table import cell_of, detail_rows, note_table, partials_cell
+
+
+def _rows(*rows):
+    return rows_of(pd.DataFrame(list(rows)), note=None)
+
+
+def test_a_cell_has_number_interval_verdict_and_n(row):
+    cell = cell_of(_rows(row())[0])
+    assert cell.value == "−5.7 dB"
+    assert cell.interval == "−6.2 to −5.2"
+    assert (cell.symbol, cell.words) == ("●", "likely audible")
+    assert cell.sample == "n 30/28"
+
+
+def test_unmeasured_is_a_word_not_a_number(row):
+    cell = cell_of(_rows(row(difference=None, reason="too short"))[0])
+    assert cell.kind == "missing"
+    assert cell.words == "not measured"
+    assert cell.value == ""
+    assert cell_of(None).kind == "empty"
+
+
+def test_a_confounded_difference_is_given_again_without_the_confound(row):
+    adjusted = {
+        "verdict": "confounded", "difference_adjusted": -0.2, "ci_low_adjusted": -0.7,
+        "ci_high_adjusted": 0.3, "adjusted_for": "gain",
+    }  # fmt: skip
+    assert cell_of(_rows(row(**adjusted))[0]).extra == "without gain −0.2 dB (−0.7 to +0.3)"
+
+
+def test_partials_show_the_strongest_verdict_and_the_surest_partial(row):
+    strong = {"before_value": -12.0, "after_value": -8.0}
+    small = row(
+        quantity="h03_db", difference=0.1, ci_low=-0.2, ci_high=0.4, verdict="no-change", **strong
+    )
+    cell = partials_cell(
+        _rows(
+            small,
+            row(quantity="h05_db", difference=4.0, ci_low=3.5, ci_high=4.5, **strong),
+            row(quantity="h07_db", difference=5.0, ci_low=1.1, ci_high=8.9, **strong),
+            row(quantity="h11_db", difference=19.0, ci_low=18.0, ci_high=20.0, before_value=-60.0),
+        )
+    )
+    assert cell.kind == "likely-audible"
+    assert cell.value == "+4.0 dB"
+    assert cell.sample == "partial 5; 2 of 3"
+    assert partials_cell(_rows(small)).kind == "no-change"
+    unmeasured = row(quantity="h04_db", difference=None, before_value=-3.0)
+    assert partials_cell(_rows(small, unmeasured)).sample == "partial 3; 1 of 1"
+    assert partials_cell([]).kind == "missing"
+
+
+def test_details_show_both_sides_in_their_own_unit(row):
+    centroid = row(
+        quantity="centroid_hz", unit="%", before_value=1450.0, after_value=None, difference=12.0
+    )
+    (one,) = detail_rows(_rows(centroid))
+    assert one.before == "1.45 kHz"
+    assert one.after == "not measured"
+
+
+def test_details_say_what_the_control_did(row):
+    (one,) = detail_rows(_rows(row(raw_difference=-4.9, control_difference=0.8)))
+    assert one.control == "measured −4.9 dB, control +0.8 dB"
+    (one,) = detail_rows(_rows(row()))
+    assert one.control == ""
+
+
+def test_notes_stand_in_order_of_pitch_and_quiet_has_none(row):
+    rows = _rows(
+        row(note="E4"), row(note="A2"), row(note="A2", quantity="hum_dbfs"),
+        row(note="A2", quantity="decay_s", unit="%"), row(note="D3", voice="other"),
+    )  # fmt: skip
+    table = note_table(rows, ("neck-split", "magnetic"), {"A2": 110.0, "E4": 329.6})
+    assert [heading for heading, _ in table.headings] == ["Level", "Decay"]
+    assert [line.title for line in table.rows] == ["A2", "E4"]
+    assert table.rows[1].cells[1].kind == "empty"
+    assert note_table(rows, ("nothing", "magnetic"), {}) is None

@@ -1,0 +1,271 @@
+"""Findings: the wording, the order, and that no sentence says more than its numbers."""
+
+from __future__ import annotations
+
+import re
+
+import pandas as pd
+import pytest
+
+from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.report.words.findings import MOST, find
+
+
+def _texts(comparisons, **options):
+    return [finding.text for finding in find(comparisons, **options)]
+
+
+def _no_change(row, **changes):
+    return row(
+        **{
+            "quantity": "decay_s",
+            "unit": "%",
+            "difference": 0.8,
+            "ci_low": -4.0,
+            "ci_high": 5.6,
+            "hearing_threshold": 40.0,
+            "verdict": "no-change",
+            **changes,
+        }
+    )
+
+
+def _hum(row, **changes):
+    return row(
+        **{
+            "quantity": "hum_dbfs",
+            "difference": 8.0,
+            "ci_low": 7.1,
+            "ci_high": 8.9,
+            "hearing_threshold": 1.0,
+            **changes,
+        }
+    )
+
+
+def test_the_sentence_of_one_voice(row, comparisons_of):
+    (text,) = _texts(comparisons_of(row(), _hum(row), _no_change(row)))
+    assert text == (
+        "Neck, split: hum up by 8.0 dB (7.1 to 8.9), 5.7 dB quieter (5.2 to 6.2) – both likely "
+        "audible; decay unchanged within 6 %."
+    )
+
+
+def test_measurable_says_may_be_audible_unless_all_of_it_lies_below(row, comparisons_of):
+    may_be = row(difference=-1.3, ci_low=-1.7, ci_high=-0.9, verdict="measurable")
+    (text,) = _texts(comparisons_of(may_be))
+    assert "1.3 dB quieter (0.9 to 1.7) – may be audible in direct comparison" in text
+    below = row(difference=-0.4, ci_low=-0.6, ci_high=-0.2, verdict="measurable")
+    (text,) = _texts(comparisons_of(below))
+    assert "0.4 dB quieter (0.2 to 0.6) – not expected to be audible" in text
+
+
+def test_without_a_hearing_threshold_nothing_is_said_of_hearing(row, comparisons_of):
+    known = row(hearing_threshold=None, verdict="measurable")
+    (text,) = _texts(comparisons_of(known))
+    assert text == "Neck, split: 5.7 dB quieter (5.2 to 6.2)."
+
+
+def test_all_unchanged_is_said_with_its_bounds(row, comparisons_of):
+    level = row(difference=0.1, ci_low=-0.2, ci_high=0.4, verdict="no-change")
+    (text,) = _texts(comparisons_of(level, _no_change(row)))
+    assert text == (
+        "Neck, split: decay unchanged within 6 % and level unchanged within 0.4 dB – not expected "
+        "to be audible."
+    )
+
+
+def test_undecided_is_said_with_n_and_with_what_would_settle_it(row, comparisons_of):
+    undecided = _no_change(
+        row, verdict="undecided", ci_low=-12.0, ci_high=60.0, difference=20.0, n_before=3,
+        n_after=3, more_plucks=4.0,
+    )  # fmt: skip
+    (finding,) = find(comparisons_of(undecided))
+    assert finding.kind == "undecided"
+    assert finding.text == (
+        "Undecided, a change is not shown: Neck, split, decay +20 % (−12 to +60; n = 3 each; about "
+        "4 more plucks per note would settle it)."
+    )
+
+
+def test_an_undecided_interval_without_zero_is_explained(row, comparisons_of):
+    undecided = _no_change(row, verdict="undecided", ci_low=15.0, ci_high=67.0, difference=39.0)
+    assert _texts(comparisons_of(undecided))[0].endswith(
+        "An interval that leaves out zero does not show a change yet: among so many differences "
+        "chance makes some like it."
+    )
+
+
+def test_an_interval_that_says_nothing_comes_last(row, comparisons_of):
+    # −100 to +10253 % of a decay whose threshold is 25 %: figures no reader can use.
+    undecided = {"verdict": "undecided", "ci_low": -12.0, "ci_high": 60.0}
+    rows = [
+        _no_change(row, voice="wide", verdict="undecided", ci_low=-99.9, ci_high=10253.0),
+        *(_no_change(row, voice=f"voice{n}", **undecided) for n in range(3)),
+    ]
+    (text,) = _texts(comparisons_of(*rows))
+    assert "10253" not in text
+    assert text.endswith("; 1 more in the table.")
+
+
+def test_one_more_pluck_is_one_pluck(row, comparisons_of):
+    undecided = _no_change(row, verdict="undecided", ci_high=60.0, more_plucks=1.0)
+    assert "about 1 more pluck per note would settle it" in _texts(comparisons_of(undecided))[0]
+
+
+def test_what_is_measured_in_the_quiet_wants_more_quiet(row, comparisons_of):
+    undecided = _hum(row, verdict="undecided", n_before=1, n_after=1, more_plucks=2.0)
+    text = _texts(comparisons_of(undecided))[0]
+    assert "n = 1 each; about 2 more quiet stretches in each stage would settle it" in text
+
+
+def test_hopeless_numbers_of_plucks_are_no_advice(row, comparisons_of):
+    undecided = _no_change(row, verdict="undecided", ci_high=60.0, more_plucks=1e6)
+    assert "settle" not in _texts(comparisons_of(undecided))[0]
+
+
+def test_many_undecided_are_counted(row, comparisons_of):
+    rows = [_no_change(row, voice=f"voice{n}", verdict="undecided", ci_high=60.0) for n in range(5)]
+    (text,) = _texts(comparisons_of(*rows))
+    assert text.endswith("; 2 more in the table.")
+
+
+def test_what_a_player_asks_first_is_named_and_the_rest_counted(row, comparisons_of):
+    undecided = {"verdict": "undecided", "ci_high": 60.0}
+    rows = [
+        _no_change(row, quantity="attack_ms", **undecided),
+        _no_change(row, **undecided),
+        _no_change(row, quantity="hiss_dbfs", unit="dB", **undecided),
+    ]
+    (text,) = _texts(comparisons_of(*rows))
+    assert text.startswith("Undecided, a change is not shown: Neck, split, decay ")
+    assert "attack" not in text
+    assert text.endswith("; 2 more in the table.")
+
+
+def test_confounded_names_what_explains_it(row, comparisons_of):
+    gain = Confound(
+        row()["comparison"], "", "gain", True, -5.6, "dB", -6.0, -5.2, 0.001, ("level_dbfs",),
+        "The hiss moved by −5.6 dB with the level: the gain moved.",
+    )  # fmt: skip
+    (finding,) = find(comparisons_of(row(verdict="confounded"), confounds=(gain,)))
+    assert finding.kind == "confounded"
+    assert finding.text == (
+        "Not to be put down to the work: Neck, split 5.7 dB quieter (5.2 to 6.2). The hiss moved "
+        "by −5.6 dB with the level: the gain moved."
+    )
+
+
+def test_a_confound_of_another_voice_or_not_found_explains_nothing(row, comparisons_of):
+    def gain(**changes):
+        fields = {
+            "comparison": row()["comparison"], "voice": "", "kind": "gain", "found": True,
+            "estimate": None, "unit": "dB", "ci_low": None, "ci_high": None, "p_value": None,
+            "explains": ("level_dbfs",), "sentence": "WRONG", **changes,
+        }  # fmt: skip
+        return Confound(**fields)
+
+    others = (gain(voice="bridge"), gain(found=False), gain(explains=("decay_s",)))
+    confounded = row(verdict="confounded", reason="The reason of the row itself.")
+    (text,) = _texts(comparisons_of(confounded, confounds=others))
+    assert "WRONG" not in text
+    assert text.endswith("The reason of the row itself.")
+
+
+def test_voices_are_ranked_by_what_they_surely_differ(row, comparisons_of):
+    wide = row(voice="wide", difference=-6.0, ci_low=-10.5, ci_high=-1.5)
+    sure = row(voice="sure", difference=-4.0, ci_low=-4.5, ci_high=-3.5)
+    texts = _texts(comparisons_of(wide, sure))
+    assert [text.split(":")[0] for text in texts] == ["Sure", "Wide"]
+
+
+def test_no_more_than_six_and_what_is_dropped_is_named(row, comparisons_of):
+    rows = [row(voice=f"voice{n}", difference=-4.0 - n, ci_low=-5.0 - n, ci_high=-3.0 - n)
+            for n in range(9)]  # fmt: skip
+    texts = _texts(comparisons_of(*rows))
+    assert len(texts) == MOST
+    assert texts[-1].startswith("More voices changed measurably: ")
+    named = " ".join(texts)
+    assert all(f"Voice{n}" in named for n in range(9))
+
+
+def test_every_comparison_gets_a_finding_before_any_gets_two(row, comparisons_of):
+    rows = [row(voice=f"voice{n}", difference=-20.0, ci_low=-21.0, ci_high=-19.0) for n in range(8)]
+    rows.append(row(comparison="c to d", voice="small"))
+    found = find(comparisons_of(*rows))
+    assert "c to d" in {finding.comparison for finding in found}
+
+
+def test_hum_is_not_told_three_times(row, comparisons_of):
+    text = _texts(
+        comparisons_of(
+            _hum(row),
+            _hum(row, quantity="buzz_dbfs"),
+            _hum(row, quantity="signal_to_hum_db", difference=-13.0, ci_low=-14.0, ci_high=-12.0),
+        )
+    )[0]
+    assert "hum up by 8.0 dB" in text
+    assert "buzz" not in text
+    assert "signal" not in text
+
+
+def test_two_outputs_of_a_voice_are_told_apart(row, comparisons_of):
+    texts = _texts(comparisons_of(row(), row(output="piezo")))
+    assert {text.split(":")[0] for text in texts} == {
+        "Neck, split (magnetic)",
+        "Neck, split (piezo)",
+    }
+
+
+def test_nothing_compared_is_a_finding():
+    (text,) = _texts(Comparisons(pd.DataFrame()))
+    assert text == (
+        "Nothing was compared: that takes usable recordings of one voice at two stages. What was "
+        "measured stands below and in measurements.csv."
+    )
+
+
+def test_unmeasured_on_one_side_says_nothing_of_change(row, comparisons_of):
+    missing = row(difference=None, ci_low=None, ci_high=None, verdict="undecided")
+    (text,) = _texts(comparisons_of(missing))
+    assert text.startswith("No difference over all notes could be worked out")
+
+
+def test_notes_and_missing_recordings_come_last(row, comparisons_of):
+    noted = comparisons_of(row(), notes={row()["comparison"]: ("No control was recorded",)})
+    texts = _texts(noted, missing=["2 recordings left out; named below with the reason"])
+    assert texts[1:] == [
+        "No control was recorded.",
+        "2 recordings left out; named below with the reason.",
+    ]
+
+
+def test_the_surest_partial_is_told_when_it_is_likely_audible(row, comparisons_of):
+    def partial(number, change, level=-12.0):
+        return row(
+            quantity=f"h{number:02d}_db", difference=change, ci_low=change - 0.2,
+            ci_high=change + 0.2, before_value=level, after_value=level + change,
+        )  # fmt: skip
+
+    text = _texts(comparisons_of(partial(5, 4.0), partial(7, 6.0), partial(11, 19.0, -60.0)))[0]
+    assert "partial 7 up by 6.0 dB (5.8 to 6.2)" in text
+    assert "partial 5" not in text
+    # The null of a comb, 40 dB and more below the note, is nothing to open a report with.
+    assert "partial 11" not in text
+
+
+@pytest.mark.parametrize("word", ["heard", "hear ", "identical", "the same sound", "proves"])
+def test_no_finding_ever_claims_hearing(row, comparisons_of, word):
+    rows = [
+        row(), _hum(row), _no_change(row), row(voice="a", verdict="confounded"),
+        _no_change(row, voice="b", verdict="undecided", ci_high=60.0),
+        row(voice="c", verdict="measurable"),
+    ]  # fmt: skip
+    assert not any(word in text for text in _texts(comparisons_of(*rows)))
+
+
+def test_every_number_of_a_sentence_comes_from_its_rows(row, comparisons_of):
+    rows = [row(), _hum(row), _no_change(row)]
+    allowed = {"5.7", "5.2", "6.2", "8.0", "7.1", "8.9", "6"}
+    for text in _texts(comparisons_of(*rows)):
+        assert set(re.findall(r"\d+(?:\.\d+)?", text)) <= allowed

@@ -1,0 +1,156 @@
+"""The take sheet: parsed, not looked at; it was looked at on paper sizes A4 and Letter."""
+
+from __future__ import annotations
+
+import re
+from html.parser import HTMLParser
+
+import pytest
+
+from tonecompare.session import PlanOptions
+from tonecompare.session.plan.planned_session import make_plan
+from tonecompare.session.plan.repeats import repeats_needed
+from tonecompare.session.plan.sheet_to_print import spread_rows, take_sheet, voice_text
+
+
+class Page(HTMLParser):
+    """What a browser would show: text, tags in balance, attributes."""
+
+    VOID = frozenset({"meta", "br", "link", "img", "input"})
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.shown: list[str] = []
+        self.feed(html)
+        self.close()
+        assert not self.open, f"left open: {self.open}"
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        if tag not in self.VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        if self.open and self.open[-1] not in ("style", "script"):
+            self.shown.append(data)
+
+    @property
+    def text(self) -> str:
+        return re.sub(r"\s+", " ", " ".join(self.shown))
+
+    def boxes_in_grids(self, html: str) -> int:
+        grids = re.findall(r'<table class="grid">.*?</table>', html, re.DOTALL)
+        return sum(grid.count('class="box"') for grid in grids)
+
+
+HOSTILE = "<script>alert(\"x\")</script> & 'нек'"
+
+
+@pytest.fixture(scope="module")
+def plan():
+    return make_plan(
+        PlanOptions(
+            title=HOSTILE,
+            instruments=("heron",),
+            controls=("wren",),
+            stages=("stock", "rewound"),
+            splits=("bridge",),
+            outputs="both",
+            frets=(0, 12),
+            repeats=4,
+        )
+    )
+
+
+@pytest.fixture(scope="module")
+def html(plan):
+    return take_sheet(plan)
+
+
+@pytest.fixture(scope="module")
+def page(html):
+    return Page(html)
+
+
+def test_a_box_for_every_pluck(plan, html, page):
+    voices = sum(len(stage.order) for stage in plan.stages)
+    assert page.boxes_in_grids(html) == voices * 12 * 4
+
+
+def test_voices_stand_in_the_order_of_the_plan(plan, page):
+    headings = [h.split(". ", 1)[1] for h in re.findall(r"\d+\. [\w-]+", page.text)]
+    expected = [voice.name for stage in plan.stages for voice in stage.order]
+    assert [h for h in headings if h in set(expected)] == expected
+
+
+def test_titles_are_escaped_and_intact(html, page):
+    assert HOSTILE in page.text
+    assert "<script" not in html.lower()
+
+
+def test_nothing_is_fetched(html, page):
+    assert not re.search(r"https?:|//[a-z]", html)
+    assert not any({"src", "href"} & set(attrs) for _, attrs in page.tags)
+    assert "@import" not in html
+    assert "url(" not in html
+
+
+def test_no_paper_size_is_forced(html):
+    assert "@page" in html
+    assert not re.search(r"size:\s*(A4|letter)", html, re.IGNORECASE)
+
+
+@pytest.mark.parametrize(
+    "piece",
+    [
+        "Gain of the interface", "high impedance", "same cable", "hours played", "Pick",
+        "picking place", "same chair, facing the same way", "Quiet first", "hands on the strings",
+        "hands off", "protective-earth", "qualified electrician", "local codes", "Rosin fume",
+        "razor-sharp", "Dust", "Battery out", "Hearing", "noncentral t", "Cohen", "1988",
+        "heron-rewound", "after work on heron-stock", "control : nothing is changed", "your rating",
+        "stereo jack: channel 1 magnetic, channel 2 piezo", "split: one coil", "E2 · E3",
+    ],
+)  # fmt: skip
+def test_what_must_stand_on_it(page, piece):
+    assert piece in page.text
+
+
+def test_the_table_of_repeats_holds_the_numbers_of_the_formula(plan, page):
+    rows = {row.label: row for row in spread_rows(plan)}
+    assert rows["Level"].needed_one_note == str(repeats_needed(1.0, 0.6))
+    assert rows["Level"].needed_all_notes == str(repeats_needed(1.0, 0.6, notes=12))
+    for row in rows.values():
+        for cell in (row.label, row.spread, row.change, row.needed_one_note, row.shown_one_note):
+            assert cell in page.text
+
+
+def test_spreads_of_existing_takes_and_wishes_are_used():
+    options = PlanOptions(measured_spreads={"decay_s": 40.0}, smallest_changes={"decay_s": 1.0})
+    row = {row.label: row for row in spread_rows(make_plan(options))}["Decay time"]
+    assert (row.spread, row.change, row.spread_from) == ("40 %", "1.0 %", "from existing takes")
+    assert row.needed_one_note == "out of reach"
+
+
+def test_one_string_one_pluck_still_makes_a_sheet():
+    html = take_sheet(make_plan(PlanOptions(tuning=("E2",), repeats=1, layout="one")))
+    page = Page(html)
+    assert page.boxes_in_grids(html) == 2 * 2  # two stages, the voice and the voice again
+    assert "on all" not in page.text
+    assert "–" in page.text
+
+
+def test_the_same_plan_gives_the_same_bytes(plan, html):
+    assert take_sheet(plan) == html
+
+
+def test_voices_say_how_to_set_the_guitar(plan):
+    said = {voice.name: voice_text(voice) for voice in plan.voices}
+    assert said["bridge"] == ""
+    assert said["bridge-neck"] == "bridge + neck"
+    assert said["bridge-split"] == "bridge, split: one coil"
+    assert said["piezo"] == "piezo alone"

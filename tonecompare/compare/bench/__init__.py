@@ -1,0 +1,1 @@
+"""What do the takes of one stage say at the bench?"""

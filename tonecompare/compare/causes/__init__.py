@@ -1,0 +1,1 @@
+"""What other than the work could explain a difference?"""

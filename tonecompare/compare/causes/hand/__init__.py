@@ -1,0 +1,1 @@
+"""Was it the hand: another picking place, another strength?"""

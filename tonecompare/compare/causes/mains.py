@@ -1,0 +1,128 @@
+"""Hum of another time or place: the mix of mains lines changed alike in every voice.
+
+What hums (transformers, dimmers, screens) sets the balance of the lines among each other; a
+pickup, a split or a shield scales what it picks up. So where the balance of the lines changed in
+every voice in the same way, the source or the place is another one, and hum cannot be compared.
+A hum that merely became stronger or weaker in all voices is not taken for that: a shield would
+do the same.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from scipy import special
+
+from tonecompare.arrays import FloatArray
+from tonecompare.compare.causes.cause_findings import ConfoundFindings
+from tonecompare.compare.causes.hand.comb_correction import numbers
+from tonecompare.compare.causes.rows_to_explain import VoiceRows, by_comparison, sign_words
+from tonecompare.compare.model import Confound
+from tonecompare.measure.columns import HUM_LINES
+from tonecompare.measure.model import Measurements
+from tonecompare.session.model import Session
+
+KIND = "mains"
+EXPLAINS = ("hum_dbfs", *HUM_LINES, "buzz_dbfs", "signal_to_hum_db", "noise_a_dbfs")
+#: Lines must be measured in this many places at least.
+FEWEST_LINES = 3
+FEWEST_VOICES = 2
+#: A smaller change of balance is not worth naming, dB RMS over the lines.
+SMALLEST_DB = 2.0
+#: Lines wander by this much from minute to minute (assumed), dB.
+WANDER_DB = 0.7
+FOUND_P = 1e-3
+
+
+def find_mains(
+    session: Session, measurements: Measurements, differences: pd.DataFrame
+) -> ConfoundFindings:
+    """Test every comparison for hum of another source, time or place."""
+    found = []
+    for comparison, voices in by_comparison(differences).items():
+        nominal = [_nominal(measurements.quiet, stage)
+                   for stage in (voices[0].before, voices[0].after)]  # fmt: skip
+        pattern = _patterns(voices)
+        if pattern is None and None in nominal:
+            continue
+        found.append(_confound(comparison, nominal, pattern))
+    return ConfoundFindings(tuple(found))
+
+
+def _nominal(quiet: pd.DataFrame, stage: str) -> float | None:
+    """50 or 60, or None when no mains was found."""
+    if quiet.empty:
+        return None
+    values = numbers(quiet[quiet["stage"] == stage], ["mains_hz"])[:, 0]
+    values = values[np.isfinite(values)]
+    if values.size == 0:
+        return None
+    return 50.0 if float(np.median(values)) < 55.0 else 60.0
+
+
+def _patterns(voices: list[VoiceRows]) -> tuple[FloatArray, FloatArray, float] | None:
+    """Change of each line against the mean of the lines: (mean over voices, se, agreement)."""
+    rows = np.array([[voice.difference(line) for line in HUM_LINES] for voice in voices])
+    high = np.array([[voice.number(line, "ci_high") for line in HUM_LINES] for voice in voices])
+    there = np.isfinite(rows) & np.isfinite(high)
+    lines = np.flatnonzero(there.all(axis=0))
+    if rows.shape[0] < FEWEST_VOICES or lines.size < FEWEST_LINES:
+        lines = np.flatnonzero(there.sum(axis=0) >= FEWEST_VOICES)
+        keep = there[:, lines].all(axis=1) if lines.size else np.zeros(rows.shape[0], dtype=bool)
+        if keep.sum() < FEWEST_VOICES or lines.size < FEWEST_LINES:
+            return None
+        rows, high = rows[keep], high[keep]
+    rows, high = rows[:, lines], high[:, lines]
+    variance = np.square((high - rows) / 2.0) + WANDER_DB**2
+    centred = rows - rows.mean(axis=1, keepdims=True)
+    mean = centred.mean(axis=0)
+    se = np.sqrt(variance.mean(axis=0) / rows.shape[0])
+    norm = np.linalg.norm(centred, axis=1) * np.linalg.norm(mean)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        agreement = float(np.min(centred @ mean / norm))
+    return mean, se, agreement
+
+
+def _confound(
+    comparison: str,
+    nominal: list[float | None],
+    pattern: tuple[FloatArray, FloatArray, float] | None,
+) -> Confound:
+    other_net = None not in nominal and nominal[0] != nominal[1]
+    value = p = None
+    moved = False
+    if pattern is not None:
+        mean, se, agreement = pattern
+        value = float(np.sqrt(np.mean(mean**2)))
+        # One degree of freedom went into the mean of the lines.
+        p = float(special.chdtrc(mean.size - 1.0, float(np.square(mean / se).sum())))
+        moved = p < FOUND_P and value >= SMALLEST_DB and agreement > 0.5
+    return Confound(
+        comparison,
+        "",
+        KIND,
+        other_net or moved,
+        value,
+        "dB RMS",
+        None,
+        None,
+        p,
+        EXPLAINS,
+        _sentence(nominal, pattern[0] if pattern is not None and moved else None, other_net),
+    )
+
+
+def _sentence(nominal: list[float | None], mean: FloatArray | None, other_net: bool) -> str:
+    if other_net:
+        return (
+            f"The mains is {nominal[0]:g} Hz before and {nominal[1]:g} Hz after: two places, whose "
+            "hum says nothing about the work."
+        )
+    if mean is not None:
+        most = int(np.argmax(np.abs(mean)))
+        return (
+            "The mix of hum lines changed alike in every voice (up to "
+            f"{sign_words(float(mean[most]))} dB against their mean): another source, time or "
+            "place of hum, not the work."
+        )
+    return "No sign of another source of hum: the mix of its lines stayed, as far as it shows."

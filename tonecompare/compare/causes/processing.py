@@ -1,0 +1,206 @@
+"""Codec or processing: a file that was coded or compressed in one stage is no longer the same DI.
+
+Two signs: the marks a codec, a lower rate, a gate or a fade leave in the files (flags of the
+takes), found in one stage only; and compression: peaks nearer the level *and* every partial's
+decay longer by the same ratio, in every voice, since a compressor turns up what dies away. Strings
+that merely ring longer bring the level nearer the peaks too, since the level is taken while they
+die away; only what goes beyond that counts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+
+from tonecompare.arrays import FloatArray
+from tonecompare.compare.causes.cause_findings import ConfoundFindings
+from tonecompare.compare.causes.hand.comb_correction import numbers
+from tonecompare.compare.causes.rows_to_explain import (
+    FOUND_P,
+    VoiceRows,
+    by_comparison,
+    joined,
+    on_scale,
+    records,
+    rows_of,
+    sign_words,
+)
+from tonecompare.compare.difference.statistics import Estimate, over_notes
+from tonecompare.compare.model import Confound
+from tonecompare.compare.quantities import QUANTITIES
+from tonecompare.measure.columns import PARTIAL_DECAYS, PARTIAL_LEVELS
+from tonecompare.measure.model import Measurements
+from tonecompare.session.model import Session
+
+KIND = "processing"
+_TOP = ("centroid_hz", "tilt_db_per_octave", "tristimulus_3", "attack_ms", *PARTIAL_LEVELS[7:])
+_NOISE = ("hiss_dbfs", "noise_a_dbfs", "buzz_dbfs")
+_DECAYS = tuple(q.column for q in QUANTITIES if q.family == "decay")
+#: What each mark may explain.
+MARKS: Mapping[str, tuple[str, ...]] = {
+    "lossy": (*_TOP, *_NOISE),
+    "hard-cut": (*_TOP, *_NOISE),
+    "low-rate": (*_TOP, *_NOISE),
+    "faded": (*_DECAYS, *_NOISE, "hum_dbfs"),
+    "digital-silence": (*_DECAYS, *_NOISE, "hum_dbfs"),
+    "clipped": ("level_dbfs", "attack_ms", "odd_even_db", *_TOP),
+}
+#: A mark counts when it stands on more than this share of one side and less on the other.
+MOST = 0.5
+#: Compression: peaks this much nearer the level, and decays this much longer (log ratio).
+LEAST_CREST_DB = 1.0
+LEAST_LONGER = 0.15
+COMPRESSED = (*_DECAYS, "level_dbfs", "attack_ms")
+#: Seconds after the onset over which ``level_dbfs`` is taken.
+_LEVEL_WINDOW_S = (0.05, 0.55)
+
+
+def find_processing(
+    session: Session, measurements: Measurements, differences: pd.DataFrame
+) -> ConfoundFindings:
+    """Test every comparison for files that were coded or processed in one stage only."""
+    found = []
+    for comparison, voices in by_comparison(differences).items():
+        before, after = voices[0].before, voices[0].after
+        marks = _marks(measurements.plucks, before, after)
+        rows = differences[differences["comparison"] == comparison]
+        squeeze = _compression(measurements.plucks, voices, rows)
+        found.append(_confound(comparison, marks, squeeze))
+    return ConfoundFindings(tuple(found))
+
+
+def _marks(plucks: pd.DataFrame, before: str, after: str) -> dict[str, str]:
+    """Return the marks on most plucks of one stage and few of the other, with that stage."""
+    shares: dict[str, list[float]] = {mark: [] for mark in MARKS}
+    if "flags" not in plucks.columns:
+        return {}
+    for stage in (before, after):
+        flags = plucks.loc[plucks["stage"] == stage, "flags"].fillna("").astype(str)
+        words = [{part.strip() for part in text.split(";")} for text in flags]
+        for mark in MARKS:
+            shares[mark].append(float(np.mean([mark in w for w in words])) if words else 0.0)
+    found = {}
+    for mark, (one, other) in shares.items():
+        if max(one, other) > MOST and min(one, other) < 1.0 - MOST:
+            found[mark] = before if one > other else after
+    return found
+
+
+def _compression(
+    plucks: pd.DataFrame, voices: list[VoiceRows], rows: pd.DataFrame
+) -> tuple[Estimate, Estimate] | None:
+    """Crest and common decay changes where both speak of a compressor, in every voice."""
+    crests, decays, beyond = [], [], []
+    for voice in voices:
+        crest, excess = _crest(plucks, voice, rung=False), _crest(plucks, voice, rung=True)
+        if crest is None or excess is None:
+            continue
+        of = rows_of(rows, voice)
+        decay = _common_decay(of[(of["note"] != "all") & of["quantity"].isin(PARTIAL_DECAYS)])
+        if decay is None:
+            continue
+        crests.append(crest)
+        decays.append(decay)
+        beyond.append(excess)
+    if not crests:
+        return None
+    together = [_is_squeeze(excess, decay) for excess, decay in zip(beyond, decays, strict=True)]
+    return (crests[0], decays[0]) if all(together) else None
+
+
+def _is_squeeze(crest: Estimate, decay: Estimate) -> bool:
+    # Either stage may be the compressed one: both signs turn together.
+    opposite = float(crest.difference) * float(decay.difference) < 0.0
+    return bool(
+        opposite
+        and crest.p_value < FOUND_P
+        and decay.p_value < FOUND_P
+        and abs(crest.difference) >= LEAST_CREST_DB
+        and abs(decay.difference) >= LEAST_LONGER
+    )
+
+
+def dying_db(decay_s: FloatArray) -> FloatArray:
+    """Return how far the level lies below that at the onset because the note dies away, dB.
+
+    ``-10 lg`` of the mean of ``10^(-6 t / T60)`` over the level's window.
+    """
+    rate = 6.0 * np.log(10.0) / decay_s
+    first, last = _LEVEL_WINDOW_S
+    mean = (np.exp(-rate * first) - np.exp(-rate * last)) / (rate * (last - first))
+    return np.asarray(-10.0 * np.log10(mean))
+
+
+def _crest(plucks: pd.DataFrame, voice: VoiceRows, *, rung: bool) -> Estimate | None:
+    """Change of peak over level, note by note; ``rung``: less what the decay makes of it."""
+    of = plucks[
+        (plucks["voice"].astype(str) == voice.voice)
+        & (plucks["output"].astype(str) == voice.output)
+    ]
+    values = numbers(of, ["peak_dbfs", "level_dbfs", "decay_early_s", "decay_s"])
+    early_s = np.where(np.isfinite(values[:, 2]), values[:, 2], values[:, 3])
+    crest = pd.Series(values[:, 0] - values[:, 1], index=of.index)
+    if rung:
+        crest -= dying_db(early_s)
+    mean = crest.groupby([of["stage"].astype(str), of["note"].astype(str)]).mean()
+    changes = [
+        float(mean[(voice.after, note)] - mean[(voice.before, note)])
+        for note in dict.fromkeys(of["note"].astype(str))
+        if (voice.after, note) in mean and (voice.before, note) in mean
+    ]
+    finite = [change for change in changes if np.isfinite(change)]
+    return over_notes(np.array(finite)) if len(finite) >= 3 else None
+
+
+def _common_decay(of: pd.DataFrame) -> Estimate | None:
+    """Median change of all partials' decay of a note, over the notes, log ratio."""
+    changes: dict[str, list[float]] = {}
+    for row in records(of):
+        change = on_scale(float(row["difference"]), str(row["quantity"]), str(row["unit"]))
+        if np.isfinite(change):
+            changes.setdefault(str(row["note"]), []).append(change)
+    medians = [float(np.median(values)) for values in changes.values() if len(values) >= 4]
+    return over_notes(np.array(medians)) if len(medians) >= 3 else None
+
+
+def _confound(
+    comparison: str, marks: Mapping[str, str], squeeze: tuple[Estimate, Estimate] | None
+) -> Confound:
+    explained: list[str] = [quantity for mark in marks for quantity in MARKS[mark]]
+    parts = []
+    for stage in dict.fromkeys(marks.values()):
+        named = joined([f"“{mark}”" for mark, of in marks.items() if of == stage])
+        parts.append(
+            f"The files of {stage} carry the mark {named}, those of the other stage do not."
+        )
+    value = low = high = p = None
+    if squeeze is not None:
+        explained += COMPRESSED
+        crest, decay = squeeze
+        ends = crest.interval()
+        value, low, high = float(crest.difference), float(ends[0]), float(ends[1])
+        p = float(max(crest.p_value, decay.p_value))
+        parts.append(
+            f"Peaks moved by {sign_words(value)} dB against the level and every partial's decay by "
+            f"{sign_words(100.0 * float(np.expm1(decay.difference)), 0)} %, in every voice: a "
+            "compressor or an amplifier model does that."
+        )
+    if parts:
+        parts.append("Compare untouched DI files.")
+    return Confound(
+        comparison,
+        "",
+        KIND,
+        bool(parts),
+        value,
+        "dB",
+        low,
+        high,
+        p,
+        tuple(dict.fromkeys(explained)),
+        " ".join(parts)
+        or "No sign of coding or processing in one stage only: neither marks in the files nor "
+        "squeezed peaks with longer decays.",
+    )

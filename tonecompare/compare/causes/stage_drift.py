@@ -1,0 +1,213 @@
+"""A stage that did not hold still: its first voice differs when recorded again at the end.
+
+Where the plucks cannot explain such a drift (``repeat_drift``), the differences of
+the comparison are given again with intervals that allow for what whole recordings of one state
+differ by; a claim that these do not show any more is not put down to the work. The difference
+itself stays as it is: every voice was recorded somewhere between the two, nobody knows where.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+import numpy as np
+import pandas as pd
+
+from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
+from tonecompare.compare.causes.repeat_drift import HELD, Drift, between_recordings, by_stage
+from tonecompare.compare.causes.rows_to_explain import (
+    CLAIMS,
+    Row,
+    VoiceRows,
+    joined,
+    on_scale,
+    records,
+    rows_of,
+    voices_of,
+)
+from tonecompare.compare.difference.difference_rows import ALL_NOTES
+from tonecompare.compare.difference.statistics import ALPHA, Estimate, combine, t_quantile
+from tonecompare.compare.difference.verdicts import signed
+from tonecompare.compare.drift_words import held_words, moved_words
+from tonecompare.compare.model import Confound
+from tonecompare.compare.quantities import quantity_of
+from tonecompare.session.model import ComparisonSpec
+
+KIND = "drift"
+#: Which families a drift of each quantity tells of: one hand makes level and brightness.
+_FAMILIES = {
+    "level_dbfs": ("level", "spectrum", "partials"),
+    "centroid_hz": ("level", "spectrum", "partials"),
+    "decay_s": ("decay",),
+    "hum_dbfs": ("noise",),
+}
+
+
+def find_drift(
+    drifts: Sequence[Drift], specs: Mapping[str, ComparisonSpec], differences: pd.DataFrame
+) -> ConfoundFindings:
+    """Look at every comparison for stages that drifted.
+
+    Parameters
+    ----------
+    drifts
+        Of all stages, from :func:`tonecompare.compare.causes.repeat_drift.find_drifts`.
+    specs
+        The comparisons by name.
+    differences
+        The table of differences with verdicts.
+
+    Returns
+    -------
+    ConfoundFindings
+        One confound per comparison that has a repeat, found or not; where found, one more for each
+        voice of which it takes a claim away, and an adjustment for every row it widens.
+    """
+    stages = by_stage(drifts)
+    confounds: list[Confound] = []
+    adjustments: list[Adjustment] = []
+    voices = list(voices_of(differences))
+    for name, spec in specs.items():
+        names = (spec.before, spec.after, spec.control_before, spec.control_after)
+        mine = [one for stage in names if stage is not None for one in stages.get(stage, ())]
+        told = [one for one in mine if one.quantity.column in HELD]
+        if not told:
+            continue
+        moved = [one for one in told if one.shown]
+        confounds.append(_of_comparison(name, told, moved))
+        families = {f for one in moved for f in _FAMILIES.get(one.quantity.column, ())}
+        if not families:
+            continue
+        for voice in (each for each in voices if each.comparison == name):
+            rows = records(rows_of(differences, voice))
+            again = list(_widened(voice, rows, mine, families))
+            adjustments += [one for one, _ in again]
+            explained = _explained(rows, again)
+            if explained:
+                confounds.append(_of_voice(voice, explained))
+    return ConfoundFindings(tuple(confounds), tuple(adjustments))
+
+
+def _widened(
+    voice: VoiceRows, rows: list[Row], drifts: list[Drift], families: set[str]
+) -> Iterator[tuple[Adjustment, bool]]:
+    """Yield the rows of a voice with what whole recordings differ by added to the interval.
+
+    Each comes with whether it still shows a difference after the report's own correction: Holm's
+    factor of the row, adjusted over plain p-value, on the p-value of the wider interval.
+    """
+    added: dict[str, tuple[float, float]] = {}
+    for row in rows:
+        column = str(row["quantity"])
+        if quantity_of(column).family not in families or not np.isfinite(row["ci_high"]):
+            continue
+        if column not in added:
+            of = [one for one in drifts if one.quantity.column == column]
+            added[column] = between_recordings([d for d in of if d.output == voice.output] or of)
+        estimate = _estimate(row, added[column])
+        factor = float(row["p_adjusted"]) / max(float(row["p_value"]), 1e-300)
+        yield (
+            _adjustment(voice, row, estimate),
+            bool(float(estimate.p_value) * max(factor, 1.0) < ALPHA),
+        )
+
+
+def _estimate(row: Row, added: tuple[float, float]) -> Estimate:
+    """Return the row's difference, its variance and that of whole recordings together."""
+    column, unit = str(row["quantity"]), str(row["unit"])
+    value, low, high = (
+        on_scale(float(row[name]), column, unit) for name in ("difference", "ci_low", "ci_high")
+    )
+    df = float(row["n_notes"]) - 1.0 if row["note"] == ALL_NOTES else np.inf
+    df = df if df >= 1.0 else np.inf
+    se = (high - low) / 2.0 / float(t_quantile(0.975, df))
+    # A control adds two recordings of its own.
+    pairs = 2.0 if np.isfinite(row["control_difference"]) else 1.0
+    return combine(value, np.array([se**2, pairs * added[0]]), np.array([df, added[1]]))
+
+
+def _adjustment(voice: VoiceRows, row: Row, estimate: Estimate) -> Adjustment:
+    column, unit = str(row["quantity"]), str(row["unit"])
+    quantity = quantity_of(column)
+    low, high = (float(quantity.from_scale(end, unit=unit)) for end in estimate.interval())
+    return Adjustment(
+        voice.comparison, voice.voice, voice.output, str(row["note"]), column, unit,
+        float(row["difference"]), low, high, KIND,
+    )  # fmt: skip
+
+
+def _explained(rows: list[Row], again: list[tuple[Adjustment, bool]]) -> tuple[str, ...]:
+    """Return the quantities claimed over the notes that the wider intervals do not show."""
+    over_notes = [row for row in rows if row["note"] == ALL_NOTES]
+    claimed = {str(row["quantity"]) for row in over_notes if row["verdict"] in CLAIMS}
+    return tuple(
+        dict.fromkeys(
+            one.quantity
+            for one, shown in again
+            if one.note == ALL_NOTES and one.quantity in claimed and not shown
+        )
+    )
+
+
+def weakened(table: pd.DataFrame) -> pd.DataFrame:
+    """Return the table with verdicts that the wider intervals do not bear brought down.
+
+    ``no-change`` needs the whole interval inside the hearing threshold, else it is ``undecided``;
+    ``likely-audible`` needs it beyond, else it is ``measurable``.
+    """
+    rows = table["adjusted_for"] == KIND
+    low, high = table["threshold_low"], table["threshold_high"]
+    ends = table["ci_low_adjusted"], table["ci_high_adjusted"]
+    open_ = rows & (table["verdict"] == "no-change") & ~((ends[0] > low) & (ends[1] < high))
+    near = rows & (table["verdict"] == "likely-audible") & ~((ends[1] < low) | (ends[0] > high))
+    table = table.copy()
+    table.loc[open_, "verdict"], table.loc[near, "verdict"] = "undecided", "measurable"
+    for row in table.index[open_ | near]:
+        span = " to ".join(signed(float(end[row])) for end in ends)
+        table.loc[row, "reason"] = (
+            "A stage of this comparison drifted while it was recorded; with that allowed for, the "
+            f"takes leave room for {span} {table.loc[row, 'unit']}."
+        )
+    return table
+
+
+def _of_comparison(name: str, told: list[Drift], moved: list[Drift]) -> Confound:
+    sentences = []
+    for stage, of in by_stage(moved or told).items():
+        sentences.append(
+            f"{stage} did not hold still: {of[0].voice}, recorded again at its end with nothing "
+            f"done in between, differs {moved_words(of)}."
+            if moved
+            else f"{stage} held still as far as one repeat tells: {of[0].voice}, recorded again at "
+            f"its end, moved by at most {held_words(of)}."
+        )
+    if moved:
+        repeats = len(by_stage(told))
+        sentences.append(
+            "So much passes between two recordings of one state. The intervals that allow for it "
+            f"rest on {repeats} repeated recording{'' if repeats == 1 else 's'}, which is little, "
+            "and on an assumed wander."
+        )
+    worst = max(moved or told, key=_weight)
+    ends = (worst.difference, worst.difference - worst.half, worst.difference + worst.half)
+    value, low, high = (float(worst.quantity.from_scale(x)) for x in ends)
+    return Confound(
+        name, "", KIND, bool(moved), value, worst.quantity.units[0], low, high, worst.p_adjusted,
+        (), " ".join(sentences),
+    )  # fmt: skip
+
+
+def _weight(one: Drift) -> float:
+    """Rank by hearing thresholds."""
+    side = one.low if one.difference < 0.0 else one.high
+    return abs(one.difference / side) if np.isfinite(side) and side else 0.0
+
+
+def _of_voice(voice: VoiceRows, explained: tuple[str, ...]) -> Confound:
+    labels = joined([quantity_of(name).label for name in explained[:4]])
+    more = f" and {len(explained) - 4} more" if len(explained) > 4 else ""
+    return Confound(
+        voice.comparison, voice.voice, KIND, True, None, "", None, None, None, explained,
+        f"{voice.said} differs in {labels}{more}, but two recordings of one state may differ as "
+        "much: a stage of this comparison drifted while it was recorded.",
+    )  # fmt: skip

@@ -1,0 +1,194 @@
+"""Strings: an older or another set changes how long high partials ring, and no pickup does.
+
+Damping is the string's own and the neck's; a pickup adds none (Paté, Le Carrou & Fabre, J. Acoust.
+Soc. Am. 135 (2014) 3045-3055). So where the high partials' decay changed against the low ones' in
+every voice, the strings did it (or work on frets, nut and bridge), and what changed with it at
+the top of the spectrum may be theirs too. Inharmonicity that moved says another gauge.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+
+from tonecompare.compare.causes.cause_findings import ConfoundFindings
+from tonecompare.compare.causes.rows_to_explain import (
+    FOUND_P,
+    VoiceRows,
+    by_comparison,
+    on_scale,
+    records,
+)
+from tonecompare.compare.difference.statistics import Estimate, over_notes
+from tonecompare.compare.model import Confound
+from tonecompare.compare.quantities import pluck_quantities
+from tonecompare.measure.columns import PARTIAL_DECAYS, PARTIAL_LEVELS
+from tonecompare.measure.model import Measurements
+from tonecompare.session.model import Session
+
+#: Changes of one note by quantity, on the analysis scale.
+_Changes = dict[str, float]
+
+KIND = "strings"
+LOW, HIGH = PARTIAL_DECAYS[:3], PARTIAL_DECAYS[5:]
+_USED = (*LOW, *HIGH, "inharmonicity")
+#: Less than this (log ratio, 10 %) is not worth naming.
+SMALLEST = 0.10
+#: A plain string one gauge heavier (.010 to .011) is 21 % stiffer at the same pitch (B goes as d²);
+#: how hard a string is picked makes up to 14 % between soft and hard on real takes.
+SMALLEST_STIFFNESS = 0.16
+_DECAYS = tuple(q.column for q in pluck_quantities() if q.family == "decay")
+#: The top of the spectrum, that dull strings lack.
+TOP = (
+    "centroid_hz",
+    "tilt_db_per_octave",
+    "tristimulus_1",
+    "tristimulus_2",
+    "tristimulus_3",
+    *PARTIAL_LEVELS[7:],
+)
+
+
+def find_strings(
+    session: Session, measurements: Measurements, differences: pd.DataFrame
+) -> ConfoundFindings:
+    """Test every comparison for strings that aged or were changed."""
+    found = []
+    for comparison, voices in by_comparison(differences).items():
+        rows = differences[differences["comparison"] == comparison]
+        ring = _over_voices(rows, _ring_contrast)
+        stiffness = _over_voices(rows, _stiffness)
+        stated = _stated(session, voices[0])
+        if ring is None and stiffness is None and not stated:
+            continue
+        found.append(_confound(comparison, voices, rows, ring, stiffness, stated))
+    return ConfoundFindings(tuple(found))
+
+
+def _over_voices(rows: pd.DataFrame, what: Callable[[_Changes], float]) -> Estimate | None:
+    """Mean over the notes of a contrast, the voices of a note averaged first."""
+    groups: dict[tuple[str, str, str], _Changes] = {}
+    for row in records(rows[(rows["note"] != "all") & rows["quantity"].isin(_USED)]):
+        key = (str(row["voice"]), str(row["output"]), str(row["note"]))
+        column = str(row["quantity"])
+        change = on_scale(float(row["difference"]), column, str(row["unit"]))
+        groups.setdefault(key, {})[column] = change
+    per_note: dict[str, list[float]] = {}
+    for (_, _, note), changes in groups.items():
+        value = what(changes)
+        if np.isfinite(value):
+            per_note.setdefault(note, []).append(value)
+    if len(per_note) < 3:
+        return None
+    return over_notes(np.array([float(np.mean(values)) for values in per_note.values()]))
+
+
+def _ring_contrast(changes: _Changes) -> float:
+    """High partials' change of decay less the low ones', log ratio."""
+    return _middle(changes, HIGH) - _middle(changes, LOW)
+
+
+def _stiffness(changes: _Changes) -> float:
+    return changes.get("inharmonicity", float("nan"))
+
+
+def _middle(changes: _Changes, columns: tuple[str, ...]) -> float:
+    """Median change: one beating partial must not speak for all."""
+    values = [changes[c] for c in columns if c in changes and np.isfinite(changes[c])]
+    return float(np.median(values)) if values else float("nan")
+
+
+def _shown(estimate: Estimate | None, smallest: float) -> bool:
+    if estimate is None or not np.isfinite(estimate.se):
+        return False
+    return bool(estimate.p_value < FOUND_P and abs(estimate.difference) >= smallest)
+
+
+def _stated(session: Session, voice: VoiceRows) -> str:
+    """Say what session.toml has of the strings, where it differs."""
+    conditions = []
+    for stage in (voice.before, voice.after):
+        known = session.stages.get(stage)
+        name = known.conditions if known else None
+        conditions.append(session.conditions.get(name) if name else None)
+    one, other = conditions
+    if one is None or other is None:
+        return ""
+    if one.strings_gauge and other.strings_gauge and one.strings_gauge != other.strings_gauge:
+        return f"strings {one.strings_gauge} before and {other.strings_gauge} after"
+    hours = (one.strings_hours, other.strings_hours)
+    if hours[0] is not None and hours[1] is not None and abs(hours[1] - hours[0]) > 10.0:
+        return f"strings played {hours[0]:g} h before and {hours[1]:g} h after"
+    return ""
+
+
+def _confound(
+    comparison: str,
+    voices: list[VoiceRows],
+    rows: pd.DataFrame,
+    ring: Estimate | None,
+    stiffness: Estimate | None,
+    stated: str,
+) -> Confound:
+    aged, other_set = _shown(ring, SMALLEST), _shown(stiffness, SMALLEST_STIFFNESS)
+    found = aged or other_set or bool(stated)
+    low = high = p = value = None
+    if ring is not None and np.isfinite(ring.se):
+        ends = ring.interval()
+        value, low, high = (100.0 * float(np.expm1(v)) for v in (ring.difference, ends[0], ends[1]))
+        p = float(ring.p_value)
+    return Confound(
+        comparison,
+        "",
+        KIND,
+        found,
+        value,
+        "%",
+        low,
+        high,
+        p,
+        _explains(voices, ring if aged else None, other_set, bool(stated)),
+        _sentence(ring if aged else None, stiffness if other_set else None, stated),
+    )
+
+
+def _explains(
+    voices: list[VoiceRows], ring: Estimate | None, other_set: bool, stated: bool
+) -> tuple[str, ...]:
+    explained: list[str] = ["inharmonicity"] if other_set or stated else []
+    if ring is not None or stated:
+        explained += _DECAYS
+    tilts = [v.difference("tilt_db_per_octave") for v in voices]
+    tilts = [t for t in tilts if np.isfinite(t)]
+    # Only a top that went the way the ringing went, in every voice, may be the strings'.
+    alike = bool(tilts) and (min(tilts) > 0.0 or max(tilts) < 0.0)
+    if stated or (ring is not None and alike and float(ring.difference) * tilts[0] > 0.0):
+        explained += TOP
+    return tuple(explained)
+
+
+def _sentence(ring: Estimate | None, stiffness: Estimate | None, stated: str) -> str:
+    parts = []
+    if stated:
+        parts.append(f"session.toml gives {stated}")
+    if ring is not None:
+        change = 100.0 * float(np.expm1(ring.difference))
+        how = "longer" if change > 0.0 else "shorter"
+        parts.append(
+            f"the high partials ring {abs(change):.0f} % {how} against the low ones over all voices"
+        )
+    if stiffness is not None:
+        change = 100.0 * float(np.expm1(stiffness.difference))
+        parts.append(f"inharmonicity moved by {change:+.0f} % on the same notes".replace("-", "−"))
+    if not parts:
+        return (
+            "No sign of other or older strings: high partials ring as long against low ones as "
+            "before, and inharmonicity stayed."
+        )
+    text = ", and ".join(parts)
+    return (
+        f"{text[0].upper()}{text[1:]}: older or other strings do that (or work on frets, nut and "
+        "bridge), a pickup does not."
+    )

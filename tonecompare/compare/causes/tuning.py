@@ -1,0 +1,101 @@
+"""Tuning: strings tuned differently sound differently, whatever the work.
+
+Pitch itself is what the player sets and never a claim (see verdicts). A shift also moves what
+follows from it: brightness in Hz goes up with the notes, and stiffness falls as tension rises
+(B goes as 1/f²: Fletcher 1964).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from tonecompare.compare.causes.cause_findings import ConfoundFindings
+from tonecompare.compare.causes.rows_to_explain import VoiceRows, rows_of, sign_words, voices_of
+from tonecompare.compare.model import Confound
+from tonecompare.measure.model import Measurements
+from tonecompare.session.model import Session
+
+KIND = "tuning"
+#: The hearing threshold of pitch: less is no other tuning.
+SMALLEST_CENTS = 5.0
+#: Beyond this, notes stand so far apart that partials meet other resonances and other hum lines.
+ANOTHER_NOTE_CENTS = 50.0
+#: A difference is explained when the shift makes this share of it.
+EXPLAINED_SHARE = 0.3
+
+
+def find_tuning(
+    session: Session, measurements: Measurements, differences: pd.DataFrame
+) -> ConfoundFindings:
+    """Test every voice for strings that were tuned differently."""
+    found = []
+    for voice in voices_of(differences):
+        shift = voice.difference("cents")
+        if not np.isfinite(shift):
+            continue
+        notes = _worst_note(differences, voice)
+        moved = voice.shown("cents") and abs(shift) >= SMALLEST_CENTS
+        found.append(_confound(voice, shift, notes, moved or notes is not None))
+    return ConfoundFindings(tuple(found))
+
+
+def _worst_note(differences: pd.DataFrame, voice: VoiceRows) -> tuple[str, float] | None:
+    """Return the note that moved most, when it moved by more than chance and the threshold."""
+    rows = rows_of(differences, voice)
+    rows = rows[
+        (rows["quantity"] == "cents")
+        & (rows["note"] != "all")
+        & (rows["difference"].abs() >= SMALLEST_CENTS)
+        & (rows["p_value"] < 0.001)
+    ]
+    if rows.empty:
+        return None
+    shifts = rows["difference"].to_numpy(dtype=np.float64)
+    worst = int(np.argmax(np.abs(shifts)))
+    return str(rows["note"].iloc[worst]), float(shifts[worst])
+
+
+def _confound(
+    voice: VoiceRows, shift: float, worst: tuple[str, float] | None, found: bool
+) -> Confound:
+    if found:
+        which = f"{sign_words(shift)} cents on average"
+        if worst is not None:
+            which += f", {worst[0]} by {sign_words(worst[1])}"
+        sentence = (
+            f"{voice.said} was tuned differently ({which}): what follows the pitch follows the "
+            "tuning, not the work."
+        )
+    else:
+        sentence = f"{voice.said} was in the same tuning ({sign_words(shift)} cents on average)."
+    size = max(abs(shift), abs(worst[1]) if worst else 0.0)
+    return Confound(
+        voice.comparison,
+        voice.voice,
+        KIND,
+        found,
+        shift,
+        "cents",
+        voice.number("cents", "ci_low"),
+        voice.number("cents", "ci_high"),
+        voice.number("cents", "p_value"),
+        _explains(voice, shift, size),
+        sentence,
+    )
+
+
+def _explains(voice: VoiceRows, shift: float, size: float) -> tuple[str, ...]:
+    explained = ["cents"]
+    ratio = shift * np.log(2.0) / 1200.0
+    # Both in percent: brightness follows pitch, stiffness its inverse square.
+    for quantity, made in (
+        ("centroid_hz", 100.0 * np.expm1(ratio)),
+        ("inharmonicity", 100.0 * np.expm1(-2.0 * ratio)),
+    ):
+        difference = voice.difference(quantity)
+        if made * difference > 0.0 and abs(made) >= EXPLAINED_SHARE * abs(difference):
+            explained.append(quantity)
+    if size >= ANOTHER_NOTE_CENTS:
+        explained += [q for q in voice.rows if q.startswith(("h0", "h1", "h2", "decay"))]
+    return tuple(dict.fromkeys(explained))

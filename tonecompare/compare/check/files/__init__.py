@@ -1,0 +1,1 @@
+"""Is one file good enough?"""

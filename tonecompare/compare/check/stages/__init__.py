@@ -1,0 +1,1 @@
+"""Do the files of a stage fit each other?"""

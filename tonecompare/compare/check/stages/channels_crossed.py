@@ -1,0 +1,37 @@
+"""Two-channel files whose channels carry each other's output."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from tonecompare.compare.bench.exchanged_channels import (
+    SWAPPED_REMEDY,
+    SWAPPED_WHAT,
+    outputs_swapped,
+)
+from tonecompare.compare.check.check_results import Checked, Fault
+
+
+def channel_faults(checked: Checked) -> Iterator[Fault]:
+    """Yield the voices whose magnetic and piezo channels are exchanged."""
+    plucks = checked.plucks
+    if plucks.empty:
+        return
+    for stage in checked.stages():
+        tuning = checked.session.instrument_of(stage).tuning
+        for voice in checked.voices(stage):
+            of = plucks[(plucks["stage"] == stage) & (plucks["voice"] == voice)]
+            found = outputs_swapped(of, tuning)
+            if found is not None and found.swapped:
+                yield Fault(
+                    "outputs exchanged",
+                    "doubt",
+                    stage,
+                    voice,
+                    "",
+                    None,
+                    SWAPPED_WHAT,
+                    "Delay, polarity, pickup position and everything said of either output belong "
+                    "to the other.",
+                    SWAPPED_REMEDY,
+                )

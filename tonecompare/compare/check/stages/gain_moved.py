@@ -1,0 +1,191 @@
+"""Gain that moved and hum that does not belong: files against the others of their session.
+
+The gain: hiss and level of one voice moved by the same decibels between two recordings of it (its
+repeat at the end of a stage, another stage) or from one pluck to the next within a file. A
+pickup that changed moves the level and leaves the hiss of the interface where it was; a gain moves
+both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from tonecompare.compare.check.check_phrases import joined, plain, signed
+from tonecompare.compare.check.check_results import Checked, Fault, fault_of
+from tonecompare.compare.check.stages.voice_sounds import Key, sounds_of
+from tonecompare.measure.inspected_takes import Inspected
+from tonecompare.session.model import AGAIN
+
+#: A hiss that moved by less is within what a new quiet shows.
+LEAST_GAIN_DB = 1.0
+#: Level and hiss that agree this closely moved together; hands do not repeat a level better.
+TOGETHER_DB = 0.75
+#: Hum above the same voice's other takes, and above the other voices of the stage, in dB.
+HUM_SAME_VOICE_DB = 10.0
+HUM_OTHER_VOICES_DB = 20.0
+#: Below this nobody needs to care about hum.
+_HUM_MATTERS_DBFS = -80.0
+#: Fewer other voices do not say what is usual.
+_LEAST_OTHERS = 2
+
+
+def gain_faults(checked: Checked) -> Iterator[Fault]:
+    """Yield recordings whose gain is not that of their partner."""
+    sounds = sounds_of(checked)
+    row_of = {key: row for row, key in enumerate(sounds.keys)}
+    noises = [noise for noise in _by_recording(checked) if noise.key in row_of]
+    for one, other in combinations(noises, 2):
+        if not _same_sound(checked, one.key, other.key):
+            continue
+        hiss = other.hiss_dbfs - one.hiss_dbfs
+        level = sounds.level_change_db(row_of[one.key], row_of[other.key])
+        if abs(hiss) >= LEAST_GAIN_DB and abs(level - hiss) <= TOGETHER_DB:
+            yield _gain_fault(one.key, other.key, hiss, level)
+    yield from _within_files(checked)
+
+
+@dataclass(frozen=True)
+class _Noise:
+    """Median hiss and hum of the quiets of a recording."""
+
+    key: Key
+    hiss_dbfs: float
+    hum_dbfs: float
+
+
+def _by_recording(checked: Checked) -> list[_Noise]:
+    """Return hiss and hum by stage, voice and output."""
+    keys = ["stage", "voice", "output"]
+    medians = checked.quiet.groupby(keys, sort=False)[["hiss_dbfs", "hum_dbfs"]].median()
+    return [
+        _Noise((str(key[0]), str(key[1]), str(key[2])), float(hiss), float(hum))
+        for key, (hiss, hum) in zip(medians.index, medians.to_numpy(float), strict=True)
+        if np.isfinite(hiss)
+    ]
+
+
+def _same_sound(checked: Checked, one: Key, other: Key) -> bool:
+    """Whether two recordings are one voice of one instrument."""
+    stages = checked.session.stages
+    return (
+        stages[one[0]].instrument == stages[other[0]].instrument
+        and one[1].removesuffix(AGAIN) == other[1].removesuffix(AGAIN)
+        and one[2] == other[2]
+    )
+
+
+def _gain_fault(one: Key, other: Key, hiss: float, level: float) -> Fault:
+    within = one[0] == other[0]
+    where = one[1] if within else f"{one[1]} at {one[0]}"
+    return Fault(
+        "gain moved",
+        "again" if within else "doubt",
+        other[0],
+        other[1],
+        "",
+        None,
+        f"Against {where} the hiss moved by {signed(hiss)} dB and the level with it "
+        f"({signed(level)} dB).",
+        "A gain or pad moves both; a pickup moves only the level. Levels and hum of the two do not "
+        "compare.",
+        "Set the gain back and record it again, or write both gains into session.toml "
+        "(interface_gain_db).",
+    )
+
+
+def _within_files(checked: Checked) -> Iterator[Fault]:
+    """Yield files whose gain moved between two of their plucks."""
+    for file in checked.files:
+        turned = gain_turned(checked, file) if file.quiets else None
+        if turned is None:
+            continue
+        at_s, hiss, level = turned
+        yield fault_of(
+            file,
+            "gain moved",
+            "again",
+            time_s=at_s,
+            what=f"From about {at_s:.1f} s on hiss ({signed(hiss)} dB) and level "
+            f"({signed(level)} dB) moved together.",
+            why="The gain was turned during the recording: plucks before and after do not compare.",
+            remedy="Record it again without touching the gain.",
+        )
+
+
+def gain_turned(checked: Checked, file: Inspected) -> tuple[float, float, float] | None:
+    """Return when the gain was turned, and by how much hiss and level moved; None if it was not.
+
+    The hiss is that under the plucks, where their high partials have died away; the turn is where
+    two means, one before and one after, leave the least of its variance.
+    """
+    plucks = checked.plucks
+    plucks = plucks[(plucks["file"] == file.file) & (plucks["channel"] == 1)]
+    onsets, hisses = plucks["onset_s"].to_numpy(float), np.array(file.hiss_under_plucks_db)
+    if len(onsets) != len(hisses):
+        return None
+    good = np.flatnonzero(np.isfinite(hisses))
+    left = [
+        float(np.var(hisses[good[:k]]) * k + np.var(hisses[good[k:]]) * (len(good) - k))
+        for k in range(1, len(good))
+    ]
+    if not left:
+        return None
+    turn = int(np.argmin(left)) + 1
+    before, after = good[:turn], good[turn:]
+    hiss = float(np.median(hisses[after]) - np.median(hisses[before]))
+    levels = [plucks.iloc[side].groupby("note")["level_dbfs"].median() for side in (before, after)]
+    change = (levels[1] - levels[0]).dropna()
+    level = float(change.median()) if len(change) else float("nan")
+    if abs(hiss) < LEAST_GAIN_DB or not abs(level - hiss) <= TOGETHER_DB:
+        return None
+    return float(onsets[after[0]]), hiss, level
+
+
+def hum_faults(checked: Checked) -> Iterator[Fault]:
+    """Yield voices that hum far above the other takes."""
+    noises = _by_recording(checked)
+    for noise in noises:
+        if not noise.hum_dbfs > _HUM_MATTERS_DBFS:
+            continue
+        rest = [other for other in noises if other is not noise]
+        compared = [other for other in rest if _same_sound(checked, noise.key, other.key)]
+        limit, words = HUM_SAME_VOICE_DB, "other takes of this voice"
+        if not compared:
+            compared = [o for o in rest if o.key[0] == noise.key[0] and o.key[2] == noise.key[2]]
+            limit, words = HUM_OTHER_VOICES_DB, "other voices of this stage"
+            if _hums_by_nature(checked, noise.key[1]) or len(compared) < _LEAST_OTHERS:
+                continue
+        hums = np.array([other.hum_dbfs for other in compared])
+        hums = hums[np.isfinite(hums)]
+        usual = float(np.median(hums)) if hums.size else float("nan")
+        if noise.hum_dbfs - max(usual, _HUM_MATTERS_DBFS - limit) > limit:
+            yield _hum_fault(noise, usual, words)
+
+
+def _hums_by_nature(checked: Checked, voice: str) -> bool:
+    return checked.session.voice(voice).split or "split" in voice.casefold()
+
+
+def _hum_fault(noise: _Noise, usual: float, words: str) -> Fault:
+    notes = [
+        "Look for a ground that came off, an open shield, a dimmer or a supply nearby",
+        "sit as for the other takes",
+        "record it again",
+    ]
+    return Fault(
+        "hum",
+        "doubt",
+        noise.key[0],
+        noise.key[1],
+        "",
+        None,
+        f"Hum at {plain(noise.hum_dbfs)} dBFS, {plain(noise.hum_dbfs - usual, 0)} dB above the "
+        f"{words} (median).",
+        "Hum depends on place, direction and grounding; this one would be taken for the work, and "
+        "its lines cover partials.",
+        f"{joined(notes)}. If work on the wiring explains it, it is a finding.",
+    )

@@ -1,0 +1,178 @@
+"""A block of differences: the numbers behind the rows of ``differences.csv``, as arrays.
+
+Everything stands on the analysis scale of its quantity (decibels, natural logarithms, shares,
+cents); ``difference_table`` turns it into the columns people read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonecompare.arrays import FloatArray
+from tonecompare.compare.difference.statistics import Estimate
+from tonecompare.compare.quantities import QUANTITIES, Quantity
+
+TextArray = NDArray[np.object_]
+
+#: ``note`` of a row over all notes.
+ALL_NOTES = "all"
+
+NO_VARIATION = (
+    "The repeats do not vary at all: they look like copies of one pluck, not repeats. Check the "
+    "files."
+)
+NOT_BOTH = "Could not be measured on both sides; the flags of {table} say why."
+
+_INDEX = {quantity.column: index for index, quantity in enumerate(QUANTITIES)}
+_WORDS = {"comparison", "voice", "output", "note", "unjudged"}
+
+
+@dataclass(frozen=True)
+class Block:
+    """Rows of differences, one array element a row.
+
+    ``difference``, ``se`` and ``df`` are what is judged (the control taken out where there is
+    one), ``raw_*`` the same before that. ``repeat_variance`` is the part of ``se²`` that more
+    plucks would shrink. ``control_difference`` is NaN without a control. ``unjudged`` holds the
+    sentence why a row may claim nothing, "" otherwise.
+    """
+
+    comparison: TextArray
+    voice: TextArray
+    output: TextArray
+    note: TextArray
+    quantity: NDArray[np.intp]
+    mean_before: FloatArray
+    mean_after: FloatArray
+    n_before: FloatArray
+    n_after: FloatArray
+    n_notes: FloatArray
+    difference: FloatArray
+    se: FloatArray
+    df: FloatArray
+    #: Standard error and degrees of freedom of the test; they may borrow, the interval does not.
+    test_se: FloatArray
+    test_df: FloatArray
+    repeat_variance: FloatArray
+    raw_difference: FloatArray
+    raw_se: FloatArray
+    raw_df: FloatArray
+    control_difference: FloatArray
+    unjudged: TextArray
+
+    def __len__(self) -> int:
+        return int(self.quantity.size)
+
+    @property
+    def estimate(self) -> Estimate:
+        """What is judged."""
+        return Estimate(self.difference, self.se, self.df)
+
+    @property
+    def test(self) -> Estimate:
+        """The same difference with what its p-value is worked out from."""
+        return Estimate(self.difference, self.test_se, self.test_df)
+
+    @property
+    def raw(self) -> Estimate:
+        """The difference before the control was taken out."""
+        return Estimate(self.raw_difference, self.raw_se, self.raw_df)
+
+    def rows(self, keep: NDArray[np.bool_]) -> Block:
+        """Return the rows where ``keep`` is True."""
+        return Block(*(getattr(self, field.name)[keep] for field in fields(self)))
+
+
+def text(value: str, count: int) -> TextArray:
+    """Return an object array of one word repeated."""
+    array = np.empty(count, dtype=np.object_)
+    array[:] = value
+    return array
+
+
+def empty_block() -> Block:
+    """Return a block without rows."""
+    words, numbers = np.empty(0, dtype=np.object_), np.empty(0)
+    columns: dict[str, Any] = {
+        field.name: words if field.name in _WORDS else numbers for field in fields(Block)
+    }
+    return Block(**(columns | {"quantity": np.empty(0, dtype=np.intp)}))
+
+
+def join_blocks(blocks: Sequence[Block]) -> Block:
+    """Put blocks one after the other."""
+    return Block(
+        *(np.concatenate([getattr(block, f.name) for block in blocks]) for f in fields(Block))
+    )
+
+
+def make_block(
+    comparison: str,
+    voice: str,
+    output: str,
+    notes: NDArray[np.object_],
+    quantities: Sequence[Quantity],
+    *,
+    means: tuple[FloatArray, FloatArray],
+    counts: tuple[FloatArray, FloatArray, FloatArray],
+    estimate: Estimate,
+    repeat_variance: FloatArray,
+    unjudged: NDArray[np.object_],
+) -> Block:
+    """Return the rows of one voice, output and note, an element a quantity.
+
+    Rows that may claim nothing get their sentence here: unmeasured on a side, or repeats that do
+    not vary. A quantity that neither side ever measured is no row at all.
+
+    Parameters
+    ----------
+    comparison, voice, output, notes, quantities
+        What the rows are about.
+    means
+        Before and after, on the analysis scale.
+    counts
+        Plucks (or stretches) before and after, and notes.
+    estimate
+        The difference.
+    repeat_variance
+        The part of its variance that more plucks would shrink.
+    unjudged
+        Sentences of rows that may claim nothing, "" for the others.
+    """
+    count = notes.size
+    unmeasured = ~np.isfinite(estimate.difference)
+    unjudged = unjudged.copy()
+    tables = ["quiet.csv" if quantity.quiet else "measurements.csv" for quantity in quantities]
+    for row in np.flatnonzero(unmeasured):
+        unjudged[row] = NOT_BOTH.format(table=tables[row])
+    still = estimate.still & (estimate.difference != 0.0)
+    unjudged[still & (unjudged == "")] = NO_VARIATION
+    block = Block(
+        comparison=text(comparison, count),
+        voice=text(voice, count),
+        output=text(output, count),
+        note=notes,
+        quantity=np.array([_INDEX[quantity.column] for quantity in quantities], dtype=np.intp),
+        mean_before=means[0],
+        mean_after=means[1],
+        n_before=counts[0],
+        n_after=counts[1],
+        n_notes=counts[2],
+        difference=estimate.difference,
+        se=estimate.se,
+        df=estimate.df,
+        test_se=estimate.se,
+        test_df=estimate.df,
+        repeat_variance=repeat_variance,
+        raw_difference=estimate.difference,
+        raw_se=estimate.se,
+        raw_df=estimate.df,
+        control_difference=np.full(count, np.nan),
+        unjudged=unjudged,
+    )
+    return block.rows(np.isfinite(means[0]) | np.isfinite(means[1]))

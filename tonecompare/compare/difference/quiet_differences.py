@@ -1,0 +1,158 @@
+"""Differences of the quiet: hum, buzz, hiss and noise, from few stretches per voice.
+
+A recording has one or a few quiet stretches, so the scatter from stretch to stretch is poorly
+known voice by voice. With few stretches it is pooled over the voices and both stages, quantity by
+quantity, and it is never taken to be less than the measurement's own standard uncertainty. Where
+even the pool is small, that uncertainty, widened by how far such a level is *assumed* to wander
+from stretch to stretch, counts like four more degrees of freedom; with a single stretch everywhere
+it serves alone, and without it nothing can be judged.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from tonecompare.arrays import FloatArray
+from tonecompare.compare.difference.difference_rows import (
+    ALL_NOTES,
+    Block,
+    empty_block,
+    join_blocks,
+    make_block,
+    text,
+)
+from tonecompare.compare.difference.stage_pairs import Cell, quiet_cells
+from tonecompare.compare.difference.statistics import Estimate, combine
+from tonecompare.compare.quantities import QUANTITIES, quiet_quantities
+from tonecompare.measure.model import Measurements
+
+ONE_STRETCH = (
+    "Only one quiet stretch and no uncertainty of its own on one side: leave two or more quiet "
+    "stretches of 2 s in each recording."
+)
+#: Assumed standard deviation between stretches where only one was recorded, dB: hum follows the
+#: mains and the player's place, hiss hardly anything.
+WANDER_DB = 0.3
+HISS_WANDER_DB = 0.1
+#: From this many degrees of freedom on, a voice's own scatter is used.
+ENOUGH_DF = 6.0
+#: How many degrees of freedom the assumed wander is worth beside a pooled scatter.
+ASSUMED_DF = 4.0
+
+
+def quiet_block(comparison: str, before: str, after: str, measurements: Measurements) -> Block:
+    """Return the rows of the quiet of every voice and output that both stages have."""
+    quantities = quiet_quantities()
+    first = quiet_cells(measurements.quiet, before, quantities)
+    second = quiet_cells(measurements.quiet, after, quantities)
+    keys = [key for key in first if key in second]
+    if not keys:
+        return empty_block()
+    wander = np.array(
+        [HISS_WANDER_DB if q.column == "hiss_dbfs" else WANDER_DB for q in quantities]
+    )
+    sides = [[cells[key] for key in keys] for cells in (first, second)]
+    pooled, pooled_df = pooled_variance([cell for side in sides for cell in side])
+    blocks = []
+    for index, key in enumerate(keys):
+        one, other = sides[0][index], sides[1][index]
+        estimate = quiet_difference(one, other, pooled, pooled_df, wander)
+        unjudged = text("", wander.size)
+        unjudged[np.isfinite(estimate.difference) & ~np.isfinite(estimate.se)] = ONE_STRETCH
+        blocks.append(
+            make_block(
+                comparison,
+                key[0],
+                key[1],
+                text(ALL_NOTES, wander.size),
+                quantities,
+                means=(one.mean, other.mean),
+                counts=(one.count, other.count, np.zeros(wander.size)),
+                estimate=estimate,
+                repeat_variance=estimate.se**2,
+                unjudged=unjudged,
+            )
+        )
+    return join_blocks(blocks)
+
+
+def pooled_variance(cells: list[Cell]) -> tuple[FloatArray, FloatArray]:
+    """Pool the variances of cells, quantity by quantity; return variance and degrees of freedom."""
+    df = np.stack([np.maximum(cell.count - 1.0, 0.0) for cell in cells])
+    squares = np.stack([np.where(cell.count > 1.0, cell.variance, 0.0) for cell in cells]) * df
+    total = df.sum(axis=0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return squares.sum(axis=0) / total, total
+
+
+def quiet_difference(
+    before: Cell, after: Cell, pooled: FloatArray, pooled_df: FloatArray, wander: FloatArray
+) -> Estimate:
+    """Give the difference of two quiets with the best-known scatter (see the module)."""
+    difference = after.mean - before.mean
+    # A quantity that no stretch of one side has gives no estimate.
+    n_before = np.where(before.count > 0.0, before.count, np.nan)
+    n_after = np.where(after.count > 0.0, after.count, np.nan)
+    own = combine(
+        difference,
+        np.stack([before.variance / n_before, after.variance / n_after]),
+        np.stack([n_before - 1.0, n_after - 1.0]),
+    )
+    own_se = np.fmax(before.own_se, after.own_se)
+    assumed = own_se**2 + wander**2
+    scatter, scatter_df = _with_assumed(np.fmax(pooled, own_se**2), pooled_df, assumed)
+    together = np.sqrt(scatter * (1.0 / n_before + 1.0 / n_after))
+    enough = (before.count + after.count - 2.0 >= ENOUGH_DF) & np.isfinite(own.se)
+    return Estimate(
+        difference,
+        np.where(enough, np.fmax(own.se, 0.0), together),
+        np.where(enough, own.df, scatter_df),
+    )
+
+
+def _with_assumed(
+    pooled: FloatArray, pooled_df: FloatArray, assumed: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Weigh the pooled variance with the assumed one by degrees of freedom where it has few."""
+    alone = ((pooled_df >= ENOUGH_DF) | ~np.isfinite(assumed)) & (pooled_df > 0.0)
+    nothing = pooled_df <= 0.0
+    with np.errstate(invalid="ignore"):
+        both = (pooled_df * pooled + ASSUMED_DF * assumed) / (pooled_df + ASSUMED_DF)
+    return (
+        np.where(nothing, assumed, np.where(alone, pooled, both)),
+        np.where(nothing, np.inf, np.where(alone, pooled_df, pooled_df + ASSUMED_DF)),
+    )
+
+
+def add_signal(quiet: Block, plucks: Block) -> Block:
+    """Return the quiet rows with the plucks' uncertainty added to signal over hum.
+
+    All stretches of a voice share the voice's signal level, so their scatter cannot show it.
+    """
+    level = _index("level_dbfs")
+    rows = np.flatnonzero(quiet.quantity == _index("signal_to_hum_db"))
+    if rows.size == 0:
+        return quiet
+    known = {
+        (voice, output): row
+        for row, (voice, output) in enumerate(zip(plucks.voice, plucks.output, strict=True))
+        if plucks.quantity[row] == level and plucks.note[row] == ALL_NOTES
+    }
+    se, df = quiet.se.copy(), quiet.df.copy()
+    for row in rows:
+        pluck_row = known.get((quiet.voice[row], quiet.output[row]))
+        if pluck_row is None or not np.isfinite(plucks.se[pluck_row]):
+            continue
+        total = combine(
+            0.0,
+            np.array([se[row] ** 2, plucks.se[pluck_row] ** 2]),
+            np.array([df[row], plucks.df[pluck_row]]),
+        )
+        se[row], df[row] = float(total.se), float(total.df)
+    return replace(quiet, se=se, df=df, test_se=se, test_df=df, raw_se=se, raw_df=df)
+
+
+def _index(column: str) -> int:
+    return next(i for i, quantity in enumerate(QUANTITIES) if quantity.column == column)

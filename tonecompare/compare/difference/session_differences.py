@@ -1,0 +1,58 @@
+"""Every difference of a session judged by the statistics alone, before confounds are looked for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import pandas as pd
+
+from tonecompare.compare.difference.control import control_block, take_control_out
+from tonecompare.compare.difference.correction import adjusted_p
+from tonecompare.compare.difference.difference_rows import Block, empty_block, join_blocks
+from tonecompare.compare.difference.difference_table import differences_table
+from tonecompare.compare.difference.stage_differences import stage_block
+from tonecompare.compare.difference.verdicts import judge
+from tonecompare.compare.planned import planned_comparisons
+from tonecompare.compare.thresholds import check_overrides
+from tonecompare.measure.model import Measurements
+from tonecompare.session.model import ComparisonSpec, Session
+
+
+@dataclass(frozen=True)
+class Judged:
+    """Differences with verdicts, and what they came from.
+
+    ``table`` has the columns of ``differences.csv`` and the extra ones; ``control`` is the
+    controls' own drift, one block for all comparisons.
+    """
+
+    table: pd.DataFrame
+    specs: Mapping[str, ComparisonSpec]
+    control: Block
+
+
+def judge_session(session: Session, measurements: Measurements) -> Judged:
+    """Work out every difference of a session, take controls out, correct once and judge.
+
+    Raises
+    ------
+    SessionError
+        When ``hearing_thresholds`` name no threshold or give no magnitude.
+    """
+    check_overrides(session.hearing_thresholds)
+    specs = {spec.name: spec for spec in planned_comparisons(session)}
+    blocks, controls = [empty_block()], [empty_block()]
+    for spec in specs.values():
+        block = stage_block(spec.name, spec.before, spec.after, measurements)
+        control = control_block(spec, measurements)
+        if control is not None:
+            block = take_control_out(block, control)
+            controls.append(control)
+        blocks.append(block)
+    block = join_blocks(blocks)
+    p_adjusted, share = adjusted_p(block)
+    verdicts = judge(block, p_adjusted, share, overrides=session.hearing_thresholds)
+    return Judged(
+        differences_table(block, p_adjusted, verdicts, specs), specs, join_blocks(controls)
+    )

@@ -1,0 +1,169 @@
+"""From two stages to blocks of differences: over the notes, per note, and per quiet stretch."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonecompare.compare.difference.difference_rows import (
+    ALL_NOTES,
+    Block,
+    empty_block,
+    join_blocks,
+    make_block,
+    text,
+)
+from tonecompare.compare.difference.moderation import moderate
+from tonecompare.compare.difference.quiet_differences import add_signal, quiet_block
+from tonecompare.compare.difference.stage_pairs import Pair, note_cells, pair_notes
+from tonecompare.compare.difference.statistics import Estimate, moments, over_notes, welch
+from tonecompare.compare.quantities import QUANTITIES, Quantity, pluck_quantities
+from tonecompare.measure.model import Measurements
+
+ONE_NOTE = (
+    "Only one note was recorded in both stages; its plucks are repeats of one hand position, so "
+    "the work cannot be told from the picking. Record at least 3 notes."
+)
+ONE_PLUCK = (
+    "This note has fewer than two usable plucks on one side, so there is no telling how far "
+    "re-plucking alone moves it. Record at least 3 plucks of it in each stage."
+)
+
+
+def stage_block(comparison: str, before: str, after: str, measurements: Measurements) -> Block:
+    """Return every row of one stage against another, before any correction or control.
+
+    Voices are matched by name and output, notes by name; what only one stage has is left out.
+    """
+    plucked = pluck_quantities()
+    blocks = [empty_block()]
+    first = note_cells(measurements.plucks, before, plucked)
+    second = note_cells(measurements.plucks, after, plucked)
+    for key in first:
+        if key in second and set(first[key]) & set(second[key]):
+            pair = pair_notes(key, first[key], second[key])
+            blocks.append(pluck_block(comparison, pair, plucked))
+    plucks = sharpen(join_blocks(blocks))
+    quiets = quiet_block(comparison, before, after, measurements)
+    return join_blocks([plucks, add_signal(quiets, plucks)])
+
+
+def sharpen(block: Block) -> Block:
+    """Return the block with the tests over the notes moderated (:mod:`…compare.moderated`).
+
+    Quantities that scatter from note to note for reasons of their own (tuning, attack, picking
+    place) neither lend nor borrow.
+    """
+    family = np.array([quantity.family for quantity in QUANTITIES], dtype=np.object_)
+    rows = np.flatnonzero(
+        (block.note == ALL_NOTES)
+        & (block.n_notes >= 2)
+        & np.isin(family[block.quantity], ("level", "spectrum", "partials", "decay"))
+    )
+    variance, df = moderate(
+        block.se[rows] ** 2,
+        block.df[rows],
+        block.repeat_variance[rows],
+        block.n_before[rows] + block.n_after[rows] - 2.0 * block.n_notes[rows],
+    )
+    test_se, test_df = block.test_se.copy(), block.test_df.copy()
+    test_se[rows], test_df[rows] = np.sqrt(variance), df
+    return replace(block, test_se=test_se, test_df=test_df)
+
+
+def pluck_block(comparison: str, pair: Pair, quantities: Sequence[Quantity]) -> Block:
+    """Return the rows of one voice and output: over all notes first, then note by note."""
+    return join_blocks(
+        [_all_block(comparison, pair, quantities), _note_block(comparison, pair, quantities)]
+    )
+
+
+def _all_block(comparison: str, pair: Pair, quantities: Sequence[Quantity]) -> Block:
+    differences = pair.note_differences
+    there = np.isfinite(differences)
+    notes = there.sum(axis=0).astype(np.float64)
+    estimate = over_notes(differences)
+    single = welch(
+        pair.mean_before,
+        pair.variance_before,
+        pair.n_before,
+        pair.mean_after,
+        pair.variance_after,
+        pair.n_after,
+    )
+    alone = notes == 1
+    only = _only_note(single, alone)
+    estimate = Estimate(
+        estimate.difference,
+        np.where(alone, only.se, estimate.se),
+        np.where(alone, only.df, estimate.df),
+    )
+    with np.errstate(invalid="ignore", divide="ignore"):
+        repeats = np.nansum(np.where(there, single.se**2, np.nan), axis=0) / notes**2
+    unjudged = text("", notes.size)
+    unjudged[alone] = ONE_NOTE
+    return make_block(
+        comparison,
+        pair.voice,
+        pair.output,
+        text(ALL_NOTES, notes.size),
+        quantities,
+        means=(
+            moments(np.where(there | (notes == 0), pair.centre_before, np.nan))[0],
+            moments(np.where(there | (notes == 0), pair.centre_after, np.nan))[0],
+        ),
+        counts=(
+            np.where(there | (notes == 0), pair.n_before, 0.0).sum(axis=0),
+            np.where(there | (notes == 0), pair.n_after, 0.0).sum(axis=0),
+            notes,
+        ),
+        estimate=estimate,
+        repeat_variance=repeats,
+        unjudged=unjudged,
+    )
+
+
+def _only_note(single: Estimate, alone: NDArray[np.bool_]) -> Estimate:
+    """Welch's interval of the only note there is, for showing (it may claim nothing)."""
+    se = np.where(alone, np.nanmax(np.where(np.isnan(single.se), -1.0, single.se), axis=0), np.nan)
+    df = np.where(alone, np.nanmax(np.where(np.isnan(single.df), -1.0, single.df), axis=0), np.nan)
+    return Estimate(se, np.where(se < 0, np.nan, se), np.where(df < 0, np.nan, df))
+
+
+def _note_block(comparison: str, pair: Pair, quantities: Sequence[Quantity]) -> Block:
+    estimate = welch(
+        pair.mean_before,
+        pair.variance_before,
+        pair.n_before,
+        pair.mean_after,
+        pair.variance_after,
+        pair.n_after,
+    )
+    blocks = []
+    for index, note in enumerate(pair.notes):
+        one = Estimate(estimate.difference[index], estimate.se[index], estimate.df[index])
+        few = np.isfinite(one.difference) & ~np.isfinite(one.se)
+        unjudged = text("", few.size)
+        unjudged[few] = ONE_PLUCK
+        blocks.append(
+            make_block(
+                comparison,
+                pair.voice,
+                pair.output,
+                text(note, few.size),
+                quantities,
+                means=(pair.mean_before[index], pair.mean_after[index]),
+                counts=(
+                    pair.n_before[index],
+                    pair.n_after[index],
+                    np.ones(few.size),
+                ),
+                estimate=one,
+                repeat_variance=one.se**2,
+                unjudged=unjudged,
+            )
+        )
+    return join_blocks(blocks)

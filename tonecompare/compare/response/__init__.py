@@ -1,0 +1,1 @@
+"""By how much over frequency, and would an equaliser have done the same?"""

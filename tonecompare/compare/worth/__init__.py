@@ -1,0 +1,1 @@
+"""Was it worth it?"""

@@ -1,0 +1,1 @@
+"""How long does it ring?"""

@@ -1,0 +1,118 @@
+"""How long a note rings: decay times from backward-integrated energy.
+
+``L(t) = 10 lg( int_t^inf e dt / int_0^inf e dt )`` (Schroeder 1965), e the energy with the quiet's
+mean power subtracted (Chu 1978), cut where the note sinks into the quiet, the missing tail added
+from the slope there (Lundeby et al. 1995). decay_s is 60 dB over the slope between -5 and -25 dB
+(range of T20, ISO 3382-1), decay_early_s from 0 to -10 dB, decay_late_s from -25 to -45 dB. Two
+stages of decay thus show as two different times instead of one that fits neither.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tonecompare.measure.columns import N_DECAY_PARTIALS
+from tonecompare.measure.decay.energy_curve import (
+    LARGEST_TAIL_SHARE,
+    MAIN_RANGE_DB,
+    SHORT_RANGE_DB,
+    SHORT_RANGE_SHARE,
+    DecayCurve,
+    TailModel,
+    decay_curve,
+    slope_time,
+)
+from tonecompare.measure.decay.partial_decays import partial_decays
+from tonecompare.measure.model import Measured, unmeasured
+from tonecompare.measure.partials.partial_set import PartialSet
+from tonecompare.measure.signal import PluckSignal
+
+EARLY_RANGE_DB = (0.0, -10.0)
+LATE_RANGE_DB = (-25.0, -45.0)
+#: Step of the energy that is integrated.
+STEP_S = 0.005
+SHORT_NOTE = " (-5 to -15 dB only)"
+_METHOD = "backward integration, quiet subtracted"
+
+
+def broadband_curve(signal: PluckSignal, partials: PartialSet | None = None) -> DecayCurve | None:
+    """Backward-integrated energy of the whole band of a pluck; its partials foretell the tail."""
+    step = max(1, round(STEP_S * signal.rate_hz))
+    if signal.samples.size // step < 8:
+        return None
+    return decay_curve(
+        signal.mean_squares(step),
+        step_s=step / signal.rate_hz,
+        noise=signal.noise_power(),
+        noise_sd=_noise_step_sd(signal, step),
+        start_s=signal.lag_s,
+        tail_model=None if partials is None else TailModel.of(partials),
+    )
+
+
+def _noise_step_sd(signal: PluckSignal, step: int) -> float:
+    """Spread of the quiet's mean square over one step.
+
+    For a floor of density S the mean square of a stretch of length T has the variance
+    ``int S² df / T`` (Bendat & Piersol); mains lines beat with it and with each other within a
+    step, which adds at most their own mean square.
+    """
+    noise = signal.noise
+    if noise is None:
+        return 0.0
+    step_hz = float(noise.frequency_hz[1] - noise.frequency_hz[0])
+    floor = float(np.sum(noise.density**2)) * step_hz / (step / signal.rate_hz)
+    return float(np.sqrt(floor) + 0.5 * np.sum(noise.line_power))
+
+
+def measure_decay(
+    signal: PluckSignal, partials: PartialSet
+) -> tuple[dict[str, Measured], DecayCurve | None]:
+    """Decay times of the whole note and of partials 1…12.
+
+    Returns
+    -------
+    dict
+        ``decay_s``, ``decay_early_s``, ``decay_late_s``, ``decay_h01_s`` … ``decay_h12_s``.
+    DecayCurve or None
+        The whole note's curve.
+    """
+    curve = broadband_curve(signal, partials)
+    result = {
+        "decay_s": _from_curve(curve, MAIN_RANGE_DB, signal),
+        "decay_early_s": _from_curve(curve, EARLY_RANGE_DB, signal),
+        "decay_late_s": _from_curve(curve, LATE_RANGE_DB, signal),
+    }
+    for n, decay in enumerate(partial_decays(partials, N_DECAY_PARTIALS), start=1):
+        result[f"decay_h{n:02d}_s"] = decay
+    return result, curve
+
+
+def short_fall(decay: Measured) -> tuple[str, ...]:
+    """Return the flag that says that decay_s could be taken from -5 to -15 dB only."""
+    used = decay.value is not None and decay.method.endswith(SHORT_NOTE)
+    return ("decay_s from -5 to -15 dB only",) if used else ()
+
+
+def _from_curve(
+    curve: DecayCurve | None, range_db: tuple[float, float], signal: PluckSignal
+) -> Measured:
+    """One decay time, or why there is none."""
+    if curve is None:
+        return unmeasured("s", "does not stand above the quiet", method=_METHOD)
+    found = slope_time(curve, range_db)
+    note, share = "", 0.0
+    if found is None and range_db == MAIN_RANGE_DB:
+        found, note, share = slope_time(curve, SHORT_RANGE_DB), SHORT_NOTE, SHORT_RANGE_SHARE
+    if found is None:
+        fell = -float(curve.level_db[curve.tail_share < LARGEST_TAIL_SHARE].min(initial=0.0))
+        return unmeasured(
+            "s",
+            f"fell by {fell:.0f} dB in {signal.ring_s:.1f} s; {-range_db[1]:.0f} dB are needed",
+            method=_METHOD,
+        )
+    return Measured(
+        found[0], "s", float(np.hypot(found[1], share * found[0])),
+        window_s=(float(curve.time_s[0]), float(curve.time_s[-1])),
+        method=_METHOD + note,
+    )  # fmt: skip

@@ -1,0 +1,227 @@
+"""Takes looked at for a check: what is wrong with a file shows in its samples, not in its tables.
+
+Each recording is read and cut once; the measurements come from the same takes.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tonecompare.arrays import FloatArray
+from tonecompare.measure.model import Measurements
+from tonecompare.measure.session import (
+    ProgressCall,
+    _Measured,
+    collected,
+    measure_takes,
+    recordings_in_turn,
+)
+from tonecompare.session.model import Recording, Session
+from tonecompare.session.overrides import stage_overrides
+from tonecompare.takes import load_takes
+from tonecompare.takes.file_faults import (
+    clipped_times,
+    digital_silence_s,
+    inter_sample_peak,
+    sample_peak,
+    steepest_fall_hz,
+)
+from tonecompare.takes.model import Pluck, Quiet, Take
+
+#: Points of a drawn wave.
+OUTLINE_POINTS = 400
+#: Band in which strings fall silent first and the hiss stays, as shares of the rate.
+_HISS_BAND = (0.28, 0.42)
+_FRAME = 1024
+#: Means over so many frames are compared (about a quarter of a second at 44.1 kHz).
+_FRAMES_AVERAGED = 11
+#: The attack itself is full of high frequencies.
+_AFTER_ONSET_S = 0.25
+
+
+@dataclass(frozen=True)
+class Inspected:
+    """One file as a check sees it; times are seconds from the start of the file.
+
+    ``outline`` has shape (channels, 2, points): lowest and highest sample of each stretch.
+    ``hiss_under_plucks_db`` holds, per pluck, the lowest level of the high band while the string
+    rings over its lowest level in the quiet; NaN where it cannot be told.
+    """
+
+    file: str
+    stage: str
+    voice: str
+    outputs: tuple[str, ...]
+    rate_hz: float
+    length_s: float
+    subtype: str
+    sha256: str
+    samples_sha256: str
+    flags: tuple[str, ...]
+    problems: tuple[str, ...]
+    quiets: tuple[Quiet, ...]
+    plucks: tuple[Pluck, ...]
+    peak: float
+    peak_s: float
+    peak_between: float
+    peak_between_s: float
+    clipped_s: tuple[float, ...]
+    offset: float
+    hard_cut_hz: float | None
+    hole_hz: float | None
+    silence_s: float
+    hiss_under_plucks_db: tuple[float, ...]
+    outline: FloatArray
+    #: High band in the last 50 ms over what it was in the seconds before, in dB; NaN if too short.
+    hiss_at_end_db: float = float("nan")
+    #: (file as in takes.csv, pluck) of rows that name a pluck this file does not have.
+    rows_without_pluck: tuple[tuple[str, int], ...] = ()
+
+
+def inspect_session(
+    session: Session, *, workers: int = 1, progress: ProgressCall | None = None
+) -> tuple[Measurements, tuple[Inspected, ...]]:
+    """Measure every recording and look at every file, in one reading.
+
+    Parameters are those of :func:`tonecompare.measure.measure_session`.
+
+    Raises
+    ------
+    SessionError
+        When a ``takes.csv`` cannot be used.
+    """
+    recordings = session.recordings
+    measured, looked = [], []
+    for done, (result, files) in enumerate(
+        recordings_in_turn(session, _inspect_recording, workers=workers), start=1
+    ):
+        measured.append(result)
+        looked.extend(files)
+        if progress is not None:
+            recording = recordings[done - 1]
+            progress(done, len(recordings), f"{recording.stage}, {recording.voice}")
+    return collected(measured), tuple(looked)
+
+
+def _inspect_recording(session: Session, recording: Recording) -> tuple[_Measured, list[Inspected]]:
+    takes, left_out = load_takes(session, recording)
+    measured = measure_takes(session, recording, takes, left_out)
+    measured.curves.clear()  # nothing here draws them, and workers would have to send them
+    measured.quiet_curves.clear()
+    return measured, [inspect_take(session, take) for take in takes]
+
+
+def inspect_take(session: Session, take: Take) -> Inspected:
+    """Look at one file."""
+    audio = take.audio
+    high = high_band(audio.samples[0])
+    peak, peak_s = sample_peak(audio)
+    between, between_s = inter_sample_peak(audio)
+    edge_hz, risen = steepest_fall_hz(audio)
+    offsets = audio.samples.mean(axis=1)
+    return Inspected(
+        file=session.file_name(audio.path),
+        stage=take.stage,
+        voice=take.voice,
+        outputs=take.outputs,
+        rate_hz=audio.rate_hz,
+        length_s=audio.length_s,
+        subtype=audio.subtype,
+        sha256=audio.sha256,
+        samples_sha256=hashlib.sha256(np.round(audio.samples * 2.0**23).tobytes()).hexdigest(),
+        flags=take.flags,
+        problems=take.problems,
+        quiets=take.quiets,
+        plucks=take.plucks,
+        peak=peak,
+        peak_s=peak_s,
+        peak_between=between,
+        peak_between_s=between_s,
+        clipped_s=tuple(float(t) for t in clipped_times(audio)),
+        offset=float(offsets[np.argmax(np.abs(offsets))]),
+        hard_cut_hz=None if risen else edge_hz,
+        hole_hz=edge_hz if risen else None,
+        silence_s=digital_silence_s(audio),
+        hiss_under_plucks_db=tuple(hiss_under_plucks_db(take, high)),
+        outline=outline(audio.samples),
+        hiss_at_end_db=_hiss_at_end_db(high, rate_hz=audio.rate_hz),
+        rows_without_pluck=tuple(_rows_without_pluck(session, take)),
+    )
+
+
+def high_band(samples: FloatArray) -> FloatArray:
+    """Return the mean power of the band of the hiss in frames of 1024 samples, one channel."""
+    n = samples.size // _FRAME
+    spectrum = np.fft.rfft(samples[: n * _FRAME].reshape(n, _FRAME) * np.hanning(_FRAME), axis=1)
+    low, high = (round(share * _FRAME) for share in _HISS_BAND)
+    return np.asarray(
+        (spectrum.real[:, low:high] ** 2 + spectrum.imag[:, low:high] ** 2).mean(axis=1)
+    )
+
+
+def _hiss_at_end_db(power: FloatArray, *, rate_hz: float) -> float:
+    """Last two frames over the lower fifth of the two seconds before the last half second."""
+    frame_s = _FRAME / rate_hz
+    first, last = power.size - round(2.5 / frame_s), power.size - round(0.5 / frame_s)
+    if first < 0:
+        return float("nan")
+    return _ratio_db(float(power[-2:].mean()), float(np.quantile(power[first:last], 0.2)))
+
+
+def hiss_under_plucks_db(take: Take, power: FloatArray) -> list[float]:
+    """Level of the high band under each pluck over that in the quiet, in dB, the lowest of each.
+
+    A string only adds to the hiss, so that a clean take stays at 0 dB or above (within the spread
+    of a mean over about 1000 bins, 0.15 dB); a level control that follows the signal turns the
+    hiss down while the string is loud. ``power`` is that of :func:`high_band`.
+    """
+    rate_hz = take.audio.rate_hz
+    if power.size < _FRAMES_AVERAGED or not take.quiets:
+        return [float("nan")] * len(take.plucks)
+    quiet = [
+        _lowest(power, quiet.start_s, quiet.start_s + quiet.length_s, rate_hz)
+        for quiet in take.quiets
+    ]
+    floor = min((value for value in quiet if np.isfinite(value)), default=float("nan"))
+    return [
+        _ratio_db(_lowest(power, pluck.onset_s + _AFTER_ONSET_S, pluck.end_s, rate_hz), floor)
+        for pluck in take.plucks
+    ]
+
+
+def _lowest(power: FloatArray, start_s: float, stop_s: float, rate_hz: float) -> float:
+    first, last = int(np.ceil(start_s * rate_hz / _FRAME)), int(stop_s * rate_hz / _FRAME)
+    inside = power[first:last]
+    if inside.size < _FRAMES_AVERAGED:
+        return float("nan")
+    total = np.cumsum(np.concatenate([[0.0], inside]))
+    means = (total[_FRAMES_AVERAGED:] - total[:-_FRAMES_AVERAGED]) / _FRAMES_AVERAGED
+    return float(means.min())
+
+
+def _ratio_db(power: float, floor: float) -> float:
+    if not floor > 0.0 or not power >= 0.0:
+        return float("nan")
+    return 10.0 * float(np.log10(max(power / floor, 1e-12)))
+
+
+def outline(samples: FloatArray, *, points: int = OUTLINE_POINTS) -> FloatArray:
+    """Return the lowest and highest sample of equal stretches, shape (channels, 2, points)."""
+    edges = np.linspace(0, samples.shape[1], min(points, samples.shape[1]) + 1).astype(int)[:-1]
+    low = np.minimum.reduceat(samples, edges, axis=1)
+    high = np.maximum.reduceat(samples, edges, axis=1)
+    return np.stack([low, high], axis=1).astype(np.float64)
+
+
+def _rows_without_pluck(session: Session, take: Take) -> Sequence[tuple[str, int]]:
+    folder = session.stages[take.stage].folder
+    try:
+        name = take.audio.path.relative_to(folder).as_posix()
+    except ValueError:
+        return []
+    rows = stage_overrides(folder)
+    return [key for key in rows if key[0] == name and not 1 <= key[1] <= take.n_found]

@@ -1,0 +1,1 @@
+"""Magnetic and piezo of the same pluck: how do they fit together?"""

@@ -1,0 +1,292 @@
+"""Each output at the bench: string balance, hum, hiss, bandwidth, attack, thump, knocks, clipping.
+
+The imbalance of a piezo is read against the magnetic output of the same pluck, so that the
+strength of the pluck drops out; a saddle that does not sit well shows as one string that is weak
+on the piezo alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from scipy.signal import butter, sosfilt
+
+from tonecompare.arrays import FloatArray
+from tonecompare.measure.model import Noise
+from tonecompare.measure.outputs.band_powers import BAND_HZ, output_bands
+from tonecompare.measure.outputs.flattened_peaks import is_clipped
+from tonecompare.measure.outputs.level_match import (
+    ATTACK_BANDS_HZ,
+    LEVEL_WINDOW_S,
+    level_difference_db,
+    mean_known,
+    noise_power,
+    transient_db,
+    window_power,
+)
+from tonecompare.measure.outputs.results import BlendPair, OutputQuality, PiezoFinding, QuietPair
+from tonecompare.measure.outputs.string_balance import FEWEST_STRINGS, off_line
+from tonecompare.units import amplitude_to_db, mean_square_to_dbfs
+
+#: The upper band edge: the highest third octave within this of the strongest.
+BANDWIDTH_DB = 40.0
+#: A string is out of balance from this deviation on, and this many times the usual spread.
+IMBALANCE_DB = 3.0
+_IMBALANCE_SPREADS = 3.0
+_STRING = "string "
+#: A knock: 5 ms blocks this far above the median block of the quiet, dB.
+KNOCK_DB = 12.0
+_BLOCK_S = 0.005
+#: At a node the magnetic output should fall further than this; leakage fills the node.
+CROSSTALK_DB = -21.0
+#: Thump: below 0.6 of the fundamental, 100 Hz at most, in the first 100 ms.
+_THUMP_OF_F0 = 0.6
+_THUMP_HIGHEST_HZ = 100.0
+_THUMP_S = 0.1
+
+
+def _samples(pair: BlendPair | QuietPair, output: str) -> FloatArray:
+    return pair.magnetic if output == "magnetic" else pair.piezo
+
+
+def _noise(pair: BlendPair, output: str) -> Noise | None:
+    return pair.noise_magnetic if output == "magnetic" else pair.noise_piezo
+
+
+def _by_string(
+    pairs: Sequence[BlendPair], values: Sequence[float | None]
+) -> dict[str, float | None]:
+    grouped: dict[str, list[float | None]] = {}
+    for pair, value in zip(pairs, values, strict=True):
+        grouped.setdefault(pair.string_name, []).append(value)
+    return {key: mean_known(each) for key, each in grouped.items()}
+
+
+def _balance(levels: Mapping[str, float | None]) -> dict[str, float]:
+    known = {key: value for key, value in levels.items() if value is not None}
+    if len(known) < 2:
+        return {}
+    middle = float(np.mean(list(known.values())))
+    return {key: value - middle for key, value in known.items()}
+
+
+def thump_db(
+    samples: FloatArray, *, onset_index: int, rate_hz: float, f0_hz: float
+) -> float | None:
+    """Peak below the fundamental in the first 100 ms over the note's RMS (0.05–0.55 s), dB.
+
+    Below 0.6 of the fundamental, at most 100 Hz (sixth-order Butterworth).
+    """
+    first, last = (onset_index + round(edge * rate_hz) for edge in LEVEL_WINDOW_S)
+    if last > samples.size:
+        return None
+    level = float(np.sqrt(np.mean(samples[first:last] ** 2)))
+    if level <= 0.0:
+        return None
+    edge = min(_THUMP_OF_F0 * f0_hz, _THUMP_HIGHEST_HZ)
+    sos = butter(6, edge, btype="lowpass", fs=rate_hz, output="sos")
+    start = max(0, onset_index - int(0.02 * rate_hz))
+    low = sosfilt(sos, samples[start : start + int((_THUMP_S + 0.02) * rate_hz)])
+    peak = float(np.abs(low).max())
+    return float(amplitude_to_db(peak / level)) if peak > 0.0 else None
+
+
+def knocks(samples: FloatArray, *, rate_hz: float) -> tuple[int, float]:
+    """Count knocks and rubs in a quiet stretch; the peak of the strongest in dBFS, NaN without one.
+
+    A knock is a run of 5 ms blocks, steps taken out below 60 Hz so that hum does not count, whose
+    RMS stands 12 dB above the median block.
+    """
+    sos = butter(2, min(60.0, 0.2 * rate_hz), btype="highpass", fs=rate_hz, output="sos")
+    clean = sosfilt(sos, samples)[int(0.02 * rate_hz) :]
+    size = max(int(_BLOCK_S * rate_hz), 1)
+    blocks = clean[: clean.size // size * size].reshape(-1, size)
+    if blocks.shape[0] < 10:
+        return 0, float("nan")
+    rms = np.sqrt(np.mean(blocks**2, axis=1))
+    loud = rms > 10.0 ** (KNOCK_DB / 20.0) * np.median(rms)
+    starts = np.flatnonzero(loud & ~np.concatenate([[False], loud[:-1]]))
+    if starts.size == 0:
+        return 0, float("nan")
+    return int(starts.size), float(amplitude_to_db(np.abs(blocks[loud]).max()))
+
+
+def _bandwidth_hz(pairs: Sequence[BlendPair], output: str) -> float:
+    """Upper edge of the highest third octave within 40 dB of the strongest."""
+    powers = [output_bands(_samples(p, output), _noise(p, output), p) for p in pairs]
+    known = [power for power in powers if power is not None]
+    if not known:
+        return float("nan")
+    total = np.sum(np.nan_to_num(known), axis=0)
+    high = np.flatnonzero(total > total.max() * 10.0 ** (-BANDWIDTH_DB / 10.0))
+    return float(BAND_HZ[high[-1]] * 10.0**0.05) if total.max() > 0 else float("nan")
+
+
+def output_quality(
+    pairs: Sequence[BlendPair], output: str, *, quiets: Sequence[QuietPair] = ()
+) -> OutputQuality:
+    """Return what one output ("magnetic" or "piezo") is like over all plucks."""
+    powers = [
+        window_power(
+            _samples(pair, output), pair.onset_index, pair.rate_hz, LEVEL_WINDOW_S,
+            noise_power(_noise(pair, output)),
+        )
+        for pair in pairs
+    ]  # fmt: skip
+    levels = [None if p is None else float(mean_square_to_dbfs(p)) for p in powers]
+    noises = [noise for pair in pairs if (noise := _noise(pair, output)) is not None]
+    notes = [] if noises else ["no quiet was found, so hum, hiss and bandwidth are not known"]
+    attacks = {band: _attack(pairs, output, band) for band in ("all", *ATTACK_BANDS_HZ)}
+    thumps = [
+        thump_db(
+            _samples(pair, output), onset_index=pair.onset_index, rate_hz=pair.rate_hz,
+            f0_hz=pair.f0_hz,
+        )
+        for pair in pairs
+    ]  # fmt: skip
+    clipped = [
+        is_clipped(_samples(pair, output)[pair.onset_index :], rate_hz=pair.rate_hz)
+        for pair in pairs
+    ]
+    found = [knocks(_samples(quiet, output), rate_hz=quiet.rate_hz) for quiet in quiets]
+    seconds = sum(_samples(quiet, output).size / quiet.rate_hz for quiet in quiets)
+    peaks = [peak for _, peak in found if np.isfinite(peak)]
+    thump = mean_known(thumps)
+    return OutputQuality(
+        output=output,
+        string_balance_db=_balance(_by_string(pairs, levels)),
+        hum_dbfs=_hum_dbfs(noises),
+        hiss_dbfs=_hiss_dbfs(noises),
+        # Without the quiet, hiss alone would reach to the top.
+        bandwidth_hz=_bandwidth_hz(pairs, output) if noises else float("nan"),
+        transient_db={band: value for band, value in attacks.items() if value is not None},
+        thump_db=float("nan") if thump is None else thump,
+        clipped_share=float(np.mean(clipped)),
+        handling_per_s=sum(count for count, _ in found) / seconds if seconds else float("nan"),
+        handling_peak_dbfs=max(peaks, default=float("nan")),
+        notes=tuple(notes),
+    )
+
+
+def _attack(pairs: Sequence[BlendPair], output: str, band: str) -> float | None:
+    return mean_known(
+        [
+            transient_db(
+                _samples(pair, output), onset_index=pair.onset_index, rate_hz=pair.rate_hz,
+                noise=_noise(pair, output), band=band,
+            )
+            for pair in pairs
+        ]
+    )  # fmt: skip
+
+
+def _hum_dbfs(noises: Sequence[Noise]) -> float:
+    powers = [float(noise.line_power[noise.line_hz <= 1000.0].sum()) for noise in noises]
+    return float(mean_square_to_dbfs(np.mean(powers))) if any(powers) else float("nan")
+
+
+def _hiss_dbfs(noises: Sequence[Noise]) -> float:
+    powers = []
+    for noise in noises:
+        inside = (noise.frequency_hz >= 20.0) & (noise.frequency_hz <= 20000.0)
+        step = float(noise.frequency_hz[1] - noise.frequency_hz[0])
+        powers.append(float(noise.density[inside].sum()) * step)
+    return float(mean_square_to_dbfs(np.mean(powers))) if any(powers) else float("nan")
+
+
+def piezo_findings(
+    pairs: Sequence[BlendPair],
+    magnetic: OutputQuality,
+    piezo: OutputQuality,
+    *,
+    gain_db: Mapping[str, float] | None = None,
+    node_db: float | None = None,
+) -> tuple[PiezoFinding, ...]:
+    """Return what to look at on the bench, each with its number.
+
+    ``gain_db`` is the piezo's over the magnetic's sensitivity by string from the fit of the delay;
+    without it, levels of the plucks stand in. ``node_db`` is how far the magnetic output falls at
+    partials with a node under the pickup, a hint of crosstalk.
+    """
+    levels = _by_string(pairs, [level_difference_db(pair) for pair in pairs])
+    known = {key: value for key, value in levels.items() if value is not None}
+    found = _imbalance(gain_db or known)
+    if piezo.clipped_share > 0.0:
+        percent = 100.0 * piezo.clipped_share
+        found.append(
+            PiezoFinding(
+                "clipping", "piezo", percent, "%",
+                f"{percent:.0f} % of the plucks have flattened peaks on the piezo output: the "
+                "preamp or its battery gives out before the interface does. Turn its trimmer down.",
+            )
+        )  # fmt: skip
+    if np.isfinite(piezo.handling_per_s) and piezo.handling_per_s > 0.2:
+        found.append(
+            PiezoFinding(
+                "handling noise", "piezo", piezo.handling_per_s, "per second",
+                f"{piezo.handling_per_s:.1f} knocks or rubs per second of quiet on the piezo "
+                f"output, up to {piezo.handling_peak_dbfs:.0f} dBFS.",
+            )
+        )  # fmt: skip
+    if node_db is not None and node_db > CROSSTALK_DB:
+        found.append(
+            PiezoFinding(
+                "crosstalk", "magnetic", node_db, "dB",
+                f"Where the string has a node under the pickup the magnetic output falls only "
+                f"{max(-node_db, 0.0):.0f} dB: the piezo output seems to leak into it. Look at "
+                "shared earths, the stereo jack and its cable.",
+            )
+        )  # fmt: skip
+    hum = _hum_difference_db(pairs, magnetic, piezo)
+    if hum is not None and hum > 0.0:
+        found.append(
+            PiezoFinding(
+                "hum", "piezo", hum, "dB",
+                f"Against its notes the piezo output hums {hum:.1f} dB more than the magnetic one. "
+                "A piezo has no coil, so look at screening, earth and supply of the preamp.",
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def _hum_difference_db(
+    pairs: Sequence[BlendPair], magnetic: OutputQuality, piezo: OutputQuality
+) -> float | None:
+    level = mean_known([level_difference_db(pair) for pair in pairs])
+    if level is None or not (np.isfinite(magnetic.hum_dbfs) and np.isfinite(piezo.hum_dbfs)):
+        return None
+    return float(piezo.hum_dbfs - magnetic.hum_dbfs - level)
+
+
+def _imbalance(known: Mapping[str, float]) -> list[PiezoFinding]:
+    """Strings whose piezo sensitivity, against the magnetic output, falls out of line."""
+    found = []
+    for key, (off, off_sd) in _off_others(known).items():
+        if abs(off) < max(IMBALANCE_DB, _IMBALANCE_SPREADS * off_sd):
+            continue
+        which = "weaker" if off < 0 else "stronger"
+        found.append(
+            PiezoFinding(
+                "string balance", key, off, "dB",
+                f"On the piezo output {key} is {abs(off):.1f} dB (± {max(off_sd, 0.1):.1f} dB) "
+                f"{which} than the other strings let expect, measured against the magnetic output "
+                "of the same plucks: see how its saddle sits.",
+                off_sd,
+            )
+        )  # fmt: skip
+    return found
+
+
+def _off_others(known: Mapping[str, float]) -> dict[str, tuple[float, float]]:
+    """Distance of each from the line through the other open strings, and its uncertainty, dB.
+
+    Notes that are not open strings have no place on a line: with fewer than four open strings all
+    are set against the middle of the others.
+    """
+    places = {key: int(key.removeprefix(_STRING)) for key in known if key.startswith(_STRING)}
+    level = len(places) < FEWEST_STRINGS
+    if level:
+        places = {key: place for place, key in enumerate(known)}
+    found = off_line({place: known[key] for key, place in places.items()}, level=level)
+    return {key: found[place] for key, place in places.items() if place in found}

@@ -1,0 +1,249 @@
+"""What measuring two outputs of the same pluck takes and returns. Frozen data, no file access.
+
+Words: the *magnetic* and the *piezo* output are two channels of one recording. A *ratio* of 0 is
+all magnetic, 1 all piezo: blend = (1 - ratio) * magnetic + polarity * ratio * piezo, with the
+outputs as they were recorded. Polarity 1 means that the first motion after a pluck points the
+same way in both outputs, -1 that one is inverted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tonecompare.arrays import FloatArray
+from tonecompare.measure.model import Noise
+
+ComplexArray = NDArray[np.complex128]
+
+
+@dataclass(frozen=True)
+class BlendPair:
+    """One pluck on both outputs.
+
+    ``magnetic`` and ``piezo`` (n,) cover the same samples, from about 20 ms before the onset to
+    the end of what rang; ``onset_index`` is the first sample of the string's motion in the output
+    that starts first. ``string`` is given for open strings only (1 = thinnest).
+    """
+
+    note: str
+    string: int | None
+    f0_hz: float
+    magnetic: FloatArray
+    piezo: FloatArray
+    onset_index: int
+    rate_hz: float
+    noise_magnetic: Noise | None = None
+    noise_piezo: Noise | None = None
+    #: File and pluck number, for messages.
+    label: str = ""
+
+    @property
+    def string_name(self) -> str:
+        """Name in tables by string: "string 3" for an open string, else the note."""
+        return f"string {self.string}" if self.string is not None else self.note
+
+
+@dataclass(frozen=True)
+class QuietPair:
+    """One stretch with the strings damped on both outputs, (n,) each."""
+
+    magnetic: FloatArray
+    piezo: FloatArray
+    rate_hz: float
+
+
+@dataclass(frozen=True)
+class PartialRatios:
+    """Magnetic over piezo at the partials of one note, all its plucks together.
+
+    ``name`` is "string 3" for an open string, else the note.
+
+    ``ratio`` (k,) is complex and is near zero where the pickup sits on a node; ``sigma`` (k,) is
+    the standard deviation of its real and of its imaginary part from the noise alone.
+    ``turn_rad`` (k,) is the error of its phase from taking out the drift between the polarisations;
+    ``open_string`` says that the whole string sounds, so that d/L < 1/2 for any pickup.
+    """
+
+    name: str
+    open_string: bool
+    f0_hz: float
+    number: FloatArray
+    frequency_hz: FloatArray
+    ratio: ComplexArray
+    sigma: FloatArray
+    turn_rad: FloatArray
+
+
+@dataclass(frozen=True)
+class DelayFit:
+    """Electronic delay and polarity between the outputs, with what was fitted beside them.
+
+    Attributes
+    ----------
+    delay_s, delay_se_s
+        What the piezo output comes later than the magnetic one *beyond* the string's own travel
+        time, the pickup's low-pass and the piezo's high-pass, and its standard uncertainty.
+        None when not determinable.
+    polarity
+        1, -1 or None when not determinable.
+    net_lag_s
+        The delay together with what the two filters add at low frequency (1 kHz): what one would
+        read off the waveforms after taking away d/c.
+    pickup_position
+        d/L of the open strings, or None without open strings.
+    low_pass_hz, low_pass_q, high_pass_hz
+        The fitted filters: a resonant low-pass on the magnetic, a high-pass on the piezo output.
+    residual_rad
+        RMS phase misfit.
+    evidence
+        By how much the chosen polarity fits better than the other (difference of the misfit sums
+        of squares, scaled to the misfit per datum).
+    reason
+        Why delay or polarity is None.
+    """
+
+    delay_s: float | None
+    delay_se_s: float | None
+    polarity: int | None
+    net_lag_s: float | None
+    pickup_position: float | None
+    low_pass_hz: float | None
+    low_pass_q: float | None
+    high_pass_hz: float | None
+    residual_rad: float | None
+    evidence: float
+    n_notes: int
+    n_partials: int
+    #: Piezo over magnetic sensitivity by string ("string 3") or note, dB: gains of the fit, so
+    #: that comb, pick position and filters are out of it.
+    gain_db: Mapping[str, float] = field(default_factory=dict)
+    #: Level of the magnetic output at partials that have a node under the pickup, against what it
+    #: would carry without the comb, dB; None from fewer than three. Well below -20 dB unless
+    #: something leaks from output to output.
+    node_db: float | None = None
+    #: Delay and its standard error in seconds by string or note, all else as fitted to all notes.
+    by_note_s: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class BandCross:
+    """Powers of both outputs and their cross power in bands, quiet subtracted.
+
+    ``magnetic``, ``piezo`` (B,) are mean squares in (sample value)², ``cross`` (B,) the real part
+    of the cross power, so that a sum of both has the power magnetic + piezo + 2 cross, and
+    ``cross_aligned`` (B,) the same after the electronic delay has been taken out (NaN when it is
+    not known). ``coherence`` (B,) is the magnitude-squared coherence of the bins in a band.
+    """
+
+    band_hz: FloatArray
+    low_hz: FloatArray
+    high_hz: FloatArray
+    magnetic: FloatArray
+    piezo: FloatArray
+    cross: FloatArray
+    cross_aligned: FloatArray
+    coherence: FloatArray
+
+
+@dataclass(frozen=True)
+class Notch:
+    """A stretch of frequency where the sum falls below the power sum, and why."""
+
+    frequency_hz: float
+    depth_db: float
+    ratio: float
+    polarity: int
+    #: "delay", "polarity", "delay and polarity" or "string and filters".
+    cause: str
+    sentence: str
+
+
+@dataclass(frozen=True)
+class BlendMap:
+    """What blending does: dB of the sum over the power sum, by polarity, ratio and band.
+
+    ``interaction_db`` has the shape (2, ratios, bands): first the outputs as wired, then with one
+    inverted. ``blend_dbfs`` of the same shape is the level of the blend in each band.
+    """
+
+    ratio: FloatArray
+    band_hz: FloatArray
+    interaction_db: FloatArray
+    blend_dbfs: FloatArray
+    #: Ratio at which both outputs contribute the same power.
+    equal_ratio: float
+
+
+@dataclass(frozen=True)
+class BlendAdvice:
+    """Which polarity and which ratios, and why."""
+
+    #: 1 as wired, -1 inverted, None when it makes no difference.
+    fuller_polarity: int | None
+    #: How much fuller, dB over the bands, at equal contribution.
+    fuller_by_db: float | None
+    #: Ratio ranges in which no band thins by more than ``thin_limit_db`` (ends included).
+    ratio_ranges: tuple[tuple[float, float], ...]
+    thin_limit_db: float
+    notches: tuple[Notch, ...]
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class OutputQuality:
+    """One output at the bench. NaN and empty where it could not be measured; ``notes`` say why."""
+
+    output: str
+    #: Level of each string against the mean over strings, dB, keyed by string or note name.
+    string_balance_db: Mapping[str, float]
+    hum_dbfs: float
+    hiss_dbfs: float
+    bandwidth_hz: float
+    #: Peak of the first 20 ms over the RMS of 100–500 ms, dB, by band name.
+    transient_db: Mapping[str, float]
+    #: Level below the fundamental in the first 100 ms against the note, dB.
+    thump_db: float
+    #: Share of plucks with flattened peaks below full scale.
+    clipped_share: float
+    #: Knocks and rubs per second of quiet, and the strongest, dBFS peak.
+    handling_per_s: float
+    handling_peak_dbfs: float
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class PiezoFinding:
+    """One thing to look at on the bench, as a sentence with its number."""
+
+    kind: str
+    where: str
+    value: float
+    unit: str
+    sentence: str
+    #: Standard uncertainty of the value, None where it is not known.
+    uncertainty: float | None = None
+
+
+@dataclass(frozen=True)
+class BlendResult:
+    """All that one two-channel recording tells of its two outputs.
+
+    ``rows`` hold the columns of ``blend.csv`` without stage and voice, first "all", then each note.
+    """
+
+    rows: tuple[dict[str, Any], ...]
+    delay: DelayFit
+    bands: BandCross
+    by_note: Mapping[str, BandCross]
+    map: BlendMap
+    advice: BlendAdvice
+    magnetic: OutputQuality
+    piezo: OutputQuality
+    findings: tuple[PiezoFinding, ...] = ()
+    problems: tuple[str, ...] = field(default=())

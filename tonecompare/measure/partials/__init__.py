@@ -1,0 +1,1 @@
+"""Which partials, where, how strong and how fast do they die?"""

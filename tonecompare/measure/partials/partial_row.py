@@ -1,0 +1,195 @@
+"""The row of partials: where f_n = n f0 sqrt(1 + B n²) lies (Fletcher 1964), found and fitted."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tonecompare.arrays import FloatArray
+from tonecompare.measure.columns import N_PARTIALS
+from tonecompare.measure.signal import PluckSignal
+
+#: Highest partial as a share of the sample rate.
+HIGHEST_SHARE = 0.46
+#: A peak must stand this far above the quiet (power).
+PEAK_OVER_NOISE = 6.0
+#: Inharmonicity beyond this is no guitar string.
+LARGEST_INHARMONICITY = 2e-3
+#: Scatter of partials about their row that is tried, in cents, and one cent as a ratio less 1.
+_SCATTER_CENTS = (0.0, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
+_CENT = float(np.log(2.0) / 1200.0)
+#: First look at the row: f0 within this many cents of the note's, B among these, partials up to
+#: this order and frequency; a peak counts by its decibels above this share of the strongest.
+_FIRST_CENTS = np.arange(-10.5, 10.6, 1.5)
+_FIRST_STRETCH = np.concatenate([[0.0], 1e-5 * 1.33 ** np.arange(19)])
+_FIRST_ORDER = np.arange(1, 13)
+_FIRST_TOP_HZ = 4500.0
+_FIRST_FLOOR = 1e-5
+#: The row is fitted anew after each of these groups of partials while peaks are followed upwards.
+_GROUPS = tuple(
+    np.arange(a, b) for a, b in ((1, 7), (7, 10), (10, 13), (13, 17), (17, 21), (21, 25))
+)
+
+
+def find_peaks(signal: PluckSignal, f0_hz: float) -> tuple[FloatArray, float, float]:
+    """Peaks near the partials, (24,) NaN where none; with the f0 and B they give."""
+    assert signal.long_frame is not None
+    frequency_hz, power, noise = signal.long_frame
+    bin_hz = float(frequency_hz[1])
+    last = min(power.size - 2, int(HIGHEST_SHARE * signal.rate_hz / bin_hz))
+    strongest = float(np.max(power[: last + 1])) * 1e-3
+    peaks = np.full(N_PARTIALS, np.nan)
+    weight = np.zeros(N_PARTIALS)
+    f0_hz, stretch = _first_row(power, bin_hz, f0_hz, last)
+    for n in _GROUPS:
+        expected_hz = n * f0_hz * np.sqrt(1.0 + stretch * n**2)
+        reach_hz = np.minimum(np.maximum(0.008 * expected_hz, 2.5 * bin_hz), 0.25 * f0_hz)
+        top, shift = _tops(power, expected_hz / bin_hz, reach_hz / bin_hz, last)
+        found = (top > 0) & (power[top] > PEAK_OVER_NOISE * noise[top])
+        n, top, shift = n[found], top[found], shift[found]
+        if not n.size:
+            continue
+        peaks[n - 1] = (top + shift) * bin_hz
+        # Weak peaks may belong to something else; a strong one 30 dB up counts in full.
+        share = np.minimum(power[top] / strongest, power[top] / (100.0 * noise[top] + 1e-300))
+        weight[n - 1] = n**2 * np.minimum(1.0, share)
+        f0_hz, stretch = _fit_row(peaks, weight, f0_hz, stretch)
+    order = np.arange(1, N_PARTIALS + 1)
+    expected_hz = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
+    peaks[np.abs(peaks - expected_hz) > np.minimum(0.2 * f0_hz, 0.015 * expected_hz)] = np.nan
+    return peaks, f0_hz, stretch
+
+
+def _tops(
+    power: FloatArray, centre: FloatArray, reach: FloatArray, last: int
+) -> tuple[np.ndarray, FloatArray]:
+    """Highest bins within ``reach`` bins of the centres and their peaks' offsets from them.
+
+    0 where the range leaves the spectrum or the highest bin is no peak. The offset is that of a
+    parabola through three log powers.
+    """
+    low, high = (centre - reach).astype(np.intp), np.ceil(centre + reach).astype(np.intp)
+    bins = low[:, None] + np.arange(int(np.max(high - low)) + 1)
+    inside = (bins <= high[:, None]) & (bins >= 0) & (bins <= last)
+    top = low + np.argmax(np.where(inside, power[np.clip(bins, 0, last)], -1.0), axis=1)
+    top = np.where((low >= 1) & (high <= last), top, 1)
+    left, here, right = power[top - 1], power[top], power[top + 1]
+    peak = (here >= left) & (here >= right) & (low >= 1) & (high <= last)
+    log_left, log_here, log_right = np.log(np.stack([left, here, right]) + 1e-300)
+    curve = log_left - 2.0 * log_here + log_right
+    bent = curve < 0.0
+    shift = np.where(bent, 0.5 * (log_left - log_right) / np.where(bent, curve, -1.0), 0.0)
+    return np.where(peak, top, 0), shift
+
+
+def _first_row(power: FloatArray, bin_hz: float, f0_hz: float, last: int) -> tuple[float, float]:
+    """f0 and B whose row of partials collects most decibels; no single stray peak leads."""
+    last = min(last, int(_FIRST_TOP_HZ / bin_hz) + 1)
+    low = power[: last + 3]
+    top = np.maximum(np.maximum(low[:-4], low[1:-3]), np.maximum(low[3:-1], low[4:]))
+    top = np.concatenate([low[:2], np.maximum(top, low[2:-2])])
+    level_db = 10.0 * np.log10(np.maximum(top / (power.max() * _FIRST_FLOOR), 1.0))
+    last = level_db.size - 1
+    f0 = f0_hz * 2.0 ** (_FIRST_CENTS / 1200.0)
+    n = _FIRST_ORDER
+    row_hz = f0[:, None, None] * n * np.sqrt(1.0 + _FIRST_STRETCH[:, None] * n**2)
+    index = np.rint(row_hz / bin_hz).astype(np.intp)
+    usable = (index <= last) & (row_hz < _FIRST_TOP_HZ)
+    score = np.where(usable, level_db[np.minimum(index, last)], 0.0).sum(axis=2)
+    # Of rows that collect the same, the least stretched and least detuned.
+    score -= 1e-3 * np.arange(_FIRST_STRETCH.size) + 1e-3 * np.abs(_FIRST_CENTS)[:, None]
+    best = np.unravel_index(int(np.argmax(score)), score.shape)
+    return float(f0[best[0]]), float(_FIRST_STRETCH[best[1]])
+
+
+def _fit_row(
+    frequency_hz: FloatArray, weight: FloatArray, f0_hz: float, stretch: float
+) -> tuple[float, float]:
+    """Weighted line (f/n)² = f0² + f0² B n², twice, the second time without outliers."""
+    order = np.arange(1, N_PARTIALS + 1)
+    use = np.isfinite(frequency_hz) & (weight > 0.0)
+    for _ in range(2):
+        n = order[use]
+        if n.size == 0:
+            return f0_hz, stretch
+        y, w = (frequency_hz[use] / n) ** 2, weight[use]
+        if n.size >= 3 and n.max() >= 4:
+            x, total = n.astype(float) ** 2, float(w.sum())
+            mean_x, mean_y = float(w @ x) / total, float(w @ y) / total
+            centred = w * (x - mean_x)
+            slope = float(centred @ (y - mean_y)) / float(centred @ (x - mean_x))
+            base = mean_y - slope * mean_x
+            new_stretch = float(np.clip(slope / max(base, 1e-12), 0.0, LARGEST_INHARMONICITY))
+        else:
+            new_stretch = stretch
+        y0 = float(w @ (y / (1.0 + new_stretch * n**2))) / float(w.sum())
+        f0_hz, stretch = float(np.sqrt(y0)), new_stretch
+        expected = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
+        use = use & (np.abs(frequency_hz - expected) < 0.05 * f0_hz)
+    return f0_hz, stretch
+
+
+def fit_row_of_partials(
+    frequency_hz: FloatArray, frequency_sd_hz: FloatArray, power: FloatArray
+) -> tuple[float, float, float, float]:
+    """First partial's frequency and B from all partials, robustly weighted.
+
+    Least squares of (f_n/n)² = c0 + c1 (n² - 1). Real partials stand off the row by more than
+    their own uncertainty (the bridge pulls them), so a common scatter tau in cents is added to it,
+    as small as lets the median residual be that of a normal distribution (a robust form of the
+    random-effects model of DerSimonian & Laird 1986), and larger for partials more than 20 dB
+    below the strongest, which another string may sound as well; Huber weights bound outliers.
+
+    Returns
+    -------
+    tuple
+        f1 = sqrt(c0) in Hz, its standard uncertainty, B, its standard uncertainty.
+    """
+    order = np.arange(1, N_PARTIALS + 1)
+    use = np.isfinite(frequency_hz) & np.isfinite(frequency_sd_hz)
+    n = order[use].astype(float)
+    if n.size == 0:
+        return np.nan, np.nan, np.nan, np.nan
+    f, sd = frequency_hz[use], frequency_sd_hz[use]
+    doubt = np.maximum(1.0, 0.1 * np.sqrt(np.nanmax(power[use]) / power[use]))
+    if n.size < 3:
+        best = int(np.argmin(sd / f))
+        return float(f[best] / n[best]), float(sd[best] / n[best]), np.nan, np.nan
+    y = (f / n) ** 2
+    design = np.stack([np.ones_like(n), n**2 - 1.0], axis=1)
+    for tau_cents in _SCATTER_CENTS:
+        sd_y = 2.0 * f * np.hypot(sd, tau_cents * doubt * _CENT * f) / n**2
+        coefficients, covariance, left = _huber(design, y, sd_y)
+        if np.median(np.abs(left) / sd_y) <= 0.6745:
+            break
+    c0, c1 = float(coefficients[0]), float(coefficients[1])
+    base = c0 - c1
+    if c0 <= 0.0 or base <= 0.0:
+        return np.nan, np.nan, np.nan, np.nan
+    f1 = float(np.sqrt(c0))
+    f1_sd = float(np.sqrt(covariance[0, 0])) / (2.0 * f1)
+    return f1, f1_sd, c1 / base, float(np.sqrt(covariance[1, 1])) / base
+
+
+def _huber(
+    design: FloatArray, y: FloatArray, sd: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Huber-weighted least squares (tuning 1.5) from a least-absolute start."""
+    weight = 1.0 / sd**2
+    left = y - design @ _weighted(design, y, weight)[0]
+    for round_ in range(8):
+        size = np.abs(left) / sd
+        scale = max(1.0, 1.4826 * float(np.median(size))) if round_ < 4 else 1.0
+        down = np.minimum(1.0, 1.5 * scale / np.maximum(size, 1e-12))
+        coefficients, covariance, left = _weighted(design, y, weight * down)
+    return coefficients, covariance, left
+
+
+def _weighted(
+    design: FloatArray, y: FloatArray, weight: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Weighted least squares of two columns: coefficients, covariance, residuals."""
+    (a, b), (_, d) = (design.T @ (design * weight[:, None])).tolist()
+    determinant = max(a * d - b * b, 1e-300)
+    covariance: FloatArray = np.array([[d, -b], [-b, a]]) / determinant
+    coefficients = covariance @ (design.T @ (weight * y))
+    return coefficients, covariance, y - design @ coefficients

@@ -1,0 +1,1 @@
+"""Where was it picked, where does the pickup sit, what is its resonance?"""

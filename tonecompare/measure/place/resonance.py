@@ -1,0 +1,147 @@
+"""The coil's resonance as far as plucks can show it, and how far apart a pair of coils stands.
+
+Both come from the joint fit of a voice (:mod:`tonecompare.measure.place.joint_fit`), in which the
+loaded coil is a second-order low-pass (resonance f_r, quality Q):
+
+    20 lg | 1 / (1 - (f/f_r)² + i f / (Q f_r)) |
+
+The width of a coil and the spacing of two bend the partials over the wave number n/L, the release
+of the pick over f²; the low-pass has a shape over the frequency that neither has. A resonance
+above the partials that sound, or one that a smooth response explains as well, is "not
+determinable".
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tonecompare.measure.model import Measured, unmeasured
+from tonecompare.measure.place.combs import low_pass_db
+from tonecompare.measure.place.joint_fit import Joint, fit_joint
+from tonecompare.measure.place.pick_and_pickup import Positions
+from tonecompare.measure.place.plucks_as_arrays import Data
+from tonecompare.measure.place.voice_parameters import RESONANCE, SPACING, Q, hat_size
+
+__all__ = ["Resonance", "find_resonance", "low_pass_db"]
+
+#: The low-pass must lower twice the negative log likelihood by this against none at all.
+LEAST_EVIDENCE = 16.0
+#: A low-pass with less Q than this has no bump (closed form, 1/sqrt 2).
+LEAST_LOG_Q = float(-0.5 * np.log(2.0))
+#: A resonance, Q or spacing less certain than this (share of itself) is not a measurement.
+LEAST_CERTAIN = 0.1
+LEAST_CERTAIN_Q = 0.3
+LEAST_POINTS = 40
+#: Partials must reach this far beyond a resonance, whose far side tells it from a soft release;
+#: from FAR_SIDE on it hangs no longer on what a release is assumed to do.
+BOTH_SIDES, FAR_SIDE = 1.2, 1.6
+#: What else the partials share may exceed its expected size so many times.
+MOST_ELSE = 2.0
+#: What the model leaves out of the bend (form of the release), share of the frequency and of Q.
+MODEL_SHARE = 0.01
+MODEL_SHARE_Q = 0.05
+#: The same for a resonance as near to the end of the partials as BOTH_SIDES allows.
+MODEL_SHARE_NEAR = 0.05
+#: The same per dB of scatter: what scatters the partials may move some of them together. For Q a
+#: bump wrong by twice the scatter; for the frequency what such a bump shifts.
+SCATTER_SHARE, SCATTER_SHARE_Q, SCATTER_SHARE_SPACING = 0.02, 0.23, 0.03
+_METHOD = "partials of many notes"
+
+
+@dataclass(frozen=True)
+class Resonance:
+    """Resonance frequency (Hz), quality and coil spacing (share of the scale length).
+
+    Each measured or with the reason.
+    """
+
+    frequency_hz: Measured
+    q: Measured
+    spacing: Measured
+
+
+def find_resonance(positions: Positions) -> Resonance:
+    """Read resonance, Q and coil spacing from the fit of a voice.
+
+    Parameters
+    ----------
+    positions
+        What :func:`tonecompare.measure.place.pick_and_pickup.find_positions` found.
+
+    Returns
+    -------
+    Resonance
+    """
+    joint, data = positions.joint, positions.data
+    if joint is None or joint.shape.log_resonance is None or data.known.sum() < LEAST_POINTS:
+        return _none("too few partials of too few notes", unmeasured("1", _no("no fit")))
+    spacing = _spacing(positions, joint)
+    log_r, log_q = joint.shape.log_resonance, joint.shape.log_q
+    top_hz = float(np.quantile(data.frequency_hz[data.known], 0.98))
+    resonance_hz = float(np.exp(log_r))
+    near = np.clip((FAR_SIDE - top_hz / resonance_hz) / (FAR_SIDE - BOTH_SIDES), 0.0, 1.0)
+    sd_r, sd_q = _uncertainties(joint, positions.other)
+    sd_r, sd_q = (float(np.hypot(sd, near * MODEL_SHARE_NEAR)) for sd in (sd_r, sd_q))
+    if resonance_hz * BOTH_SIDES > top_hz or sd_r > LEAST_CERTAIN:
+        return _none(
+            f"it lies outside what the partials show (up to {top_hz / 1000.0:.1f} kHz)", spacing
+        )
+    if np.max(np.abs(joint.hats)) > MOST_ELSE * hat_size(joint.scatter_db):
+        return _none("what the partials share is not the shape of one coil's resonance", spacing)
+    gain = (_flat_cost(data, joint) - joint.cost) / joint.dependence
+    if gain < LEAST_EVIDENCE or log_q < LEAST_LOG_Q:
+        return _none("no bump stands out of the partials' scatter", spacing)
+    frequency = Measured(resonance_hz, "Hz", resonance_hz * sd_r, method=_METHOD)
+    if sd_q > LEAST_CERTAIN_Q:
+        open_q = unmeasured("1", "the height of the bump is not determinable")
+        return Resonance(frequency, open_q, spacing)
+    q = float(np.exp(log_q))
+    return Resonance(frequency, Measured(q, "1", q * sd_q, method=_METHOD), spacing)
+
+
+def _uncertainties(joint: Joint, other: Joint | None) -> tuple[float, float]:
+    """Return standard uncertainties of log f_r and log Q."""
+    shape, db = joint.shape, joint.scatter_db
+    between_r = between_q = 0.0
+    if other is not None and other.shape.log_resonance is not None:
+        # One coil or two: where the takes leave that open, so do they leave what hangs on it.
+        gap = min(0.5 * (other.cost - joint.cost) / joint.dependence, 100.0)
+        share = 1.0 / (1.0 + np.exp(gap))
+        weight = np.sqrt(share * (1.0 - share))
+        between_r = weight * (other.shape.log_resonance - (shape.log_resonance or 0.0))
+        between_q = weight * (other.shape.log_q - shape.log_q)
+    sd_r, sd_q = np.sqrt(joint.covariance[RESONANCE, RESONANCE]), np.sqrt(joint.covariance[Q, Q])
+    return (
+        float(np.linalg.norm([sd_r, between_r, MODEL_SHARE, SCATTER_SHARE * db])),
+        float(np.linalg.norm([sd_q, between_q, MODEL_SHARE_Q, SCATTER_SHARE_Q * db])),
+    )
+
+
+def _flat_cost(data: Data, joint: Joint) -> float:
+    """Cost of the fit without a low-pass, all else free."""
+    flat = joint.shape.flat()
+    return fit_joint(data, flat, joint.picks, scatter_db=joint.scatter_db, rounds=8).cost
+
+
+def _spacing(positions: Positions, joint: Joint) -> Measured:
+    if positions.two_coils is None or joint.shape.spacing is None:
+        reason = "one coil explains the partials as well"
+        if joint.shape.spacing is not None:
+            reason = "the takes cannot tell two coils from one wide one"
+        return unmeasured("1", _no(reason))
+    sd = float(np.sqrt(joint.covariance[SPACING, SPACING]))
+    left_out = np.hypot(MODEL_SHARE, SCATTER_SHARE_SPACING * joint.scatter_db)
+    sd = float(np.hypot(sd, left_out * joint.shape.spacing))
+    if sd > LEAST_CERTAIN * joint.shape.spacing:
+        return unmeasured("1", _no("the takes cannot tell two coils from one wide one"))
+    return Measured(joint.shape.spacing, "1", sd, method=_METHOD)
+
+
+def _no(reason: str) -> str:
+    return f"not determinable: {reason}"
+
+
+def _none(reason: str, spacing: Measured) -> Resonance:
+    return Resonance(unmeasured("Hz", _no(reason)), unmeasured("1", _no(reason)), spacing)

@@ -1,0 +1,1 @@
+"""How loud, how bright is a pluck, and how is it balanced?"""

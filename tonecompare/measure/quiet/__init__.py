@@ -1,0 +1,1 @@
+"""How much hum, buzz and hiss?"""

@@ -1,0 +1,78 @@
+"""Everything measured of one pluck on one channel, in the order of ``measurements.csv``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tonecompare.measure.decay.decay_time import measure_decay
+from tonecompare.measure.decay.energy_curve import DecayCurve
+from tonecompare.measure.model import Measured, PluckCurves
+from tonecompare.measure.partials.partial_set import PartialSet, measure_partials
+from tonecompare.measure.partials.pitch import measure_pitch
+from tonecompare.measure.pluck.centroid import band_levels, measure_centroid
+from tonecompare.measure.pluck.harmonic_balance import measure_harmonics
+from tonecompare.measure.pluck.level_and_attack import measure_attack, measure_level
+from tonecompare.measure.signal import PluckSignal
+from tonecompare.units import mean_square_to_dbfs
+
+#: Step and length of the decay curve kept for charts.
+CURVE_STEP_S = 0.02
+CURVE_LENGTH_S = 8.0
+
+
+@dataclass(frozen=True)
+class PluckResult:
+    """Quantities by column name, the curves for charts, and the partials for later stages."""
+
+    quantities: dict[str, Measured]
+    curves: PluckCurves
+    partials: PartialSet
+
+
+def measure_pluck(signal: PluckSignal, *, note: str = "", a4_hz: float = 440.0) -> PluckResult:
+    """Measure one pluck.
+
+    Parameters
+    ----------
+    signal
+        The pluck's samples from the onset on, with the quiet's noise.
+    note
+        Scientific pitch name ("" when none was found).
+    a4_hz
+        Concert pitch.
+
+    Returns
+    -------
+    PluckResult
+    """
+    partials = measure_partials(signal)
+    quantities = measure_pitch(partials, f0_hz=signal.f0_hz, note=note, a4_hz=a4_hz)
+    quantities |= measure_level(signal)
+    quantities |= measure_attack(signal)
+    quantities |= measure_centroid(signal, partials)
+    quantities |= measure_harmonics(partials)
+    decay, curve = measure_decay(signal, partials)
+    quantities |= decay
+    return PluckResult(quantities, _curves(signal, partials, curve), partials)
+
+
+def _curves(signal: PluckSignal, partials: PartialSet, curve: DecayCurve | None) -> PluckCurves:
+    band_hz, band_dbfs = band_levels(signal)
+    if curve is None:
+        time_s, level_db = np.zeros(0), np.zeros(0)
+    else:
+        end_s = min(CURVE_LENGTH_S, float(curve.time_s[-1]))
+        time_s = np.arange(0.0, max(end_s, CURVE_STEP_S), CURVE_STEP_S)
+        level_db = np.interp(time_s, curve.time_s, curve.level_db)
+    with np.errstate(invalid="ignore"):
+        partial_dbfs = mean_square_to_dbfs(partials.power)
+    return PluckCurves(
+        band_hz=band_hz,
+        band_dbfs=band_dbfs,
+        decay_time_s=time_s,
+        decay_db=level_db,
+        partial_hz=partials.frequency_hz,
+        partial_dbfs=partial_dbfs,
+    )

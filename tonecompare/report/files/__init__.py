@@ -1,0 +1,1 @@
+"""What is written: the report folder, its tables, clips and summary."""

@@ -1,0 +1,115 @@
+"""The report folder: page, tables, charts, clips and summary, whole or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from tonecompare.compare.causes.repeat_drift import DRIFT
+from tonecompare.compare.model import Comparisons
+from tonecompare.compare.worth.work_steps import Step
+from tonecompare.measure.model import Measurements
+from tonecompare.report.charts.draw_all import Album
+from tonecompare.report.files.clips import ClipWriter
+from tonecompare.report.files.csv_tables import TABLES, csv_text
+from tonecompare.report.files.report_folder import whole_or_nothing
+from tonecompare.report.files.summary import left_out, summary_text
+from tonecompare.report.page.build_view import build_page
+from tonecompare.report.page.layout import page_html
+from tonecompare.report.page.worth_section import WORTH_COLUMNS, worth_table
+from tonecompare.report.words.exchanged_outputs import marked_blend
+from tonecompare.report.words.findings import find
+from tonecompare.report.words.numbers import count
+from tonecompare.session.model import Session
+
+
+def write_report(
+    session: Session,
+    measurements: Measurements,
+    comparisons: Comparisons,
+    out: Path,
+    *,
+    progress: Callable[[str], None] | None = None,
+    clips: bool = True,
+    worth: Sequence[Step] = (),
+) -> Path:
+    """Write the report of a session to ``out``, replacing an earlier report there.
+
+    Parameters
+    ----------
+    session, measurements, comparisons
+        What was recorded, measured and compared.
+    out
+        The report's own folder; its parents are made.
+    progress
+        Called with a short text at each step.
+    clips
+        False for a report without audio excerpts.
+    worth
+        Steps of work with what they cost and moved (:func:`tonecompare.compare.find_worth`).
+
+    Returns
+    -------
+    Path
+        ``out``, which holds ``index.html``, the CSV files, ``summary.json``, ``charts/`` and,
+        with clips, ``clips/``.
+
+    Raises
+    ------
+    InputError
+        ``out`` holds something that is not a report of ours, or cannot be written.
+    """
+    step = progress if progress is not None else _silent
+    with whole_or_nothing(out) as folder:
+        missing = left_out(session, measurements)
+        sentences = (
+            [f"{count(len(missing), 'recording')} left out; named below with the reason"]
+            if missing
+            else []
+        )
+        findings = find(comparisons, missing=sentences)
+        album = Album()
+        cutter = ClipWriter(session, measurements.plucks, folder) if clips else None
+        view = build_page(
+            session,
+            measurements,
+            comparisons,
+            findings,
+            worth=worth,
+            album=album,
+            clips=cutter,
+            step=step,
+        )
+        step("Writing")
+        _write_text(folder / "index.html", page_html(view))
+        tables = (measurements.plucks, measurements.quiet, comparisons.differences)
+        blend = marked_blend(measurements.blend, comparisons.bench)
+        for (name, columns), table in zip(
+            TABLES.items(), (*tables, blend, measurements.voices), strict=True
+        ):
+            _write_text(folder / name, csv_text(table, columns))
+        drift = comparisons.tables.get("drift")
+        if drift is not None and len(drift):
+            _write_text(folder / "drift.csv", csv_text(drift, DRIFT))
+        if worth:
+            _write_text(folder / "worth.csv", csv_text(worth_table(worth), WORTH_COLUMNS))
+        for name, data in album.files.items():
+            (folder / name).parent.mkdir(exist_ok=True)
+            (folder / name).write_bytes(data)
+        names = [
+            path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()
+        ]
+        _write_text(
+            folder / "summary.json",
+            summary_text(session, measurements, comparisons, findings, [*names, "summary.json"]),
+        )
+    return out
+
+
+def _write_text(path: Path, text: str) -> None:
+    """Write UTF-8; lone surrogates of undecodable file names come out as question marks."""
+    path.write_bytes(text.encode("utf-8", "replace"))
+
+
+def _silent(_text: str) -> None:
+    return None

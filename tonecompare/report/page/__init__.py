@@ -1,0 +1,1 @@
+"""The page: results into views, views into HTML."""

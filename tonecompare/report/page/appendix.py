@@ -1,0 +1,88 @@
+"""The end of the page: remarks on files, hearing thresholds, inputs and settings."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from tonecompare.compare.model import Comparisons
+from tonecompare.measure.model import Measurements
+from tonecompare.report.page.view import InputView, ProblemView, ThresholdView
+from tonecompare.report.words.numbers import count, number, with_unit
+from tonecompare.report.words.quantity_words import HEADLINE, PARTIALS, words_for
+from tonecompare.session.model import Session
+
+#: Files named beside one remark; the rest are counted (all stand in summary.json).
+_FILES_NAMED = 6
+
+
+def problem_views(measurements: Measurements) -> tuple[ProblemView, ...]:
+    """Return each remark once, with the files it was made on."""
+    files: dict[str, list[str]] = {}
+    for record in measurements.files:
+        for problem in record.problems:
+            files.setdefault(without_file(problem, record.file), []).append(record.file)
+    return tuple(
+        ProblemView(tuple(names[:_FILES_NAMED]), sentence, max(len(names) - _FILES_NAMED, 0))
+        for sentence, names in files.items()
+    )
+
+
+def without_file(sentence: str, file: str) -> str:
+    """Drop the file's name from the front of a sentence that stands beside it anyway."""
+    head, found, rest = sentence.partition(": ")
+    if found and (head == file or head.endswith(f"/{file}")):
+        sentence = rest
+    return sentence[:1].upper() + sentence[1:]
+
+
+def threshold_views(comparisons: Comparisons) -> tuple[ThresholdView, ...]:
+    """Return the hearing thresholds in use, quantities of one threshold in one row."""
+    labels: dict[tuple[str, str, str], list[str]] = {}
+    for record in comparisons.tables.get("thresholds", pd.DataFrame()).to_dict("records"):
+        quantity = str(record["quantity"])
+        if quantity not in HEADLINE and quantity != PARTIALS[0]:
+            continue
+        label = "One partial" if quantity == PARTIALS[0] else words_for(quantity).label
+        limit = _limit(float(record["below"]), float(record["above"]), str(record["unit"]))
+        key = (limit, str(record["source"]), str(record["sure"]))
+        labels.setdefault(key, []).append(label)
+    return tuple(
+        ThresholdView(", ".join(names), limit, source, sure)
+        for (limit, source, sure), names in labels.items()
+    )
+
+
+def _limit(below: float, above: float, unit: str) -> str:
+    """Write a threshold: ``1 dB``, ``0.41 dB`` or ``−25 to +40 %``."""
+    if below == above:
+        return f"{above:g} {unit}"
+    return f"{number(-below, 0)} to {number(above, 0, signed=True)} {unit}"
+
+
+def input_views(measurements: Measurements) -> tuple[InputView, ...]:
+    """Return every file that was read, with its form and hash."""
+    return tuple(
+        InputView(
+            record.file,
+            record.stage,
+            record.voice,
+            f"{number(record.rate_hz / 1000.0, 1)} kHz, {record.subtype.replace('_', ' ')}, "
+            f"{count(record.channels, 'channel')}, {with_unit(record.length_s, 's')}",
+            record.n_plucks,
+            record.sha256,
+        )
+        for record in measurements.files
+    )
+
+
+def setting_views(session: Session) -> tuple[tuple[str, str], ...]:
+    """Return the session's settings that change numbers, as names and words."""
+    mains = "found in each recording" if session.mains_hz is None else with_unit(
+        session.mains_hz, "Hz", uncertainty=0.05
+    )  # fmt: skip
+    changed = ", ".join(f"{name} {value:g}" for name, value in session.hearing_thresholds.items())
+    return (
+        ("Mains frequency", mains),
+        ("Tuning reference", with_unit(session.a4_hz, "Hz", uncertainty=0.5)),
+        ("Hearing thresholds changed", changed or "none"),
+    )

@@ -1,0 +1,248 @@
+"""The report's section on two-channel voices: magnetic and piezo of the same pluck."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from tonecompare.compare.bench.signs import BenchSign
+from tonecompare.compare.response.acoustic_likeness import AcousticLikeness, likeness_of_session
+from tonecompare.measure.model import Measurements
+from tonecompare.measure.outputs.recorded_blend import ratio_of_other_plucks
+from tonecompare.measure.outputs.results import BlendResult
+from tonecompare.report.charts.blend import blend_map_chart, likeness_chart
+from tonecompare.report.charts.draw_all import Album, Picture
+from tonecompare.report.difference_views import ALL_NOTES
+from tonecompare.report.files.clips import Clips, ClipWriter
+from tonecompare.report.words.blend_words import (
+    at_bench_sentence,
+    beside_sentences,
+    delay_sentence,
+    polarity_sentence,
+    quality_sentences,
+    recorded_sentence,
+)
+from tonecompare.report.words.exchanged_outputs import (
+    EXCHANGED_FLAG,
+    exchanged_sentence,
+    exchanged_voices,
+    marked_blend,
+)
+from tonecompare.report.words.names import voice_title
+from tonecompare.report.words.numbers import NOT_MEASURED, is_number, with_unit
+
+#: Ratios that clips are made of.
+CLIP_RATIOS = (0.0, 0.25, 0.5, 0.75, 1.0)
+
+
+@dataclass(frozen=True)
+class BlendRow:
+    """One stage and two-channel voice in words."""
+
+    stage: str
+    voice: str
+    cells: tuple[str, ...]
+    flags: str
+
+
+@dataclass(frozen=True)
+class BlendVoice:
+    """What is said, drawn and played of one two-channel voice at one stage."""
+
+    title: str
+    sentences: tuple[str, ...]
+    pictures: tuple[Picture, ...]
+    clips: Clips
+    #: Says that more stands in the section of bench signs, "" when nothing does.
+    at_bench: str = ""
+
+
+@dataclass(frozen=True)
+class BlendSection:
+    """What the section shows; ``sentences`` and ``pictures`` stand above the table."""
+
+    headings: tuple[str, ...]
+    rows: tuple[BlendRow, ...]
+    sentences: tuple[str, ...] = ()
+    pictures: Sequence[Picture] = ()
+    voices: tuple[BlendVoice, ...] = ()
+
+
+_HEADINGS = (
+    "Delay of the piezo", "Polarity as wired", "Coherence", "Piezo minus magnetic",
+    "Attack, magnetic", "Attack, piezo", "Fuller when",
+)  # fmt: skip
+
+#: In place of what would be of the wrong output.
+_LEFT_OUT = "left out"
+
+_GROUND = (
+    "A pickup over the string and a piezo under its end hear the same motion a quarter period "
+    "apart, and at another time on every string: that their waves look unlike each other is no "
+    "fault, and no delay lines them up on all strings. Delay and polarity below are those of the "
+    "electronics alone, the string's own travel taken out."
+)
+
+
+def blend_section(
+    measurements: Measurements,
+    album: Album,
+    clips: ClipWriter | None = None,
+    *,
+    signs: Sequence[BenchSign] = (),
+    overrides: Mapping[str, float] | None = None,
+) -> BlendSection | None:
+    """Return the section, None when no recording has two outputs.
+
+    Parameters
+    ----------
+    measurements
+        Everything measured.
+    album
+        Draws and files the charts.
+    clips
+        Cuts the blends at a few ratios; None for a report without clips.
+    signs
+        What stands in the section of bench signs: it is pointed to instead of said again, and of
+        a voice whose channels look exchanged nothing is said that rests on which is which.
+    overrides
+        ``hearing_thresholds`` of session.toml.
+    """
+    table = marked_blend(measurements.blend, signs)
+    if not len(table):
+        return None
+    over_notes = table[table["note"] == ALL_NOTES]
+    rows = over_notes if len(over_notes) else table
+    likenesses = likeness_of_session(measurements, overrides=overrides)
+    return BlendSection(
+        _HEADINGS,
+        tuple(_row({str(k): v for k, v in record.items()}) for record in rows.to_dict("records")),
+        (_GROUND,),
+        voices=tuple(
+            _exchanged(key, signs)
+            if key in exchanged_voices(signs)
+            else _voice(measurements, album, clips, key, blend, likenesses, signs)
+            for key, blend in measurements.blends.items()
+        ),
+    )
+
+
+def _voice(
+    measurements: Measurements,
+    album: Album,
+    clips: ClipWriter | None,
+    key: tuple[str, str],
+    blend: BlendResult,
+    likenesses: Sequence[AcousticLikeness],
+    signs: Sequence[BenchSign],
+) -> BlendVoice:
+    stage, voice = key
+    title = f"{voice_title(voice)}, {stage}"
+    near = [one for one in likenesses if (one.stage, one.voice) == key]
+    fuller, *others = blend.advice.reasons
+    both = polarity_sentence(blend.delay.polarity, blend.advice.fuller_polarity)
+    sentences = [delay_sentence(blend.delay), fuller, *([both] if both else []), *others]
+    sentences += [notch.sentence for notch in blend.advice.notches[:3]]
+    elsewhere = {sign.sentence for sign in signs}
+    sentences += [one.sentence for one in blend.findings if one.sentence not in elsewhere]
+    sentences += quality_sentences(blend.magnetic, blend.piezo)
+    for (of_stage, other, output), bands in measurements.bands.items():
+        if of_stage == stage and output == "blend":
+            found = ratio_of_other_plucks(bands, blend.by_note)
+            sentences.append(recorded_sentence(found, voice_title(other)))
+    for one in near:
+        sentences += [*one.sentences, *beside_sentences(one)]
+    polarity = blend.advice.fuller_polarity or 1
+    cut = Clips()
+    if clips is not None:
+        mixes = [(ratio, polarity) for ratio in CLIP_RATIOS] + [(0.5, -polarity)]
+        cut = clips.blends(stage, voice, mixes)
+    sentences += blend.problems
+    pictures = _pictures(album, key, blend, near)
+    return BlendVoice(title, tuple(sentences), pictures, cut, at_bench_sentence(key, signs))
+
+
+def _exchanged(key: tuple[str, str], signs: Sequence[BenchSign]) -> BlendVoice:
+    """Return what is left to say of a voice whose channels look exchanged."""
+    title = f"{voice_title(key[1])}, {key[0]}"
+    return BlendVoice(title, (exchanged_sentence(),), (), Clips(), at_bench_sentence(key, signs))
+
+
+def _pictures(
+    album: Album, key: tuple[str, str], blend: BlendResult, near: Sequence[AcousticLikeness]
+) -> tuple[Picture, ...]:
+    stage, voice = key
+    title = f"{voice_title(voice)}, {stage}"
+    drawn = []
+    if np.isfinite(blend.map.interaction_db).any():
+        drawn.append(
+            album.add(
+                f"{stage}-{voice}-blend-map",
+                lambda: blend_map_chart(blend.map, title=title),
+                alt=f"Blend map of {title}: where each ratio of piezo fills and thins over "
+                "frequency, as wired and with one output inverted.",
+                caption="Level of the blend against the power sum of its parts, per third octave "
+                "over all notes: blue fills, orange thins, lines where it does so by the dB "
+                "written on them. Dashed: both outputs contribute the same power.",
+                texts=(title,),
+            )
+        )  # fmt: skip
+    for one in near:
+        drawn.append(
+            album.add(
+                f"{stage}-{voice}-{one.reference}-likeness",
+                lambda one=one: likeness_chart(one, title=title),  # type: ignore[misc]
+                alt=f"Distance of each blend of {title} from {one.reference}, in thresholds.",
+                caption="RMS over third octaves from 80 Hz to 8 kHz of blend minus reference, each "
+                f"note's level taken out, in thresholds of {one.threshold_db:g} dB. Smaller is "
+                "nearer.",
+                texts=(title, one.reference),
+            )
+        )  # fmt: skip
+    return tuple(drawn)
+
+
+def _remarks(flags: str) -> str:
+    """Write the row's flags in words: ``delay-not-determinable`` as "delay not determinable"."""
+    return ", ".join(flag.replace("-", " ") for flag in flags.split("; ") if flag)
+
+
+def _row(record: dict[str, Any]) -> BlendRow:
+    flags = "" if pd.isna(record.get("flags")) else str(record.get("flags"))
+    cells: tuple[str, ...] = (
+        _value(record, "delay_us", "µs", uncertainty="delay_se_us"),
+        _word(record, "polarity", {1: "same", -1: "opposite"}, "not determinable"),
+        _value(record, "coherence", ""),
+        _value(record, "level_difference_db", "dB", signed=True),
+        _value(record, "transient_magnetic_db", "dB"),
+        _value(record, "transient_piezo_db", "dB"),
+        _word(
+            record, "fuller_polarity", {1: "left as it is", -1: "one is inverted"}, "either way"
+        ),
+    )  # fmt: skip
+    if EXCHANGED_FLAG in flags.split("; "):
+        # Only the coherence does not ask which channel is which.
+        cells = (_LEFT_OUT, _LEFT_OUT, cells[2], *([_LEFT_OUT] * 4))
+    stage, voice = str(record["stage"]), voice_title(str(record["voice"]))
+    return BlendRow(stage, voice, cells, _remarks(flags))
+
+
+def _value(
+    record: dict[str, Any], name: str, unit: str, *, uncertainty: str = "", signed: bool = False
+) -> str:
+    value = record.get(name)
+    if not is_number(value):
+        return NOT_MEASURED
+    spread = record.get(uncertainty) if uncertainty else None
+    return with_unit(
+        float(value), unit, uncertainty=float(spread) if is_number(spread) else None, signed=signed
+    )
+
+
+def _word(record: dict[str, Any], name: str, words: dict[int, str], otherwise: str) -> str:
+    value = record.get(name)
+    return words.get(int(value), otherwise) if is_number(value) else otherwise

@@ -1,0 +1,249 @@
+"""Results into the page's view, drawing charts and cutting clips on the way."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import pandas as pd
+
+from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.compare.worth.work_steps import Step as WorthStep
+from tonecompare.measure.model import Measurements
+from tonecompare.report.charts.chart_data import Compared, VoiceOutput, compared, pair_of, titles_of
+from tonecompare.report.charts.draw_all import Album, Picture, voice_pictures
+from tonecompare.report.charts.overview import overview_chart
+from tonecompare.report.difference_views import ALL_NOTES, rows_of
+from tonecompare.report.files.clips import Clips, ClipWriter
+from tonecompare.report.files.summary import left_out, versions
+from tonecompare.report.page.appendix import (
+    input_views,
+    problem_views,
+    setting_views,
+    threshold_views,
+    without_file,
+)
+from tonecompare.report.page.bench_section import pickup_views, sign_views
+from tonecompare.report.page.blend_section import blend_section
+from tonecompare.report.page.quiet_table import COLUMNS, quiet_rows
+from tonecompare.report.page.response_section import equaliser_views, response_pictures
+from tonecompare.report.page.spread_section import spread_sections
+from tonecompare.report.page.verdict_table import (
+    VerdictTable,
+    detail_rows,
+    note_table,
+    verdict_table,
+)
+from tonecompare.report.page.view import (
+    ComparisonView,
+    ConfoundView,
+    PageView,
+    ProblemView,
+    VoiceView,
+)
+from tonecompare.report.page.worth_section import worth_section
+from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.names import unique_slugs, voice_title
+from tonecompare.report.words.numbers import listed
+from tonecompare.report.words.phrases import confound_sentence
+from tonecompare.report.words.quantity_words import HEADLINE
+from tonecompare.session.model import Session
+
+Step = Callable[[str], None]
+
+
+def build_page(
+    session: Session,
+    measurements: Measurements,
+    comparisons: Comparisons,
+    findings: Sequence[Finding],
+    *,
+    worth: Sequence[WorthStep] = (),
+    album: Album,
+    clips: ClipWriter | None,
+    step: Step,
+) -> PageView:
+    """Return the page's data.
+
+    Parameters
+    ----------
+    session, measurements, comparisons, findings
+        What the report is about.
+    worth
+        Steps of work with what they cost and moved.
+    album
+        Takes the charts.
+    clips
+        Cuts the clips; None for a report without.
+    step
+        Told what is being worked on.
+    """
+    builder = _Builder(session, measurements, comparisons, album, clips, step)
+    return PageView(
+        title=session.title,
+        findings=tuple(findings),
+        comparisons=builder.comparisons(),
+        quiet=quiet_rows(measurements.quiet),
+        quiet_headings=tuple(heading for _, heading, _ in COLUMNS),
+        spreads=spread_sections(comparisons.tables),
+        signs=sign_views(comparisons.bench),
+        pickups=pickup_views(measurements.voices),
+        blend=blend_section(
+            measurements,
+            album,
+            clips,
+            signs=comparisons.bench,
+            overrides=session.hearing_thresholds,
+        ),
+        worth=worth_section(worth, currency=session.worth.currency, album=album),
+        left_out=tuple(
+            ProblemView((item.file,), without_file(item.reason, item.file))
+            for item in left_out(session, measurements)
+        ),
+        problems=problem_views(measurements),
+        thresholds=threshold_views(comparisons),
+        inputs=input_views(measurements),
+        settings=setting_views(session),
+        versions=tuple(versions().items()),
+    )
+
+
+class _Builder:
+    """Builds the comparisons of a page, one after the other."""
+
+    def __init__(
+        self,
+        session: Session,
+        measurements: Measurements,
+        comparisons: Comparisons,
+        album: Album,
+        clips: ClipWriter | None,
+        step: Step,
+    ) -> None:
+        self._session, self._measurements = session, measurements
+        self._results, self._album, self._clips, self._step = comparisons, album, clips, step
+        every = rows_of(comparisons.differences, note=None)
+        self._notes = [row for row in every if row.note != ALL_NOTES]
+        self._order = _pitch_order(measurements.plucks)
+
+    def comparisons(self) -> tuple[ComparisonView, ...]:
+        every = compared(self._session, self._results)
+        slugs = unique_slugs(one.name for one in every)
+        return tuple(self._comparison(one, slugs[one.name]) for one in every)
+
+    def _comparison(self, one: Compared, anchor: str) -> ComparisonView:
+        titles = titles_of(one.voices)
+        names = {voice: _file_name(voice, titles[voice]) for voice in one.voices}
+        keys = unique_slugs(names.values())
+        anchors = {voice: f"{anchor}--{keys[name]}" for voice, name in names.items()}
+        return ComparisonView(
+            anchor=anchor,
+            name=one.name,
+            before=one.before,
+            after=one.after,
+            work=self._work(one),
+            notes=self._results.notes.get(one.name, ()),
+            table=verdict_table(one, titles, anchors),
+            overview=self._overview(one, titles, anchor),
+            confounds=self._confounds(one, found=True),
+            cleared=self._confounds(one, found=False),
+            drift=self._drift(one),
+            voices=tuple(
+                self._voice(one, voice, titles[voice], anchors[voice]) for voice in one.voices
+            ),
+        )
+
+    def _work(self, one: Compared) -> tuple[str, ...]:
+        """Name the work from the before stage to the after stage, following ``from`` back."""
+        stages, name = self._session.stages, one.after
+        items: list[str] = []
+        seen: set[str] = set()
+        while name in stages and name != one.before and name not in seen:
+            seen.add(name)
+            items[:0] = [item.what for item in stages[name].work]
+            name = stages[name].from_stage or ""
+        return tuple(items) if name == one.before else ()
+
+    def _overview(
+        self, one: Compared, titles: dict[VoiceOutput, str], anchor: str
+    ) -> Picture | None:
+        rows = [row for row in one.rows if row.quantity in HEADLINE]
+        if not any(row.in_thresholds is not None for row in rows):
+            return None
+        self._step(f"Drawing {one.name}")
+        return self._album.add(
+            f"{anchor}-overview",
+            lambda: overview_chart(rows, titles, title="Differences in hearing thresholds"),
+            alt=f"Differences of {one.name} in hearing thresholds with their intervals, by voice. "
+            "The numbers stand in the table of verdicts.",
+            caption="Each difference counted in its hearing threshold, with its 95 % interval. "
+            "Grey: within one threshold. Quantities without a known threshold are left out.",
+            texts=tuple(titles.values()),
+        )
+
+    def _confounds(self, one: Compared, *, found: bool) -> tuple[ConfoundView, ...]:
+        """Return what was found (or not) of each kind, with the voices it was looked for in."""
+        kinds: dict[str, list[Confound]] = {}
+        for item in self._results.confounds:
+            if item.comparison == one.name and item.found == found:
+                kinds.setdefault(item.kind, []).append(item)
+        return tuple(
+            ConfoundView(
+                kind.replace("-", " "),
+                listed(list(dict.fromkeys(map(_place, items)))),
+                tuple(confound_sentence(item) for item in items),
+            )
+            for kind, items in kinds.items()
+        )
+
+    def _drift(self, one: Compared) -> VerdictTable | None:
+        """Return the control's own drift between the sessions, None without a control."""
+        table = self._results.tables.get("control", pd.DataFrame())
+        if not len(table):
+            return None
+        rows = tuple(row for row in rows_of(table) if row.comparison == one.name)
+        if not rows:
+            return None
+        voices = tuple(dict.fromkeys((row.voice, row.output) for row in rows))
+        control = replace(one, rows=rows, voices=voices)
+        return verdict_table(control, titles_of(voices), dict.fromkeys(voices, ""))
+
+    def _voice(self, one: Compared, voice: VoiceOutput, title: str, anchor: str) -> VoiceView:
+        self._step(f"Drawing {one.name}: {title}")
+        pair = pair_of(self._measurements, one, voice, title)
+        pictures = voice_pictures(self._album, pair, name=anchor)
+        response = response_pictures(
+            self._album, self._results.responses, voice, one.name, title=title, name=anchor
+        )
+        clips = self._clips.voice(one, voice) if self._clips else Clips()
+        return VoiceView(
+            anchor=anchor,
+            title=title,
+            pictures=pictures,
+            responses=response,
+            details=detail_rows(one.of(voice)),
+            by_note=note_table(
+                [row for row in self._notes if row.comparison == one.name], voice, self._order
+            ),
+            equalisers=equaliser_views(
+                self._album, self._results.equalisers, voice, one.name, name=anchor
+            ),
+            clips=clips,
+        )
+
+
+def _file_name(voice: VoiceOutput, title: str) -> str:
+    """Return what a voice's files are named after: its output only where the title names it."""
+    return " ".join(voice) if title.endswith(f"({voice[1]})") else voice[0]
+
+
+def _pitch_order(plucks: pd.DataFrame) -> dict[str, float]:
+    """Return the middle pitch of each note, to put notes in order."""
+    if not len(plucks):
+        return {}
+    pitch = pd.to_numeric(plucks["f0_hz"], errors="coerce")
+    return {str(note): float(hz) for note, hz in pitch.groupby(plucks["note"]).median().items()}
+
+
+def _place(item: Confound) -> str:
+    return voice_title(item.voice) if item.voice else "all voices"

@@ -1,0 +1,184 @@
+"""The page of a check: an answer per stage, faults, what the takes can show, every wave."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import quote
+
+from tonecompare.compare.check.check_results import CheckResult, StageAnswer
+from tonecompare.measure.inspected_takes import Inspected
+from tonecompare.report.files.report_folder import MADE_BY_CHECK, whole_or_nothing
+from tonecompare.report.page.check_wave import Wave, wave
+from tonecompare.report.page.layout import environment
+from tonecompare.report.words.check_text import (
+    ANSWER_WORDS,
+    SEVERITY_WORDS,
+    WHAT_IT_SHOWS,
+    Grouped,
+    again_rows,
+    check_json,
+    grouped,
+    headline,
+    resolved_headings,
+    resolved_rows,
+    unknown_reasons,
+    where,
+)
+from tonecompare.report.words.names import slug, unique_slugs
+from tonecompare.report.words.numbers import count, number
+from tonecompare.session.model import Session
+
+#: What browsers play; others get a link only.
+_PLAYED = (".wav", ".flac", ".mp3", ".ogg", ".oga", ".opus")
+
+
+@dataclass(frozen=True)
+class FaultView:
+    """One fault as the page shows it; ``anchor`` is that of its file's wave, "" without one."""
+
+    severity: str
+    severity_words: str
+    kind: str
+    where: str
+    what: str
+    why: str
+    remedy: str
+    anchor: str
+    likewise: str
+
+
+@dataclass(frozen=True)
+class FileView:
+    """One file: wave, form, and where its sound lies seen from the page ("" when it cannot be)."""
+
+    anchor: str
+    name: str
+    form: str
+    drawn: Wave
+    href: str
+    played: bool
+    kinds: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class StageView:
+    """One stage of the page."""
+
+    anchor: str
+    name: str
+    answer: str
+    answer_words: str
+    headline: str
+    again: tuple[tuple[str, str], ...]
+    faults: tuple[FaultView, ...]
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+    reasons: tuple[str, ...]
+    files: tuple[FileView, ...]
+    held: tuple[str, ...] = ()
+
+
+def write_check(
+    session: Session, result: CheckResult, files: Iterable[Inspected], out: Path
+) -> Path:
+    """Write ``index.html`` and ``summary.json`` of a check to ``out``, whole or not at all.
+
+    The page draws every wave but holds no sound: players take the recordings from where they lie
+    (a relative link), so that the page stays small however many there are. Moved elsewhere without
+    them, the page is complete but silent.
+
+    Raises
+    ------
+    InputError
+        ``out`` holds something that is not ours, or cannot be written.
+    """
+    there = {file.file: file for file in files}
+    anchors = unique_slugs(there)
+    stages = tuple(_stage_view(session, one, there, anchors, out) for one in result.stages)
+    html = (
+        environment()
+        .get_template("check.html.j2")
+        .render(
+            title=result.title,
+            stages=stages,
+            headings=resolved_headings(),
+            what_it_shows=WHAT_IT_SHOWS,
+        )
+    )
+    with whole_or_nothing(out, by=MADE_BY_CHECK) as folder:
+        (folder / "index.html").write_bytes(html.encode("utf-8", "replace"))
+        (folder / "summary.json").write_bytes(check_json(result).encode("utf-8", "replace"))
+    return out
+
+
+def _stage_view(
+    session: Session,
+    answer: StageAnswer,
+    there: dict[str, Inspected],
+    anchors: dict[str, str],
+    out: Path,
+) -> StageView:
+    files = [file for file in there.values() if file.stage == answer.stage]
+    return StageView(
+        anchor=f"stage-{slug(answer.stage)}",
+        name=answer.stage,
+        answer=answer.answer,
+        answer_words=ANSWER_WORDS[answer.answer],
+        headline=headline(answer),
+        again=tuple(again_rows(answer)),
+        faults=tuple(_fault_view(each, anchors) for each in grouped(answer.faults)),
+        rows=tuple(resolved_rows(answer)),
+        reasons=tuple(unknown_reasons(answer)),
+        files=tuple(_file_view(session, file, answer, anchors, out) for file in files),
+        held=answer.held,
+    )
+
+
+def _fault_view(each: Grouped, anchors: dict[str, str]) -> FaultView:
+    fault = each.fault
+    return FaultView(
+        fault.severity,
+        SEVERITY_WORDS[fault.severity],
+        fault.kind,
+        where(fault),
+        fault.what,
+        fault.why,
+        fault.remedy,
+        anchors.get(fault.file, ""),
+        each.likewise(),
+    )
+
+
+def _file_view(
+    session: Session,
+    file: Inspected,
+    answer: StageAnswer,
+    anchors: dict[str, str],
+    out: Path,
+) -> FileView:
+    mine = [fault for fault in answer.faults if fault.file == file.file]
+    times = tuple(fault.time_s for fault in mine if fault.time_s is not None)
+    form = (
+        f"{number(file.length_s, 1)} s, {number(file.rate_hz / 1000.0, 1)} kHz, "
+        f"{file.subtype.replace('_', ' ')}, {count(len(file.plucks), 'pluck')}"
+    )
+    return FileView(
+        anchors[file.file],
+        file.file.removeprefix(f"{file.stage}/"),
+        form,
+        wave(file, times),
+        _href(session.root / file.file, out),
+        file.file.lower().endswith(_PLAYED),
+        tuple(dict.fromkeys(fault.kind for fault in mine)),
+    )
+
+
+def _href(path: Path, out: Path) -> str:
+    """Return the relative address of a recording, "" when there is none (another drive)."""
+    try:
+        relative = os.path.relpath(path.resolve(), out.resolve())
+    except ValueError:
+        return ""
+    return quote(Path(relative).as_posix(), errors="surrogateescape")

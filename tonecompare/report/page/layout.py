@@ -1,0 +1,54 @@
+"""The view laid out as one HTML page: autoescaped, style inside, no outside address."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup, escape
+
+from tonecompare.report.page.view import PageView
+from tonecompare.report.words.phrases import VERDICT_WORDS
+from tonecompare.report.words.quantity_words import HEADLINE, PARTIALS, words_for
+from tonecompare.report.words.standing_texts import CAUTIONS, CONVENTIONS, LIMITS, VERDICT_MEANINGS
+
+_UNIT_GAP = re.compile(r"(?<=\d) (?=(?:dB|dBFS|Hz|kHz|ms|s|%|cents|µs|mm|plucks?|notes?)(?:\W|$))")
+
+
+def _keep_together(text: Any) -> Markup:
+    """Escape, and keep numbers and their units on one line."""
+    return Markup(_UNIT_GAP.sub("\N{NO-BREAK SPACE}", str(escape(text))))
+
+
+def environment() -> Environment:
+    """Return what lays out this package's templates."""
+    environment = Environment(
+        loader=PackageLoader("tonecompare.report.page", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters["together"] = _keep_together
+    return environment
+
+
+def page_html(view: PageView) -> str:
+    """Return the text of ``index.html``."""
+    return (
+        environment()
+        .get_template("index.html.j2")
+        .render(
+            page=view,
+            definitions=[
+                *((words_for(name).label, words_for(name).definition) for name in HEADLINE),
+                ("Partials", words_for(PARTIALS[0]).definition),
+            ],
+            conventions=CONVENTIONS,
+            limits=LIMITS,
+            cautions=CAUTIONS,
+            verdicts_legend=[(name, *VERDICT_WORDS[name], text) for name, text in VERDICT_MEANINGS],
+        )
+    )

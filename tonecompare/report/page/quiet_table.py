@@ -1,0 +1,89 @@
+"""What was measured in the quiet: hum, buzz and hiss of every stage, voice and output."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import pandas as pd
+
+from tonecompare.measure.columns import QUIET
+from tonecompare.report.words.names import voice_title
+from tonecompare.report.words.numbers import MINUS, count, with_unit
+
+#: Column, heading and unit of each cell.
+COLUMNS = (
+    ("mains_hz", "Mains", "Hz"),
+    ("hum_dbfs", "Hum", "dBFS"),
+    ("buzz_dbfs", "Buzz", "dBFS"),
+    ("hiss_dbfs", "Hiss", "dBFS"),
+    ("noise_a_dbfs", "A-weighted", "dBFS"),
+    ("signal_to_hum_db", "Signal to hum", "dB"),
+)
+
+#: A minus in a reason, written with the hyphen of the CSV.
+_HYPHEN = re.compile(r"(?<!\w)-(?=\d)")
+
+
+@dataclass(frozen=True)
+class QuietRow:
+    """One stage, voice and output; ``cells`` follow :data:`COLUMNS`."""
+
+    stage: str
+    voice: str
+    cells: tuple[str, ...]
+    stretches: str
+
+
+def quiet_rows(quiet: pd.DataFrame) -> tuple[QuietRow, ...]:
+    """Return a row per stage, voice and output: medians over its quiet stretches."""
+    if not len(quiet):
+        return ()
+    outputs: dict[str, set[str]] = {}
+    for voice, output in zip(quiet["voice"], quiet["output"], strict=True):
+        outputs.setdefault(str(voice), set()).add(str(output))
+    rows = []
+    for (stage, voice, output), group in quiet.groupby(["stage", "voice", "output"], sort=False):
+        length = pd.to_numeric(group["length_s"], errors="coerce").sum()
+        rows.append(
+            QuietRow(
+                str(stage),
+                voice_title(
+                    str(voice), output=str(output), several_outputs=len(outputs[str(voice)]) > 1
+                ),
+                tuple(_cell(group, column, unit) for column, _, unit in COLUMNS),
+                f"{count(len(group), 'stretch', plural='stretches')}, "
+                f"{with_unit(float(length), 's', uncertainty=0.5)}",
+            )
+        )
+    return tuple(rows)
+
+
+def _cell(group: pd.DataFrame, column: str, unit: str) -> str:
+    values = pd.to_numeric(group[column], errors="coerce").dropna()
+    if not len(values):
+        return _why_missing(group, column)
+    uncertainty = 0.005 if unit == "Hz" else None
+    return with_unit(float(values.median()), unit, uncertainty=uncertainty)
+
+
+def _why_missing(group: pd.DataFrame, column: str) -> str:
+    """Say why a column is empty, as the flags of the longest stretch that says so have it."""
+    longest_first = group.sort_values("length_s", ascending=False, kind="stable")
+    for flags in longest_first["flags"]:
+        for part in str(flags).split("; ") if isinstance(flags, str) else ():
+            names, found, reason = part.partition(": ")
+            if found and column in _columns(names):
+                return f"not measured ({_HYPHEN.sub(MINUS, reason)})"
+    words = [flags for flags in longest_first["flags"] if isinstance(flags, str) and flags]
+    return "not measured" + (f" ({words[0]})" if words and ": " not in words[0] else "")
+
+
+def _columns(names: str) -> tuple[str, ...]:
+    """Return the columns that a part of the flags speaks of: ``hum_dbfs…hum_10_dbfs`` is a run."""
+    first, run, last = names.partition("…")
+    if not run:
+        return (first,)
+    if first not in QUIET or last not in QUIET:
+        return ()
+    return QUIET[QUIET.index(first) : QUIET.index(last) + 1]

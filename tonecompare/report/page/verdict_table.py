@@ -1,0 +1,201 @@
+"""The table of verdicts, voice by quantity, as data for the page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from tonecompare.report.charts.chart_data import Compared, VoiceOutput
+from tonecompare.report.difference_views import Difference
+from tonecompare.report.words.numbers import (
+    NOT_MEASURED,
+    decimals_for,
+    difference,
+    half_width,
+    interval,
+    number,
+    unit_word,
+    with_unit,
+)
+from tonecompare.report.words.phrases import VERDICT_WORDS, without
+from tonecompare.report.words.quantity_words import HEADLINE, IN_QUIET, PARTIALS, words_for
+
+#: The column of the partials stands after level and centroid.
+_PARTIALS_AT = 2
+#: Verdicts beside which the table gives the difference with a confound taken out.
+_CLAIMS = ("likely-audible", "measurable", "confounded")
+_STRONGEST_FIRST = ("likely-audible", "measurable", "confounded", "undecided", "no-change")
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One difference: ``kind`` is a verdict, "missing" (not measured) or "empty" (no such row)."""
+
+    kind: str
+    symbol: str = ""
+    words: str = ""
+    value: str = ""
+    interval: str = ""
+    sample: str = ""
+    extra: str = ""
+
+
+@dataclass(frozen=True)
+class VerdictRow:
+    """One voice; ``anchor`` is the id of its section."""
+
+    title: str
+    anchor: str
+    cells: tuple[Cell, ...]
+
+
+@dataclass(frozen=True)
+class VerdictTable:
+    """Columns and rows; ``headings`` holds (short name, what it is) per column."""
+
+    headings: tuple[tuple[str, str], ...]
+    rows: tuple[VerdictRow, ...]
+
+
+@dataclass(frozen=True)
+class DetailRow:
+    """One quantity of one voice with its values on both sides."""
+
+    label: str
+    before: str
+    after: str
+    difference: str
+    #: What was measured before the control's drift was taken out, empty without a control.
+    control: str
+    cell: Cell
+    reason: str
+
+
+def verdict_table(
+    comparison: Compared,
+    titles: Mapping[VoiceOutput, str],
+    anchors: Mapping[VoiceOutput, str],
+) -> VerdictTable:
+    """Return the table of one comparison: only columns that some voice has a row for."""
+    present = {row.quantity for row in comparison.rows}
+    columns = [name for name in HEADLINE if name in present]
+    has_partials = bool(present & set(PARTIALS))
+    rows = []
+    for voice in comparison.voices:
+        by_quantity = {row.quantity: row for row in comparison.of(voice)}
+        cells = [cell_of(by_quantity.get(name)) for name in columns]
+        if has_partials:
+            cells.insert(_PARTIALS_AT, partials_cell(comparison.of(voice)))
+        rows.append(VerdictRow(titles[voice], anchors[voice], tuple(cells)))
+    headings = [(words_for(name).label, words_for(name).definition) for name in columns]
+    if has_partials:
+        headings.insert(_PARTIALS_AT, ("Partials", words_for(PARTIALS[0]).definition))
+    return VerdictTable(tuple(headings), tuple(rows))
+
+
+def partials_cell(rows: Sequence[Difference]) -> Cell:
+    """Return one cell for the strong partials: the strongest verdict and whose it is."""
+    measured = [row for row in rows if row.quantity in PARTIALS and row.difference is not None]
+    partials = [row for row in measured if row.matters]
+    if not partials:
+        return Cell("missing", "–", NOT_MEASURED)
+    verdicts = [row.verdict for row in partials]
+    kind = next((name for name in _STRONGEST_FIRST if name in verdicts), "no-change")
+    group = [row for row in partials if row.verdict == kind]
+    top = max(group, key=lambda row: (row.surely_thresholds, abs(row.in_thresholds or 0.0)))
+    cell = cell_of(top)
+    return replace(
+        cell,
+        sample=f"{words_for(top.quantity).noun}; {len(group)} of {len(partials)}",
+    )
+
+
+def cell_of(row: Difference | None) -> Cell:
+    """Return one cell: symbol, words, number, interval and n."""
+    if row is None:
+        return Cell("empty")
+    if row.difference is None:
+        return Cell("missing", "–", NOT_MEASURED)
+    symbol, words = VERDICT_WORDS.get(row.verdict, ("", row.verdict))
+    width = half_width(row.ci_low, row.ci_high)
+    decimals = decimals_for(width, row.unit)
+    ends = ""
+    if row.ci_low is not None and row.ci_high is not None:
+        ends = interval(row.ci_low, row.ci_high, row.unit, signed=True)
+    return Cell(
+        row.verdict,
+        symbol,
+        words,
+        f"{number(row.difference, decimals, signed=True)} {unit_word(row.unit)}".rstrip(),
+        ends,
+        f"n {row.n_before}/{row.n_after}",
+        without(row).removeprefix(", ") if row.verdict in _CLAIMS else "",
+    )
+
+
+def _with_control(row: Difference) -> str:
+    """Say what was measured and what of it the control did too."""
+    if row.control_difference is None or row.raw_difference is None:
+        return ""
+    decimals = decimals_for(half_width(row.ci_low, row.ci_high), row.unit)
+    measured, drift = (
+        f"{number(value, decimals, signed=True)} {unit_word(row.unit)}".rstrip()
+        for value in (row.raw_difference, row.control_difference)
+    )
+    return f"measured {measured}, control {drift}"
+
+
+def detail_rows(rows: Sequence[Difference]) -> tuple[DetailRow, ...]:
+    """Return every quantity of one voice, with the values on both sides and the reason."""
+    return tuple(
+        DetailRow(
+            words_for(row.quantity).label,
+            own_value(row, row.before_value),
+            own_value(row, row.after_value),
+            ""
+            if row.difference is None
+            else difference(row.difference, row.ci_low, row.ci_high, row.unit),
+            _with_control(row),
+            cell_of(row),
+            row.reason,
+        )
+        for row in rows
+    )
+
+
+def note_table(
+    rows: Sequence[Difference], voice: VoiceOutput, order: Mapping[str, float]
+) -> VerdictTable | None:
+    """Return the table of one voice note by note, lowest first; None without rows.
+
+    Parameters
+    ----------
+    rows
+        Rows of single notes of one comparison.
+    voice
+        Voice and output.
+    order
+        Pitch of each note.
+    """
+    of_voice = [row for row in rows if (row.voice, row.output) == voice]
+    columns = [n for n in HEADLINE if n not in IN_QUIET and any(r.quantity == n for r in of_voice)]
+    notes = sorted(
+        dict.fromkeys(row.note for row in of_voice), key=lambda note: (order.get(note, 0.0), note)
+    )
+    if not columns or not notes:
+        return None
+    cells = {(row.note, row.quantity): cell_of(row) for row in of_voice}
+    return VerdictTable(
+        tuple((words_for(name).label, words_for(name).definition) for name in columns),
+        tuple(
+            VerdictRow(note, "", tuple(cells.get((note, n), Cell("empty")) for n in columns))
+            for note in notes
+        ),
+    )
+
+
+def own_value(row: Difference, value: float | None) -> str:
+    """Write a value in the quantity's own unit."""
+    if value is None:
+        return NOT_MEASURED
+    return with_unit(value, words_for(row.quantity).unit)

@@ -1,0 +1,111 @@
+"""What the page shows, as plain frozen data with finished words; templates only lay it out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tonecompare.report.charts.draw_all import Picture
+from tonecompare.report.files.clips import Clips
+from tonecompare.report.page.bench_section import PickupView, SignView
+from tonecompare.report.page.blend_section import BlendSection
+from tonecompare.report.page.quiet_table import QuietRow
+from tonecompare.report.page.response_section import EqualiserView
+from tonecompare.report.page.spread_section import SpreadSection
+from tonecompare.report.page.verdict_table import DetailRow, VerdictTable
+from tonecompare.report.page.worth_section import WorthSection
+from tonecompare.report.words.findings import Finding
+
+
+@dataclass(frozen=True)
+class VoiceView:
+    """The section of one voice in one comparison."""
+
+    anchor: str
+    title: str
+    pictures: tuple[Picture, ...]
+    responses: tuple[Picture, ...]
+    details: tuple[DetailRow, ...]
+    by_note: VerdictTable | None
+    equalisers: tuple[EqualiserView, ...]
+    clips: Clips
+
+
+@dataclass(frozen=True)
+class ConfoundView:
+    """A kind of confound that was tested for, where, and one sentence per voice (or for all)."""
+
+    kind: str
+    where: str
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ComparisonView:
+    """One comparison with its table, charts and voices."""
+
+    anchor: str
+    name: str
+    before: str
+    after: str
+    work: tuple[str, ...]
+    notes: tuple[str, ...]
+    table: VerdictTable
+    overview: Picture | None
+    confounds: tuple[ConfoundView, ...]
+    #: Tested for and not found.
+    cleared: tuple[ConfoundView, ...]
+    drift: VerdictTable | None
+    voices: tuple[VoiceView, ...]
+
+
+@dataclass(frozen=True)
+class ThresholdView:
+    """One hearing threshold with its source."""
+
+    label: str
+    limit: str
+    source: str
+    sure: str
+
+
+@dataclass(frozen=True)
+class InputView:
+    """One input file."""
+
+    file: str
+    stage: str
+    voice: str
+    form: str
+    plucks: int
+    sha256: str
+
+
+@dataclass(frozen=True)
+class ProblemView:
+    """Something about files, with what to do in the sentence; ``more`` files are not listed."""
+
+    files: tuple[str, ...]
+    sentence: str
+    more: int = 0
+
+
+@dataclass(frozen=True)
+class PageView:
+    """The whole page."""
+
+    title: str
+    findings: tuple[Finding, ...]
+    comparisons: tuple[ComparisonView, ...]
+    quiet: tuple[QuietRow, ...]
+    quiet_headings: tuple[str, ...]
+    spreads: tuple[SpreadSection, ...]
+    signs: tuple[SignView, ...]
+    pickups: tuple[PickupView, ...]
+    blend: BlendSection | None
+    worth: WorthSection | None
+    left_out: tuple[ProblemView, ...]
+    problems: tuple[ProblemView, ...]
+    thresholds: tuple[ThresholdView, ...]
+    inputs: tuple[InputView, ...]
+    settings: tuple[tuple[str, str], ...]
+    versions: tuple[tuple[str, str], ...]

@@ -1,0 +1,1 @@
+"""Every sentence and every number as people read it."""

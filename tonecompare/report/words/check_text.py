@@ -1,0 +1,177 @@
+"""What a check says, as words and as JSON: one place for terminal, page and file."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+
+from tonecompare.compare.check.check_results import CheckResult, Fault, Resolved, StageAnswer
+from tonecompare.report.files.report_folder import MADE_BY_CHECK
+from tonecompare.report.words.numbers import count, number
+
+#: Schema of the JSON a check writes.
+SCHEMA = 1
+ANSWER_WORDS = {
+    "go": "Go: the takes are good. This stage may be taken apart.",
+    "reservations": "Go, with reservations: read the doubts below and decide.",
+    "no-go": "No-go: record first what is listed; do not take this stage apart yet.",
+}
+SEVERITY_WORDS = {"again": "record again", "doubt": "look at it", "note": "good to know"}
+#: So many faults of one kind in one voice are told once, with so many places.
+_LEAST_GROUP = 3
+_PLACES_NAMED = 6
+_SHORT = {
+    "level_dbfs": "level",
+    "centroid_hz": "brightness",
+    "h02_db": "partial 2",
+    "h05_db": "partial 5",
+    "decay_s": "decay",
+    "cents": "pitch",
+    "hum_dbfs": "hum",
+    "hiss_dbfs": "hiss",
+}
+WHAT_IT_SHOWS = (
+    "The smallest difference that a second stage, recorded with as many plucks, would show in four "
+    "cases of five, if it is the same on every note. A mark (✓) stands where it is below the "
+    "hearing threshold: these takes show what can be heard. Another day, another place and new "
+    "strings add to it; only a control shows by how much."
+)
+
+
+@dataclass(frozen=True)
+class Grouped:
+    """Faults of one kind in one voice, told once: the first, and where else."""
+
+    fault: Fault
+    others: tuple[str, ...]
+
+    def likewise(self) -> str:
+        """Return a sentence that names the other places, the rest counted; "" without any."""
+        if not self.others:
+            return ""
+        shown = ", ".join(self.others[:_PLACES_NAMED])
+        rest = len(self.others) - _PLACES_NAMED
+        return f"Likewise {shown}" + (f" and {rest} more." if rest > 0 else ".")
+
+
+def grouped(faults: Iterable[Fault]) -> list[Grouped]:
+    """Return the faults in their order, those that repeat in many files of a voice told once."""
+    groups: dict[tuple[str, ...], list[Fault]] = {}
+    for fault in faults:
+        key = (fault.severity, fault.kind, fault.voice, fault.why, fault.remedy)
+        groups.setdefault(key, []).append(fault)
+    out: list[Grouped] = []
+    for same in groups.values():
+        if len(same) < _LEAST_GROUP:
+            out += [Grouped(fault, ()) for fault in same]
+        else:
+            out.append(Grouped(same[0], tuple(where(fault) for fault in same[1:])))
+    return out
+
+
+def where(fault: Fault) -> str:
+    """Return where a fault is: the file and the time, or the voice, or the stage."""
+    if fault.file:
+        name = fault.file.removeprefix(f"{fault.stage}/")
+        return name if fault.time_s is None else f"{name} at {fault.time_s:.1f} s"
+    return fault.voice or fault.stage
+
+
+def again_rows(answer: StageAnswer) -> list[tuple[str, str]]:
+    """Return what to record again and why, a row per file or voice."""
+    kinds: dict[str, list[str]] = {}
+    for voice, file, kind in answer.again:
+        name = file.removeprefix(f"{answer.stage}/") or voice or "the whole stage"
+        kinds.setdefault(name, []).append(kind)
+    return [(name, ", ".join(dict.fromkeys(of))) for name, of in kinds.items()]
+
+
+def resolved_headings() -> tuple[str, ...]:
+    """Return the headings of the table of what the takes can show, after voice."""
+    return tuple(_SHORT.values())
+
+
+def resolved_rows(answer: StageAnswer) -> list[tuple[str, tuple[str, ...]]]:
+    """Return a row per voice and output: its name and a cell per quantity."""
+    by_voice: dict[tuple[str, str], dict[str, Resolved]] = {}
+    for one in answer.resolved:
+        by_voice.setdefault((one.voice, one.output), {})[one.quantity] = one
+    several = {voice for voice, _ in by_voice if sum(v == voice for v, _ in by_voice) > 1}
+    return [
+        (
+            f"{voice} ({output})" if voice in several else voice,
+            tuple(_cell(found.get(name)) for name in _SHORT),
+        )
+        for (voice, output), found in by_voice.items()
+    ]
+
+
+def _cell(one: Resolved | None) -> str:
+    if one is None or one.smallest is None:
+        return "–"
+    decimals = 1 if one.smallest < 9.5 else 0
+    if one.smallest < 0.095:
+        decimals = 2
+    small = one.smallest < 0.005
+    text = f"{'< 0.01' if small else number(one.smallest, decimals)} {one.unit}"
+    enough = one.threshold is not None and one.smallest <= one.threshold
+    return f"{text} ✓" if enough else text
+
+
+def unknown_reasons(answer: StageAnswer) -> list[str]:
+    """Return why cells are empty, a sentence per reason."""
+    reasons: dict[str, list[str]] = {}
+    for one in answer.resolved:
+        if one.smallest is None and one.reason:
+            reasons.setdefault(one.reason, []).append(f"{one.voice} {_SHORT[one.quantity]}")
+    return [
+        f"{', '.join(names[:4])}{' …' if len(names) > 4 else ''}: {reason}."
+        for reason, names in reasons.items()
+    ]
+
+
+def headline(answer: StageAnswer) -> str:
+    """Return what was looked at and what came out, one sentence."""
+    kinds = {s: sum(f.severity == s for f in answer.faults) for s in SEVERITY_WORDS}
+    found = ", ".join(f"{n} × {SEVERITY_WORDS[s]}" for s, n in kinds.items() if n) or "no faults"
+    return f"{count(answer.n_files, 'file')}, {count(answer.n_plucks, 'pluck')}: {found}."
+
+
+def check_json(result: CheckResult) -> str:
+    """Return the whole result as JSON text; what is unknown is null."""
+    stages = [
+        {
+            "stage": one.stage,
+            "answer": one.answer,
+            "files": one.n_files,
+            "plucks": one.n_plucks,
+            "record_again": [
+                {"voice": voice, "file": file, "kind": kind} for voice, file, kind in one.again
+            ],
+            "faults": [asdict(fault) for fault in one.faults],
+            "held_still": list(one.held),
+            "can_show": [asdict(each) for each in one.resolved],
+        }
+        for one in result.stages
+    ]
+    data = {
+        "made_by": MADE_BY_CHECK,
+        "kind": "check",
+        "schema": SCHEMA,
+        "title": result.title,
+        "stages": stages,
+        "left_out": [asdict(item) for item in result.left_out],
+    }
+    return json.dumps(_without_nan(data), ensure_ascii=False, indent=1) + "\n"
+
+
+def _without_nan(value: object) -> object:
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {key: _without_nan(each) for key, each in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_without_nan(each) for each in value]
+    return value

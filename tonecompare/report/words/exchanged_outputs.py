@@ -1,0 +1,51 @@
+"""Two-channel voices whose channels look exchanged: what is said, left out and marked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import pandas as pd
+
+from tonecompare.compare.bench.exchanged_channels import SWAPPED_REMEDY
+from tonecompare.compare.bench.signs import BenchSign
+from tonecompare.measure.flags import with_flag
+from tonecompare.report.words.names import voice_title
+
+#: Flag of such a voice's rows in ``blend.csv``.
+EXCHANGED_FLAG = "outputs-exchanged"
+
+
+def exchanged_voices(signs: Iterable[BenchSign]) -> frozenset[tuple[str, str]]:
+    """Return stage and voice of every two-channel voice whose channels look exchanged."""
+    return frozenset((sign.stage, sign.voice) for sign in signs if sign.kind == "outputs")
+
+
+def exchanged_sentence() -> str:
+    """Say in the section on two outputs what is left out, and what to do."""
+    return (
+        "The channels of this voice look exchanged, so delay, polarity, levels, attack, advice, "
+        f"blend map and clips are left out. {SWAPPED_REMEDY}"
+    )
+
+
+def exchanged_finding(stage: str, voice: str) -> str:
+    """Say among the findings that a voice's channels look exchanged, and what to do."""
+    return (
+        f"{voice_title(voice)} at {stage}: the magnetic and the piezo channel look exchanged, so "
+        "what is said of one of them is said of the other, and how they go together is left out. "
+        f"{SWAPPED_REMEDY}"
+    )
+
+
+def marked_blend(table: pd.DataFrame, signs: Iterable[BenchSign]) -> pd.DataFrame:
+    """Return the rows of ``blend.csv``, those of exchanged channels with a flag that says so."""
+    exchanged = exchanged_voices(signs)
+    if not exchanged or not len(table):
+        return table
+    marked = table.copy()
+    keys = zip(table["stage"], table["voice"], table["flags"], strict=True)
+    marked["flags"] = [
+        with_flag(flags, EXCHANGED_FLAG) if (stage, voice) in exchanged else flags
+        for stage, voice, flags in keys
+    ]
+    return marked

@@ -1,0 +1,345 @@
+"""Three to six findings in plain words, made from differences, confounds and notes.
+
+Each sentence is assembled from the numbers it speaks of (:mod:`tonecompare.report.words.phrases`);
+nothing is free text. Voices are ranked by the hearing thresholds their largest difference has at
+least (the near end of its interval), so that size and certainty count at once. What is
+confounded, undecided or missing is said in the same list: silence is not a finding.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.report.difference_views import Difference, rows_of
+from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
+from tonecompare.report.words.names import voice_title
+from tonecompare.report.words.numbers import count, listed
+from tonecompare.report.words.phrases import (
+    LIKELY,
+    MAY_BE,
+    NOT_EXPECTED,
+    audibility,
+    change,
+    confound_sentence,
+    not_shown,
+    sentence,
+    unchanged,
+    without,
+)
+from tonecompare.report.words.quantity_words import HEADLINE, PARTIALS, words_for
+
+MOST = 6
+#: Parts of one voice's sentence.
+_PARTS_SHOWN = 3
+_UNDECIDED_SHOWN = 3
+_CONFOUNDED_SHOWN = 3
+#: An interval that spans more hearing thresholds than this says nothing.
+_TELLS_NOTHING = 20.0
+#: Follows where an undecided interval leaves out zero.
+_ALONE = (
+    " An interval that leaves out zero does not show a change yet: among so many differences "
+    "chance makes some like it."
+)
+_ASKED_FIRST = {
+    name: place for place, name in enumerate(("decay_s", "level_dbfs", "centroid_hz", "hum_dbfs"))
+}
+_HUM_FAMILY = ("hum_dbfs", "signal_to_hum_db", "buzz_dbfs")
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One sentence and what it rests on.
+
+    ``kind`` is one of change, no-change, confounded, undecided, more, note, nothing. ``score`` is
+    in hearing thresholds.
+    """
+
+    kind: str
+    comparison: str
+    voice: str
+    text: str
+    score: float = 0.0
+    quantities: tuple[str, ...] = ()
+
+
+def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Finding, ...]:
+    """Return the findings of a report, the most telling first, six at most.
+
+    Parameters
+    ----------
+    comparisons
+        What :func:`tonecompare.compare.compare_session` returned.
+    missing
+        Sentences about what the report lacks (recordings left out), used last.
+    """
+    rows = _told(rows_of(comparisons.differences))
+    if not rows:
+        return (_nothing(comparisons), *_notes(comparisons, missing))[:MOST]
+    titles = _titles(rows)
+    confounded = _confounded(rows, comparisons.confounds, titles)
+    undecided = _undecided(rows, titles)
+    voices = sorted(_voices(rows, titles), key=lambda finding: -finding.score)
+    notes = _notes(comparisons, missing)
+    room = MOST - len(confounded) - len(undecided) - (1 if notes else 0)
+    shown, dropped = _fit(voices, max(room, 1))
+    changes = [finding for finding in shown if finding.kind == "change"]
+    others = [finding for finding in shown if finding.kind != "change"]
+    if not (voices or confounded or undecided):
+        return (_nothing(comparisons), *notes)[:MOST]
+    told = [*changes, *_more(dropped), *confounded, *others, *undecided]
+    return (*told, *notes[: max(MOST - len(told), 0)])[:MOST]
+
+
+def _told(rows: Iterable[Difference]) -> list[Difference]:
+    """Keep what findings speak of: headline quantities, and each voice's surest partial."""
+    kept: list[Difference] = []
+    surest: dict[tuple[str, str, str], Difference] = {}
+    for row in rows:
+        if row.quantity in HEADLINE:
+            kept.append(row)
+        elif row.quantity in PARTIALS and row.verdict == "likely-audible" and row.matters:
+            key = (row.comparison, row.voice, row.output)
+            if key not in surest or row.surely_thresholds > surest[key].surely_thresholds:
+                surest[key] = row
+    return [*kept, *surest.values()]
+
+
+def _one_of_hum(rows: list[Difference]) -> list[Difference]:
+    """Keep one of hum, signal to hum and buzz: they say the same thing three times."""
+    present = [name for name in _HUM_FAMILY if any(row.quantity == name for row in rows)]
+    return [row for row in rows if row.quantity not in present[1:]]
+
+
+def _titles(rows: Iterable[Difference]) -> dict[tuple[str, str], str]:
+    """Title of each (voice, output); the output is named where a voice has several."""
+    outputs: dict[str, set[str]] = {}
+    for row in rows:
+        outputs.setdefault(row.voice, set()).add(row.output)
+    return {
+        (voice, output): voice_title(voice, output=output, several_outputs=len(found) > 1)
+        for voice, found in outputs.items()
+        for output in found
+    }
+
+
+def _by_voice(rows: Iterable[Difference]) -> dict[tuple[str, str, str], list[Difference]]:
+    groups: dict[tuple[str, str, str], list[Difference]] = {}
+    for row in rows:
+        groups.setdefault((row.comparison, row.voice, row.output), []).append(row)
+    return groups
+
+
+def _voices(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:
+    """One sentence per voice: what changed, by size, then what did not."""
+    findings = []
+    for (comparison, voice, output), group in _by_voice(rows).items():
+        changed = sorted(
+            _one_of_hum([row for row in group if row.verdict in ("likely-audible", "measurable")]),
+            key=lambda row: (row.verdict != "likely-audible", -_weight(row)),
+        )
+        same = _one_of_hum([row for row in group if row.verdict == "no-change"])
+        title = titles[voice, output]
+        if not changed and not same:
+            continue
+        text = _changes_text(changed, same) if changed else _same_text(same)
+        findings.append(
+            Finding(
+                "change" if changed else "no-change",
+                comparison,
+                voice,
+                f"{title}: {text}.",
+                max((_weight(row) for row in changed), default=0.0),
+                tuple(row.quantity for row in (*changed, *same)),
+            )
+        )
+    return findings
+
+
+def _weight(row: Difference) -> float:
+    """Rank a difference: its sure thresholds; a single partial counts half of a whole quantity."""
+    return row.surely_thresholds * (0.5 if row.quantity in PARTIALS else 1.0)
+
+
+def _changes_text(changed: list[Difference], same: list[Difference]) -> str:
+    shown = changed[:_PARTS_SHOWN]
+    parts = []
+    for said in (LIKELY, MAY_BE, NOT_EXPECTED, ""):
+        group = [change(row) for row in shown if audibility(row) == said]
+        if group:
+            both = {1: "", 2: "both "}.get(len(group), "all ")
+            parts.append(f"{', '.join(group)}{f' – {both}{said}' if said else ''}")
+    if len(changed) > len(shown):
+        rest = [words_for(row.quantity).noun for row in changed[_PARTS_SHOWN:]]
+        parts.append(f"{listed(rest)} changed measurably too")
+    if same:
+        parts.append(listed([unchanged(row) for row in _tellable(same)[:2]]))
+    return "; ".join(parts)
+
+
+def _same_text(same: list[Difference]) -> str:
+    said = listed([unchanged(row) for row in _tellable(same)[:_PARTS_SHOWN]])
+    return f"{said} – {NOT_EXPECTED}"
+
+
+def _tellable(rows: list[Difference]) -> list[Difference]:
+    """Order by what a player asks first: decay, level, centroid, hum, then the rest."""
+    return sorted(rows, key=lambda row: _ASKED_FIRST.get(row.quantity, len(_ASKED_FIRST)))
+
+
+def _confounded(
+    rows: Iterable[Difference],
+    confounds: Iterable[Confound],
+    titles: dict[tuple[str, str], str],
+) -> list[Finding]:
+    """One finding per comparison: which differences the work need not explain, and what does."""
+    findings = []
+    by_comparison: dict[str, list[Difference]] = {}
+    for row in rows:
+        if row.verdict == "confounded":
+            by_comparison.setdefault(row.comparison, []).append(row)
+    for comparison, group in by_comparison.items():
+        group.sort(key=lambda row: -abs(row.in_thresholds or 0.0))
+        shown = [
+            f"{titles[row.voice, row.output]} {change(row)}{without(row)}"
+            for row in group[:_CONFOUNDED_SHOWN]
+        ]
+        rest = len(group) - len(shown)
+        more = f" and {count(rest, 'more difference')} in the table" if rest else ""
+        why = _explanations(comparison, group, confounds)
+        findings.append(
+            Finding(
+                "confounded",
+                comparison,
+                "",
+                f"Not to be put down to the work: {'; '.join(shown)}{more}. {why}".strip(),
+                max(row.surely_thresholds for row in group),
+                tuple(dict.fromkeys(row.quantity for row in group)),
+            )
+        )
+    findings.sort(key=lambda finding: -finding.score)
+    return findings[:2]
+
+
+def _explanations(comparison: str, group: list[Difference], confounds: Iterable[Confound]) -> str:
+    voices = {row.voice for row in group} | {""}
+    quantities = {row.quantity for row in group}
+    sentences = [
+        confound_sentence(confound)
+        for confound in confounds
+        if confound.found
+        and confound.comparison == comparison
+        and confound.voice in voices
+        and quantities & set(confound.explains)
+    ]
+    if not sentences:
+        sentences = [row.reason for row in group if row.reason]
+    return " ".join(sentence(text) for text in list(dict.fromkeys(sentences))[:2])
+
+
+def _says_nothing(row: Difference) -> bool:
+    """Whether an interval spans so many hearing thresholds that its figures tell a reader nothing.
+
+    The table has them; the findings speak of the others first.
+    """
+    if row.ci_low is None or row.ci_high is None or not row.hearing_threshold:
+        return False
+    return row.ci_high - row.ci_low > _TELLS_NOTHING * row.hearing_threshold
+
+
+def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:
+    """One finding for all: what these takes cannot decide, and what would."""
+    group = [row for row in rows if row.verdict == "undecided" and row.difference is not None]
+    if not group:
+        return []
+    group.sort(key=lambda r: (_says_nothing(r), _ASKED_FIRST.get(r.quantity, len(_ASKED_FIRST))))
+    first = [row for row in group if row.quantity in _ASKED_FIRST] or group
+    shown = [
+        f"{titles[row.voice, row.output]}, {not_shown(row)}" for row in first[:_UNDECIDED_SHOWN]
+    ]
+    rest = len(group) - len(shown)
+    more = f"; {rest} more in the table" if rest else ""
+    alone = any(_leaves_out_zero(row) for row in first[:_UNDECIDED_SHOWN])
+    comparisons = {row.comparison for row in group}
+    return [
+        Finding(
+            "undecided",
+            comparisons.pop() if len(comparisons) == 1 else "",
+            "",
+            f"Undecided, a change is not shown: {'; '.join(shown)}{more}.{_ALONE if alone else ''}",
+            0.0,
+            tuple(dict.fromkeys(row.quantity for row in group)),
+        )
+    ]
+
+
+def _leaves_out_zero(row: Difference) -> bool:
+    if row.ci_low is None or row.ci_high is None:
+        return False
+    return row.ci_low > 0.0 or row.ci_high < 0.0
+
+
+def _fit(findings: list[Finding], room: int) -> tuple[list[Finding], list[Finding]]:
+    """Choose the best ``room`` findings, giving every comparison one before any gets a second."""
+    if len(findings) <= room:
+        return findings, []
+    if any(finding.kind == "change" for finding in findings[room:]) and room > 1:
+        room -= 1  # the sentence that names the rest takes a place
+    best: list[Finding] = []
+    for finding in findings:
+        if finding.comparison not in {kept.comparison for kept in best}:
+            best.append(finding)
+    for finding in findings:
+        if finding not in best:
+            best.append(finding)
+    kept = sorted(best[:room], key=lambda finding: -finding.score)
+    return kept, best[room:]
+
+
+def _more(dropped: list[Finding]) -> list[Finding]:
+    changed = [finding for finding in dropped if finding.kind == "change"]
+    if not changed:
+        return []
+    names = dict.fromkeys(finding.text.split(":", 1)[0] for finding in changed)
+    return [
+        Finding(
+            "more",
+            "",
+            "",
+            f"More voices changed measurably: {listed(list(names))} (see the table).",
+            max(finding.score for finding in changed),
+        )
+    ]
+
+
+def _notes(comparisons: Comparisons, missing: Sequence[str]) -> list[Finding]:
+    findings = [
+        Finding("note", comparison, "", sentence(_weightiest(sentences)))
+        for comparison, sentences in comparisons.notes.items()
+        if sentences
+    ]
+    distinct = list({finding.text: finding for finding in reversed(findings)}.values())[::-1]
+    distinct = distinct[: MOST // 2]
+    exchanged = [
+        Finding("note", "", voice, sentence(exchanged_finding(stage, voice)))
+        for stage, voice in sorted(exchanged_voices(comparisons.bench))
+    ]
+    return [*exchanged, *distinct, *(Finding("note", "", "", sentence(text)) for text in missing)]
+
+
+def _weightiest(sentences: Sequence[str]) -> str:
+    """Return the first note that bears on what is compared, not on what is not."""
+    telling = [text for text in sentences if not text.startswith("Recorded only")]
+    return (telling or list(sentences))[0]
+
+
+def _nothing(comparisons: Comparisons) -> Finding:
+    if len(comparisons.differences):
+        text = "No difference over all notes could be worked out: the takes share too few notes."
+    else:
+        text = (
+            "Nothing was compared: that takes usable recordings of one voice at two stages. What "
+            "was measured stands below and in measurements.csv."
+        )
+    return Finding("nothing", "", "", text)

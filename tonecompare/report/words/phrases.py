@@ -1,0 +1,114 @@
+"""One difference as words: how much, which way, how sure, and what may be said about hearing it.
+
+What may be said follows the published bands (check values, section "Just-noticeable
+differences"): a difference inside the threshold is "not expected to be audible", one near it "may
+be audible in direct comparison", one well outside it and outside the repeats "likely audible".
+Nothing here ever says that a difference was heard: only a passed blind test earns that.
+"""
+
+from __future__ import annotations
+
+from tonecompare.compare.model import Confound
+from tonecompare.report.difference_views import Difference
+from tonecompare.report.words.names import voice_title
+from tonecompare.report.words.numbers import bound, count, difference, magnitude
+from tonecompare.report.words.quantity_words import IN_QUIET, words_for
+
+#: Symbol and words of each verdict, in the order of the legend.
+VERDICT_WORDS = {
+    "likely-audible": ("●", "likely audible"),
+    "measurable": ("◐", "measurable"),
+    "no-change": ("○", "no change"),
+    "undecided": ("?", "undecided"),
+    "confounded": ("✕", "confounded"),
+}
+LIKELY = "likely audible"
+MAY_BE = "may be audible in direct comparison"
+NOT_EXPECTED = "not expected to be audible"
+
+
+def audibility(row: Difference) -> str:
+    """Return what may be said about hearing this difference, empty when nothing may be."""
+    if row.verdict == "likely-audible":
+        return LIKELY
+    if row.verdict == "no-change":
+        return NOT_EXPECTED
+    if row.verdict == "measurable":
+        if row.interval_in_thresholds is None:
+            return ""
+        return NOT_EXPECTED if row.below_threshold else MAY_BE
+    return ""
+
+
+def change(row: Difference) -> str:
+    """Say a difference with its interval: ``5.7 dB quieter (5.2 to 6.2)``."""
+    words = words_for(row.quantity)
+    if row.difference is None:
+        return f"{words.noun} not measured" + (f" ({row.reason})" if row.reason else "")
+    size, ends = magnitude(row.difference, row.ci_low, row.ci_high, row.unit)
+    if not any(digit in size for digit in "123456789"):
+        said = f"{words.noun} the same to the digits shown"
+    else:
+        said = (words.up if row.difference > 0 else words.down).format(size)
+    return f"{said} ({ends})" if ends else said
+
+
+def unchanged(row: Difference) -> str:
+    """Say what equivalence shows: ``decay unchanged within 6 %``."""
+    noun = words_for(row.quantity).noun
+    if row.ci_low is None or row.ci_high is None:
+        return f"{noun} unchanged"
+    return f"{noun} unchanged within {bound(row.ci_low, row.ci_high, row.unit)}"
+
+
+def without(row: Difference) -> str:
+    """Say the difference with its confound taken out: ``, without gain −0.2 dB (−0.7 to +0.3)``."""
+    if row.adjusted is None:
+        return ""
+    if row.adjusted_for == "drift":
+        return f", with drift allowed for {difference(*row.adjusted, row.unit)}"
+    what = row.adjusted_for.replace("-", " ") or "it"
+    return f", without {what} {difference(*row.adjusted, row.unit)}"
+
+
+def sample(row: Difference) -> str:
+    """Say how many plucks (or quiet stretches) stand behind a difference: ``n = 30 and 28``."""
+    if row.n_before == row.n_after:
+        return f"n = {row.n_before} each"
+    return f"n = {row.n_before} and {row.n_after}"
+
+
+def not_shown(row: Difference) -> str:
+    """Say an undecided difference: ``decay +4 % (−12 to +30; n = 12 each; about 4 more …)``."""
+    noun = words_for(row.quantity).noun
+    if row.difference is None:
+        why = f": {row.reason}" if row.reason else ""
+        return f"{noun} not measured{why}"
+    size = difference(row.difference, row.ci_low, row.ci_high, row.unit)
+    drift = without(row).removeprefix(", ") if row.adjusted_for == "drift" else ""
+    facts = [size.partition("(")[2].rstrip(")"), sample(row), drift or _more(row)]
+    return f"{noun} {size.partition(' (')[0]} ({'; '.join(fact for fact in facts if fact)})"
+
+
+def _more(row: Difference) -> str:
+    """Say what would settle an undecided difference, empty when nothing sensible would."""
+    if not row.more_plucks:
+        return ""
+    if row.quantity in IN_QUIET:
+        more = count(row.more_plucks, "more quiet stretch", plural="more quiet stretches")
+        return f"about {more} in each stage would settle it"
+    return f"about {count(row.more_plucks, 'more pluck')} per note would settle it"
+
+
+def confound_sentence(confound: Confound) -> str:
+    """Return a confound's sentence, a voice's plain name at its start written as its title."""
+    text = confound.sentence.strip()
+    if confound.voice and text.startswith(f"{confound.voice} "):
+        text = voice_title(confound.voice) + text[len(confound.voice) :]
+    return sentence(text)
+
+
+def sentence(text: str) -> str:
+    """Return a text that ends like a sentence."""
+    text = text.strip()
+    return text if not text or text[-1] in ".!?" else text + "."

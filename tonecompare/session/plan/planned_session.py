@@ -1,0 +1,249 @@
+"""Plan a session: ``session.toml``, stage folders and a take sheet to tick off at the bench."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from tonecompare.errors import InputError
+from tonecompare.session.model import AGAIN, STANDARD_TUNING, Voice
+from tonecompare.session.naming import clean_name, listed, match_key
+from tonecompare.session.note_names import note_name, note_number
+from tonecompare.session.plan.selectors import check_file_name, planned_voices
+from tonecompare.session.toml.read import SESSION_FILE
+
+#: The sheet that is printed.
+SHEET_FILE = "take-sheet.html"
+
+
+@dataclass(frozen=True)
+class PlanOptions:
+    """What a session is to hold.
+
+    Parameters
+    ----------
+    title
+        Title of the session; the folder's name when empty.
+    instruments
+        The instruments to be worked on.
+    controls
+        Instruments that stay as they are and are recorded in every session.
+    stages
+        States of work in order, the first before any work. Each worked-on instrument gets a
+        folder "instrument-stage", each control a folder "instrument-with-stage".
+    layout, splits, outputs
+        As in :func:`tonecompare.session.plan.selectors.planned_voices`.
+    tuning
+        Open strings, lowest first.
+    frets
+        Frets to pluck on every string; 0 is the open string.
+    repeats
+        Plucks of each note.
+    seed
+        Settles the order of the voices; the same seed gives the same order.
+    mains_hz
+        50, 60, or None: to be found in the recordings.
+    measured_spreads
+        Standard deviation from pluck to pluck by quantity, from existing takes.
+    smallest_changes
+        The smallest change that matters, by quantity.
+    """
+
+    title: str = ""
+    instruments: tuple[str, ...] = ("guitar",)
+    controls: tuple[str, ...] = ()
+    stages: tuple[str, ...] = ("before", "after")
+    layout: str | tuple[str, ...] = "three-way"
+    splits: tuple[str, ...] = ()
+    outputs: str = "magnetic"
+    tuning: tuple[str, ...] = STANDARD_TUNING
+    frets: tuple[int, ...] = (0,)
+    repeats: int = 5
+    seed: int = 1
+    mains_hz: int | None = None
+    measured_spreads: Mapping[str, float] = field(default_factory=dict)
+    smallest_changes: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class PlannedStage:
+    """One stage to record: its folder, and the voices in the order to record them."""
+
+    folder: str
+    instrument: str
+    #: Position of its session among the stages, from 1.
+    session: int
+    from_folder: str | None
+    #: The first voice comes once more at the end, under a name of its own.
+    order: tuple[Voice, ...]
+    control: bool = False
+
+
+@dataclass(frozen=True)
+class PlannedNote:
+    """A note to pluck: string number (1 = thinnest), fret, name."""
+
+    string: int
+    fret: int
+    note: str
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Everything the take sheet and ``session.toml`` are written from."""
+
+    title: str
+    options: PlanOptions
+    voices: tuple[Voice, ...]
+    stages: tuple[PlannedStage, ...]
+    notes: tuple[PlannedNote, ...]
+
+    @property
+    def plucks_per_voice(self) -> int:
+        """Plucks of one recording."""
+        return len(self.notes) * self.options.repeats
+
+
+@dataclass(frozen=True)
+class Written:
+    """What :func:`write_plan` made."""
+
+    session_file: Path
+    sheet: Path
+    folders: tuple[Path, ...]
+
+
+def make_plan(options: PlanOptions, *, default_title: str = "Session") -> Plan:
+    """Return the plan that follows from the options.
+
+    Raises
+    ------
+    InputError
+        For options that cannot be: unknown layout or note, doubles, names no file can have.
+    """
+    _check_names(options)
+    voices = planned_voices(options.layout, splits=options.splits, outputs=options.outputs)
+    if not 1 <= options.repeats <= 50:
+        raise InputError(f"repeats is {options.repeats}; 1 to 50 fit on the sheet.")
+    if options.mains_hz not in (None, 50, 60):
+        raise InputError(f"mains_hz is {options.mains_hz}; 50 or 60 is allowed.")
+    stages = tuple(_stages(options, voices))
+    if len({match_key(stage.folder) for stage in stages}) < len(stages):
+        raise InputError(
+            f"two stages would share one folder ({listed(s.folder for s in stages)}); "
+            "name instruments or stages otherwise."
+        )
+    return Plan(
+        title=options.title.strip() or default_title,
+        options=options,
+        voices=voices,
+        stages=stages,
+        notes=tuple(_notes(options.tuning, options.frets)),
+    )
+
+
+def write_plan(folder: Path, options: PlanOptions) -> Written:
+    """Write ``session.toml``, the stage folders and the take sheet.
+
+    Parameters
+    ----------
+    folder
+        The session folder; made when it is not there. Recordings already in it stay untouched.
+
+    Raises
+    ------
+    InputError
+        When a ``session.toml`` or take sheet is there already (nothing is written then), when
+        ``folder`` is a file, or when an option cannot be.
+    """
+    from tonecompare.session.plan.sheet_to_print import take_sheet
+    from tonecompare.session.plan.toml_text import session_toml
+
+    folder = Path(folder)
+    if folder.exists() and not folder.is_dir():
+        raise InputError(f"{folder}: is a file; give a folder.")
+    for name in (SESSION_FILE, SHEET_FILE):
+        if (folder / name).exists():
+            raise InputError(
+                f"{folder / name}: exists already and may hold your notes, so nothing was written. "
+                "Give another folder, or rename the file first."
+            )
+    plan = make_plan(options, default_title=clean_name(folder.resolve().name))
+    texts = {SESSION_FILE: session_toml(plan), SHEET_FILE: take_sheet(plan)}
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        folders = tuple(folder / stage.folder for stage in plan.stages)
+        for each in folders:
+            each.mkdir(exist_ok=True)
+        for name, text in texts.items():
+            with (folder / name).open("x", encoding="utf-8", newline="\n") as file:
+                file.write(text)
+    except OSError as error:
+        raise InputError(f"{error.filename}: cannot be written: {error.strerror}.") from error
+    return Written(folder / SESSION_FILE, folder / SHEET_FILE, folders)
+
+
+def _check_names(options: PlanOptions) -> None:
+    for kind, names in (
+        ("instrument", (*options.instruments, *options.controls)),
+        ("stage", options.stages),
+    ):
+        for name in names:
+            check_file_name(name, kind)
+        doubles = [n for i, n in enumerate(names) if match_key(n) in map(match_key, names[:i])]
+        if doubles:
+            raise InputError(f"the {kind} {listed(doubles[:1])} stands there twice.")
+    if not options.instruments:
+        raise InputError("no instrument is given; name at least one.")
+    if not options.stages:
+        raise InputError("no stage is given; name at least one, like before.")
+
+
+def _stages(options: PlanOptions, voices: Sequence[Voice]) -> Iterator[PlannedStage]:
+    """Yield the stages session by session, worked-on instruments first.
+
+    A control is recorded through its magnetic pickups only, where there are any.
+    """
+    for_control = [voice for voice in voices if voice.outputs == ("magnetic",)] or voices
+    for number, stage in enumerate(options.stages, start=1):
+        for instrument, control in (
+            *((name, False) for name in options.instruments),
+            *((name, True) for name in options.controls),
+        ):
+            word = f"{instrument}-with-" if control else f"{instrument}-"
+            earlier = f"{word}{options.stages[number - 2]}" if number > 1 else None
+            yield PlannedStage(
+                folder=word + stage,
+                instrument=instrument,
+                session=number,
+                from_folder=earlier,
+                order=_order(for_control if control else voices, f"{options.seed}/{word}{stage}"),
+                control=control,
+            )
+
+
+def _order(voices: Sequence[Voice], seed: str) -> tuple[Voice, ...]:
+    """Return the voices shuffled, the first once more at the end."""
+    shuffled = list(voices)
+    random.Random(seed).shuffle(shuffled)
+    first = shuffled[0]
+    again = Voice(first.name + AGAIN, first.pickups, first.split, first.outputs)
+    return (*shuffled, again)
+
+
+def _notes(tuning: Sequence[str], frets: Sequence[int]) -> Iterator[PlannedNote]:
+    """Yield the notes to pluck, thickest string first."""
+    if not tuning or not frets:
+        raise InputError("no note is to be plucked; give at least one string and one fret.")
+    for fret in frets:
+        if not 0 <= fret <= 36:
+            raise InputError(f"fret {fret} is not on a guitar; 0 (open string) to 36 is allowed.")
+    for index, name in enumerate(tuning):
+        try:
+            number = note_number(name)
+        except ValueError as error:
+            raise InputError(f"tuning: {error}.") from error
+        for fret in dict.fromkeys(frets):
+            yield PlannedNote(len(tuning) - index, fret, note_name(number + fret))

@@ -1,0 +1,120 @@
+"""The take sheet: an HTML page to print on A4 or Letter and tick off at the bench."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib.resources import files
+
+from tonecompare.session.model import AGAIN, Voice
+from tonecompare.session.plan.planned_session import Plan, PlannedNote
+from tonecompare.session.plan.repeats import Spread, repeats_needed, smallest_change, spreads_with
+
+TEMPLATE = "takesheet.html.j2"
+#: Seconds a pluck takes at the bench: it rings, then the string is damped.
+_SECONDS_PER_PLUCK = 9.0
+_SECONDS_PER_VOICE = 60.0
+
+_OUTPUTS = {"piezo": "piezo alone", "blend": "blend, as you set it"}
+
+
+@dataclass(frozen=True)
+class SpreadRow:
+    """One row of the table of repeats, in words."""
+
+    label: str
+    spread: str
+    spread_from: str
+    change: str
+    needed_one_note: str
+    needed_all_notes: str
+    shown_one_note: str
+    shown_all_notes: str
+
+
+def take_sheet(plan: Plan) -> str:
+    """Return the take sheet of a plan as one self-contained HTML page."""
+    from jinja2 import Environment, StrictUndefined
+
+    source = files("tonecompare.session.plan").joinpath("templates", TEMPLATE)
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    template = environment.from_string(source.read_text(encoding="utf-8"))
+    options = plan.options
+    return template.render(
+        plan=plan,
+        options=options,
+        rows=spread_rows(plan),
+        notes=len(plan.notes),
+        repeats=range(1, options.repeats + 1),
+        grid=_grid(plan.notes),
+        many=len(plan.stages) > 1,
+        minutes=_minutes(plan),
+        voice_text=voice_text,
+        is_again=lambda voice: voice.name.endswith(AGAIN),
+        frets=sorted(set(options.frets)),
+    )
+
+
+def spread_rows(plan: Plan) -> list[SpreadRow]:
+    """Return, for each quantity, the repeats its smallest change needs and what the plan shows."""
+    options = plan.options
+    spreads = spreads_with(options.measured_spreads, options.smallest_changes)
+    return [_spread_row(spread, options.repeats, len(plan.notes)) for spread in spreads]
+
+
+def _spread_row(spread: Spread, repeats: int, notes: int) -> SpreadRow:
+    def needed(count: int) -> str:
+        number = repeats_needed(spread.smallest_change, spread.sd, notes=count)
+        return "out of reach" if number is None else str(number)
+
+    def shown(count: int) -> str:
+        change = smallest_change(repeats, spread.sd, notes=count)
+        return "–" if change is None else f"{_digits(change)} {spread.unit}"
+
+    return SpreadRow(
+        label=spread.label,
+        spread=f"{_digits(spread.sd)} {spread.unit}",
+        spread_from=spread.source,
+        change=f"{_digits(spread.smallest_change)} {spread.unit}",
+        needed_one_note=needed(1),
+        needed_all_notes=needed(notes),
+        shown_one_note=shown(1),
+        shown_all_notes=shown(notes),
+    )
+
+
+def voice_text(voice: Voice) -> str:
+    """Return how to set the guitar for a voice, as far as the plan knows it."""
+    parts = [" + ".join(voice.pickups)] if voice.pickups not in ((), (voice.name,)) else []
+    if voice.split:
+        parts.append("split: one coil")
+    if len(voice.outputs) > 1:
+        parts.append("stereo jack: channel 1 magnetic, channel 2 piezo")
+    elif voice.outputs[0] != "magnetic":
+        parts.append(_OUTPUTS[voice.outputs[0]])
+    if voice.name.endswith(AGAIN):
+        parts.append("the first voice once more")
+    return ", ".join(parts)
+
+
+def _digits(value: float) -> str:
+    """Return two significant digits, without exponent."""
+    if value >= 10.0:
+        return f"{value:.0f}"
+    return f"{value:.1f}" if value >= 1.0 else f"{value:.2f}"
+
+
+def _grid(notes: tuple[PlannedNote, ...]) -> list[tuple[int, list[PlannedNote]]]:
+    """Return (string number, its notes), thickest string first."""
+    strings: dict[int, list[PlannedNote]] = {}
+    for note in notes:
+        strings.setdefault(note.string, []).append(note)
+    return list(strings.items())
+
+
+def _minutes(plan: Plan) -> int:
+    """Return about how long one stage takes to record."""
+    voices = len(plan.voices) + 1
+    seconds = voices * (_SECONDS_PER_VOICE + plan.plucks_per_voice * _SECONDS_PER_PLUCK)
+    return max(5, round(seconds / 300.0) * 5)

@@ -1,0 +1,1 @@
+"""What does ``session.toml`` say? Read it, check it, name every fault at once."""

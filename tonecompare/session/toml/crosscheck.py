@@ -1,0 +1,193 @@
+"""What entries of ``session.toml`` say about each other: dangling names, contradictions.
+
+Works on the tables after each key was checked alone, so a key may be absent because it was bad;
+``raw`` tells whether it was given at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from tonecompare.session.model import AGAIN
+from tonecompare.session.naming import did_you_mean, listed, match_key
+from tonecompare.session.toml.schema import Problems, dotted
+
+Tables = Mapping[str, Any]
+
+
+def check_names(used: dict[str, Any], raw: Tables, problems: Problems) -> None:
+    """Note every contradiction; names are put right in place where only upper case differs."""
+    _check_instruments(used, raw, problems)
+    _check_voices(used, problems)
+    _check_stages(used, raw, problems)
+    _check_origins(used.get("stages", {}), problems)
+    if raw.get("stages"):  # without, the stages are the folders, which are looked at later
+        check_comparisons(used.get("comparisons", []), used.get("stages", {}), problems)
+
+
+def _settle(
+    entry: dict[str, Any], name: str, key: str, known: Iterable[str], kind: str, problems: Problems
+) -> bool:
+    """Let ``entry[name]`` name one of ``known``; note a problem and return False if it does not."""
+    known = tuple(known)
+    by_key = {match_key(each): each for each in known}
+    found = by_key.get(match_key(entry[name]))
+    if found is not None:
+        entry[name] = found
+        return True
+    table = "stages" if kind == "stage" else kind if kind.endswith("s") else f"{kind}s"
+    there = f"{listed(known, join='or')} is allowed" if known else f"[{table}] names none"
+    guess = did_you_mean(entry[name], known)
+    problems.add(key, f'no {kind} is named "{entry[name]}"; {there}.{guess}')
+    return False
+
+
+def _check_instruments(used: Tables, raw: Tables, problems: Problems) -> None:
+    for name, each in used.get("instruments", {}).items():
+        if "strings" not in each:
+            continue
+        count, key = each["strings"], dotted("instruments", name, "strings")
+        tuning = each.get("tuning")
+        if "tuning" in _raw_entry(raw, "instruments", name) and tuning is None:
+            continue  # what is wrong with the tuning was said already
+        if tuning is None and count != 6:
+            problems.add(key, f"found {count} and no tuning; give the {count} notes as tuning too.")
+        elif tuning is not None and count != len(tuning):
+            problems.add(key, f"found {count}, but tuning names {len(tuning)} notes.")
+
+
+def _check_voices(used: Tables, problems: Problems) -> None:
+    scales = [
+        each["scale_length_mm"]
+        for each in used.get("instruments", {}).values()
+        if "scale_length_mm" in each
+    ]
+    for name, each in used.get("voices", {}).items():
+        key = dotted("voices", name)
+        if "output" in each and "outputs" in each:
+            problems.add(
+                key, 'give "output" (one channel) or "outputs" (one per channel), not both.'
+            )
+        outputs = each.get("outputs", ())
+        if len(set(outputs)) < len(outputs):
+            problems.add(f"{key}.outputs", f"both channels carry {listed(outputs[:1])}.")
+        distance = each.get("pickup_distance_mm")
+        if distance is not None and scales and distance >= max(scales):
+            problems.add(
+                f"{key}.pickup_distance_mm",
+                f"found {distance:g}, which is more than the scale length of {max(scales):g} mm; "
+                "it counts from the bridge.",
+            )
+
+
+def _check_stages(used: Tables, raw: Tables, problems: Problems) -> None:
+    stages, instruments = used.get("stages", {}), used.get("instruments", {})
+    voices = used.get("voices", {})
+    for name, each in stages.items():
+        key = dotted("stages", name)
+        if any(mark in name for mark in "/\\") or name in (".", "..") or name.startswith("."):
+            problems.add(key, "a stage is named like its folder beside session.toml, no path.")
+        if "instrument" in each:
+            _settle(each, "instrument", f"{key}.instrument", instruments, "instrument", problems)
+        elif "instrument" not in _raw_entry(raw, "stages", name) and len(instruments) != 1:
+            known = f" ({listed(instruments, join='or')})" if instruments else ""
+            problems.add(key, f'the key "instrument" is missing; every stage names one{known}.')
+        if "from" in each and not _settle(each, "from", f"{key}.from", stages, "stage", problems):
+            del each["from"]
+        if "conditions" in each:
+            conditions = used.get("conditions", {})
+            _settle(each, "conditions", f"{key}.conditions", conditions, "conditions", problems)
+        if "again" in each and voices:
+            each["again"] = each["again"].removesuffix(AGAIN)
+            _settle(each, "again", f"{key}.again", voices, "voice", problems)
+        for voice in each.get("ratings", {}) if voices else ():
+            _settle({"v": voice}, "v", f"{key}.ratings.{dotted(voice)}", voices, "voice", problems)
+
+
+def _raw_entry(raw: Tables, table: str, name: str) -> Tables:
+    entries = raw.get(table)
+    if isinstance(entries, Mapping):
+        for each, value in entries.items():
+            if match_key(each) == match_key(name) and isinstance(value, Mapping):
+                return value
+    return {}
+
+
+def _check_origins(stages: Tables, problems: Problems) -> None:
+    """Check that ``from`` stays on one instrument, runs forward in time and never in a circle."""
+    in_circle: set[str] = set()
+    for name, each in stages.items():
+        origin = each.get("from")
+        if origin is None:
+            continue
+        key = dotted("stages", name, "from")
+        path = [name]
+        while path[-1] in stages and stages[path[-1]].get("from") not in (None, *path):
+            path.append(stages[path[-1]]["from"])
+        if stages[path[-1]].get("from") == name:
+            if name not in in_circle:
+                in_circle.update(path)
+                chain = " from ".join(f'"{each}"' for each in [*path, name])
+                problems.add(key, f"runs in a circle: {chain}. One stage must have no from.")
+            continue
+        parent = stages[origin]
+        mine, theirs = each.get("instrument"), parent.get("instrument")
+        if mine is not None and theirs is not None and match_key(mine) != match_key(theirs):
+            problems.add(
+                key,
+                f'"{origin}" is a stage of "{theirs}", this is one of "{mine}"; a stage comes '
+                "from a stage of the same instrument (two instruments meet in [[comparisons]]).",
+            )
+        if "date" in each and "date" in parent and each["date"] < parent["date"]:
+            problems.add(
+                key, f'this stage ({each["date"]}) is earlier than "{origin}" ({parent["date"]}).'
+            )
+
+
+def check_comparisons(
+    entries: Sequence[dict[str, Any]], stages: Tables, problems: Problems
+) -> None:
+    """Check comparisons against the stages there are; names are put right in place."""
+    seen: dict[tuple[str, str], int] = {}
+    for i, each in enumerate(entries, start=1):
+        key = dotted("comparisons", i)
+        settled = [
+            _settle(each, role, f"{key}.{role}", stages, "stage", problems)
+            for role in ("before", "after", "control_before", "control_after")
+            if role in each
+        ]
+        if all(settled):
+            _check_comparison(each, key, seen, i, problems)
+        if all(settled) and "control_before" in each and "control_after" in each:
+            _check_control(each, key, stages, problems)
+
+
+def _check_comparison(
+    each: Tables, key: str, seen: dict[tuple[str, str], int], number: int, problems: Problems
+) -> None:
+    pair = (each.get("before", ""), each.get("after", ""))
+    if pair[0] and pair[0] == pair[1]:
+        problems.add(key, f'before and after are both "{pair[0]}".')
+    if all(pair) and pair in seen:
+        problems.add(key, f'comparisons[{seen[pair]}] compares "{pair[0]}" with "{pair[1]}" too.')
+    seen.setdefault(pair, number)
+    if ("control_before" in each) != ("control_after" in each):
+        there = "control_before" if "control_before" in each else "control_after"
+        problems.add(key, f"{there} alone is no control; give control_before and control_after.")
+    elif "control_before" in each and each["control_before"] == each["control_after"]:
+        problems.add(key, f'control_before and control_after are both "{each["control_before"]}".')
+
+
+def _check_control(each: Tables, key: str, stages: Tables, problems: Problems) -> None:
+    first, second = stages[each["control_before"]], stages[each["control_after"]]
+    mine, theirs = first.get("instrument"), second.get("instrument")
+    if mine != theirs:
+        problems.add(key, f'the control is one instrument, found "{mine}" and "{theirs}".')
+    if second.get("work"):
+        problems.add(
+            key,
+            f'a control is left unchanged, and work led to "{each["control_after"]}".',
+        )
+    if {each["control_before"], each["control_after"]} & {each.get("before"), each.get("after")}:
+        problems.add(key, "a stage cannot be its own control.")

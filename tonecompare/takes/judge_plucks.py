@@ -1,0 +1,143 @@
+"""Judge plucks and files: flag words, each with the sentence that explains it to the user."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tonecompare.arrays import FloatArray
+from tonecompare.takes.model import Pluck
+from tonecompare.takes.plucks.note_of_pluck import Pitch, cents_from_note
+
+#: Off the nearest note by more than this is out of tune for a comparison.
+OUT_OF_TUNE_CENTS = 25.0
+#: A pluck this far under the median of its recording is soft.
+SOFT_DB = 15.0
+#: Without pitch and this far under the median, or down by this after a tenth of a second, it is a
+#: touch or a knock.
+NOISE_DB = 12.0
+KNOCK_FALL_DB = 25.0
+#: Rings shorter than this cannot fill the level window (0.05–0.55 s).
+SHORT_RING_S = 0.55
+
+#: Flag word -> what it means and what to do, for every flag of a pluck or a file.
+FLAG_SENTENCES = {
+    "clipped": "The input clipped: level, peak, attack and upper partials are wrong. Lower the "
+    "input gain and record it again.",
+    "inter-sample": "The wave between the samples goes over full scale; leave more headroom.",
+    "soft": "Much softer than the other plucks of this recording.",
+    "cut": "The file ends while the string still rings; the decay is known only as far as it goes.",
+    "damped": "The string was damped while it still rang; the decay is known only up to there.",
+    "faded": "The end of the file was faded out or switched off, the noise with it; nothing was "
+    "measured in there.",
+    "replucked": "The next pluck came while this one still rang.",
+    "over-ringing": "Plucked while something else still rang; both are in the measurement.",
+    "short": "Rings for less than 0.55 s; level and partials come from less than their window.",
+    "no-quiet": "No quiet stretch: hum and hiss could not be taken off. Record a second or more "
+    "with the strings damped.",
+    "no-pitch": "No pitch found, so no note could be named.",
+    "ambiguous-pitch": "The pitch may be off by an octave; check the note.",
+    "out-of-tune": "More than 25 cents off the nearest note; tune before recording.",
+    "misnamed": "Sounds another note than its file name says.",
+    "trimmed": "The file starts with the attack itself; the onset may lie a little before it.",
+    "starts-inside": "The file starts while this note already sounds; its attack is missing.",
+    "double-attack": "Two attacks within a tenth of a second: pick noise or a slipped pluck.",
+    "overridden": "Changed by hand in takes.csv.",
+    "truncated": "The file ends earlier than its header says.",
+    "lossy": "Lossy-coded: high partials, hiss and attack are the codec's too.",
+    "hard-cut": "A sharp edge in the spectrum with nothing above it, or a hole cut into it: a "
+    "lossy codec, noise removal or a lower sample rate in between.",
+    "low-rate": "A low sample rate: partials and hiss above half of it are missing.",
+    "dc-offset": "The recording sits off zero; the offset was taken out before measuring.",
+    "dual-mono": "Both channels are identical; one was used.",
+    "silent-channel": "One channel is silent; the other was used.",
+    "digital-silence": "Digital silence between the notes (gate or edit): it says nothing about "
+    "hum and hiss.",
+}
+
+
+@dataclass(frozen=True)
+class Found:
+    """What is known of a pluck before it is judged."""
+
+    channel_onset_s: tuple[float, ...]
+    end_s: float
+    ended_by: str
+    level_db: float
+    fall_db: float
+    over_ringing: bool
+    pitch: Pitch | None
+    note: str
+    flags: tuple[str, ...]
+    channel_onset_sd_s: tuple[float | None, ...] = ()
+
+
+def judge_pluck(
+    found: Found, *, median_level_db: float, has_quiet: bool, clipped_s: FloatArray, a4_hz: float
+) -> tuple[str, ...]:
+    """Return the flags of one pluck, in the order of FLAG_SENTENCES.
+
+    Parameters
+    ----------
+    found
+        The pluck.
+    median_level_db
+        Median level of the plucks of the recording.
+    has_quiet
+        Whether any quiet is known for it.
+    clipped_s
+        Times at which the file clips.
+    a4_hz
+        Tuning reference.
+    """
+    onset_s = min(found.channel_onset_s)
+    flags = set(found.flags)
+    if ((clipped_s >= onset_s - 0.001) & (clipped_s < found.end_s)).any():
+        flags.add("clipped")
+    if found.level_db < median_level_db - SOFT_DB:
+        flags.add("soft")
+    if found.over_ringing:
+        flags.add("over-ringing")
+    if found.end_s - onset_s < SHORT_RING_S:
+        flags.add("short")
+    if not has_quiet:
+        flags.add("no-quiet")
+    if found.pitch is None:
+        flags.add("no-pitch")
+    else:
+        if found.pitch.ambiguous:
+            flags.add("ambiguous-pitch")
+        if abs(cents_from_note(found.pitch.f0_hz, a4_hz=a4_hz)) > OUT_OF_TUNE_CENTS:
+            flags.add("out-of-tune")
+    return in_order(flags)
+
+
+def is_noise(found: Found, *, median_level_db: float) -> bool:
+    """Whether it is no pluck: without pitch, and over at once or far under the others."""
+    soft = found.level_db < median_level_db - NOISE_DB
+    return found.pitch is None and (soft or found.fall_db > KNOCK_FALL_DB)
+
+
+def in_order(flags: set[str]) -> tuple[str, ...]:
+    """Sort flags as FLAG_SENTENCES has them; an unknown one is a mistake in the program."""
+    unknown = flags - set(FLAG_SENTENCES)
+    if unknown:
+        raise KeyError(f"flags without a sentence: {sorted(unknown)}")
+    return tuple(flag for flag in FLAG_SENTENCES if flag in flags)
+
+
+def median_level(levels_db: list[float]) -> float:
+    """Median, -inf for none."""
+    return float(np.median(levels_db)) if levels_db else -np.inf
+
+
+def sentences(plucks: tuple[Pluck, ...]) -> tuple[str, ...]:
+    """One sentence per flag that any of the plucks has, with how many have it and where."""
+    out = []
+    for flag, meaning in FLAG_SENTENCES.items():
+        where = [f"{pluck.onset_s:.1f} s" for pluck in plucks if flag in pluck.flags]
+        if where:
+            listed = ", ".join(where[:5]) + (", …" if len(where) > 5 else "")
+            out.append(f"{len(where)} of {len(plucks)} plucks {flag} (at {listed}): {meaning}")
+    return tuple(out)

@@ -1,0 +1,1 @@
+"""Where does a note begin and end, and which note is it?"""
