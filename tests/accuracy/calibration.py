@@ -21,9 +21,8 @@ from pathlib import Path
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-sys.path[:0] = [
-    str(Path(__file__).resolve().parents[1] / part) for part in ("helpers", "calibration")
-]
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "calibration"))
 
 import numpy as np
 import pandas as pd
