@@ -44,8 +44,8 @@ from tonecompare.arrays import FloatArray
 from tonecompare.compare.causes.find_causes import apply_confounds, find_confounds
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Confound
-from tonecompare.compare.quantities import QUANTITIES
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.compared import QUANTITIES
 from tonecompare.session.model import Session
 
 VOICES = ("bridge", "neck")

@@ -17,10 +17,10 @@ import pandas as pd
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.causes.hand.comb_correction import NULL_POWER
-from tonecompare.compare.quantities import quiet_quantities
-from tonecompare.measure.columns import N_PARTIALS, PARTIAL_DECAYS, PARTIAL_LEVELS
 from tonecompare.measure.model import Measurements
 from tonecompare.measure.pluck.harmonic_balance import TILT_FLOOR
+from tonecompare.quantities.columns import N_PARTIALS, PARTIAL_DECAYS, PARTIAL_LEVELS
+from tonecompare.quantities.compared import quiet_quantities
 from tonecompare.session.model import STANDARD_TUNING, ComparisonSpec, Instrument, Session, Stage
 
 ResponseDb = Callable[[FloatArray], FloatArray]

@@ -20,9 +20,9 @@ import numpy as np
 import pandas as pd
 
 from tonecompare.arrays import FloatArray
-from tonecompare.compare.quantities import Quantity, pluck_quantities, quiet_quantities
-from tonecompare.measure.columns import MEASUREMENTS, QUIET
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.columns import MEASUREMENTS, QUIET
+from tonecompare.quantities.compared import Quantity, pluck_quantities, quiet_quantities
 from tonecompare.session.model import STANDARD_TUNING, ComparisonSpec, Session, Stage
 
 SHAPES = ("normal", "skewed", "outlier")

@@ -9,7 +9,7 @@ import json
 import pytest
 
 from tonecompare.cli.measure import session_of_files
-from tonecompare.measure.columns import MEASUREMENTS, QUIET
+from tonecompare.quantities.columns import MEASUREMENTS, QUIET
 
 
 def test_session_of_files_names_voices_apart(tmp_path):

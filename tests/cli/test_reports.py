@@ -8,7 +8,7 @@ import shutil
 import pandas as pd
 import pytest
 
-from tonecompare.measure.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET
+from tonecompare.quantities.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET
 
 
 def test_compare_writes_a_report_and_says_where(compared):

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tonecompare.compare.quantities import QUANTITIES, quantity_of
 from tonecompare.compare.thresholds import (
     SURE,
     THRESHOLDS,
@@ -15,6 +14,7 @@ from tonecompare.compare.thresholds import (
     wording,
 )
 from tonecompare.errors import SessionError
+from tonecompare.quantities.compared import QUANTITIES, quantity_of
 
 
 def test_decay_goes_by_plucked_strings_not_rooms() -> None:

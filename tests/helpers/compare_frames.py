@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pandas as pd
 
-from tonecompare.measure.columns import BLEND, MEASUREMENTS, QUIET
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.columns import BLEND, MEASUREMENTS, QUIET
 from tonecompare.session.model import ComparisonSpec, Session, Stage
 
 STRINGS = ("E2", "A2", "D3", "G3", "B3", "E4")

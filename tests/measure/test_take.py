@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from pluck_truth import RATE_HZ, series
 
-from tonecompare.measure.columns import MEASUREMENTS, QUIET
 from tonecompare.measure.model import Measured
 from tonecompare.measure.take import TakeResult, flags_text, measure_take
 from tonecompare.measure.voice import sounding_share
+from tonecompare.quantities.columns import MEASUREMENTS, QUIET
 from tonecompare.takes.model import Audio, Pluck, Quiet, Take
 
 QUIET_S = 1.0

@@ -8,10 +8,10 @@ import numpy as np
 from pluck_truth import RATE_HZ, series
 from quiet_truth import falling_hum
 
-from tonecompare.measure.columns import MEASUREMENTS, QUIET
 from tonecompare.measure.quiet.signal_to_hum import add_signal_to_hum
 from tonecompare.measure.take import TakeResult, measure_take
 from tonecompare.measure.voice import VOICE_COLUMNS
+from tonecompare.quantities.columns import MEASUREMENTS, QUIET
 from tonecompare.takes.model import Audio, Pluck, Quiet, Take
 
 README = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")

@@ -22,8 +22,8 @@ from tonecompare.compare.model import (
     EqualiserBand,
     Response,
 )
-from tonecompare.measure.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET
 from tonecompare.measure.model import FileRecord, Measurements, PluckCurves, QuietCurves
+from tonecompare.quantities.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET
 from tonecompare.session.model import ComparisonSpec, LeftOut, Session, Stage, Voice, WorkItem
 
 NOTES = {"E2": 82.41, "A2": 110.0, "D3": 146.83, "G3": 196.0, "B3": 246.94, "E4": 329.63}

@@ -15,7 +15,7 @@ from tonecompare.cli.options import example, mains_option, progress_option, work
 from tonecompare.cli.outcome import name_left_out, with_exit_code
 from tonecompare.cli.progress import Progress
 from tonecompare.cli.table import format_table
-from tonecompare.measure.columns import BLEND, MEASUREMENTS, QUIET
+from tonecompare.quantities.columns import BLEND, MEASUREMENTS, QUIET
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -6,8 +6,6 @@ compare_session
     Every comparison of a session: :class:`Comparisons`.
 Comparisons, Confound, Response, Equaliser, EqualiserBand
     What comparing returns.
-QUANTITIES, quantity_of
-    What is compared, in which words and units.
 find_worth, Step
     What each step of work cost and how far it moved the sound.
 bench_signs, BenchSign
@@ -30,8 +28,6 @@ _HOME = {
     "Equaliser": "model",
     "EqualiserBand": "model",
     "VERDICTS": "model",
-    "QUANTITIES": "quantities",
-    "quantity_of": "quantities",
     "BenchSign": "bench.signs",
     "bench_signs": "bench.signs",
     "Step": "worth.work_steps",

@@ -17,8 +17,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tonecompare.compare.quantities import QUANTITIES, Quantity
 from tonecompare.errors import SessionError
+from tonecompare.quantities.compared import QUANTITIES, Quantity
 
 #: How sure a value is: seen in its source, seen in a second-hand account, or from memory.
 SURE = ("source seen", "seen second-hand", "from memory")

@@ -10,7 +10,6 @@ import pandas as pd
 
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import TonecompareError
-from tonecompare.measure.columns import BLEND, MEASUREMENTS, QUIET
 from tonecompare.measure.model import FileRecord, Measurements, Noise, PluckCurves, QuietCurves
 from tonecompare.measure.outputs.channel_pairs import blend_pairs
 from tonecompare.measure.outputs.measure_outputs import (
@@ -26,6 +25,7 @@ from tonecompare.measure.quiet.signal_to_hum import add_signal_to_hum
 from tonecompare.measure.ringing.sounding_strings import fill_ring_along
 from tonecompare.measure.take import Row, TakeResult, measure_take, quiet_noise
 from tonecompare.measure.voice import VOICE_COLUMNS, VoicePluck, measure_voice
+from tonecompare.quantities.columns import BLEND, MEASUREMENTS, QUIET
 from tonecompare.session.model import REFERENCE_VOICES, LeftOut, Recording, Session
 from tonecompare.takes import load_takes
 from tonecompare.takes.model import Take

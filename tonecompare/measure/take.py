@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.columns import N_DECAY_PARTIALS
 from tonecompare.measure.decay.decay_time import short_fall
 from tonecompare.measure.flags import joined_flags
 from tonecompare.measure.model import Measured, Noise, PluckCurves, QuietCurves
@@ -18,6 +17,7 @@ from tonecompare.measure.quiet.noise_power import pool_noise
 from tonecompare.measure.ringing.narrow_lines import BEFORE_ENDS_S, BEFORE_S, RingFrame, ring_frame
 from tonecompare.measure.signal import PluckSignal
 from tonecompare.measure.single_pluck import PluckResult, measure_pluck
+from tonecompare.quantities.columns import N_DECAY_PARTIALS
 from tonecompare.takes.model import Pluck, Take
 
 Row = dict[str, object]

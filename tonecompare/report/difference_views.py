@@ -8,7 +8,7 @@ from typing import Any
 
 import pandas as pd
 
-from tonecompare.report.words.quantity_words import PARTIALS
+from tonecompare.quantities.words import PARTIALS
 
 #: The note of a row that holds over all notes both stages share.
 ALL_NOTES = "all"

@@ -10,8 +10,8 @@ import pytest
 
 from tonecompare.compare.bench.dead_spots import find_dead_spots
 from tonecompare.compare.bench.signs import bench_signs
-from tonecompare.measure.columns import HUM_LINES, MEASUREMENTS, QUIET
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.columns import HUM_LINES, MEASUREMENTS, QUIET
 from tonecompare.session.model import Session, Stage, Voice
 from tonecompare.session.note_names import note_name, note_number
 

@@ -14,7 +14,7 @@ from tonecompare.compare.difference.difference_rows import (
     text,
 )
 from tonecompare.compare.difference.statistics import Estimate
-from tonecompare.compare.quantities import QUANTITIES, quantity_of
+from tonecompare.quantities.compared import QUANTITIES, quantity_of
 
 
 def _block(

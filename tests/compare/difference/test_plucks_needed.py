@@ -9,7 +9,7 @@ from scipy import stats
 from tonecompare.compare.difference.difference_rows import Block, make_block, text
 from tonecompare.compare.difference.plucks_needed import plucks_needed
 from tonecompare.compare.difference.statistics import Estimate
-from tonecompare.compare.quantities import quantity_of
+from tonecompare.quantities.compared import quantity_of
 
 
 def _block(

@@ -16,7 +16,7 @@ from tonecompare.compare.difference.difference_table import EXTRA
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import VERDICTS
 from tonecompare.errors import SessionError
-from tonecompare.measure.columns import DIFFERENCES
+from tonecompare.quantities.columns import DIFFERENCES
 from tonecompare.session.model import ComparisonSpec, Stage
 
 SPEC = ComparisonSpec("stock", "rewound")

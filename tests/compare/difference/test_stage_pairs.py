@@ -8,7 +8,7 @@ import pytest
 from compare_frames import plucks, quiet
 
 from tonecompare.compare.difference.stage_pairs import note_cells, pair_notes, quiet_cells
-from tonecompare.compare.quantities import quantity_of
+from tonecompare.quantities.compared import quantity_of
 
 LEVEL = [quantity_of("level_dbfs")]
 KEY = ("bridge", "magnetic")

@@ -13,8 +13,8 @@ from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.difference.statistics import Estimate
 from tonecompare.compare.difference.verdicts import Verdicts, judge, signed, threshold_words
-from tonecompare.compare.quantities import quantity_of
 from tonecompare.compare.thresholds import THRESHOLDS
+from tonecompare.quantities.compared import quantity_of
 from tonecompare.session.model import ComparisonSpec
 
 SIX = np.array([-1.0, 1.0, -1.0, 1.0, -1.0, 1.0]) / np.sqrt(6.0 / 5.0)

@@ -11,9 +11,9 @@ import pytest
 
 from tonecompare.compare.response.spectral_distance import EDGES_HZ, shape_distance, shapes_of
 from tonecompare.compare.worth.work_steps import find_worth
-from tonecompare.measure.columns import BLEND, MEASUREMENTS, QUIET
 from tonecompare.measure.model import Measurements, PluckCurves
 from tonecompare.measure.pluck.centroid import BAND_HZ
+from tonecompare.quantities.columns import BLEND, MEASUREMENTS, QUIET
 from tonecompare.session.model import Session, Stage, WorkItem, Worth
 
 NOTES = ("E2", "A2", "D3", "G3", "B3", "E4")

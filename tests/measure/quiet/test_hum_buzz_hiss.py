@@ -7,9 +7,9 @@ import pytest
 from quiet_truth import FloatArray, falling_hum, family, sine, white
 
 from tonecompare.errors import InputError
-from tonecompare.measure.columns import QUIET
 from tonecompare.measure.quiet.asked_mains import asked_problems
 from tonecompare.measure.quiet.hum_buzz_hiss import QUANTITIES, QuietResult, measure_quiet
+from tonecompare.quantities.columns import QUIET
 
 RATE_HZ = 48000.0
 N = 96000

@@ -14,6 +14,7 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
+from tonecompare.quantities.words import HEADLINE
 from tonecompare.report.charts import (
     PAGE,
     VIDEO,
@@ -29,7 +30,6 @@ from tonecompare.report.charts.chart_data import compared, pair_of, titles_of
 from tonecompare.report.charts.fonts import drawable
 from tonecompare.report.charts.pair import Pair
 from tonecompare.report.charts.sheet import shorten
-from tonecompare.report.words.quantity_words import HEADLINE
 
 CHARTS = (spectrum_chart, partials_chart, decay_chart, hum_chart)
 FRAMES = (PAGE, VIDEO)

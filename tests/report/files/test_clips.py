@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 import soundfile as sf
 
-from tonecompare.measure.columns import MEASUREMENTS
+from tonecompare.quantities.columns import MEASUREMENTS
 from tonecompare.report.charts.chart_data import Compared
 from tonecompare.report.files.clips import (
     FADE_IN_S,

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tonecompare.measure.columns import DIFFERENCES, MEASUREMENTS
+from tonecompare.quantities.columns import DIFFERENCES, MEASUREMENTS
 from tonecompare.report.files.csv_tables import TABLES, csv_text
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tonecompare.measure.columns import QUIET
+from tonecompare.quantities.columns import QUIET
 from tonecompare.report.page.quiet_table import COLUMNS, quiet_rows
 
 

@@ -21,11 +21,11 @@ from tonecompare.compare.bench.exchanged_channels import (
     outputs_swapped,
 )
 from tonecompare.compare.bench.ringing_strings import loud_strings
-from tonecompare.measure.columns import HUM_LINES
 from tonecompare.measure.model import Measured, Measurements
 from tonecompare.measure.outputs.string_balance import off_line
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult
 from tonecompare.measure.quiet.two_quiets import coil_mismatch_from_residual, hum_hands
+from tonecompare.quantities.columns import HUM_LINES
 from tonecompare.session.model import HANDS_OFF, HANDS_ON, Session
 
 #: A string this far from the others' mean is named, if its repeats are sure of it.

@@ -17,8 +17,8 @@ import pandas as pd
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.difference.statistics import ALPHA, holm
 from tonecompare.compare.model import Confound
-from tonecompare.measure.columns import HUM_LINES
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.columns import HUM_LINES
 from tonecompare.session.model import Session
 
 #: What a gain moves, all by the same decibels.

@@ -22,8 +22,8 @@ from tonecompare.compare.difference.statistics import Estimate, combine, over_no
 from tonecompare.compare.model import Confound
 from tonecompare.compare.planned import planned_comparisons
 from tonecompare.compare.response.response_curve import Probes, probes_of
-from tonecompare.measure.columns import PARTIAL_LEVELS
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.columns import PARTIAL_LEVELS
 from tonecompare.session.model import ComparisonSpec, Session
 
 KIND = "load"

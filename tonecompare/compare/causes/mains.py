@@ -18,8 +18,8 @@ from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.hand.comb_correction import numbers
 from tonecompare.compare.causes.rows_to_explain import VoiceRows, by_comparison, sign_words
 from tonecompare.compare.model import Confound
-from tonecompare.measure.columns import HUM_LINES
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.columns import HUM_LINES
 from tonecompare.session.model import Session
 
 KIND = "mains"

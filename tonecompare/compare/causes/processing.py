@@ -29,9 +29,9 @@ from tonecompare.compare.causes.rows_to_explain import (
 )
 from tonecompare.compare.difference.statistics import Estimate, over_notes
 from tonecompare.compare.model import Confound
-from tonecompare.compare.quantities import QUANTITIES
-from tonecompare.measure.columns import PARTIAL_DECAYS, PARTIAL_LEVELS
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.columns import PARTIAL_DECAYS, PARTIAL_LEVELS
+from tonecompare.quantities.compared import QUANTITIES
 from tonecompare.session.model import Session
 
 KIND = "processing"

@@ -15,8 +15,8 @@ from tonecompare.compare.causes.hand.comb_correction import numbers
 from tonecompare.compare.causes.hand.hand_spread import plucks_of
 from tonecompare.compare.causes.rows_to_explain import VoiceRows, voices_of
 from tonecompare.compare.model import Confound
-from tonecompare.measure.columns import PARTIAL_DECAYS, PARTIAL_LEVELS
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.columns import PARTIAL_DECAYS, PARTIAL_LEVELS
 from tonecompare.session.model import Session
 
 KIND = "quiet"

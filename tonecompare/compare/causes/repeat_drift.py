@@ -27,9 +27,9 @@ import pandas as pd
 from tonecompare.compare.difference.difference_rows import ALL_NOTES, Block
 from tonecompare.compare.difference.stage_differences import ONE_NOTE, stage_block
 from tonecompare.compare.difference.statistics import ALPHA, Estimate, holm
-from tonecompare.compare.quantities import QUANTITIES, Quantity
 from tonecompare.compare.thresholds import band_on_scale, threshold_of
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.compared import QUANTITIES, Quantity
 from tonecompare.session.model import AGAIN, Session
 
 #: What a stage is to hold still, in the order it is told.

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from tonecompare.compare.difference.difference_rows import ALL_NOTES
-from tonecompare.compare.quantities import QUANTITIES, quantity_of
+from tonecompare.quantities.compared import QUANTITIES, quantity_of
 
 #: A row of the differences table by column name.
 Row = dict[str, Any]

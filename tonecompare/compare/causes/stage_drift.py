@@ -30,7 +30,7 @@ from tonecompare.compare.difference.statistics import ALPHA, Estimate, combine, 
 from tonecompare.compare.difference.verdicts import signed
 from tonecompare.compare.drift_words import held_words, moved_words
 from tonecompare.compare.model import Confound
-from tonecompare.compare.quantities import quantity_of
+from tonecompare.quantities.compared import quantity_of
 from tonecompare.session.model import ComparisonSpec
 
 KIND = "drift"

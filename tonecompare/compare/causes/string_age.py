@@ -23,9 +23,9 @@ from tonecompare.compare.causes.rows_to_explain import (
 )
 from tonecompare.compare.difference.statistics import Estimate, over_notes
 from tonecompare.compare.model import Confound
-from tonecompare.compare.quantities import pluck_quantities
-from tonecompare.measure.columns import PARTIAL_DECAYS, PARTIAL_LEVELS
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.columns import PARTIAL_DECAYS, PARTIAL_LEVELS
+from tonecompare.quantities.compared import pluck_quantities
 from tonecompare.session.model import Session
 
 #: Changes of one note by quantity, on the analysis scale.

@@ -21,8 +21,8 @@ from tonecompare.arrays import FloatArray
 from tonecompare.compare.check.check_results import Checked, Resolved
 from tonecompare.compare.difference.quiet_differences import HISS_WANDER_DB, WANDER_DB
 from tonecompare.compare.difference.stage_pairs import scale_matrix
-from tonecompare.compare.quantities import Quantity, quantity_of
 from tonecompare.compare.thresholds import THRESHOLDS
+from tonecompare.quantities.compared import Quantity, quantity_of
 from tonecompare.session.plan.repeats import smallest_change
 
 #: Quantities of plucks and of quiets, one for each family a reader asks about.

@@ -20,8 +20,8 @@ from tonecompare.compare.difference.difference_table import differences_table
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.difference.statistics import combine
 from tonecompare.compare.difference.verdicts import judge
-from tonecompare.compare.quantities import QUANTITIES
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.compared import QUANTITIES
 from tonecompare.session.model import ComparisonSpec
 
 #: Difference, variance and degrees of freedom, the same two of the test, and the part of the

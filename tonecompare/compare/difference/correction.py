@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.difference.difference_rows import ALL_NOTES, Block
 from tonecompare.compare.difference.statistics import holm
-from tonecompare.compare.quantities import QUANTITIES
+from tonecompare.quantities.compared import QUANTITIES
 
 #: What a report speaks of first, quantities or families, and how many times as much of a voice's
 #: share each gets as all the rest together. Level and brightness scatter most from pluck to pluck

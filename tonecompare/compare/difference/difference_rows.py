@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.difference.statistics import Estimate
-from tonecompare.compare.quantities import QUANTITIES, Quantity
+from tonecompare.quantities.compared import QUANTITIES, Quantity
 
 TextArray = NDArray[np.object_]
 

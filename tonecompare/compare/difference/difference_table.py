@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.difference.difference_rows import Block
 from tonecompare.compare.difference.verdicts import Verdicts
-from tonecompare.compare.quantities import QUANTITIES
 from tonecompare.compare.thresholds import threshold_of
-from tonecompare.measure.columns import DIFFERENCES
+from tonecompare.quantities.columns import DIFFERENCES
+from tonecompare.quantities.compared import QUANTITIES
 from tonecompare.session.model import ComparisonSpec
 
 #: Columns after those of the contract.

@@ -22,8 +22,8 @@ from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.difference.stage_pairs import Key, note_cells
 from tonecompare.compare.difference.statistics import moments, t_quantile
 from tonecompare.compare.planned import planned_comparisons
-from tonecompare.compare.quantities import QUANTITIES, Quantity, pluck_quantities
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.compared import QUANTITIES, Quantity, pluck_quantities
 from tonecompare.session.model import Session, Stage
 
 GUITARS = (

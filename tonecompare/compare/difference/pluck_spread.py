@@ -13,7 +13,7 @@ from math import log
 import pandas as pd
 
 from tonecompare.compare.difference.stage_pairs import scale_matrix
-from tonecompare.compare.quantities import quantity_of
+from tonecompare.quantities.compared import quantity_of
 
 #: Fewer degrees of freedom than this tell too little to plan with.
 LEAST_DF = 4

@@ -25,8 +25,8 @@ from tonecompare.compare.difference.difference_rows import (
 )
 from tonecompare.compare.difference.stage_pairs import Cell, quiet_cells
 from tonecompare.compare.difference.statistics import Estimate, combine
-from tonecompare.compare.quantities import QUANTITIES, quiet_quantities
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.compared import QUANTITIES, quiet_quantities
 
 ONE_STRETCH = (
     "Only one quiet stretch and no uncertainty of its own on one side: leave two or more quiet "

@@ -20,8 +20,8 @@ from tonecompare.compare.difference.moderation import moderate
 from tonecompare.compare.difference.quiet_differences import add_signal, quiet_block
 from tonecompare.compare.difference.stage_pairs import Pair, note_cells, pair_notes
 from tonecompare.compare.difference.statistics import Estimate, moments, over_notes, welch
-from tonecompare.compare.quantities import QUANTITIES, Quantity, pluck_quantities
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.compared import QUANTITIES, Quantity, pluck_quantities
 
 ONE_NOTE = (
     "Only one note was recorded in both stages; its plucks are repeats of one hand position, so "

@@ -21,8 +21,8 @@ from tonecompare.arrays import FloatArray
 from tonecompare.compare.difference.difference_rows import ALL_NOTES, Block
 from tonecompare.compare.difference.plucks_needed import Needed, plucks_needed
 from tonecompare.compare.difference.statistics import ALPHA
-from tonecompare.compare.quantities import QUANTITIES, Quantity
 from tonecompare.compare.thresholds import HearingThreshold, band_on_scale, threshold_of, wording
+from tonecompare.quantities.compared import QUANTITIES, Quantity
 
 #: Beyond this many, a number of plucks is no advice any more.
 MOST_PLUCKS = 50

@@ -18,7 +18,6 @@ import pandas as pd
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.causes.repeat_drift import first_recordings
 from tonecompare.compare.model import Comparisons
-from tonecompare.compare.quantities import quantity_of
 from tonecompare.compare.response.spectral_distance import (
     Key,
     nearest,
@@ -29,6 +28,7 @@ from tonecompare.compare.response.spectral_distance import (
 from tonecompare.compare.run import compare_session
 from tonecompare.compare.thresholds import threshold_of
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.compared import quantity_of
 from tonecompare.session.model import ComparisonSpec, Session, Stage
 
 #: A response that moved less than this (RMS over frequency) gives an equaliser nothing to do.

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from tonecompare.measure.columns import N_DECAY_PARTIALS
 from tonecompare.measure.decay.energy_curve import (
     LARGEST_TAIL_SHARE,
     MAIN_RANGE_DB,
@@ -26,6 +25,7 @@ from tonecompare.measure.decay.partial_decays import partial_decays
 from tonecompare.measure.model import Measured, unmeasured
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.signal import PluckSignal
+from tonecompare.quantities.columns import N_DECAY_PARTIALS
 
 EARLY_RANGE_DB = (0.0, -10.0)
 LATE_RANGE_DB = (-25.0, -45.0)

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.columns import N_PARTIALS
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.place.combs import ORDER
+from tonecompare.quantities.columns import N_PARTIALS
 
 BoolArray = NDArray[np.bool_]
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.columns import N_PARTIALS
 from tonecompare.measure.model import Measured, unmeasured
 from tonecompare.measure.partials.partial_set import (
     BELOW_NOISE,
@@ -13,6 +12,7 @@ from tonecompare.measure.partials.partial_set import (
     PartialSet,
 )
 from tonecompare.measure.signal import LEVEL_WINDOW_S
+from tonecompare.quantities.columns import N_PARTIALS
 
 _DB = 10.0 / np.log(10.0)
 #: A partial this far below the strongest (35 dB) counts half in the tilt, weaker ones less: what

@@ -19,7 +19,6 @@ from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import InputError
-from tonecompare.measure.columns import HUM_LINES
 from tonecompare.measure.model import Measured, Noise, QuietCurves, unmeasured
 from tonecompare.measure.quiet.a_weighting import a_weighting_gain
 from tonecompare.measure.quiet.asked_mains import other_family
@@ -52,6 +51,7 @@ from tonecompare.measure.quiet.quiet_frames import (
     make_frames,
 )
 from tonecompare.measure.quiet.quiet_spectrum import quiet_curves
+from tonecompare.quantities.columns import HUM_LINES
 from tonecompare.units import mean_square_to_dbfs
 
 #: Shorter stretches are not measured: five mains cycles.

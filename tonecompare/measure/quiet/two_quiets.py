@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tonecompare.measure.columns import HUM_LINES
 from tonecompare.measure.model import Measured, unmeasured
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult
+from tonecompare.quantities.columns import HUM_LINES
 
 #: Humbucking lines are compared where both quiets show them: hum_01 … hum_10.
 _METHOD_MISMATCH = (

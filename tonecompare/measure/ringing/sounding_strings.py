@@ -18,7 +18,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from tonecompare.measure.columns import N_DECAY_PARTIALS
 from tonecompare.measure.decay.beating_pairs import pair_decays
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.ringing.shared_partials import KeptApart, keep_apart
@@ -30,6 +29,7 @@ from tonecompare.measure.ringing.sympathetic_resonance import (
     strings_along,
 )
 from tonecompare.measure.voice import VoicePluck
+from tonecompare.quantities.columns import N_DECAY_PARTIALS
 
 #: Partials of note and open string nearer than this share a band.
 SHARED_HZ = 3.0

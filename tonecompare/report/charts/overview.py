@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from tonecompare.arrays import FloatArray
+from tonecompare.quantities.words import words_for
 from tonecompare.report.charts.sheet import Sheet, fitted, say_empty, width_pt
 from tonecompare.report.charts.style import (
     BLACK,
@@ -25,7 +26,6 @@ from tonecompare.report.charts.style import (
 )
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.numbers import MINUS
-from tonecompare.report.words.quantity_words import words_for
 
 #: Marker and colour of each verdict: told apart without colour.
 LOOKS = {

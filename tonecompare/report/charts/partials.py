@@ -7,7 +7,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.columns import N_PARTIALS
+from tonecompare.quantities.columns import N_PARTIALS
 from tonecompare.report.charts.axes import last_finite, name_lines, value_axis
 from tonecompare.report.charts.mean_curves import Averaged, Side, average, partial_levels
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, Pair

@@ -16,8 +16,8 @@ from typing import Any
 
 import pandas as pd
 
-from tonecompare.measure.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET
 from tonecompare.measure.voice import VOICE_COLUMNS
+from tonecompare.quantities.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET
 
 #: File name -> columns of the contract.
 TABLES: Mapping[str, Sequence[str]] = {

@@ -12,10 +12,10 @@ from typing import Any
 from tonecompare import __version__
 from tonecompare.compare.model import VERDICTS, Comparisons
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.words import HEADLINE
 from tonecompare.report.difference_views import rows_of
 from tonecompare.report.files.report_folder import MADE_BY
 from tonecompare.report.words.findings import Finding
-from tonecompare.report.words.quantity_words import HEADLINE
 from tonecompare.session.model import LeftOut, Session
 
 SCHEMA = 1

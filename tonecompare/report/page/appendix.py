@@ -6,9 +6,9 @@ import pandas as pd
 
 from tonecompare.compare.model import Comparisons
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.page.view import InputView, ProblemView, ThresholdView
 from tonecompare.report.words.numbers import count, number, with_unit
-from tonecompare.report.words.quantity_words import HEADLINE, PARTIALS, words_for
 from tonecompare.session.model import Session
 
 #: Files named beside one remark; the rest are counted (all stand in summary.json).

@@ -10,6 +10,7 @@ import pandas as pd
 from tonecompare.compare.model import Comparisons, Confound
 from tonecompare.compare.worth.work_steps import Step as WorthStep
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.words import HEADLINE
 from tonecompare.report.charts.chart_data import Compared, VoiceOutput, compared, pair_of, titles_of
 from tonecompare.report.charts.draw_all import Album, Picture, voice_pictures
 from tonecompare.report.charts.overview import overview_chart
@@ -46,7 +47,6 @@ from tonecompare.report.words.findings import Finding
 from tonecompare.report.words.names import unique_slugs, voice_title
 from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.phrases import confound_sentence
-from tonecompare.report.words.quantity_words import HEADLINE
 from tonecompare.session.model import Session
 
 Step = Callable[[str], None]

@@ -8,9 +8,9 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.page.view import PageView
 from tonecompare.report.words.phrases import VERDICT_WORDS
-from tonecompare.report.words.quantity_words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.words.standing_texts import CAUTIONS, CONVENTIONS, LIMITS, VERDICT_MEANINGS
 
 _UNIT_GAP = re.compile(r"(?<=\d) (?=(?:dB|dBFS|Hz|kHz|ms|s|%|cents|µs|mm|plucks?|notes?)(?:\W|$))")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from tonecompare.measure.columns import QUIET
+from tonecompare.quantities.columns import QUIET
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import MINUS, count, with_unit
 

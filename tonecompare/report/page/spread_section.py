@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from tonecompare.quantities.words import HEADLINE, words_for
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import (
     NOT_MEASURED,
@@ -16,7 +17,6 @@ from tonecompare.report.words.numbers import (
     number,
     unit_word,
 )
-from tonecompare.report.words.quantity_words import HEADLINE, words_for
 
 
 @dataclass(frozen=True)

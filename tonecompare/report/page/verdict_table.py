@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from tonecompare.quantities.words import HEADLINE, IN_QUIET, PARTIALS, words_for
 from tonecompare.report.charts.chart_data import Compared, VoiceOutput
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.numbers import (
@@ -18,7 +19,6 @@ from tonecompare.report.words.numbers import (
     with_unit,
 )
 from tonecompare.report.words.phrases import VERDICT_WORDS, without
-from tonecompare.report.words.quantity_words import HEADLINE, IN_QUIET, PARTIALS, words_for
 
 #: The column of the partials stands after level and centroid.
 _PARTIALS_AT = 2

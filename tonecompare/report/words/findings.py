@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
 from tonecompare.report.words.names import voice_title
@@ -28,7 +29,6 @@ from tonecompare.report.words.phrases import (
     unchanged,
     without,
 )
-from tonecompare.report.words.quantity_words import HEADLINE, PARTIALS, words_for
 
 MOST = 6
 #: Parts of one voice's sentence.

@@ -9,10 +9,10 @@ Nothing here ever says that a difference was heard: only a passed blind test ear
 from __future__ import annotations
 
 from tonecompare.compare.model import Confound
+from tonecompare.quantities.words import IN_QUIET, words_for
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import bound, count, difference, magnitude
-from tonecompare.report.words.quantity_words import IN_QUIET, words_for
 
 #: Symbol and words of each verdict, in the order of the legend.
 VERDICT_WORDS = {

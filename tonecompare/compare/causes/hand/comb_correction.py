@@ -13,8 +13,8 @@ import pandas as pd
 from numpy.typing import ArrayLike
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.columns import N_PARTIALS, PARTIAL_LEVELS
 from tonecompare.measure.pluck.harmonic_balance import TILT_FLOOR
+from tonecompare.quantities.columns import N_PARTIALS, PARTIAL_LEVELS
 
 #: Power that stays in a null of the comb (-23 dB).
 NULL_POWER = 0.005

@@ -33,9 +33,9 @@ from tonecompare.compare.causes.rows_to_explain import (
     voices_of,
 )
 from tonecompare.compare.model import Confound
-from tonecompare.compare.quantities import pluck_quantities
-from tonecompare.measure.columns import N_PARTIALS, PARTIAL_LEVELS
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.columns import N_PARTIALS, PARTIAL_LEVELS
+from tonecompare.quantities.compared import pluck_quantities
 from tonecompare.session.model import Session
 
 KIND = "pick-strength"

@@ -8,12 +8,14 @@ it stands. Intervals are made on that scale and carried back with :meth:`Quantit
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-import numpy as np
-from numpy.typing import ArrayLike
+from tonecompare.quantities.columns import HUM_LINES, PARTIAL_DECAYS, PARTIAL_LEVELS
 
-from tonecompare.arrays import FloatArray
-from tonecompare.measure.columns import HUM_LINES, PARTIAL_DECAYS, PARTIAL_LEVELS
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from tonecompare.arrays import FloatArray
 
 #: Partials up to this one are heard out singly under good conditions (from memory: five to eight).
 LAST_LOW_PARTIAL = 8
@@ -65,6 +67,8 @@ class Quantity:
 
     def to_scale(self, values: ArrayLike) -> FloatArray:
         """Put column values on the analysis scale; a ratio of something not positive is NaN."""
+        import numpy as np
+
         array = np.asarray(values, dtype=np.float64)
         if not self.ratio:
             return array
@@ -72,6 +76,8 @@ class Quantity:
 
     def from_scale(self, difference: ArrayLike, *, unit: str = "") -> FloatArray:
         """Turn a difference on the analysis scale into ``unit`` (the main unit when empty)."""
+        import numpy as np
+
         array = np.asarray(difference, dtype=np.float64)
         if not self.ratio:
             return array
@@ -81,6 +87,8 @@ class Quantity:
 
     def value(self, mean: ArrayLike) -> FloatArray:
         """Turn a mean on the analysis scale back into the quantity's own unit."""
+        import numpy as np
+
         array = np.asarray(mean, dtype=np.float64)
         return np.asarray(np.exp(array), dtype=np.float64) if self.ratio else array
 

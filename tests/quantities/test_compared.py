@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tonecompare.compare.quantities import FAMILIES, QUANTITIES, quantity_of
 from tonecompare.compare.thresholds import THRESHOLDS
-from tonecompare.measure.columns import MEASUREMENTS, QUIET
+from tonecompare.quantities.columns import MEASUREMENTS, QUIET
+from tonecompare.quantities.compared import FAMILIES, QUANTITIES, quantity_of
 
 
 def test_every_quantity_is_a_column_of_its_table() -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tonecompare.measure.columns import HUM_LINES, N_HUM_LINES, PARTIAL_DECAYS, PARTIAL_LEVELS
+from tonecompare.quantities.columns import HUM_LINES, N_HUM_LINES, PARTIAL_DECAYS, PARTIAL_LEVELS
 
 
 @dataclass(frozen=True)
@@ -141,7 +141,7 @@ def _hum_line(index: int, column: str) -> QuantityWords:
 
 
 #: Every quantity by its column name, in the order of the tables.
-QUANTITIES: dict[str, QuantityWords] = {
+WORDS: dict[str, QuantityWords] = {
     words.name: words
     for words in (
         *(words for words in _PLUCK if words.headline),
@@ -157,12 +157,12 @@ PARTIALS = PARTIAL_LEVELS
 #: Quantities measured in the quiet: their n counts quiet stretches.
 IN_QUIET = frozenset(words.name for words in _QUIET) | frozenset(HUM_LINES)
 #: What the table of verdicts and the findings speak of, in order.
-HEADLINE = tuple(name for name, words in QUANTITIES.items() if words.headline)
+HEADLINE = tuple(name for name, words in WORDS.items() if words.headline)
 
 
 def words_for(quantity: str) -> QuantityWords:
     """Return the words of a quantity; a plain entry under its own name when it has none."""
-    known = QUANTITIES.get(quantity)
+    known = WORDS.get(quantity)
     if known is not None:
         return known
     return _rises(quantity, quantity, "", quantity, "", headline=False)

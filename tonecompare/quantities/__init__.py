@@ -1,0 +1,6 @@
+"""What is measured: every column, how it is compared, how it is called, what it means.
+
+``columns``   the columns of the tables and their order
+``compared``  how each compared quantity is compared: unit, analysis scale, family, threshold
+``words``     names, and the words for a rise and a fall
+"""
