@@ -1,4 +1,4 @@
-"""Every measured number of the tables carries a standard uncertainty, or README says why not."""
+"""Every measured number carries a standard error, or the registry says why not."""
 
 from __future__ import annotations
 
@@ -12,10 +12,9 @@ from tonecompare.measure.quiet.signal_to_hum import add_signal_to_hum
 from tonecompare.measure.take import TakeResult, measure_take
 from tonecompare.measure.voice import VOICE_COLUMNS
 from tonecompare.quantities.columns import MEASUREMENTS, QUIET
+from tonecompare.quantities.meanings import meaning_of
 from tonecompare.takes.model import Audio, Pluck, Quiet, Take
 
-README = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
-SAID = " ".join(README.split()).partition("have no standard uncertainty")[2][:600]
 #: Names, counts and places in a file, and what is decided rather than measured.
 NAMES = {"stage", "voice", "output", "file", "channel", "pluck", "note", "string", "flags",
          "n_plucks", "n_notes"}  # fmt: skip
@@ -51,6 +50,11 @@ def test_every_measured_number_has_its_uncertainty() -> None:
         assert name.endswith("_se") or f"{name}_se" in VOICE_COLUMNS, name
 
 
-def test_readme_names_those_without() -> None:
+def test_the_registry_says_why_those_have_none() -> None:
     for name in WITHOUT:
-        assert f"`{name}`" in SAID, name
+        meaning = meaning_of(name)
+        assert meaning is not None, name
+        assert "decision" in meaning.no_error, name
+    level = meaning_of("level_dbfs")
+    assert level is not None
+    assert not level.no_error

@@ -11,6 +11,7 @@ from tonecompare import __version__
 from tonecompare.cli.check import check
 from tonecompare.cli.compare import compare
 from tonecompare.cli.demo import demo
+from tonecompare.cli.explain import explain
 from tonecompare.cli.measure import measure
 from tonecompare.cli.plan import plan
 from tonecompare.cli.report import report
@@ -45,5 +46,5 @@ def main() -> None:
     """
 
 
-for _command in (compare, report, check, measure, plan, demo):
+for _command in (compare, report, check, measure, plan, explain, demo):
     main.add_command(_command)

@@ -3,4 +3,6 @@
 ``columns``   the columns of the tables and their order
 ``compared``  how each compared quantity is compared: unit, analysis scale, family, threshold
 ``words``     names, and the words for a rise and a fall
+``meanings``  what each column of each table means, for explain and the page's glossary
+``terms``     verdicts, causes other than the work, words of the trade
 """

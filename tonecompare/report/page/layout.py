@@ -8,6 +8,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from tonecompare.quantities.meanings import MEANINGS
 from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.page.view import PageView
 from tonecompare.report.words.phrases import VERDICT_WORDS
@@ -46,6 +47,7 @@ def page_html(view: PageView) -> str:
                 *((words_for(name).label, words_for(name).definition) for name in HEADLINE),
                 ("Partials", words_for(PARTIALS[0]).definition),
             ],
+            glossary=[(meaning.title, meaning.text) for meaning in MEANINGS],
             conventions=CONVENTIONS,
             limits=LIMITS,
             cautions=CAUTIONS,

@@ -1,0 +1,122 @@
+"""``tonecompare explain WORD``."""
+
+from __future__ import annotations
+
+import difflib
+import textwrap
+from collections.abc import Mapping
+
+import click
+
+from tonecompare.cli.options import example
+from tonecompare.cli.outcome import DONE, with_exit_code
+from tonecompare.errors import InputError
+from tonecompare.quantities.meanings import (
+    MEANINGS,
+    STANDARD_ERROR,
+    Meaning,
+    is_error,
+    meaning_of,
+)
+from tonecompare.quantities.terms import CAUSES, VERDICTS, WORDS
+
+_WIDTH = 80
+
+
+@click.command(short_help="Say what a word of a report means.")
+@click.argument("word", nargs=-1)
+@example("tonecompare explain decay_s", "tonecompare explain confounded")
+@with_exit_code
+def explain(word: tuple[str, ...]) -> int:
+    """Say what a word of a report means.
+
+    WORD is a column of a CSV file, a verdict, a confound, a command, or a word of the trade such
+    as stage. Without it, every word is listed.
+    """
+    click.echo(explained(" ".join(word)) if word else listing())
+    return DONE
+
+
+def explained(word: str) -> str:
+    """Return what a word means, at most 80 columns wide.
+
+    Raises
+    ------
+    InputError
+        When the word is not known, with those most like it.
+    """
+    name = word.strip().lower()
+    parts = [text for text in _texts(name) if text]
+    if not parts:
+        near = difflib.get_close_matches(name, _names(), n=3, cutoff=0.6)
+        hint = f" Did you mean {', '.join(near)}?" if near else ""
+        raise InputError(f"{word!r} is not explained.{hint} tonecompare explain lists every word.")
+    return "\n\n".join(parts)
+
+
+def listing() -> str:
+    """Return every word that is explained, by group."""
+    groups: Mapping[str, list[str]] = {
+        "Columns": [meaning.title for meaning in MEANINGS],
+        "Verdicts": list(VERDICTS),
+        "Confounds": list(CAUSES),
+        "Commands": list(_commands()),
+        "Hearing thresholds": [f"{name} threshold" for name in _thresholds()],
+        "Words": list(WORDS),
+    }
+    return "\n\n".join(f"{head}\n{_wrapped(', '.join(names))}" for head, names in groups.items())
+
+
+def _texts(name: str) -> list[str]:
+    meaning = meaning_of(name)
+    return [
+        "" if meaning is None else _column(name, meaning),
+        _entry(name, "verdict", VERDICTS),
+        _entry(name, "confound", CAUSES),
+        _entry(name, "command", _commands()),
+        _entry(name.removesuffix(" threshold"), "hearing threshold", _thresholds()),
+        _entry(name, "word", WORDS),
+    ]
+
+
+def _entry(name: str, kind: str, texts: Mapping[str, str]) -> str:
+    return f"{name} ({kind})\n{_wrapped(texts[name])}" if name in texts else ""
+
+
+def _column(name: str, meaning: Meaning) -> str:
+    unit = f", in {meaning.unit}" if meaning.unit else ""
+    files = ", ".join(f"{table}.csv" for table in meaning.tables)
+    lines = [_wrapped(f"{meaning.title}{unit}", indent=""), _wrapped(meaning.text)]
+    if is_error(name):
+        lines = [name, _wrapped(STANDARD_ERROR), *lines]
+    if meaning.no_error:
+        lines.append(_wrapped(f"It has no standard error: {meaning.no_error}"))
+    return "\n".join([*lines, _wrapped(f"Stands in {files}.")])
+
+
+def _commands() -> dict[str, str]:
+    from tonecompare.cli.app import main
+
+    return {
+        name: f"{command.get_short_help_str(200)} More: tonecompare {name} --help."
+        for name, command in main.commands.items()
+    }
+
+
+def _thresholds() -> dict[str, str]:
+    from tonecompare.compare.thresholds import THRESHOLDS
+
+    return {
+        name: f"{one.label}: a fall of {one.below:g} or a rise of {one.above:g} {one.unit}. "
+        f"Source: {one.source}. How sure: {one.sure}."
+        for name, one in THRESHOLDS.items()
+    }
+
+
+def _names() -> list[str]:
+    columns = [column for meaning in MEANINGS for column in meaning.columns]
+    return [*columns, *VERDICTS, *CAUSES, *_commands(), *_thresholds(), *WORDS]
+
+
+def _wrapped(text: str, *, indent: str = "  ") -> str:
+    return textwrap.fill(text, _WIDTH, initial_indent=indent, subsequent_indent=indent)
