@@ -18,6 +18,7 @@ from tonecompare.quantities.meanings import (
     is_error,
     meaning_of,
 )
+from tonecompare.quantities.moved_by import causes_of
 from tonecompare.quantities.terms import CAUSES, VERDICTS, WORDS
 
 _WIDTH = 80
@@ -91,6 +92,9 @@ def _column(name: str, meaning: Meaning) -> str:
         lines = [name, _wrapped(STANDARD_ERROR), *lines]
     if meaning.no_error:
         lines.append(_wrapped(f"It has no standard error: {meaning.no_error}"))
+    causes = causes_of(meaning.columns[-1])
+    if causes:
+        lines.append(_wrapped(f"Besides the work, these can move it: {', '.join(causes)}."))
     return "\n".join([*lines, _wrapped(f"Stands in {files}.")])
 
 

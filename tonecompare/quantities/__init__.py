@@ -4,5 +4,6 @@
 ``compared``  how each compared quantity is compared: unit, analysis scale, family, threshold
 ``words``     names, and the words for a rise and a fall
 ``meanings``  what each column of each table means, for explain and the page's glossary
+``moved_by``  which columns a cause other than the work can move
 ``terms``     verdicts, causes other than the work, words of the trade
 """

@@ -29,6 +29,7 @@ CAUSES = {
     "a lossy format.",
     "mains": "Another mains frequency or place: hum depends on both and on the direction the "
     "guitar faces.",
+    "quiet": "The noise is known on one side only, so what lies near it is measured otherwise.",
     "sessions": "What changed from one day to the other, as an unchanged control shows it.",
     "drift": "What changed within a stage, as the repeat of its first voice shows it.",
 }

@@ -18,18 +18,9 @@ from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindin
 from tonecompare.compare.difference.statistics import ALPHA, holm
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.columns import HUM_LINES
+from tonecompare.quantities.moved_by import BY_GAIN
 from tonecompare.session.model import Session
 
-#: What a gain moves, all by the same decibels.
-MOVED_BY_GAIN = (
-    "level_dbfs",
-    "hum_dbfs",
-    *HUM_LINES,
-    "buzz_dbfs",
-    "hiss_dbfs",
-    "noise_a_dbfs",
-)
 #: Level and hiss that agree this closely moved together: half the hearing threshold of level.
 SAME_WITHIN_DB = 0.5
 #: Hiss wanders by a tenth of a decibel by itself; less than this is not called a gain.
@@ -132,7 +123,7 @@ def _confound(
         gain[1],
         gain[2],
         max(one.hiss_p for one in moved),
-        MOVED_BY_GAIN,
+        BY_GAIN,
         f"The hiss {where}moved by {_signed(gain[0])} dB and the level with it "
         f"({_signed(level)} dB): that is what a gain or pad does, not the work.",
     )
@@ -155,7 +146,7 @@ def _not_found(comparison: str, table: pd.DataFrame) -> Confound:
         None,
         None,
         None,
-        MOVED_BY_GAIN,
+        BY_GAIN,
         f"No sign of a moved gain{' beyond the drift of the control' if controlled else ''}: the "
         "hiss did not move together with the level.",
     )
@@ -165,7 +156,7 @@ def _adjusted(table: pd.DataFrame, comparison: str, gain: _Moved) -> Iterator[Ad
     rows = table[
         (table["voice"] == gain.voice)
         & (table["output"] == gain.output)
-        & table["quantity"].isin(MOVED_BY_GAIN)
+        & table["quantity"].isin(BY_GAIN)
         & (table["quantity"] != "hiss_dbfs")
     ]
     for _, row in rows.iterrows():

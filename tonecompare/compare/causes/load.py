@@ -23,7 +23,7 @@ from tonecompare.compare.model import Confound
 from tonecompare.compare.planned import planned_comparisons
 from tonecompare.compare.response.response_curve import Probes, probes_of
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.columns import PARTIAL_LEVELS
+from tonecompare.quantities.moved_by import BY_LOAD
 from tonecompare.session.model import ComparisonSpec, Session
 
 KIND = "load"
@@ -37,15 +37,6 @@ BOTTOM_SHARE = 0.3
 #: Voices moved alike when their bands agree with the mean of the voices: cosine, and size ratio.
 ALIKE_COSINE = 0.7
 ALIKE_RATIO = 2.0
-EXPLAINS = (
-    "level_dbfs",
-    "centroid_hz",
-    "tilt_db_per_octave",
-    "tristimulus_1",
-    "tristimulus_2",
-    "tristimulus_3",
-    *PARTIAL_LEVELS[3:],
-)
 
 
 @dataclass(frozen=True)
@@ -225,7 +216,7 @@ def _confound(
         low,
         high,
         p,
-        EXPLAINS,
+        BY_LOAD,
         _sentence(magnetic, shown, stated if moved_at_all else ""),
     )
 

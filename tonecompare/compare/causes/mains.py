@@ -20,10 +20,10 @@ from tonecompare.compare.causes.rows_to_explain import VoiceRows, by_comparison,
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.columns import HUM_LINES
+from tonecompare.quantities.moved_by import BY_MAINS
 from tonecompare.session.model import Session
 
 KIND = "mains"
-EXPLAINS = ("hum_dbfs", *HUM_LINES, "buzz_dbfs", "signal_to_hum_db", "noise_a_dbfs")
 #: Lines must be measured in this many places at least.
 FEWEST_LINES = 3
 FEWEST_VOICES = 2
@@ -107,7 +107,7 @@ def _confound(
         None,
         None,
         p,
-        EXPLAINS,
+        BY_MAINS,
         _sentence(nominal, pattern[0] if pattern is not None and moved else None, other_net),
     )
 

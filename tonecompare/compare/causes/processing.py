@@ -30,29 +30,16 @@ from tonecompare.compare.causes.rows_to_explain import (
 from tonecompare.compare.difference.statistics import Estimate, over_notes
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.columns import PARTIAL_DECAYS, PARTIAL_LEVELS
-from tonecompare.quantities.compared import QUANTITIES
+from tonecompare.quantities.columns import PARTIAL_DECAYS
+from tonecompare.quantities.moved_by import BY_COMPRESSION, BY_MARK
 from tonecompare.session.model import Session
 
 KIND = "processing"
-_TOP = ("centroid_hz", "tilt_db_per_octave", "tristimulus_3", "attack_ms", *PARTIAL_LEVELS[7:])
-_NOISE = ("hiss_dbfs", "noise_a_dbfs", "buzz_dbfs")
-_DECAYS = tuple(q.column for q in QUANTITIES if q.family == "decay")
-#: What each mark may explain.
-MARKS: Mapping[str, tuple[str, ...]] = {
-    "lossy": (*_TOP, *_NOISE),
-    "hard-cut": (*_TOP, *_NOISE),
-    "low-rate": (*_TOP, *_NOISE),
-    "faded": (*_DECAYS, *_NOISE, "hum_dbfs"),
-    "digital-silence": (*_DECAYS, *_NOISE, "hum_dbfs"),
-    "clipped": ("level_dbfs", "attack_ms", "odd_even_db", *_TOP),
-}
 #: A mark counts when it stands on more than this share of one side and less on the other.
 MOST = 0.5
 #: Compression: peaks this much nearer the level, and decays this much longer (log ratio).
 LEAST_CREST_DB = 1.0
 LEAST_LONGER = 0.15
-COMPRESSED = (*_DECAYS, "level_dbfs", "attack_ms")
 #: Seconds after the onset over which ``level_dbfs`` is taken.
 _LEVEL_WINDOW_S = (0.05, 0.55)
 
@@ -73,13 +60,13 @@ def find_processing(
 
 def _marks(plucks: pd.DataFrame, before: str, after: str) -> dict[str, str]:
     """Return the marks on most plucks of one stage and few of the other, with that stage."""
-    shares: dict[str, list[float]] = {mark: [] for mark in MARKS}
+    shares: dict[str, list[float]] = {mark: [] for mark in BY_MARK}
     if "flags" not in plucks.columns:
         return {}
     for stage in (before, after):
         flags = plucks.loc[plucks["stage"] == stage, "flags"].fillna("").astype(str)
         words = [{part.strip() for part in text.split(";")} for text in flags]
-        for mark in MARKS:
+        for mark in BY_MARK:
             shares[mark].append(float(np.mean([mark in w for w in words])) if words else 0.0)
     found = {}
     for mark, (one, other) in shares.items():
@@ -168,7 +155,7 @@ def _common_decay(of: pd.DataFrame) -> Estimate | None:
 def _confound(
     comparison: str, marks: Mapping[str, str], squeeze: tuple[Estimate, Estimate] | None
 ) -> Confound:
-    explained: list[str] = [quantity for mark in marks for quantity in MARKS[mark]]
+    explained: list[str] = [quantity for mark in marks for quantity in BY_MARK[mark]]
     parts = []
     for stage in dict.fromkeys(marks.values()):
         named = joined([f"“{mark}”" for mark, of in marks.items() if of == stage])
@@ -177,7 +164,7 @@ def _confound(
         )
     value = low = high = p = None
     if squeeze is not None:
-        explained += COMPRESSED
+        explained += BY_COMPRESSION
         crest, decay = squeeze
         ends = crest.interval()
         value, low, high = float(crest.difference), float(ends[0]), float(ends[1])

@@ -16,22 +16,12 @@ from tonecompare.compare.causes.hand.hand_spread import plucks_of
 from tonecompare.compare.causes.rows_to_explain import VoiceRows, voices_of
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.columns import PARTIAL_DECAYS, PARTIAL_LEVELS
+from tonecompare.quantities.moved_by import BY_UNKNOWN_NOISE
 from tonecompare.session.model import Session
 
 KIND = "quiet"
 #: The shares of plucks without known noise differ by more than this between the stages.
 LEAST_APART = 0.5
-EXPLAINS = (
-    "centroid_hz",
-    "tilt_db_per_octave",
-    "tristimulus_1",
-    "tristimulus_2",
-    "tristimulus_3",
-    *PARTIAL_LEVELS[7:],
-    "decay_late_s",
-    *PARTIAL_DECAYS[7:],
-)
 
 
 def find_quiet(
@@ -67,7 +57,7 @@ def _confound(voice: VoiceRows, *, lacking: str) -> Confound:
         None,
         None,
         None,
-        EXPLAINS,
+        BY_UNKNOWN_NOISE,
         f"{voice.said} has no quiet at {lacking}: hum and hiss could be taken off the plucks of "
         "the other stage only, and what is left in these raises brightness, weak partials and late "
         "decay. Record a second or more with the strings damped.",

@@ -24,8 +24,8 @@ from tonecompare.compare.causes.rows_to_explain import (
 from tonecompare.compare.difference.statistics import Estimate, over_notes
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.columns import PARTIAL_DECAYS, PARTIAL_LEVELS
-from tonecompare.quantities.compared import pluck_quantities
+from tonecompare.quantities.columns import PARTIAL_DECAYS
+from tonecompare.quantities.moved_by import DECAYS, TOP
 from tonecompare.session.model import Session
 
 #: Changes of one note by quantity, on the analysis scale.
@@ -39,16 +39,6 @@ SMALLEST = 0.10
 #: A plain string one gauge heavier (.010 to .011) is 21 % stiffer at the same pitch (B goes as d²);
 #: how hard a string is picked makes up to 14 % between soft and hard on real takes.
 SMALLEST_STIFFNESS = 0.16
-_DECAYS = tuple(q.column for q in pluck_quantities() if q.family == "decay")
-#: The top of the spectrum, that dull strings lack.
-TOP = (
-    "centroid_hz",
-    "tilt_db_per_octave",
-    "tristimulus_1",
-    "tristimulus_2",
-    "tristimulus_3",
-    *PARTIAL_LEVELS[7:],
-)
 
 
 def find_strings(
@@ -159,7 +149,7 @@ def _explains(
 ) -> tuple[str, ...]:
     explained: list[str] = ["inharmonicity"] if other_set or stated else []
     if ring is not None or stated:
-        explained += _DECAYS
+        explained += DECAYS
     tilts = [v.difference("tilt_db_per_octave") for v in voices]
     tilts = [t for t in tilts if np.isfinite(t)]
     # Only a top that went the way the ringing went, in every voice, may be the strings'.

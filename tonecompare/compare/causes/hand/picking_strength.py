@@ -35,7 +35,7 @@ from tonecompare.compare.causes.rows_to_explain import (
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.columns import N_PARTIALS, PARTIAL_LEVELS
-from tonecompare.quantities.compared import pluck_quantities
+from tonecompare.quantities.moved_by import by_pick_strength
 from tonecompare.session.model import Session
 
 KIND = "pick-strength"
@@ -152,14 +152,6 @@ def combined_slope(within: Slope | None) -> Slope:
     return Slope(value, float(weights.sum() ** -0.5))
 
 
-def _explains(level_db: float) -> tuple[str, ...]:
-    families = {"level", "spectrum", "partials"}
-    if abs(level_db) >= MOVES_DECAY_DB:
-        families |= {"decay", "attack"}
-    own = tuple(q.column for q in pluck_quantities() if q.family in families)
-    return (*own, "signal_to_hum_db")
-
-
 def _confound(
     voice: VoiceRows, loud: HandDifference, tilt: HandDifference, *, found: bool, by_peak: bool
 ) -> Confound:
@@ -188,7 +180,7 @@ def _confound(
         float(low),
         float(high),
         max(loud.p_value, tilt.p_value),
-        _explains(loud.middle),
+        by_pick_strength(moves_decay=abs(loud.middle) >= MOVES_DECAY_DB),
         sentence,
     )
 

@@ -1,0 +1,59 @@
+"""Which columns a cause other than the work can move: the lists of the confounds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from tonecompare.quantities.columns import HUM_LINES, PARTIAL_DECAYS, PARTIAL_LEVELS
+from tonecompare.quantities.compared import pluck_quantities
+
+_TRISTIMULUS = ("tristimulus_1", "tristimulus_2", "tristimulus_3")
+_SHAPE = ("centroid_hz", "tilt_db_per_octave", *_TRISTIMULUS)
+
+#: Every decay time, of the whole note and of single partials.
+DECAYS = tuple(q.column for q in pluck_quantities() if q.family == "decay")
+#: The top of the spectrum, that dull strings lack.
+TOP = (*_SHAPE, *PARTIAL_LEVELS[7:])
+#: What a gain moves, all by the same decibels.
+BY_GAIN = ("level_dbfs", "hum_dbfs", *HUM_LINES, "buzz_dbfs", "hiss_dbfs", "noise_a_dbfs")
+#: What another cable or input moves.
+BY_LOAD = ("level_dbfs", *_SHAPE, *PARTIAL_LEVELS[3:])
+#: What another mains frequency or place moves.
+BY_MAINS = ("hum_dbfs", *HUM_LINES, "buzz_dbfs", "signal_to_hum_db", "noise_a_dbfs")
+#: What is measured otherwise where the noise is not known.
+BY_UNKNOWN_NOISE = (*TOP, "decay_late_s", *PARTIAL_DECAYS[7:])
+
+_CUT_TOP = ("centroid_hz", "tilt_db_per_octave", "tristimulus_3", "attack_ms", *PARTIAL_LEVELS[7:])
+_NOISE = ("hiss_dbfs", "noise_a_dbfs", "buzz_dbfs")
+#: What each mark of a processed file may explain.
+BY_MARK: Mapping[str, tuple[str, ...]] = {
+    "lossy": (*_CUT_TOP, *_NOISE),
+    "hard-cut": (*_CUT_TOP, *_NOISE),
+    "low-rate": (*_CUT_TOP, *_NOISE),
+    "faded": (*DECAYS, *_NOISE, "hum_dbfs"),
+    "digital-silence": (*DECAYS, *_NOISE, "hum_dbfs"),
+    "clipped": ("level_dbfs", "attack_ms", "odd_even_db", *_CUT_TOP),
+}
+#: What compression moves.
+BY_COMPRESSION = (*DECAYS, "level_dbfs", "attack_ms")
+
+
+def by_pick_strength(*, moves_decay: bool) -> tuple[str, ...]:
+    """Return what a harder or softer hand moves, with decay and attack where it moved far."""
+    families = {"level", "spectrum", "partials"} | ({"decay", "attack"} if moves_decay else set())
+    return (*(q.column for q in pluck_quantities() if q.family in families), "signal_to_hum_db")
+
+
+def causes_of(column: str) -> tuple[str, ...]:
+    """Return the causes, other than work and sessions, that can move a column, by name."""
+    processed = {name for columns in BY_MARK.values() for name in columns} | {*BY_COMPRESSION}
+    lists: Mapping[str, tuple[str, ...] | set[str]] = {
+        "gain": BY_GAIN,
+        "pick-strength": by_pick_strength(moves_decay=True),
+        "strings": (*DECAYS, *TOP, "inharmonicity"),
+        "load": BY_LOAD,
+        "mains": BY_MAINS,
+        "processing": processed,
+        "quiet": BY_UNKNOWN_NOISE,
+    }
+    return tuple(cause for cause, columns in lists.items() if column in columns)
