@@ -5,5 +5,6 @@
 ``words``     names, and the words for a rise and a fall
 ``meanings``  what each column of each table means, for explain and the page's glossary
 ``moved_by``  which columns a cause other than the work can move
+``digits``    how many decimals a number of each unit is shown with
 ``terms``     verdicts, causes other than the work, words of the trade
 """

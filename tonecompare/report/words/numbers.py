@@ -14,23 +14,17 @@ import math
 from numbers import Real
 from typing import TypeGuard
 
+from tonecompare.quantities.digits import (
+    MOST_DECIMALS,
+    MOST_OF_OTHERS,
+    PLAIN_DECIMALS,
+    PLAIN_OF_OTHERS,
+)
+
 MINUS = "\N{MINUS SIGN}"
 #: What stands in a table cell for a number that was not measured.
 NOT_MEASURED = "not measured"
 
-#: Most decimals ever shown per unit, and decimals when no uncertainty is known.
-_MAX_DECIMALS = {"dB": 2, "%": 1, "cents": 1, "Hz": 2, "s": 2, "ms": 1, "µs": 0, "dBFS": 1, "mm": 1}
-_PLAIN_DECIMALS = {
-    "dB": 1,
-    "%": 0,
-    "cents": 1,
-    "Hz": 0,
-    "s": 1,
-    "ms": 1,
-    "µs": 0,
-    "dBFS": 1,
-    "mm": 0,
-}
 #: Below this half width a second decimal of a decibel means something to a reader.
 _FINE_DB = 0.1
 
@@ -60,9 +54,9 @@ def decimals_for(half_width: float | None, unit: str) -> int:
     int
         Decimals, 0 or more.
     """
-    limit = _MAX_DECIMALS.get(unit, 3)
+    limit = MOST_DECIMALS.get(unit, MOST_OF_OTHERS)
     if half_width is None or not math.isfinite(half_width) or half_width <= 0:
-        return _PLAIN_DECIMALS.get(unit, 2)
+        return PLAIN_DECIMALS.get(unit, PLAIN_OF_OTHERS)
     exponent = math.floor(math.log10(half_width))
     leading = half_width / 10.0**exponent
     significant = 2 if leading < 3.55 else 1
@@ -132,7 +126,7 @@ def with_unit(
     elif unit in ("Hz", "s"):
         decimals = min(_significant_decimals(value * factor, 3), 2)
     else:
-        decimals = _PLAIN_DECIMALS.get(unit, 2)
+        decimals = PLAIN_DECIMALS.get(unit, PLAIN_OF_OTHERS)
     return f"{number(value * factor, decimals, signed=signed)} {unit_word(shown_unit)}".rstrip()
 
 
