@@ -9,10 +9,11 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from tonecompare.quantities.meanings import MEANINGS
+from tonecompare.quantities.terms import VERDICTS
 from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.page.view import PageView
 from tonecompare.report.words.phrases import VERDICT_WORDS
-from tonecompare.report.words.standing_texts import CAUTIONS, CONVENTIONS, LIMITS, VERDICT_MEANINGS
+from tonecompare.report.words.standing_texts import CAUTIONS, CONVENTIONS, LIMITS
 
 _UNIT_GAP = re.compile(r"(?<=\d) (?=(?:dB|dBFS|Hz|kHz|ms|s|%|cents|µs|mm|plucks?|notes?)(?:\W|$))")
 
@@ -51,6 +52,6 @@ def page_html(view: PageView) -> str:
             conventions=CONVENTIONS,
             limits=LIMITS,
             cautions=CAUTIONS,
-            verdicts_legend=[(name, *VERDICT_WORDS[name], text) for name, text in VERDICT_MEANINGS],
+            verdicts_legend=[(name, *VERDICT_WORDS[name], text) for name, text in VERDICTS.items()],
         )
     )

@@ -2,17 +2,6 @@
 
 from __future__ import annotations
 
-VERDICT_MEANINGS = (
-    ("likely-audible", "The repeats show it, it passes the hearing threshold by far, and its whole "
-     "interval lies outside the threshold."),
-    ("measurable", "The repeats show it, but not that it passes what is heard: it may be audible "
-     "in direct comparison, or is not expected to be."),
-    ("no-change", "The whole interval lies inside the hearing threshold: not expected to be "
-     "audible."),
-    ("undecided", "The takes allow both a change and none. This is not a proof of no change."),
-    ("confounded", "Something other than the work can explain it."),
-)  # fmt: skip
-
 CONVENTIONS = (
     "Levels are in dBFS: RMS against a full-scale sine (AES17: a full-scale sine is 0 dBFS); peaks "
     "are sample peaks against 1.0.",
