@@ -94,7 +94,8 @@ def _column(name: str, meaning: Meaning) -> str:
         lines.append(_wrapped(f"It has no standard error: {meaning.no_error}"))
     causes = causes_of(meaning.columns[-1])
     if causes:
-        lines.append(_wrapped(f"Besides the work, these can move it: {', '.join(causes)}."))
+        named = ", ".join(causes)
+        lines.append(_wrapped(f"Besides the work, these among others can move it: {named}."))
     return "\n".join([*lines, _wrapped(f"Stands in {files}.")])
 
 

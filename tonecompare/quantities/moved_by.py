@@ -45,7 +45,11 @@ def by_pick_strength(*, moves_decay: bool) -> tuple[str, ...]:
 
 
 def causes_of(column: str) -> tuple[str, ...]:
-    """Return the causes, other than work and sessions, that can move a column, by name."""
+    """Return the causes with a fixed list of columns that can move this one, by name.
+
+    Picking place, tuning, sessions and drift have none: what they move is worked out from the
+    takes.
+    """
     processed = {name for columns in BY_MARK.values() for name in columns} | {*BY_COMPRESSION}
     lists: Mapping[str, tuple[str, ...] | set[str]] = {
         "gain": BY_GAIN,
