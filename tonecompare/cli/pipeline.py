@@ -80,7 +80,7 @@ def make_report(
     """
     from tonecompare.compare import compare_session, find_worth
     from tonecompare.measure import measure_session
-    from tonecompare.report import find, write_report
+    from tonecompare.report import report_findings, write_report
     from tonecompare.report.files.report_folder import check_replaceable
 
     folder = out if out is not None else default_out(session.title)
@@ -93,6 +93,7 @@ def make_report(
         shown.step("Comparing")
         comparisons = compare_session(session, measurements)
         worth = find_worth(session, measurements)
+        findings = report_findings(session, measurements, comparisons)
         write_report(
             session,
             measurements,
@@ -101,12 +102,13 @@ def make_report(
             progress=shown.step,
             clips=not no_clips,
             worth=worth,
+            findings=findings,
         )
         wrote(folder)
     for remark in session.remarks:
         say(f"Note: {remark}")
     say_remarks(measurements)
     code = name_left_out((*session.left_out, *measurements.left_out))
-    show_findings(find(comparisons), several=len(session.comparisons) > 1)
+    show_findings(findings, several=len(session.comparisons) > 1)
     click.echo(f"Report: {folder / 'index.html'}")
     return code
