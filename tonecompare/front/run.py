@@ -173,7 +173,10 @@ def refuse_nothing_measured(measurements: Measurements) -> None:
     """Raise :class:`InputError` with each file's reason when nothing could be measured."""
     if len(measurements.plucks) or len(measurements.quiet):
         return
-    reasons = "".join(f"\n  {one.file}: {one.reason}" for one in measurements.left_out)
+    reasons = "".join(
+        f"\n  {one.reason if one.file in one.reason else f'{one.file}: {one.reason}'}"
+        for one in measurements.left_out
+    )
     raise InputError(f"Not one recording could be measured.{reasons}")
 
 
