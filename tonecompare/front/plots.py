@@ -113,14 +113,14 @@ class Plots:
             near[_one_of(near, reference, "reference")], title=f"{voice_title(key[1])}, {key[0]}"
         )
 
-    def worth(self, *, stock: str = "", axis: str = "money") -> Figure:
-        """Draw how far each stage lies from stock over what was spent (``money`` or ``hours``)."""
+    def worth(self, *, instrument: str = "", axis: str = "money") -> Figure:
+        """Draw how far each stage of an instrument lies from stock over ``money`` or ``hours``."""
         from tonecompare.report.charts.worth import worth_chart
 
         lines: dict[str, list[Step]] = {}
         for step in self.worth_steps:
-            lines.setdefault(step.stock, []).append(step)
-        line = lines[_one_of(lines, stock, "stage with work to count from")]
+            lines.setdefault(step.instrument, []).append(step)
+        line = lines[_one_of(lines, instrument, "instrument with work")]
         if axis not in ("money", "hours"):
             raise InputError(f'axis="{axis}": "money" or "hours".')
         if axis == "money" and any(step.total_money is None for step in line):
