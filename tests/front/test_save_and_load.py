@@ -78,3 +78,20 @@ def test_no_file_another_file_and_a_cut_file_are_said(saved, tmp_path):
 def test_a_folder_that_is_not_there_is_said(result, tmp_path):
     with pytest.raises(InputError, match="cannot be written"):
         result.save(tmp_path / "nowhere" / "heron.tc")
+
+
+def test_a_file_with_one_changed_stretch_is_said_to_be_damaged(saved):
+    data = bytearray(saved.read_bytes())
+    with zipfile.ZipFile(saved) as packed:
+        at = packed.getinfo("result.json").header_offset
+    for place in range(at + 60, at + 400):
+        data[place] ^= 0xFF
+    saved.write_bytes(bytes(data))
+    with pytest.raises(InputError, match="damaged"):
+        tc.load(saved)
+
+
+def test_others_may_read_a_saved_file_as_they_may_any_new_file(saved):
+    plain = saved.with_name("plain.txt")
+    plain.write_text("")
+    assert saved.stat().st_mode == plain.stat().st_mode

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import io
 import json
-import os
-import tempfile
 import zipfile
+import zlib
 from pathlib import Path
 from typing import Any
+from uuid import uuid4
 
 import numpy as np
 
@@ -20,6 +20,11 @@ from tonecompare.front.results import ComparedSession
 #: Number of the format; another number is another format.
 FORMAT = 1
 _MARK = "tonecompare comparison"
+#: What reading a damaged file may raise.
+_DAMAGE = (
+    OSError, EOFError, ValueError, KeyError, TypeError, AttributeError, RecursionError,
+    zipfile.BadZipFile, zlib.error,
+)  # fmt: skip
 _MANIFEST, _RESULT, _ARRAYS = "manifest.json", "result.json", "arrays.npz"
 
 
@@ -35,16 +40,9 @@ def save(result: ComparedSession, path: Path) -> Path:
     numbers = io.BytesIO()
     np.savez(numbers, allow_pickle=False, **arrays)
     manifest = {"mark": _MARK, "format": FORMAT, "version": __version__}
+    part = path.with_name(f".{path.name}.{uuid4().hex}")
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    except OSError as error:
-        raise InputError(f"{path}: cannot be written: {error.strerror}.") from error
-    part = Path(name)
-    try:
-        with (
-            os.fdopen(handle, "wb") as file,
-            zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as packed,
-        ):
+        with zipfile.ZipFile(part, "x", zipfile.ZIP_DEFLATED) as packed:
             packed.writestr(_MANIFEST, json.dumps(manifest))
             packed.writestr(_RESULT, plain)
             packed.writestr(_ARRAYS, numbers.getvalue())
@@ -103,7 +101,7 @@ def load(path: Path | str) -> ComparedSession:
             with np.load(io.BytesIO(packed.read(_ARRAYS)), allow_pickle=False) as held:
                 arrays = {name: held[name] for name in held.files}
         result = from_plain(plain, arrays)
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, zipfile.BadZipFile) as error:
+    except _DAMAGE as error:
         raise InputError(
             f"{path}: cannot be read, it is damaged or was changed ({error}). Compare the "
             "recordings again."
@@ -118,6 +116,6 @@ def _manifest(path: Path) -> dict[str, Any] | None:
     try:
         with zipfile.ZipFile(path) as packed:
             said = json.loads(packed.read(_MANIFEST))
-    except (OSError, ValueError, KeyError, zipfile.BadZipFile):
+    except _DAMAGE:
         return None
     return said if isinstance(said, dict) and said.get("mark") == _MARK else None
