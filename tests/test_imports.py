@@ -39,8 +39,20 @@ MAY_USE = {
         "compare",
         "report",
         "strings",
+        "front",
     },
-    "__init__": {"session", "takes", "measure", "compare", "report"},
+    "front": {
+        "__init__",
+        "errors",
+        "units",
+        "arrays",
+        "session",
+        "takes",
+        "measure",
+        "compare",
+        "report",
+    },
+    "__init__": {"front", "session", "takes", "measure", "compare", "report"},
     "__main__": {"cli"},
 }
 #: Libraries a part must not touch, not even inside a function.
@@ -50,6 +62,7 @@ MUST_NOT_USE = {
     "measure": {"matplotlib", "click", "soundfile"},
     "compare": {"matplotlib", "click", "soundfile"},
     "report": {"click"},
+    "front": {"click", "soundfile"},
     "strings": {"click", "matplotlib"},
     "errors": {"numpy"},
 }
@@ -123,7 +136,7 @@ def loaded_after(code: str) -> set[str]:
     [
         "import tonecompare",
         "import tonecompare.session, tonecompare.takes, tonecompare.measure",
-        "import tonecompare.compare, tonecompare.report, tonecompare.strings",
+        "import tonecompare.compare, tonecompare.report, tonecompare.strings, tonecompare.front",
         "import tonecompare.session.load, tonecompare.session.overrides",
         "import tonecompare.quantities.compared, tonecompare.quantities.words",
         "import tonecompare.cli",

@@ -12,7 +12,35 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Mapping
 from importlib import import_module
+from inspect import Signature, signature
+from types import ModuleType
 from typing import Any
+
+
+class CallablePackage(ModuleType):
+    """A package that can be called: ``measure(...)`` is the front's function of that name."""
+
+    def __call__(self, *given: Any, **named: Any) -> Any:
+        """Call the function; its own docstring stands in :mod:`tonecompare.front`."""
+        return self._front()(*given, **named)
+
+    @property
+    def __signature__(self) -> Signature:
+        return signature(self._front())
+
+    def _front(self) -> Callable[..., Any]:
+        root, _, name = self.__name__.rpartition(".")
+        function: Callable[..., Any] = getattr(import_module(f"{root}.front"), name)
+        return function
+
+
+class FrontPackage(ModuleType):
+    """The root package: makes those sub-packages callable that ``_CALLABLE`` in it names."""
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        if name in vars(self).get("_CALLABLE", ()) and type(value) is ModuleType:
+            value.__class__ = CallablePackage
+        super().__setattr__(name, value)
 
 
 def lazily(
@@ -36,7 +64,9 @@ def lazily(
     def load(name: str) -> Any:
         if name not in home:
             raise AttributeError(f"module {package!r} has no attribute {name!r}")
-        value = getattr(import_module(f"{package}.{home[name]}"), name)
+        value = import_module(f"{package}.{home[name]}")
+        if home[name] != name:
+            value = getattr(value, name)
         vars(sys.modules[package])[name] = value
         return value
 

@@ -8,16 +8,15 @@ import json
 
 import pytest
 
-from tonecompare.cli.measure import session_of_files
+from tonecompare.front.run import session_of_files
 from tonecompare.quantities.columns import MEASUREMENTS, QUIET
 
 
 def test_session_of_files_names_voices_apart(tmp_path):
     files = (tmp_path / "a" / "neck.wav", tmp_path / "b" / "neck.wav", tmp_path / "a" / "neck.wav")
-    session = session_of_files(files, mains_hz=60.0)
+    session = session_of_files(files)
     assert [recording.voice for recording in session.recordings] == ["neck", "neck (2)"]
     assert [recording.files for recording in session.recordings] == [(files[0],), (files[1],)]
-    assert session.mains_hz == 60.0
     assert session.comparisons == ()
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import click
+import pandas as pd
 import pytest
 from click.testing import CliRunner
 
@@ -65,3 +66,30 @@ def test_bad_values_are_refused(arguments, said):
     result = CliRunner().invoke(_show, arguments)
     assert result.exit_code == 2
     assert said in result.output
+
+
+@pytest.mark.usefixtures("pair")
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("measure", "before/neck.wav"),
+        ("compare", "before", "after"),
+        ("report", "."),
+        ("check", "."),
+        ("plan", "planned"),
+    ],
+)
+def test_every_command_that_names_strings_refuses_what_is_no_tuning(run_plain, arguments):
+    result = run_plain(*arguments, "--tuning", "E1,A1,H2")
+    assert result.exit_code == 2
+    assert 'tuning "E1,A1,H2": "H2" is no note name (did you mean "B2"?)' in result.stderr
+
+
+@pytest.mark.usefixtures("pair")
+@pytest.mark.parametrize("arguments", [("compare", "before", "after"), ("report", ".")])
+def test_the_tuning_given_reaches_the_tables(run, arguments):
+    # E2 can only be the open lowest of these three strings, and that is number 3.
+    result = run(*arguments, "--tuning", "E2,A2,D3", "--out", "out", "--no-clips")
+    assert result.exit_code == 0, result.stderr
+    plucks = pd.read_csv("out/measurements.csv")
+    assert set(plucks[plucks["note"] == "E2"]["string"]) == {3}

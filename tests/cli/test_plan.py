@@ -107,7 +107,7 @@ def test_an_older_session_is_not_overwritten(plan):
         (["--split", "middle"], '"middle" is to be split'),
         (["--frets", "0,x"], 'frets: "0,x" is no list of whole numbers'),
         (["--frets", "99"], "fret 99 is not on a guitar"),
-        (["--tuning", "E2 H2"], 'tuning: "H2" is no note name'),
+        (["--tuning", "E2 H2"], 'tuning "E2 H2": "H2" is no note name'),
         (["--repeats", "0"], "repeats is 0"),
         (["--instrument", "a/b"], "leave such signs out"),
         (["--smallest-change", "level_dbfs"], "write the quantity, = and a number"),

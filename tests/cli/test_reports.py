@@ -52,6 +52,18 @@ def test_the_findings_of_the_page_are_shown_on_the_terminal_too(compared):
         assert f"* {' '.join(finding['text'].split())}" in shown
 
 
+def test_a_recording_left_out_is_said_on_terminal_page_and_summary_alike(pair, run):
+    for side in ("before", "after"):
+        (pair / side / "piezo.wav").write_bytes(b"")
+    result = run("compare", "before", "after", "--out", "out", "--no-clips")
+    said = [one["text"] for one in json.loads((pair / "out/summary.json").read_text())["findings"]]
+    assert "2 recordings left out; named below with the reason." in said
+    shown = " ".join(result.stdout.split())
+    for text in said:
+        assert f"* {' '.join(text.split())}" in shown
+    assert result.stdout.count("\n* ") + result.stdout.startswith("* ") == len(said)
+
+
 def test_progress_is_shown_when_asked_for(compared):
     steps = compared[1].stderr.splitlines()
     assert steps[0].startswith("Measured 1 of 4")

@@ -14,12 +14,14 @@ from tonecompare.cli.options import (
     example,
     mains_option,
     progress_option,
+    tuning_option,
     workers_option,
 )
 from tonecompare.cli.outcome import DONE, LEFT_OUT, say, with_exit_code, wrote
 from tonecompare.cli.progress import Progress
 from tonecompare.cli.table import format_table
 from tonecompare.errors import InputError
+from tonecompare.session.tunings import with_tuning
 
 if TYPE_CHECKING:
     from tonecompare.compare.check.check_results import CheckResult, StageAnswer
@@ -105,6 +107,7 @@ def _write_takes(session: Session, result: CheckResult) -> None:
     help="Folder for the page (default: reports/<title> check).",
 )
 @mains_option
+@tuning_option
 @workers_option
 @progress_option
 @example(
@@ -120,6 +123,7 @@ def check(
     as_json: bool,
     out: Path | None,
     mains_hz: float | None,
+    tuning: str | None,
     workers: int,
     progress: bool | None,
 ) -> int:
@@ -131,15 +135,15 @@ def check(
 
     Exit codes: 0 go; 1 record something again first; 2 the input cannot be used.
     """
-    from tonecompare.cli.pipeline import refuse_nothing_measured
     from tonecompare.compare.check import check_session
+    from tonecompare.front.run import refuse_nothing_measured
     from tonecompare.measure.inspected_takes import inspect_session
     from tonecompare.report import write_check
     from tonecompare.report.files.report_folder import MADE_BY_CHECK, check_replaceable
     from tonecompare.report.words.check_text import check_json
     from tonecompare.session import load_session
 
-    loaded = load_session(session)
+    loaded = with_tuning(load_session(session), tuning)
     if mains_hz is not None:
         loaded = replace(loaded, mains_hz=mains_hz)
     if stage is not None and stage not in loaded.stages:

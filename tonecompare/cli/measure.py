@@ -4,24 +4,29 @@ from __future__ import annotations
 
 import json
 import re
-from collections import Counter
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from tonecompare.cli.options import example, mains_option, progress_option, workers_option
+from tonecompare.cli.options import (
+    example,
+    mains_option,
+    progress_option,
+    tuning_option,
+    workers_option,
+)
 from tonecompare.cli.outcome import name_left_out, with_exit_code
 from tonecompare.cli.progress import Progress
 from tonecompare.cli.table import format_table
 from tonecompare.quantities.columns import BLEND, MEASUREMENTS, QUIET
+from tonecompare.session.tunings import with_tuning
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from tonecompare.measure.model import Measurements
-    from tonecompare.session.model import Session
 
 _LEFT_ALIGNED = ("file", "output", "note", "flags")
 #: What the terminal shows of each table; CSV and JSON hold every column.
@@ -40,30 +45,6 @@ _SHOWN = {
 }  # fmt: skip
 _COLUMNS = {"plucks": MEASUREMENTS, "quiet": QUIET, "blend": BLEND}
 _DIGITS = {"onset_s": 3, "ring_s": 2, "start_s": 2, "length_s": 2, "mains_hz": 3, "centroid_hz": 0}
-
-
-def session_of_files(files: tuple[Path, ...], *, mains_hz: float | None) -> Session:
-    """Return a session of one stage whose voices are the files' names, for bare measuring.
-
-    Files of the same name in different folders become voices of their own (``neck``,
-    ``neck (2)``). The stage has no name: no comparison is made of it.
-    """
-    from tonecompare.session.model import Recording, Session, Stage
-
-    paths = list(dict.fromkeys(files))
-    seen: Counter[str] = Counter()
-    recordings = []
-    for path in paths:
-        seen[path.stem] += 1
-        again = f" ({seen[path.stem]})" if seen[path.stem] > 1 else ""
-        recordings.append(Recording("", path.stem + again, (path,)))
-    return Session(
-        title="measure",
-        root=Path(),
-        stages={"": Stage("", "", Path())},
-        recordings=tuple(recordings),
-        mains_hz=mains_hz,
-    )
 
 
 def _cell(column: str, value: Any) -> str:
@@ -136,6 +117,7 @@ def _show(measurements: Measurements, *, shape: str, table: str | None) -> None:
     help="Only one of the tables; CSV has the plucks unless told otherwise.",
 )
 @mains_option
+@tuning_option
 @workers_option
 @progress_option
 @example(
@@ -150,6 +132,7 @@ def measure(
     as_csv: bool,
     table: str | None,
     mains_hz: float | None,
+    tuning: str | None,
     workers: int,
     progress: bool | None,
 ) -> int:
@@ -157,12 +140,13 @@ def measure(
 
     What could not be measured is left empty; the column "flags" of CSV and JSON says why.
     """
-    from tonecompare.cli.pipeline import refuse_nothing_measured, say_remarks
+    from tonecompare.cli.pipeline import say_remarks
+    from tonecompare.front.run import refuse_nothing_measured, session_of_files
     from tonecompare.measure import measure_session
 
     if as_csv and shape == "json":
         raise click.UsageError("--csv and --format json contradict each other; give one of them.")
-    session = session_of_files(files, mains_hz=mains_hz)
+    session = with_tuning(replace(session_of_files(files), mains_hz=mains_hz), tuning)
     with Progress(progress) as shown:
         measurements = measure_session(session, workers=workers, progress=shown)
     refuse_nothing_measured(measurements)

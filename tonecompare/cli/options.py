@@ -80,6 +80,17 @@ def mains_option(function: _F) -> _F:
     )(function)
 
 
+def tuning_option(function: _F) -> _F:
+    """Add ``--tuning``."""
+    return click.option(
+        "--tuning",
+        metavar="NOTES",
+        help="Open strings, lowest first, of every instrument measured: notes like "
+        "B0,E1,A1,D2,G2 or a name: guitar, drop-d, seven-string, nylon, baritone, bass, "
+        "five-string-bass (default: as session.toml says, else guitar).",
+    )(function)
+
+
 def progress_option(function: _F) -> _F:
     """Add ``--progress/--no-progress``."""
     return click.option(
@@ -100,4 +111,4 @@ def report_options(function: _F) -> _F:
     clips = click.option(
         "--no-clips", is_flag=True, help="Leave out the sound clips: smaller and faster."
     )
-    return out(clips(mains_option(workers_option(progress_option(function)))))
+    return out(clips(mains_option(tuning_option(workers_option(progress_option(function))))))

@@ -92,14 +92,10 @@ def with_exit_code(function: Callable[..., int]) -> Callable[..., None]:
     return click.option("--debug", is_flag=True, help="Show the traceback of an error.")(run)
 
 
-def left_out_sentence(item: LeftOut) -> str:
-    """Return what was left out and why, the file named once."""
-    return item.reason if item.file in item.reason else f"{item.file}: {item.reason}"
-
-
 def name_left_out(left_out: Iterable[LeftOut]) -> int:
     """Name every recording left out on stderr, once each, and return the exit code."""
     distinct = list(dict.fromkeys(left_out))
     for item in distinct:
-        say(f"Left out: {left_out_sentence(item)}")
+        said = item.reason if item.file in item.reason else f"{item.file}: {item.reason}"
+        say(f"Left out: {said}")
     return LEFT_OUT if distinct else DONE

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 import click
 
 from tonecompare.cli.options import default_out
-from tonecompare.cli.outcome import left_out_sentence, name_left_out, say, wrote
+from tonecompare.cli.outcome import name_left_out, say, wrote
 from tonecompare.cli.progress import Progress
-from tonecompare.errors import InputError
 from tonecompare.session.model import Session
+from tonecompare.session.tunings import with_tuning
 
 if TYPE_CHECKING:
     from tonecompare.measure.model import Measurements
@@ -24,14 +24,6 @@ if TYPE_CHECKING:
 _REMARKS_SHOWN = 12
 #: Files named where one remark holds for several.
 _FILES_NAMED = 4
-
-
-def refuse_nothing_measured(measurements: Measurements) -> None:
-    """Raise :class:`InputError` with each file's reason when nothing could be measured."""
-    if len(measurements.plucks) or len(measurements.quiet):
-        return
-    reasons = "".join(f"\n  {left_out_sentence(item)}" for item in measurements.left_out)
-    raise InputError(f"Not one recording could be measured.{reasons}")
 
 
 def say_remarks(measurements: Measurements) -> None:
@@ -68,6 +60,7 @@ def make_report(
     out: Path | None,
     no_clips: bool,
     mains_hz: float | None,
+    tuning: str | None,
     workers: int,
     progress: bool | None,
 ) -> int:
@@ -79,10 +72,12 @@ def make_report(
         When nothing in the session can be measured, or the report cannot be put at ``out``.
     """
     from tonecompare.compare import compare_session, find_worth
+    from tonecompare.front.run import refuse_nothing_measured
     from tonecompare.measure import measure_session
-    from tonecompare.report import find, write_report
+    from tonecompare.report import report_findings, write_report
     from tonecompare.report.files.report_folder import check_replaceable
 
+    session = with_tuning(session, tuning)
     folder = out if out is not None else default_out(session.title)
     check_replaceable(folder)
     if mains_hz is not None:
@@ -93,6 +88,7 @@ def make_report(
         shown.step("Comparing")
         comparisons = compare_session(session, measurements)
         worth = find_worth(session, measurements)
+        findings = report_findings(session, measurements, comparisons)
         write_report(
             session,
             measurements,
@@ -101,12 +97,13 @@ def make_report(
             progress=shown.step,
             clips=not no_clips,
             worth=worth,
+            findings=findings,
         )
         wrote(folder)
     for remark in session.remarks:
         say(f"Note: {remark}")
     say_remarks(measurements)
     code = name_left_out((*session.left_out, *measurements.left_out))
-    show_findings(find(comparisons), several=len(session.comparisons) > 1)
+    show_findings(findings, several=len(session.comparisons) > 1)
     click.echo(f"Report: {folder / 'index.html'}")
     return code

@@ -14,6 +14,7 @@ from tonecompare.cli.options import cores, example
 from tonecompare.cli.outcome import DONE, with_exit_code
 from tonecompare.cli.progress import Progress
 from tonecompare.errors import InputError
+from tonecompare.session.tunings import parse_tuning
 
 if TYPE_CHECKING:
     from tonecompare.session.plan.planned_session import PlanOptions
@@ -76,8 +77,8 @@ def _asked(given: dict[str, Any]) -> dict[str, Any]:
 def _measured_spreads(session_folder: Path | None) -> dict[str, float]:
     if session_folder is None:
         return {}
-    from tonecompare.cli.pipeline import refuse_nothing_measured
     from tonecompare.compare.difference.pluck_spread import pluck_spreads
+    from tonecompare.front.run import refuse_nothing_measured
     from tonecompare.measure import measure_session
     from tonecompare.session import load_session
 
@@ -107,7 +108,7 @@ def _options(answers: dict[str, Any]) -> PlanOptions:
         layout=layout if layout in LAYOUTS or "," not in layout else _list(layout),
         splits=answers["splits"],
         outputs=answers["outputs"],
-        tuning=tuple(re.split(r"[,\s]+", answers["tuning"].strip())),
+        tuning=parse_tuning(answers["tuning"]),
         frets=_numbers(answers["frets"]),
         repeats=answers["repeats"],
         seed=answers["seed"],
@@ -175,7 +176,11 @@ def _nothing_given() -> bool:
     help="What the guitar puts out.",
 )
 @click.option(
-    "--tuning", default="E2 A2 D3 G3 B3 E4", metavar="NOTES", help="Open strings, lowest first."
+    "--tuning",
+    default="E2 A2 D3 G3 B3 E4",
+    metavar="NOTES",
+    help="Open strings, lowest first: notes like B0,E1,A1,D2,G2 or a name like bass or "
+    "seven-string.",
 )
 @click.option("--frets", default="0", metavar="LIST", help="Frets to pluck, like 0,5,12.")
 @click.option("--repeats", type=int, default=5, metavar="N", help="Plucks of each note.")

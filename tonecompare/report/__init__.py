@@ -8,6 +8,7 @@ Report
     slug                a safe file name stem for any title
 Words
     find, Finding       three to six findings in plain words
+    report_findings     those of a whole report, once for page, summary and terminal
 Tables
     csv_text            a table as the text of its CSV file
 """
@@ -24,16 +25,18 @@ if TYPE_CHECKING:
     from tonecompare.report.page.check_page import write_check
     from tonecompare.report.words.findings import Finding, find
     from tonecompare.report.words.names import slug
+    from tonecompare.report.words.report_findings import report_findings
 
 _HOME = {
     "Finding": "words.findings",
     "csv_text": "files.csv_tables",
     "find": "words.findings",
+    "report_findings": "words.report_findings",
     "slug": "words.names",
     "write_check": "page.check_page",
     "write_report": "files.whole_report",
 }
 
-__all__ = ["Finding", "csv_text", "find", "slug", "write_check", "write_report"]
+__all__ = ["Finding", "csv_text", "find", "report_findings", "slug", "write_check", "write_report"]
 
 __getattr__, __dir__ = lazily(__name__, _HOME)

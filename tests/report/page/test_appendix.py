@@ -30,6 +30,7 @@ def test_a_remark_on_many_files_is_made_once_and_the_files_are_counted(story):
 def test_a_file_name_is_dropped_only_from_the_front():
     assert without_file("a/b.wav: is empty.", "a/b.wav") == "Is empty."
     assert without_file("/x/a/b.wav: is empty.", "a/b.wav") == "Is empty."
+    assert without_file("/x/a: b.wav: is empty.", "a: b.wav") == "Is empty."
     assert without_file("too short: 0.1 s", "a/b.wav") == "Too short: 0.1 s"
 
 

@@ -269,3 +269,20 @@ def test_every_number_of_a_sentence_comes_from_its_rows(row, comparisons_of):
     allowed = {"5.7", "5.2", "6.2", "8.0", "7.1", "8.9", "6"}
     for text in _texts(comparisons_of(*rows)):
         assert set(re.findall(r"\d+(?:\.\d+)?", text)) <= allowed
+
+
+def test_a_voice_with_a_colon_in_its_name_keeps_all_of_it(row, comparisons_of):
+    rows = [row(voice=f"v{n}", difference=-9.0, ci_low=-9.5, ci_high=-8.5) for n in range(MOST)]
+    found = find(comparisons_of(*rows, row(voice="z: a")))
+    (more,) = [finding for finding in found if finding.kind == "more"]
+    assert "z: a" in more.text
+
+
+def test_a_finding_carries_the_rows_it_rests_on(row, comparisons_of):
+    (finding,) = find(comparisons_of(row(), _hum(row)))
+    assert {(one.voice, one.quantity) for one in finding.rows} == {
+        ("neck-split", "level_dbfs"),
+        ("neck-split", "hum_dbfs"),
+    }
+    assert finding.quantities == ("hum_dbfs", "level_dbfs")
+    assert finding.title == "Neck, split"

@@ -16,7 +16,8 @@ from tonecompare.quantities.words import HEADLINE
 from tonecompare.report.difference_views import rows_of
 from tonecompare.report.files.report_folder import MADE_BY
 from tonecompare.report.words.findings import Finding
-from tonecompare.session.model import LeftOut, Session
+from tonecompare.report.words.report_findings import left_out
+from tonecompare.session.model import Session
 
 SCHEMA = 1
 _LIBRARIES = ("numpy", "scipy", "pandas", "librosa", "soundfile", "matplotlib", "Jinja2")
@@ -31,11 +32,6 @@ def versions() -> dict[str, str]:
         except PackageNotFoundError:
             continue
     return found
-
-
-def left_out(session: Session, measurements: Measurements) -> tuple[LeftOut, ...]:
-    """Every recording left out, once each."""
-    return tuple(dict.fromkeys((*session.left_out, *measurements.left_out)))
 
 
 def settings(session: Session) -> dict[str, Any]:

@@ -13,13 +13,13 @@ from tonecompare.report.charts.draw_all import Album
 from tonecompare.report.files.clips import ClipWriter
 from tonecompare.report.files.csv_tables import TABLES, csv_text
 from tonecompare.report.files.report_folder import whole_or_nothing
-from tonecompare.report.files.summary import left_out, summary_text
+from tonecompare.report.files.summary import summary_text
 from tonecompare.report.page.build_view import build_page
 from tonecompare.report.page.layout import page_html
 from tonecompare.report.page.worth_section import WORTH_COLUMNS, worth_table
 from tonecompare.report.words.exchanged_outputs import marked_blend
-from tonecompare.report.words.findings import find
-from tonecompare.report.words.numbers import count
+from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.report_findings import report_findings
 from tonecompare.session.model import Session
 
 
@@ -32,6 +32,7 @@ def write_report(
     progress: Callable[[str], None] | None = None,
     clips: bool = True,
     worth: Sequence[Step] = (),
+    findings: Sequence[Finding] | None = None,
 ) -> Path:
     """Write the report of a session to ``out``, replacing an earlier report there.
 
@@ -47,6 +48,9 @@ def write_report(
         False for a report without audio excerpts.
     worth
         Steps of work with what they cost and moved (:func:`tonecompare.compare.find_worth`).
+    findings
+        What the page and the summary say, where the caller shows it too; made here when left
+        out (:func:`tonecompare.report.report_findings`).
 
     Returns
     -------
@@ -60,14 +64,9 @@ def write_report(
         ``out`` holds something that is not a report of ours, or cannot be written.
     """
     step = progress if progress is not None else _silent
+    if findings is None:
+        findings = report_findings(session, measurements, comparisons)
     with whole_or_nothing(out) as folder:
-        missing = left_out(session, measurements)
-        sentences = (
-            [f"{count(len(missing), 'recording')} left out; named below with the reason"]
-            if missing
-            else []
-        )
-        findings = find(comparisons, missing=sentences)
         album = Album()
         cutter = ClipWriter(session, measurements.plucks, folder) if clips else None
         view = build_page(

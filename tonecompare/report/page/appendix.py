@@ -29,8 +29,8 @@ def problem_views(measurements: Measurements) -> tuple[ProblemView, ...]:
 
 def without_file(sentence: str, file: str) -> str:
     """Drop the file's name from the front of a sentence that stands beside it anyway."""
-    head, found, rest = sentence.partition(": ")
-    if found and (head == file or head.endswith(f"/{file}")):
+    before, found, rest = sentence.partition(f"{file}: ")
+    if found and (not before or before.endswith("/")):
         sentence = rest
     return sentence[:1].upper() + sentence[1:]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -16,7 +17,7 @@ from tonecompare.report.charts.draw_all import Album, Picture, voice_pictures
 from tonecompare.report.charts.overview import overview_chart
 from tonecompare.report.difference_views import ALL_NOTES, rows_of
 from tonecompare.report.files.clips import Clips, ClipWriter
-from tonecompare.report.files.summary import left_out, versions
+from tonecompare.report.files.summary import versions
 from tonecompare.report.page.appendix import (
     input_views,
     problem_views,
@@ -47,6 +48,7 @@ from tonecompare.report.words.findings import Finding
 from tonecompare.report.words.names import unique_slugs, voice_title
 from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.phrases import confound_sentence
+from tonecompare.report.words.report_findings import left_out
 from tonecompare.session.model import Session
 
 Step = Callable[[str], None]
@@ -133,7 +135,11 @@ class _Builder:
 
     def _comparison(self, one: Compared, anchor: str) -> ComparisonView:
         titles = titles_of(one.voices)
-        names = {voice: _file_name(voice, titles[voice]) for voice in one.voices}
+        outputs = Counter(name for name, _ in one.voices)
+        names = {
+            (name, output): f"{name} {output}" if outputs[name] > 1 else name
+            for name, output in one.voices
+        }
         keys = unique_slugs(names.values())
         anchors = {voice: f"{anchor}--{keys[name]}" for voice, name in names.items()}
         return ComparisonView(
@@ -230,11 +236,6 @@ class _Builder:
             ),
             clips=clips,
         )
-
-
-def _file_name(voice: VoiceOutput, title: str) -> str:
-    """Return what a voice's files are named after: its output only where the title names it."""
-    return " ".join(voice) if title.endswith(f"({voice[1]})") else voice[0]
 
 
 def _pitch_order(plucks: pd.DataFrame) -> dict[str, float]:

@@ -61,7 +61,15 @@ class Finding:
     voice: str
     text: str
     score: float = 0.0
-    quantities: tuple[str, ...] = ()
+    #: The differences the sentence rests on.
+    rows: tuple[Difference, ...] = ()
+    #: The voice as people read it, "" where the sentence is about no single one.
+    title: str = ""
+
+    @property
+    def quantities(self) -> tuple[str, ...]:
+        """The quantities the sentence rests on, once each."""
+        return tuple(dict.fromkeys(row.quantity for row in self.rows))
 
 
 def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Finding, ...]:
@@ -151,7 +159,8 @@ def _voices(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> l
                 voice,
                 f"{title}: {text}.",
                 max((_weight(row) for row in changed), default=0.0),
-                tuple(row.quantity for row in (*changed, *same)),
+                (*changed, *same),
+                title,
             )
         )
     return findings
@@ -215,7 +224,7 @@ def _confounded(
                 "",
                 f"Not to be put down to the work: {'; '.join(shown)}{more}. {why}".strip(),
                 max(row.surely_thresholds for row in group),
-                tuple(dict.fromkeys(row.quantity for row in group)),
+                tuple(group),
             )
         )
     findings.sort(key=lambda finding: -finding.score)
@@ -269,7 +278,7 @@ def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -
             "",
             f"Undecided, a change is not shown: {'; '.join(shown)}{more}.{_ALONE if alone else ''}",
             0.0,
-            tuple(dict.fromkeys(row.quantity for row in group)),
+            tuple(group),
         )
     ]
 
@@ -301,7 +310,7 @@ def _more(dropped: list[Finding]) -> list[Finding]:
     changed = [finding for finding in dropped if finding.kind == "change"]
     if not changed:
         return []
-    names = dict.fromkeys(finding.text.split(":", 1)[0] for finding in changed)
+    names = dict.fromkeys(finding.title for finding in changed)
     return [
         Finding(
             "more",

@@ -145,11 +145,17 @@ def interval(low: float, high: float, unit: str, *, signed: bool = False) -> str
 
 def difference(value: float, low: float | None, high: float | None, unit: str) -> str:
     """Write a signed difference with its interval: ``−5.7 dB (−6.2 to −5.2)``."""
+    size, ends = signed_parts(value, low, high, unit)
+    return f"{size} ({ends})" if ends else size
+
+
+def signed_parts(value: float, low: float | None, high: float | None, unit: str) -> tuple[str, str]:
+    """Write a signed difference and its interval apart; the second is "" without an interval."""
     width = half_width(low, high)
-    head = f"{number(value, decimals_for(width, unit), signed=True)} {unit_word(unit)}".rstrip()
+    size = f"{number(value, decimals_for(width, unit), signed=True)} {unit_word(unit)}".rstrip()
     if width is None or low is None or high is None:
-        return head
-    return f"{head} ({interval(low, high, unit, signed=True)})"
+        return size, ""
+    return size, interval(low, high, unit, signed=True)
 
 
 def magnitude(value: float, low: float | None, high: float | None, unit: str) -> tuple[str, str]:

@@ -12,7 +12,7 @@ from tonecompare.compare.model import Confound
 from tonecompare.quantities.words import IN_QUIET, words_for
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import bound, count, difference, magnitude
+from tonecompare.report.words.numbers import bound, count, difference, magnitude, signed_parts
 
 #: Symbol and words of each verdict, in the order of the legend.
 VERDICT_WORDS = {
@@ -84,10 +84,10 @@ def not_shown(row: Difference) -> str:
     if row.difference is None:
         why = f": {row.reason}" if row.reason else ""
         return f"{noun} not measured{why}"
-    size = difference(row.difference, row.ci_low, row.ci_high, row.unit)
+    size, interval = signed_parts(row.difference, row.ci_low, row.ci_high, row.unit)
     drift = without(row).removeprefix(", ") if row.adjusted_for == "drift" else ""
-    facts = [size.partition("(")[2].rstrip(")"), sample(row), drift or _more(row)]
-    return f"{noun} {size.partition(' (')[0]} ({'; '.join(fact for fact in facts if fact)})"
+    facts = [interval, sample(row), drift or _more(row)]
+    return f"{noun} {size} ({'; '.join(fact for fact in facts if fact)})"
 
 
 def _more(row: Difference) -> str:

@@ -1,0 +1,83 @@
+"""Charts of two outputs, of the response and of worth; and that saving keeps what they need."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+from two_outputs import Wiring, open_strings
+
+import tonecompare as tc
+from tonecompare.compare.model import Response
+from tonecompare.compare.worth.work_steps import FAMILIES, Distance, Step
+from tonecompare.errors import InputError
+from tonecompare.measure.outputs.measure_outputs import measure_blend
+
+WIRED = Wiring(delay_s=400e-6, polarity=-1, low_pass_hz=4861.0, high_pass_hz=60.0)
+
+
+@pytest.fixture(scope="module")
+def full(result, tmp_path_factory):
+    """The comparison with two outputs, a response and a step of work added; saved and loaded."""
+    blend = measure_blend(
+        open_strings(
+            WIRED, rng=np.random.default_rng(1), strings=(6, 4, 2, 1), length_s=0.7, snr_db=60.0
+        )
+    )
+    hz = 80.0 * 2.0 ** (np.arange(30) / 5.0)
+    response = Response(
+        "before to after", "neck", "magnetic", hz, -6.0 + 0 * hz, -7.0 + 0 * hz, -5.0 + 0 * hz, 6
+    )
+    moved = tuple(Distance(name, 2.0, 1.5, 2.5, 1, by_voice={"neck": 2.0}) for name in FAMILIES)
+    step = Step(
+        stage="after", instrument="heron", stock="before", before="before", work=("rewound",),
+        parts_cost=35.0, hours=3.0, money=None, total_money=None, total_hours=3.0,
+        from_stock=moved, from_before=moved, new_voices=(), free_share={}, ratings={},
+        confounds=(),
+    )  # fmt: skip
+    made = replace(
+        result,
+        measurements=replace(
+            result.measurements,
+            blends={("before", "both"): blend},
+            bands={("before", "acoustic", "magnetic"): _reference(blend)},
+        ),
+        comparisons=replace(result.comparisons, responses=(response,)),
+        worth=(step,),
+    )
+    return tc.load(made.save(tmp_path_factory.mktemp("full") / "heron.tc"))
+
+
+def _reference(blend):
+    """Return a reference that is the magnetic output itself, note by note."""
+    return {note: bands.magnetic for note, bands in blend.by_note.items()}
+
+
+@pytest.mark.parametrize(
+    "draw",
+    [
+        lambda plot: plot.response("neck"),
+        lambda plot: plot.blend("both"),
+        lambda plot: plot.likeness("both"),
+        lambda plot: plot.worth(axis="hours"),
+    ],
+    ids=["response", "blend", "likeness", "worth"],
+)
+def test_a_chart_is_drawn_from_what_was_saved(full, draw):
+    assert isinstance(draw(full.plot), Figure)
+
+
+@pytest.mark.parametrize(
+    ("draw", "said"),
+    [
+        (lambda plot: plot.response("bridge"), "no response was worked out"),
+        (lambda plot: plot.blend("both", stage="after"), 'No stage .* "after".*before'),
+        (lambda plot: plot.worth(), "money spent is not known"),
+        (lambda plot: plot.worth(axis="pride"), '"money" or "hours"'),
+    ],
+)
+def test_a_chart_that_cannot_be_drawn_says_why(full, draw, said):
+    with pytest.raises(InputError, match=said):
+        draw(full.plot)

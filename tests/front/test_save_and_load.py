@@ -1,0 +1,97 @@
+"""Saving and loading: the same again, nothing else touched, nothing run from a file."""
+
+from __future__ import annotations
+
+import json
+import zipfile
+
+import pandas as pd
+import pytest
+
+import tonecompare as tc
+from tonecompare.errors import InputError
+from tonecompare.report.charts import save_chart
+
+
+@pytest.fixture
+def saved(result, tmp_path):
+    return result.save(tmp_path / "heron.tc")
+
+
+def test_what_is_loaded_equals_what_was_saved(result, saved):
+    again = tc.load(saved)
+    pd.testing.assert_frame_equal(again.differences, result.differences, check_exact=True)
+    pd.testing.assert_frame_equal(
+        again.measurements.plucks, result.measurements.plucks, check_exact=True
+    )
+    assert again.findings == result.findings
+    assert again.session == result.session
+    assert (
+        save_chart(again.plot.spectrum("neck")).png == save_chart(result.plot.spectrum("neck")).png
+    )
+
+
+def test_an_earlier_file_of_ours_is_replaced_and_nothing_left_beside(result, saved):
+    result.save(saved)
+    assert [path.name for path in saved.parent.iterdir()] == ["heron.tc"]
+
+
+def test_a_file_that_is_not_ours_is_left_alone(result, tmp_path):
+    theirs = tmp_path / "notes.tc"
+    theirs.write_text("my notes")
+    with pytest.raises(InputError, match="left alone"):
+        result.save(theirs)
+    assert theirs.read_text() == "my notes"
+
+
+def _with(saved, name, text):
+    with zipfile.ZipFile(saved) as packed:
+        held = {each: packed.read(each) for each in packed.namelist()}
+    with zipfile.ZipFile(saved, "w") as packed:
+        for each, data in {**held, name: text}.items():
+            packed.writestr(each, data)
+
+
+def test_another_format_is_named(saved):
+    said = {"mark": "tonecompare comparison", "format": 99, "version": "9.0"}
+    _with(saved, "manifest.json", json.dumps(said))
+    with pytest.raises(InputError, match=r"format 99 by tonecompare 9\.0"):
+        tc.load(saved)
+
+
+@pytest.mark.parametrize("named", ["subprocess:Popen", "os:system", "pathlib:Path"])
+def test_no_class_of_anyone_else_is_made(saved, named):
+    _with(saved, "result.json", json.dumps({"class": named, "fields": {}}))
+    with pytest.raises(InputError, match="cannot be read"):
+        tc.load(saved)
+
+
+def test_no_file_another_file_and_a_cut_file_are_said(saved, tmp_path):
+    with pytest.raises(InputError, match="no such file"):
+        tc.load(tmp_path / "nothing.tc")
+    data = saved.read_bytes()
+    saved.write_bytes(data[: len(data) // 2])
+    with pytest.raises(InputError, match="cut short"):
+        tc.load(saved)
+
+
+def test_a_folder_that_is_not_there_is_said(result, tmp_path):
+    with pytest.raises(InputError, match="cannot be written"):
+        result.save(tmp_path / "nowhere" / "heron.tc")
+
+
+def test_a_file_with_one_changed_stretch_is_said_to_be_damaged(saved):
+    data = bytearray(saved.read_bytes())
+    with zipfile.ZipFile(saved) as packed:
+        at = packed.getinfo("result.json").header_offset
+    for place in range(at + 60, at + 400):
+        data[place] ^= 0xFF
+    saved.write_bytes(bytes(data))
+    with pytest.raises(InputError, match="damaged"):
+        tc.load(saved)
+
+
+def test_others_may_read_a_saved_file_as_they_may_any_new_file(saved):
+    plain = saved.with_name("plain.txt")
+    plain.write_text("")
+    assert saved.stat().st_mode == plain.stat().st_mode

@@ -1,0 +1,164 @@
+"""Every chart of the report's page, drawn for a script: one method each, a Figure back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from tonecompare.compare.model import Comparisons
+from tonecompare.compare.response.acoustic_likeness import likeness_of_session
+from tonecompare.compare.worth.work_steps import Step
+from tonecompare.errors import InputError
+from tonecompare.measure.model import Measurements
+from tonecompare.measure.outputs.results import BlendResult
+from tonecompare.quantities.words import HEADLINE
+from tonecompare.report.charts.chart_data import Compared, VoiceOutput, compared, pair_of, titles_of
+from tonecompare.report.charts.pair import Pair
+from tonecompare.report.words.names import voice_title
+from tonecompare.report.words.numbers import listed
+from tonecompare.session.model import Session
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Plots:
+    """Charts of one session.
+
+    ``voice`` is a voice's name. ``comparison`` ("before to after") and ``output`` ("magnetic",
+    "piezo", "blend") are needed only where there are several. Each method returns a matplotlib
+    Figure and raises :class:`InputError` with what there is when what was asked for is not there.
+    """
+
+    session: Session
+    measurements: Measurements
+    comparisons: Comparisons
+    worth_steps: tuple[Step, ...] = ()
+
+    def __repr__(self) -> str:
+        return (
+            "Plots: spectrum, partials, decay, hum, response (each of a voice), overview, blend, "
+            "likeness, worth"
+        )
+
+    def spectrum(self, voice: str, *, comparison: str = "", output: str = "") -> Figure:
+        """Draw the averaged spectrum in dBFS over Hz at both stages, their difference below."""
+        from tonecompare.report.charts.spectrum import spectrum_chart
+
+        return spectrum_chart(self._pair(voice, comparison, output))
+
+    def partials(self, voice: str, *, comparison: str = "", output: str = "") -> Figure:
+        """Draw the levels of partials 1 to 24 in dB against all of them together."""
+        from tonecompare.report.charts.partials import partials_chart
+
+        return partials_chart(self._pair(voice, comparison, output))
+
+    def decay(self, voice: str, *, comparison: str = "", output: str = "") -> Figure:
+        """Draw the decay in dB over seconds after the onset."""
+        from tonecompare.report.charts.decay import decay_chart
+
+        return decay_chart(self._pair(voice, comparison, output))
+
+    def hum(self, voice: str, *, comparison: str = "", output: str = "") -> Figure:
+        """Draw the spectrum of the quiet in dBFS over Hz, mains lines marked."""
+        from tonecompare.report.charts.hum import hum_chart
+
+        return hum_chart(self._pair(voice, comparison, output))
+
+    def response(self, voice: str, *, comparison: str = "", output: str = "") -> Figure:
+        """Draw by how many dB after differs from before over Hz, with its 95 % band."""
+        from tonecompare.report.charts.response import response_chart
+
+        one = self._comparison(comparison)
+        key = self._voice(one, voice, output)
+        for each in self.comparisons.responses:
+            if (each.comparison, each.voice, each.output) == (one.name, *key):
+                return response_chart(each, title=titles_of(one.voices)[key])
+        raise InputError(f"{one.name}, {voice}: no response was worked out; too few shared notes.")
+
+    def overview(self, *, comparison: str = "") -> Figure:
+        """Draw every difference of a comparison with its interval, in hearing thresholds."""
+        from tonecompare.report.charts.overview import overview_chart
+
+        one = self._comparison(comparison)
+        rows = [row for row in one.rows if row.quantity in HEADLINE]
+        if not any(row.in_thresholds is not None for row in rows):
+            raise InputError(f"{one.name}: no difference with a hearing threshold to draw.")
+        return overview_chart(
+            rows, titles_of(one.voices), title="Differences in hearing thresholds"
+        )
+
+    def blend(self, voice: str, *, stage: str = "") -> Figure:
+        """Draw where each ratio of the two outputs of a voice fills and thins."""
+        from tonecompare.report.charts.blend import blend_map_chart
+
+        (stage, voice), found = self._blend(voice, stage)
+        return blend_map_chart(found.map, title=f"{voice_title(voice)}, {stage}")
+
+    def likeness(self, voice: str, *, stage: str = "", reference: str = "") -> Figure:
+        """Draw how far each blend of a voice is from a reference recording of its stage."""
+        from tonecompare.report.charts.blend import likeness_chart
+
+        key, _ = self._blend(voice, stage)
+        near = {
+            one.reference: one
+            for one in likeness_of_session(
+                self.measurements, overrides=self.session.hearing_thresholds
+            )
+            if (one.stage, one.voice) == key
+        }
+        return likeness_chart(
+            near[_one_of(near, reference, "reference")], title=f"{voice_title(key[1])}, {key[0]}"
+        )
+
+    def worth(self, *, instrument: str = "", axis: str = "money") -> Figure:
+        """Draw how far each stage of an instrument lies from stock over ``money`` or ``hours``."""
+        from tonecompare.report.charts.worth import worth_chart
+
+        lines: dict[str, list[Step]] = {}
+        for step in self.worth_steps:
+            lines.setdefault(step.instrument, []).append(step)
+        line = lines[_one_of(lines, instrument, "instrument with work")]
+        if axis not in ("money", "hours"):
+            raise InputError(f'axis="{axis}": "money" or "hours".')
+        if axis == "money" and any(step.total_money is None for step in line):
+            raise InputError('The money spent is not known; draw it over axis="hours".')
+        unit = self.session.worth.currency if axis == "money" else "h"
+        spent = "Spent" if axis == "money" else "Hours"
+        label = f"{spent} since {line[0].stock}" + (f", {unit}" if unit else "")
+        return worth_chart(line, axis=axis, label=label)
+
+    def _comparison(self, name: str) -> Compared:
+        every = {one.name: one for one in compared(self.session, self.comparisons)}
+        return every[_one_of(every, name, "comparison")]
+
+    def _voice(self, one: Compared, voice: str, output: str) -> VoiceOutput:
+        outputs = [each for name, each in one.voices if name == voice]
+        if not outputs:
+            there = listed(list(dict.fromkeys(name for name, _ in one.voices))) or "none"
+            raise InputError(f'{one.name}: no voice "{voice}" was compared. There is: {there}.')
+        return voice, _one_of(dict.fromkeys(outputs), output, "output")
+
+    def _pair(self, voice: str, comparison: str, output: str) -> Pair:
+        one = self._comparison(comparison)
+        key = self._voice(one, voice, output)
+        return pair_of(self.measurements, one, key, titles_of(one.voices)[key])
+
+    def _blend(self, voice: str, stage: str) -> tuple[tuple[str, str], BlendResult]:
+        stages = {place: one for (place, name), one in self.measurements.blends.items()
+                  if name == voice}  # fmt: skip
+        place = _one_of(stages, stage, f'stage with two outputs of "{voice}"')
+        return (place, voice), stages[place]
+
+
+def _one_of(there: Mapping[str, object], wanted: str, what: str) -> str:
+    """Return the wanted name, or the only one; raise with the choice when neither is there."""
+    if wanted in there:
+        return wanted
+    if not wanted and len(there) == 1:
+        return next(iter(there))
+    choice = f"There is: {listed(list(there))}." if there else "There is none."
+    asked = f'no {what} "{wanted}".' if wanted else f"which {what}?"
+    raise InputError(f"{asked[:1].upper()}{asked[1:]} {choice}")
