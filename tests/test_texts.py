@@ -17,6 +17,7 @@ PACKAGE = sorted((ROOT / "tonecompare").rglob("*.py"))
 _NOT_OURS = {".git", ".venv", "build", "dist", "__pycache__", ".hypothesis"}
 _TEXT = {".py", ".md", ".toml", ".html", ".css", ".js", ".json", ".csv", ".svg", ".txt", ""}
 MOST_LINES = 400
+README_MOST_BYTES = 12 * 1024
 
 
 def _our_texts():
@@ -52,6 +53,10 @@ def test_readme_opens_with_the_job_and_then_the_commands():
     assert len(job.split()) > 60
     assert "`" not in job
     assert README.index("```sh\npython3 -m venv") < 2500
+
+
+def test_readme_is_short():
+    assert len(README.encode()) <= README_MOST_BYTES
 
 
 def test_version_is_written_the_same_everywhere():
@@ -126,7 +131,10 @@ def test_an_installed_copy_has_every_file_that_is_not_python():
     others = {
         path
         for path in package.rglob("*")
-        if path.is_file() and path.suffix not in (".py", ".pyc") and path.name[0] != "."
+        if path.is_file()
+        and path.suffix not in (".py", ".pyc")
+        and path.name[0] != "."
+        and path.name != "METHOD.md"  # for those who read the code, not needed to run it
     }
     assert others <= installed
     assert package / "py.typed" in installed

@@ -1,4 +1,4 @@
-"""The help blocks of README.md: what they should say, and a command that writes them anew.
+"""README's help blocks: what those that stand there should say, and a command to write them anew.
 
 ``python tests/helpers/readme_help.py`` rewrites README's help blocks from the program's own output.
 """

@@ -1,4 +1,4 @@
-"""The command line: parse, call, show, exit code. One module per command.
+"""What did the user ask for? Parse, call, show, exit code: one module per command.
 
 ``app``       the ``tonecompare`` group that holds the commands
 ``options``   options that several commands share

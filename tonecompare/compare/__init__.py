@@ -1,4 +1,4 @@
-"""Compare: from measurements to differences, intervals and verdicts.
+"""What changed? From measurements to differences, intervals and verdicts.
 
 Public names
 ------------

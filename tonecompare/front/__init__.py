@@ -1,4 +1,4 @@
-"""For people who script: measure, compare, look, draw, save and load, in a line each.
+"""How is it done in a line of Python? Measure, compare, look, draw, save and load.
 
 measure             recordings into tables
 compare, report     two stages, or a whole session, into differences, findings and charts

@@ -1,4 +1,4 @@
-"""What takes measure: a quantity family a module, numbers with unit, uncertainty and reason.
+"""What do the takes measure? A room per question; numbers with unit, uncertainty and reason.
 
 Whole sessions
     measure_session     every recording of a session, into tables and curves

@@ -1,4 +1,4 @@
-"""What is measured: every column, how it is compared, how it is called, what it means.
+"""What is each number called, what does it mean, and how is it compared?
 
 ``columns``   the columns of the tables and their order
 ``compared``  how each compared quantity is compared: unit, analysis scale, family, threshold

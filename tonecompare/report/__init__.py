@@ -1,4 +1,4 @@
-"""From results to what people read: findings, charts, page, tables and clips.
+"""What do people read? Findings, charts, page, tables and clips from results.
 
 Names load when first used; nothing here imports matplotlib until a chart is drawn.
 

@@ -1,4 +1,4 @@
-"""What was recorded: the session, read from ``session.toml`` and the folders beside it.
+"""What was recorded? The session, read from ``session.toml`` and the folders beside it.
 
 Nothing in here opens a sound file, and nothing imports numpy: names load when first used.
 

@@ -1,4 +1,4 @@
-"""A physical model of a plucked string, its pickups and its player: demo takes and test truth.
+"""How does a string sound whose truth is known? A physical model for demo takes and tests.
 
 Rendering
     :func:`render_recording` quiet, then plucks of one voice, with noise; truth in closed form

@@ -1,4 +1,4 @@
-"""From files to takes: read, find the quiet, find and cut the plucks, name the notes, judge them.
+"""Where are quiet and plucks in a file, and is it whole? Read, find, cut, name and judge.
 
 Load
     load_takes      one recording -> ``(takes, left_out)``

@@ -1,1 +1,12 @@
-"""What other than the work could explain a difference?"""
+"""What other than the work could explain a difference?
+
+What other rooms use
+--------------------
+``cause_findings``: Adjustment, ConfoundFindings
+``find_causes``: apply_confounds, find_confounds
+``gain``: find_gain
+``repeat_drift``: by_stage, DRIFT, Drift, drift_table, find_drifts, first_recordings, HELD
+``rows_to_explain``: CLAIMS, FOUND_P, on_scale, records, Row, rows_of, sign_words, VoiceRows,
+    voices_of
+``stage_drift``: find_drift, weakened
+"""

@@ -1,4 +1,4 @@
-"""Check: are the takes good enough, what to record again, can this stage be taken apart now.
+"""Are the takes good enough, what to record again, can this stage be taken apart now?
 
 Public names
 ------------

@@ -1,1 +1,9 @@
-"""By how much over frequency, and would an equaliser have done the same?"""
+"""By how much over frequency, and would an equaliser have done the same?
+
+What other rooms use
+--------------------
+``acoustic_likeness``: AcousticLikeness, likeness_of_session
+``equaliser``: find_equalisers
+``response_curve``: find_responses, Probes, probes_of
+``spectral_distance``: Key, nearest, shape_distance, shapes_of, voices_at
+"""

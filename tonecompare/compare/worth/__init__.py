@@ -1,1 +1,6 @@
-"""Was it worth it?"""
+"""Was it worth it?
+
+What other rooms use
+--------------------
+``work_steps``: Distance, FAMILIES, NewVoice, Step
+"""

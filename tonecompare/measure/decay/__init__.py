@@ -1,1 +1,8 @@
-"""How long does it ring?"""
+"""How long does it ring?
+
+What other rooms use
+--------------------
+``beating_pairs``: pair_decays
+``decay_time``: measure_decay, short_fall
+``energy_curve``: DecayCurve
+"""

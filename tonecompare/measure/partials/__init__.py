@@ -1,1 +1,9 @@
-"""Which partials, where, how strong and how fast do they die?"""
+"""Which partials, where, how strong and how fast do they die?
+
+What other rooms use
+--------------------
+``damped_sinusoids``: exponentials, fit_damped
+``narrow_bands``: band_gain, ThinnedBands
+``partial_set``: BELOW_NOISE, LEAST_CERTAIN_LOG_AMPLITUDE, measure_partials, PartialSet
+``pitch``: measure_pitch
+"""

@@ -1,1 +1,7 @@
-"""Where was it picked, where does the pickup sit, what is its resonance?"""
+"""Where was it picked, where does the pickup sit, what is its resonance?
+
+What other rooms use
+--------------------
+``pick_and_pickup``: amplitudes_of, find_positions, Positions
+``resonance``: find_resonance, Resonance
+"""

@@ -1,1 +1,9 @@
-"""How loud, how bright is a pluck, and how is it balanced?"""
+"""How loud, how bright is a pluck, and how is it balanced?
+
+What other rooms use
+--------------------
+``centroid``: band_levels, measure_centroid
+``harmonic_balance``: measure_harmonics, TILT_FLOOR
+``level_and_attack``: measure_attack, measure_level
+``third_octaves``: mean_by_note, PluckBands, take_bands
+"""

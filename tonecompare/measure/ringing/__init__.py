@@ -1,1 +1,7 @@
-"""Which open strings ring along (sympathetic resonance), and what do they do to the note?"""
+"""Which open strings ring along (sympathetic resonance), and what do they do to the note?
+
+What other rooms use
+--------------------
+``narrow_lines``: BEFORE_ENDS_S, BEFORE_S, ring_frame, RingFrame
+``sounding_strings``: fill_ring_along
+"""

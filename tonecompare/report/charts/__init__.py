@@ -1,4 +1,4 @@
-"""Charts: each takes results and returns a matplotlib Figure; none keeps or changes global state.
+"""How is it drawn? Each chart takes results, returns a Figure, keeps no global state.
 
 spectrum_chart    averaged spectrum before and after, with difference and spread
 partials_chart    levels of the partials

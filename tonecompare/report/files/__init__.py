@@ -1,1 +1,10 @@
-"""What is written: the report folder, its tables, clips and summary."""
+"""What is written? The report folder, its tables, clips and summary.
+
+What other rooms use
+--------------------
+``clips``: Clips, ClipWriter
+``csv_tables``: csv_text
+``report_folder``: check_replaceable, MADE_BY_CHECK, whole_or_nothing
+``summary``: left_out, versions
+``whole_report``: write_report
+"""

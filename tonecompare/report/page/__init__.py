@@ -1,1 +1,9 @@
-"""The page: results into views, views into HTML."""
+"""How is the page laid out? Results into views, views into HTML.
+
+What other rooms use
+--------------------
+``build_view``: build_page
+``check_page``: write_check
+``layout``: page_html
+``worth_section``: WORTH_COLUMNS, worth_table
+"""

@@ -1,1 +1,17 @@
-"""Every sentence and every number as people read it."""
+"""How is it said? Every sentence and every number as people read it.
+
+What other rooms use
+--------------------
+``blend_words``: at_bench_sentence, beside_sentences, delay_sentence, polarity_sentence,
+    quality_sentences, recorded_sentence
+``check_text``: again_rows, ANSWER_WORDS, check_json, grouped, Grouped, headline, resolved_headings,
+    resolved_rows, SEVERITY_WORDS, unknown_reasons, WHAT_IT_SHOWS, where
+``exchanged_outputs``: EXCHANGED_FLAG, exchanged_sentence, exchanged_voices, marked_blend
+``findings``: find, Finding
+``names``: slug, unique_slugs, voice_title
+``numbers``: count, decimals_for, difference, frequency_tick, half_width, interval, is_number,
+    listed, MINUS, NOT_MEASURED, number, unit_word, with_unit
+``phrases``: confound_sentence, VERDICT_WORDS, without
+``quantity_words``: HEADLINE, IN_QUIET, PARTIALS, words_for
+``standing_texts``: CAUTIONS, CONVENTIONS, LIMITS, VERDICT_MEANINGS
+"""

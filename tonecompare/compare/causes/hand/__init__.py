@@ -1,1 +1,9 @@
-"""Was it the hand: another picking place, another strength?"""
+"""Was it the hand: another picking place, another strength?
+
+What other rooms use
+--------------------
+``comb_correction``: comb_db, comb_slope_db, numbers, release_level_db
+``hand_spread``: plucks_of
+``picking_place``: find_position
+``picking_strength``: find_strength
+"""
