@@ -46,6 +46,7 @@ MAY_USE = {
         "errors",
         "units",
         "arrays",
+        "quantities",
         "session",
         "takes",
         "measure",
