@@ -21,9 +21,10 @@ VERDICTS = ("likely-audible", "measurable", "no-change", "undecided", "confounde
 class Confound:
     """Something other than the work that may explain differences in one comparison.
 
-    ``voice`` is "" when it concerns all voices. ``kind`` is one of gain, pick-position,
-    pick-strength, tuning, strings, load, processing, mains, sessions, drift. ``explains`` names the
-    quantities it can explain. ``found`` is False when it was tested and not found.
+    ``voice`` is "" when it concerns all voices, ``output`` when it concerns all outputs of them.
+    ``kind`` is one of gain, pick-position, pick-strength, tuning, strings, load, processing, mains,
+    sessions, drift. ``explains`` names the quantities it can explain. ``found`` is False when it
+    was tested and not found.
     """
 
     comparison: str
@@ -37,6 +38,15 @@ class Confound:
     p_value: float | None
     explains: tuple[str, ...]
     sentence: str
+    output: str = ""
+
+    def concerns(self, comparison: str, voice: str, output: str) -> bool:
+        """Whether it speaks of this voice and output of this comparison."""
+        return (
+            self.comparison == comparison
+            and self.voice in ("", voice)
+            and self.output in ("", output)
+        )
 
 
 @dataclass(frozen=True)

@@ -202,7 +202,7 @@ MEANINGS: tuple[Meaning, ...] = (
     Meaning(("verdict",), _D, "", "What the numbers allow one to say."),
     Meaning(("reason",), (*_D, *_W), "", "Why the verdict is what it is, or a cell is empty."),
     Meaning(("difference_adjusted", "ci_low_adjusted", "ci_high_adjusted", "adjusted_for"), _D, "",
-            "The difference with a confound taken out, its interval, and which confound."),
+            "The difference with all confounds found for it taken out, its interval, and which."),
     Meaning(("more_plucks",), _D, "",
             "How many more plucks of each note, or quiet stretches, would settle it."),
     Meaning(("instrument", "against"), _W, "",

@@ -48,9 +48,9 @@ class Difference:
     threshold_high: float | None = None
     #: Plucks per note still needed to settle an undecided difference, None when not sensible.
     more_plucks: int | None = None
-    #: The difference with a confound taken out, and which.
+    #: The difference with what explains it taken out, and the kinds of confound that were.
     adjusted: tuple[float, float, float] | None = None
-    adjusted_for: str = ""
+    adjusted_for: tuple[str, ...] = ()
     control_difference: float | None = None
     #: The difference before the control's own was taken out.
     raw_difference: float | None = None
@@ -156,7 +156,7 @@ def _difference(row: dict[str, Any]) -> Difference:
         threshold_high=_number(row.get("threshold_high")),
         more_plucks=None if more is None or more > _MOST_PLUCKS else math.ceil(more),
         adjusted=_all_three(adjusted),
-        adjusted_for=_text(row.get("adjusted_for")),
+        adjusted_for=tuple(row.get("adjusted_for") or ()),
         control_difference=_number(row.get("control_difference")),
         raw_difference=_number(row.get("raw_difference")),
     )

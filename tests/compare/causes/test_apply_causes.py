@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
+import pytest
 from simulated_tables import Scatter, simulated_session
 
 from tonecompare.compare import compare_session
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.causes.find_causes import apply_confounds
+from tonecompare.compare.causes.joint_adjustment import taken_out
 from tonecompare.compare.model import Confound
 
 
@@ -70,6 +74,53 @@ def test_adjusted_differences_stand_beside_the_plain_ones() -> None:
         3.0,
         5.0,
     )
-    assert row["adjusted_for"] == "gain"
+    assert row["adjusted_for"] == ("gain",)
     assert row["difference"] == _level(before, "neck")["difference"]
     assert after["difference_adjusted"].notna().sum() == 1
+
+
+def test_a_confound_of_one_output_leaves_the_other() -> None:
+    before = _table()
+    piezo = before.assign(output="piezo")
+    both = pd.concat([before, piezo], ignore_index=True)
+    gain = replace(_confound(voice="bridge"), kind="gain", output="piezo")
+    after = apply_confounds(both, ConfoundFindings((gain,)))
+    level = after[(after["note"] == "all") & (after["quantity"] == "level_dbfs")]
+    verdicts = level[level["voice"] == "bridge"].set_index("output")["verdict"]
+    assert dict(verdicts) == {"magnetic": "likely-audible", "piezo": "confounded"}
+
+
+def _adjusted(kind: str, value: float, half: float) -> Adjustment:
+    return Adjustment(
+        "before to after", "neck", "magnetic", "all", "level_dbfs", "dB",
+        value, value - half, value + half, kind,
+    )  # fmt: skip
+
+
+def test_two_causes_of_a_row_are_both_named_and_both_taken_out() -> None:
+    before = _table()
+    judged = _level(before, "neck")
+    gain = replace(_confound(voice="neck"), kind="gain", sentence="The gain moved.")
+    place = replace(_confound(voice="neck"), kind="pick-position", sentence="The pick moved.")
+    # The order in which they were adjusted is not that in which they were found.
+    adjustments = (
+        _adjusted("gain", judged["difference"] - 2.0, 1.5),
+        _adjusted("pick-position", judged["difference"] + 1.0, 2.5),
+    )
+    after = apply_confounds(before, ConfoundFindings((place, gain), adjustments))
+    row = _level(after, "neck")
+    assert row["verdict"] == "confounded"
+    assert row["reason"] == "The pick moved. The gain moved."
+    assert row["adjusted_for"] == ("pick-position", "gain")
+    assert row["difference_adjusted"] == pytest.approx(judged["difference"] - 1.0)
+    own = judged["ci_high"] - judged["difference"]
+    half = np.sqrt(1.5**2 + 2.5**2 - own**2)
+    assert row["ci_high_adjusted"] - row["difference_adjusted"] == pytest.approx(half)
+
+
+def test_ratios_compose_as_ratios() -> None:
+    row = ("a", "b", "c", "all", "decay_s", "%")
+    halves = [Adjustment(*row, 0.0, -10.0, 10.0, kind) for kind in ("gain", "drift")]
+    # Each cause alone explains the doubling; both together take it out twice.
+    value, _, _ = taken_out((100.0, 90.0, 110.0), halves, quantity="decay_s", unit="%")
+    assert value == pytest.approx(-50.0)

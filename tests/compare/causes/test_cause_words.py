@@ -57,7 +57,7 @@ def test_position_says_how_far_and_which_way_and_gives_the_difference_again() ->
     rows = table[(table["note"] == "all") & (table["verdict"] == "confounded")]
     partials = rows[rows["quantity"].str.match(r"h\d\d_db")]
     assert len(partials) >= 2
-    assert set(partials["adjusted_for"]) == {"pick-position"}
+    assert set(partials["adjusted_for"]) == {("pick-position",)}
     # With the place taken out most of the difference is gone.
     left = partials["difference_adjusted"].abs().sum() / partials["difference"].abs().sum()
     assert left < 0.4

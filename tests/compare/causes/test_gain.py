@@ -65,7 +65,7 @@ def test_level_and_hiss_together_are_a_gain() -> None:
     level, hum = _all(result, "level_dbfs"), _all(result, "hum_dbfs")
     assert level["verdict"] == hum["verdict"] == "confounded"
     assert level["reason"] == gain.sentence
-    assert level["adjusted_for"] == "gain"
+    assert level["adjusted_for"] == ("gain",)
     assert level["difference_adjusted"] == pytest.approx(0.0, abs=0.01)
     assert level["ci_low_adjusted"] < 0.0 < level["ci_high_adjusted"]
 
@@ -86,7 +86,7 @@ def test_a_louder_pickup_with_the_same_hiss_is_no_gain() -> None:
     (gain,) = _gains(result)
     assert not gain.found
     assert _all(result, "level_dbfs")["verdict"] == "likely-audible"
-    assert _all(result, "level_dbfs")["adjusted_for"] == ""
+    assert _all(result, "level_dbfs")["adjusted_for"] == ()
 
 
 def test_more_hiss_with_the_same_level_is_no_gain() -> None:

@@ -90,7 +90,7 @@ def test_a_stage_that_held_still_says_how_far_at_most() -> None:
     # 0.05 + 2.571 * 0.129 dB.
     assert "0.4 dB in level" in drift.sentence
     assert _level(result)["verdict"] == "likely-audible"
-    assert _level(result)["adjusted_for"] == ""
+    assert _level(result)["adjusted_for"] == ()
     table = result.tables["drift"]
     assert set(table["voice"]) == {"bridge"}
     assert table.set_index("quantity")["drift"]["level_dbfs"] == "held"
@@ -105,7 +105,7 @@ def test_a_claim_no_larger_than_the_drift_is_confounded() -> None:
     assert "in level by −1.5 dB (−1.8 to −1.2)" in main.sentence
     assert (of_voice.voice, of_voice.explains) == ("bridge", ("level_dbfs",))
     level = _level(result)
-    assert (level["verdict"], level["adjusted_for"]) == ("confounded", "drift")
+    assert (level["verdict"], level["adjusted_for"]) == ("confounded", ("drift",))
     assert level["reason"] == of_voice.sentence
 
 

@@ -31,7 +31,7 @@ def test_unmeasured_is_a_word_not_a_number(row):
 def test_a_confounded_difference_is_given_again_without_the_confound(row):
     adjusted = {
         "verdict": "confounded", "difference_adjusted": -0.2, "ci_low_adjusted": -0.7,
-        "ci_high_adjusted": 0.3, "adjusted_for": "gain",
+        "ci_high_adjusted": 0.3, "adjusted_for": ("gain",),
     }  # fmt: skip
     assert cell_of(_rows(row(**adjusted))[0]).extra == "without gain −0.2 dB (−0.7 to +0.3)"
 

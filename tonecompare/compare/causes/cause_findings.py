@@ -23,6 +23,11 @@ class Adjustment:
     #: The kind of confound taken out (``gain``, ``pick-position``, …).
     adjusted_for: str
 
+    @property
+    def row(self) -> tuple[str, ...]:
+        """What names its row in the table of differences."""
+        return self.comparison, self.voice, self.output, self.note, self.quantity, self.unit
+
 
 @dataclass(frozen=True)
 class ConfoundFindings:

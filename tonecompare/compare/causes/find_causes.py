@@ -7,7 +7,7 @@ its share is known the difference is given again with it taken out.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
 import pandas as pd
@@ -16,19 +16,20 @@ from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindin
 from tonecompare.compare.causes.gain import find_gain
 from tonecompare.compare.causes.hand.picking_place import find_position
 from tonecompare.compare.causes.hand.picking_strength import find_strength
+from tonecompare.compare.causes.joint_adjustment import ROW_KEY, taken_out
 from tonecompare.compare.causes.load import find_load
 from tonecompare.compare.causes.mains import find_mains
 from tonecompare.compare.causes.processing import find_processing
 from tonecompare.compare.causes.quiet_on_one_side import find_quiet
 from tonecompare.compare.causes.string_age import find_strings
 from tonecompare.compare.causes.tuning import find_tuning
+from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
 
 Test = Callable[[Session, Measurements, pd.DataFrame], ConfoundFindings]
 
-#: Every test that is run, in order. The first that explains a row gives its reason; a later
-#: adjustment of the same row replaces an earlier one.
+#: Every test that is run, in the order in which a row names several causes.
 TESTS: tuple[Test, ...] = (
     find_processing,
     find_quiet,
@@ -67,37 +68,53 @@ def apply_confounds(differences: pd.DataFrame, findings: ConfoundFindings) -> pd
     """Return the table with the verdicts that confounds explain turned to ``confounded``.
 
     Only a claim can be confounded: ``no-change`` and ``undecided`` rows keep their verdict. Every
-    row with an :class:`Adjustment` shows its difference with the confound taken out.
+    row with an :class:`Adjustment` shows its difference with all its causes taken out
+    (:func:`tonecompare.compare.causes.joint_adjustment.taken_out`); ``adjusted_for`` holds their
+    kinds as a tuple, in the order in which the reason names them.
     """
     table = differences.copy()
-    for confound in findings.confounds:
-        if not confound.found:
-            continue
-        rows = (table["comparison"] == confound.comparison) & table["quantity"].isin(
-            confound.explains
-        )
-        if confound.voice:
-            rows &= table["voice"] == confound.voice
-        rows &= table["verdict"].isin(_CLAIMS)
-        table.loc[rows, "verdict"] = "confounded"
-        table.loc[rows, "reason"] = confound.sentence
-    return _apply_adjustments(table, findings.adjustments)
-
-
-def _apply_adjustments(table: pd.DataFrame, adjustments: tuple[Adjustment, ...]) -> pd.DataFrame:
-    keys = ["comparison", "voice", "output", "note", "quantity", "unit"]
-    where = {key: row for row, key in enumerate(zip(*(table[k] for k in keys), strict=True))}
+    found = [confound for confound in findings.confounds if confound.found]
+    order = list(dict.fromkeys([*(c.kind for c in found), *_kinds(findings.adjustments)]))
+    adjustments: dict[tuple[str, ...], list[Adjustment]] = {}
+    for one in sorted(findings.adjustments, key=lambda one: order.index(one.adjusted_for)):
+        adjustments.setdefault(one.row, []).append(one)
     shown = {
         name: table[name].to_numpy(dtype=np.float64, copy=True)
         for name in ("difference_adjusted", "ci_low_adjusted", "ci_high_adjusted")
     }
-    named = table["adjusted_for"].to_numpy(dtype=np.object_, copy=True)
-    for adjustment in adjustments:
-        row = where.get(tuple(getattr(adjustment, key) for key in keys))
-        if row is None:
+    named, verdict, reason = (
+        table[name].to_numpy(dtype=np.object_, copy=True)
+        for name in ("adjusted_for", "verdict", "reason")
+    )
+    numbers = table[["difference", "ci_low", "ci_high"]].to_numpy(dtype=np.float64)
+    keys = zip(*(table[name] for name in ROW_KEY), strict=True)
+    for row, key in enumerate(keys):
+        comparison, voice, output, _note, quantity, unit = key
+        taken = adjustments.get(key, [])
+        if taken:
+            ends = taken_out(tuple(numbers[row]), taken, quantity=quantity, unit=unit)
+            for name, value in zip(shown, ends, strict=True):
+                shown[name][row] = value
+            named[row] = _kinds(taken)
+        if verdict[row] not in _CLAIMS:
             continue
-        shown["difference_adjusted"][row] = adjustment.difference
-        shown["ci_low_adjusted"][row] = adjustment.ci_low
-        shown["ci_high_adjusted"][row] = adjustment.ci_high
-        named[row] = adjustment.adjusted_for
-    return table.assign(**shown, adjusted_for=named)
+        mine = [confound for confound in found if confound.concerns(comparison, voice, output)]
+        if any(quantity in confound.explains for confound in mine):
+            verdict[row] = "confounded"
+            reason[row] = " ".join(_sentences(mine, quantity, _kinds(taken)))
+    return table.assign(**shown, adjusted_for=named, verdict=verdict, reason=reason)
+
+
+def _kinds(adjustments: Iterable[Adjustment]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(one.adjusted_for for one in adjustments))
+
+
+def _sentences(
+    confounds: Sequence[Confound], quantity: str, taken: tuple[str, ...]
+) -> tuple[str, ...]:
+    """Sentences of what explains a row and of what was taken out of it, each cause once."""
+    said: dict[str, str] = {}
+    for confound in confounds:
+        if quantity in confound.explains or (confound.kind in taken and confound.kind not in said):
+            said[confound.kind] = confound.sentence
+    return tuple(dict.fromkeys(said.values()))

@@ -70,7 +70,10 @@ def find_gain(
                 for v, p_hiss in zip(voices, p, strict=True)
                 if p_hiss < ALPHA and v.together and abs(v.hiss[0]) >= LEAST_GAIN_DB
             ]
-            confounds.extend(_confound(name, g.voice, g.hiss, [g]) for g in gains)
+            confounds.extend(
+                _confound(name, g.voice, g.hiss, [g], output=g.output, several=_several(g, voices))
+                for g in gains
+            )
         if not gains:
             confounds.append(_not_found(name, table))
         for gain in gains:
@@ -109,9 +112,16 @@ def _agree(gains: list[_Moved]) -> bool:
 
 
 def _confound(
-    comparison: str, voice: str, gain: tuple[float, float, float], moved: list[_Moved]
+    comparison: str,
+    voice: str,
+    gain: tuple[float, float, float],
+    moved: list[_Moved],
+    *,
+    output: str = "",
+    several: bool = False,
 ) -> Confound:
-    where = f"of {voice} " if voice else "of every voice "
+    said = f"{voice} ({output})" if several and output else voice
+    where = f"of {said} " if voice else "of every voice "
     level = float(np.mean([one.level[0] for one in moved]))
     return Confound(
         comparison,
@@ -126,7 +136,13 @@ def _confound(
         BY_GAIN,
         f"The hiss {where}moved by {_signed(gain[0])} dB and the level with it "
         f"({_signed(level)} dB): that is what a gain or pad does, not the work.",
+        output,
     )
+
+
+def _several(gain: _Moved, voices: list[_Moved]) -> bool:
+    """Whether the voice of a gain has further outputs."""
+    return sum(other.voice == gain.voice for other in voices) > 1
 
 
 def _signed(value: float) -> str:

@@ -61,4 +61,5 @@ def _confound(voice: VoiceRows, *, lacking: str) -> Confound:
         f"{voice.said} has no quiet at {lacking}: hum and hiss could be taken off the plucks of "
         "the other stage only, and what is left in these raises brightness, weak partials and late "
         "decay. Record a second or more with the strings damped.",
+        voice.output,
     )

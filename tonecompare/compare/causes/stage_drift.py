@@ -155,7 +155,7 @@ def weakened(table: pd.DataFrame) -> pd.DataFrame:
     ``no-change`` needs the whole interval inside the hearing threshold, else it is ``undecided``;
     ``likely-audible`` needs it beyond, else it is ``measurable``.
     """
-    rows = table["adjusted_for"] == KIND
+    rows = table["adjusted_for"].map(lambda kinds: kinds == (KIND,)).astype(bool)
     low, high = table["threshold_low"], table["threshold_high"]
     ends = table["ci_low_adjusted"], table["ci_high_adjusted"]
     open_ = rows & (table["verdict"] == "no-change") & ~((ends[0] > low) & (ends[1] < high))
@@ -209,5 +209,5 @@ def _of_voice(voice: VoiceRows, explained: tuple[str, ...]) -> Confound:
     return Confound(
         voice.comparison, voice.voice, KIND, True, None, "", None, None, None, explained,
         f"{voice.said} differs in {labels}{more}, but two recordings of one state may differ as "
-        "much: a stage of this comparison drifted while it was recorded.",
+        "much: a stage of this comparison drifted while it was recorded.", voice.output,
     )  # fmt: skip

@@ -82,6 +82,7 @@ def _confound(
         voice.number("cents", "p_value"),
         _explains(voice, shift, size),
         sentence,
+        voice.output,
     )
 
 

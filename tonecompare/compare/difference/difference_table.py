@@ -95,7 +95,7 @@ def differences_table(
         "raw_ci_high": raw(raw_high),
         "control_difference": shown(block.control_difference),
         **dict.fromkeys(("difference_adjusted", "ci_low_adjusted", "ci_high_adjusted"), np.nan),
-        "adjusted_for": "",
+        "adjusted_for": pd.Series([()] * rows.size, dtype="object"),
     }
     return pd.DataFrame(columns)
 

@@ -232,15 +232,15 @@ def _confounded(
 
 
 def _explanations(comparison: str, group: list[Difference], confounds: Iterable[Confound]) -> str:
-    voices = {row.voice for row in group} | {""}
-    quantities = {row.quantity for row in group}
     sentences = [
         confound_sentence(confound)
         for confound in confounds
         if confound.found
-        and confound.comparison == comparison
-        and confound.voice in voices
-        and quantities & set(confound.explains)
+        and any(
+            confound.concerns(comparison, row.voice, row.output)
+            and row.quantity in confound.explains
+            for row in group
+        )
     ]
     if not sentences:
         sentences = [row.reason for row in group if row.reason]

@@ -12,8 +12,17 @@ from tonecompare.compare.model import Confound
 from tonecompare.quantities.words import IN_QUIET, words_for
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import bound, count, difference, magnitude, signed_parts
+from tonecompare.report.words.numbers import (
+    bound,
+    count,
+    difference,
+    listed,
+    magnitude,
+    signed_parts,
+)
 
+#: The confound that widens an interval instead of moving a difference.
+DRIFT = "drift"
 #: Symbol and words of each verdict, in the order of the legend.
 VERDICT_WORDS = {
     "likely-audible": ("●", "likely audible"),
@@ -65,10 +74,11 @@ def without(row: Difference) -> str:
     """Say the difference with its confound taken out: ``, without gain −0.2 dB (−0.7 to +0.3)``."""
     if row.adjusted is None:
         return ""
-    if row.adjusted_for == "drift":
-        return f", with drift allowed for {difference(*row.adjusted, row.unit)}"
-    what = row.adjusted_for.replace("-", " ") or "it"
-    return f", without {what} {difference(*row.adjusted, row.unit)}"
+    taken = [kind.replace("-", " ") for kind in row.adjusted_for if kind != DRIFT]
+    parts = ["with drift allowed for"] if DRIFT in row.adjusted_for else []
+    if taken or not parts:
+        parts.append(f"without {listed(taken) or 'it'}")
+    return f", {' and '.join(parts)} {difference(*row.adjusted, row.unit)}"
 
 
 def sample(row: Difference) -> str:
@@ -85,7 +95,7 @@ def not_shown(row: Difference) -> str:
         why = f": {row.reason}" if row.reason else ""
         return f"{noun} not measured{why}"
     size, interval = signed_parts(row.difference, row.ci_low, row.ci_high, row.unit)
-    drift = without(row).removeprefix(", ") if row.adjusted_for == "drift" else ""
+    drift = without(row).removeprefix(", ") if DRIFT in row.adjusted_for else ""
     facts = [interval, sample(row), drift or _more(row)]
     return f"{noun} {size} ({'; '.join(fact for fact in facts if fact)})"
 

@@ -271,6 +271,7 @@ def _confound(
         shift.p_value,
         explained,
         _sentence(voice, shift, length_mm) if found else _not_found(voice, shift, length_mm),
+        voice.output,
     )
 
 

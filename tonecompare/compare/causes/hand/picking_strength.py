@@ -182,6 +182,7 @@ def _confound(
         max(loud.p_value, tilt.p_value),
         by_pick_strength(moves_decay=abs(loud.middle) >= MOVES_DECAY_DB),
         sentence,
+        voice.output,
     )
 
 
