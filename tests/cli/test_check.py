@@ -53,7 +53,10 @@ def test_json_holds_every_fault_and_no_nan(tmp_path, run):
         raise AssertionError(name)
 
     data = json.loads(result.stdout, parse_constant=refuse)
-    assert data == json.loads((tmp_path / "page" / "summary.json").read_text(encoding="utf-8"))
+    written = json.loads((tmp_path / "page" / "summary.json").read_text(encoding="utf-8"))
+    assert list(written.pop("files")) == ["index.html"]
+    assert len(written.pop("own_sha256")) == 64
+    assert data == written
     (stage,) = data["stages"]
     assert stage["answer"] == "no-go"
     fault = next(f for f in stage["faults"] if f["kind"] == "clipping")

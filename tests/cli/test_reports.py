@@ -80,7 +80,9 @@ def test_report_of_a_session_replaces_an_older_one_and_measures_the_same(run, pa
     assert result.exit_code == 0, result.stderr
     assert sorted(path.name for path in pair.iterdir()) == ["after", "before", "out"]
     assert (pair / "out" / "index.html").read_text(encoding="utf-8") != "old"
-    assert not (pair / "out" / "charts" / "old.svg").exists()
+    assert (pair / "out" / "charts" / "old.svg").read_text(encoding="utf-8") == "old"
+    assert (pair / "out" / "index.edited.html").read_text(encoding="utf-8") == "old"
+    assert "index.html was changed since it was written" in result.stderr
     numbers = before.select_dtypes("number").columns
     order = ["stage", "voice", "pluck"]
     one, two = (

@@ -150,13 +150,16 @@ def check(
         raise InputError(f"--stage {stage}: the stages are {', '.join(loaded.stages)}.")
     folder = out if out is not None else default_out(f"{loaded.title} check")
     check_replaceable(folder, by=MADE_BY_CHECK)
+    kept: list[str] = []
     with Progress(progress, word="Looked at") as shown:
         measurements, files = inspect_session(loaded, workers=workers, progress=shown)
         refuse_nothing_measured(measurements)
         shown.step("Judging")
         result = check_session(loaded, measurements, files, stage=stage)
-        write_check(loaded, result, files, folder)
+        write_check(loaded, result, files, folder, notice=kept.append)
         wrote(folder)
+    for sentence in kept:
+        say(f"Note: {sentence}")
     if as_json:
         click.echo(check_json(result), nl=False)
     else:

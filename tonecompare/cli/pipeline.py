@@ -82,6 +82,7 @@ def make_report(
     check_replaceable(folder)
     if mains_hz is not None:
         session = replace(session, mains_hz=mains_hz)
+    kept: list[str] = []
     with Progress(progress) as shown:
         measurements = measure_session(session, workers=workers, progress=shown)
         refuse_nothing_measured(measurements)
@@ -98,9 +99,10 @@ def make_report(
             clips=not no_clips,
             worth=worth,
             findings=findings,
+            notice=kept.append,
         )
         wrote(folder)
-    for remark in session.remarks:
+    for remark in (*kept, *session.remarks):
         say(f"Note: {remark}")
     say_remarks(measurements)
     code = name_left_out((*session.left_out, *measurements.left_out))

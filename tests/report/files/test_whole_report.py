@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import json
 import re
 import shutil
@@ -18,9 +19,15 @@ from tonecompare.compare.model import Comparisons
 from tonecompare.errors import InputError
 from tonecompare.measure.model import Measurements
 from tonecompare.report import write_report
+from tonecompare.report.files import own_files
 from tonecompare.report.files import whole_report as write_module
 from tonecompare.report.files.csv_tables import TABLES
-from tonecompare.report.files.report_folder import MADE_BY_CHECK, check_replaceable
+from tonecompare.report.files.report_folder import (
+    MADE_BY,
+    MADE_BY_CHECK,
+    check_replaceable,
+    whole_or_nothing,
+)
 from tonecompare.report.page import build_view as build_module
 
 VOID = {"img", "meta", "link", "br", "hr", "input"}
@@ -163,7 +170,7 @@ def test_csv_rows_match_the_tables(folder, story):
 
 def test_summary_names_inputs_findings_verdicts_and_files(folder, story):
     summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
-    assert summary["schema"] == 1
+    assert summary["schema"] == 2
     assert summary["title"] == "Heron rewind"
     assert [item["sha256"] for item in summary["inputs"]] == [
         record.sha256 for record in story.measurements.files
@@ -171,7 +178,12 @@ def test_summary_names_inputs_findings_verdicts_and_files(folder, story):
     assert summary["versions"]["tonecompare"]
     assert summary["findings"][0]["text"].startswith("Neck, split: ")
     assert sum(summary["verdicts"]["heron-stock to heron-rewound"].values()) == 3 * 8
-    assert set(summary["files"]) == set(_files(folder))
+    files = _files(folder)
+    assert summary["files"] == {
+        name: hashlib.sha256(data).hexdigest()
+        for name, data in files.items()
+        if name != "summary.json"
+    }
 
 
 def test_the_same_results_give_the_same_bytes(small_story, tmp_path):
@@ -272,32 +284,124 @@ def test_a_failure_keeps_the_earlier_report(small_story, tmp_path, monkeypatch):
 
 
 @pytest.mark.usefixtures("no_charts")
-def test_a_new_report_replaces_the_earlier_one_whole(small_story, tmp_path):
+def test_files_of_the_earlier_report_go_with_it(small_story, tmp_path):
     folder = _write(small_story, tmp_path / "report")
-    (folder / "charts" / "stale.png").write_bytes(b"old")
+    fresh = _files(folder)
+    # An earlier report that had one chart more, listed with its checksum.
+    shutil.rmtree(folder)
+    with whole_or_nothing(folder) as work:
+        (work / "charts").mkdir()
+        (work / "charts" / "stale.png").write_bytes(b"old")
+        (work / "summary.json").write_text(json.dumps({"made_by": MADE_BY}), encoding="utf-8")
+    assert (folder / "charts" / "stale.png").exists()
     _write(small_story, folder)
-    assert not (folder / "charts" / "stale.png").exists()
+    assert _files(folder) == fresh
+    assert [path.name for path in tmp_path.iterdir()] == ["report"]
+
+
+MINE = ("notes.txt", "clips/my-take.flac", "charts/annotated.png", ".git/HEAD", ".DS_Store")
+
+
+@pytest.mark.usefixtures("no_charts")
+def test_what_the_user_put_into_the_folder_stays(small_story, tmp_path):
+    folder = _write(small_story, tmp_path / "report")
+    for name in MINE:
+        (folder / name).parent.mkdir(exist_ok=True)
+        (folder / name).write_bytes(f"my {name}".encode())
+    (folder / "for later").mkdir()
+    (folder / "link").symlink_to("notes.txt")
+    said: list[str] = []
+    _write(small_story, folder, notice=said.append)
+    for name in MINE:
+        assert (folder / name).read_bytes() == f"my {name}".encode()
+    assert (folder / "for later").is_dir()
+    assert (folder / "link").readlink() == Path("notes.txt")
+    assert said == []
     assert [path.name for path in tmp_path.iterdir()] == ["report"]
 
 
 @pytest.mark.usefixtures("no_charts")
-@pytest.mark.parametrize("name", ["notes.txt", "clips/my-own.wav", "photos/neck.jpg"])
-def test_what_was_put_beside_an_earlier_report_is_not_lost(small_story, tmp_path, name):
+def test_an_edited_page_is_kept_beside_and_named(small_story, tmp_path):
     folder = _write(small_story, tmp_path / "report")
-    (folder / name).parent.mkdir(exist_ok=True)
-    (folder / name).write_bytes(b"mine")
-    with pytest.raises(InputError, match=f"report: holds {name} beside an earlier report"):
-        _write(small_story, folder)
-    assert (folder / name).read_bytes() == b"mine"
+    fresh = _files(folder)
+    for number in (1, 2):
+        (folder / "index.html").write_text(f"my words {number}", encoding="utf-8")
+        said: list[str] = []
+        _write(small_story, folder, notice=said.append)
+        name = "index.edited.html" if number == 1 else "index.edited-2.html"
+        assert said == [
+            f"index.html was changed since it was written: your version is kept as {name}."
+        ]
+    after = _files(folder)
+    assert after.pop("index.edited.html") == b"my words 1"
+    assert after.pop("index.edited-2.html") == b"my words 2"
+    assert after == fresh
 
 
 @pytest.mark.usefixtures("no_charts")
-def test_what_a_file_manager_leaves_is_no_hindrance(small_story, tmp_path):
+def test_an_edited_summary_and_a_name_taken_are_kept_beside(small_story, tmp_path):
     folder = _write(small_story, tmp_path / "report")
-    for name in (".DS_Store", "Thumbs.db"):
-        (folder / name).write_bytes(b"")
-    _write(small_story, folder)
-    assert not (folder / "Thumbs.db").exists()
+    summary = (folder / "summary.json").read_text(encoding="utf-8")
+    edited = summary.replace("Heron rewind", "My heron")
+    (folder / "summary.json").write_text(edited, encoding="utf-8")
+    said: list[str] = []
+    _write(small_story, folder, notice=said.append)
+    assert (folder / "summary.edited.json").read_text(encoding="utf-8") == edited
+    assert len(said) == 1
+    with whole_or_nothing(folder, notice=said.append) as work:
+        (work / "summary.json").write_text(json.dumps({"made_by": MADE_BY}), encoding="utf-8")
+        (work / "summary.edited.json").write_text("ours now", encoding="utf-8")
+    assert (folder / "summary.edited-2.json").read_text(encoding="utf-8") == edited
+    assert "summary.edited.json is yours and has the name of a file" in said[-1]
+
+
+@pytest.mark.usefixtures("no_charts")
+def test_a_failure_while_bringing_things_along_loses_nothing(small_story, tmp_path, monkeypatch):
+    folder = _write(small_story, tmp_path / "report")
+    (folder / "notes.txt").write_text("mine", encoding="utf-8")
+    before = _files(folder)
+    monkeypatch.setattr(own_files, "_link", _fail)
+    with pytest.raises(RuntimeError, match="broken on purpose"):
+        _write(small_story, folder)
+    assert _files(folder) == before
+    assert [path.name for path in tmp_path.iterdir()] == ["report"]
+
+
+@pytest.mark.usefixtures("no_charts")
+def test_a_report_that_lists_no_checksums_is_left_alone(small_story, tmp_path):
+    folder = _write(small_story, tmp_path / "report")
+    summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
+    summary["files"] = sorted(summary["files"])
+    (folder / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
+    before = _files(folder)
+    with pytest.raises(InputError, match="report of another version"):
+        _write(small_story, folder)
+    assert _files(folder) == before
+
+
+@pytest.mark.parametrize("out", [".", ".."])
+def test_the_folder_one_is_in_is_no_place_for_a_report(small_story, tmp_path, monkeypatch, out):
+    (tmp_path / "here").mkdir()
+    monkeypatch.chdir(tmp_path / "here")
+    with pytest.raises(InputError, match="is the folder you are in"):
+        _write(small_story, Path(out))
+    assert [path.name for path in tmp_path.rglob("*")] == ["here"]
+
+
+@pytest.mark.usefixtures("no_charts")
+def test_the_second_look_before_the_switch_counts(small_story, tmp_path):
+    folder = _write(small_story, tmp_path / "report")
+    text = json.dumps({"made_by": MADE_BY_CHECK})
+
+    def write() -> None:
+        with whole_or_nothing(folder) as work:
+            (work / "summary.json").write_text(json.dumps({"made_by": MADE_BY}), encoding="utf-8")
+            # While it is being made, a check takes the place.
+            (folder / "summary.json").write_text(text, encoding="utf-8")
+
+    with pytest.raises(InputError, match="holds a check, which a report would replace"):
+        write()
+    assert (folder / "summary.json").read_text(encoding="utf-8") == text
 
 
 def test_a_folder_with_other_things_is_left_alone(small_story, tmp_path):
@@ -313,9 +417,10 @@ def test_a_folder_with_other_things_is_left_alone(small_story, tmp_path):
 def test_report_and_check_do_not_replace_each_other(small_story, tmp_path):
     report = _write(small_story, tmp_path / "report")
     check = tmp_path / "check"
-    check.mkdir()
-    (check / "summary.json").write_text(json.dumps({"made_by": MADE_BY_CHECK}), encoding="utf-8")
-    (check / "index.html").write_text("a check", encoding="utf-8")
+    with whole_or_nothing(check, by=MADE_BY_CHECK) as work:
+        text = json.dumps({"made_by": MADE_BY_CHECK})
+        (work / "summary.json").write_text(text, encoding="utf-8")
+        (work / "index.html").write_text("a check", encoding="utf-8")
     with pytest.raises(InputError, match="holds a check, which a report would replace"):
         _write(small_story, check)
     assert (check / "index.html").read_text(encoding="utf-8") == "a check"

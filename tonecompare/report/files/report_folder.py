@@ -2,37 +2,29 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from tonecompare.errors import InputError
+from tonecompare.report.files.own_files import carry_over, listed, maker_of, seal
 
 #: Marks ``summary.json`` as ours: that of a report, that of a check.
 MADE_BY = "tonecompare report"
 MADE_BY_CHECK = "tonecompare check"
 _CALLED = {MADE_BY: "report", MADE_BY_CHECK: "check"}
-#: Folders of a report and what it puts there.
-_OWN_FOLDERS = {"charts": (".png", ".svg"), "clips": (".flac",), "equalisers": (".wav",)}
-#: What file managers leave in any folder.
-_SYSTEM_FILES = ("thumbs.db", "desktop.ini")
 
 
 def made_by(folder: Path) -> str:
     """Return what of this program made a folder's page, "" when nothing did."""
-    try:
-        summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return ""
-    maker = str(summary.get("made_by")) if isinstance(summary, dict) else ""
+    maker = maker_of(folder)
     return maker if maker in _CALLED else ""
 
 
 def check_replaceable(out: Path, *, by: str = MADE_BY) -> None:
-    """Raise :class:`InputError` when ``out`` holds something that is not ours to replace.
+    """Raise :class:`InputError` when ``out`` is not a place for a report.
 
     A report replaces an earlier report, a check an earlier check; neither the other.
     """
@@ -40,6 +32,11 @@ def check_replaceable(out: Path, *, by: str = MADE_BY) -> None:
         raise InputError(f"{out}: is a link to nothing. Name another folder for the report.")
     if not out.exists():
         return
+    if out.resolve() in (here := Path.cwd(), *here.parents):
+        raise InputError(
+            f"{out}: is the folder you are in, or one above it. Name a folder for the report "
+            "alone, such as reports/heron."
+        )
     if not out.is_dir():
         raise InputError(f"{out}: is a file. Name a folder for the report that does not exist yet.")
     maker = made_by(out)
@@ -53,43 +50,25 @@ def check_replaceable(out: Path, *, by: str = MADE_BY) -> None:
             f"{out}: is a folder with other things in it, not an earlier report, so it is left "
             "alone. Name a folder that does not exist yet, or empty this one."
         )
-    added = _added_files(out)
-    if added:
-        more = f" and {len(added) - 1} more" if len(added) > 1 else ""
+    if maker and listed(out) is None:
         raise InputError(
-            f"{out}: holds {added[0]}{more} beside an earlier report, which would be lost. Move it "
-            "elsewhere, or name another folder."
+            f"{out}: holds a {_CALLED[maker]} of another version, which does not say which files "
+            "are its own and which are yours, so it is left alone. Move it elsewhere, or name "
+            "another folder."
         )
 
 
-def _added_files(out: Path) -> list[str]:
-    """Files in the folder of a report that the report did not write, hidden and system ones aside.
-
-    A report lists its files in ``summary.json``; the page of a check is two files. Charts and clips
-    left by another version count as the report's.
-    """
-    if not made_by(out):
-        return []
-    summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))
-    listed = summary.get("files") or ["index.html", "summary.json"]
-    there = (path for path in sorted(out.rglob("*")) if path.is_file())
-    names = (path.relative_to(out) for path in there)
-    return [
-        name.as_posix()
-        for name in names
-        if name.as_posix() not in listed
-        and _OWN_FOLDERS.get(name.parts[0], ()).count(name.suffix) == 0
-        and not any(part.startswith(".") for part in name.parts)
-        and name.name.casefold() not in _SYSTEM_FILES
-    ]
-
-
 @contextmanager
-def whole_or_nothing(out: Path, *, by: str = MADE_BY) -> Iterator[Path]:
+def whole_or_nothing(
+    out: Path, *, by: str = MADE_BY, notice: Callable[[str], None] | None = None
+) -> Iterator[Path]:
     """Give a temporary folder beside ``out`` that becomes ``out`` when the block ends well.
 
     An earlier report stays until the new one is finished; after a failure (Ctrl-C too) the
-    temporary folder is gone and ``out`` is as it was.
+    temporary folder is gone and ``out`` is as it was. Files of the earlier report that are as we
+    wrote them go; everything else in its folder comes along
+    (:func:`tonecompare.report.files.own_files.carry_over`), and ``notice`` is called with a
+    sentence for each file that was changed since.
 
     Raises
     ------
@@ -109,11 +88,15 @@ def whole_or_nothing(out: Path, *, by: str = MADE_BY) -> Iterator[Path]:
     try:
         work.chmod(0o755)
         yield work
-        _put(work, out, by)
+        seal(work)
+        kept = _put(work, out, by)
     except BaseException:
         shutil.rmtree(work, ignore_errors=True)
         _remove_empty(made)
         raise
+    if notice is not None:
+        for sentence in kept:
+            notice(sentence)
 
 
 def _make_parents(parent: Path) -> list[Path]:
@@ -138,12 +121,13 @@ def _remove_empty(folders: list[Path]) -> None:
             folder.rmdir()
 
 
-def _put(work: Path, out: Path, by: str) -> None:
+def _put(work: Path, out: Path, by: str) -> tuple[str, ...]:
     """Rename ``work`` to ``out``, moving an earlier report aside until that has succeeded."""
     if not out.exists():
         work.rename(out)
-        return
+        return ()
     check_replaceable(out, by=by)  # it may have changed while the report was being made
+    kept = carry_over(out, work)
     aside = Path(tempfile.mkdtemp(prefix=f".{out.name[:40]}-earlier-", dir=out.parent)) / "report"
     out.rename(aside)
     try:
@@ -153,3 +137,4 @@ def _put(work: Path, out: Path, by: str) -> None:
         aside.parent.rmdir()
         raise
     shutil.rmtree(aside.parent, ignore_errors=True)
+    return kept

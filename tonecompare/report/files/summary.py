@@ -19,7 +19,7 @@ from tonecompare.report.words.findings import Finding
 from tonecompare.report.words.report_findings import left_out
 from tonecompare.session.model import Session
 
-SCHEMA = 1
+SCHEMA = 2
 _LIBRARIES = ("numpy", "scipy", "pandas", "librosa", "soundfile", "matplotlib", "Jinja2")
 
 
@@ -60,7 +60,6 @@ def summary_text(
     measurements: Measurements,
     comparisons: Comparisons,
     findings: Sequence[Finding],
-    files: Sequence[str],
 ) -> str:
     """Return the text of ``summary.json``; the same results give the same text (no date)."""
     return (
@@ -102,7 +101,6 @@ def summary_text(
                 ],
                 "verdicts": verdict_counts(comparisons),
                 "notes": {name: list(texts) for name, texts in comparisons.notes.items()},
-                "files": sorted(files),
             },
             ensure_ascii=False,
             indent=2,

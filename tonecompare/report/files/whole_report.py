@@ -33,6 +33,7 @@ def write_report(
     clips: bool = True,
     worth: Sequence[Step] = (),
     findings: Sequence[Finding] | None = None,
+    notice: Callable[[str], None] | None = None,
 ) -> Path:
     """Write the report of a session to ``out``, replacing an earlier report there.
 
@@ -51,6 +52,9 @@ def write_report(
     findings
         What the page and the summary say, where the caller shows it too; made here when left
         out (:func:`tonecompare.report.report_findings`).
+    notice
+        Called with a sentence for each file of an earlier report that was changed since it was
+        written and is kept beside the new one.
 
     Returns
     -------
@@ -66,7 +70,7 @@ def write_report(
     step = progress if progress is not None else _silent
     if findings is None:
         findings = report_findings(session, measurements, comparisons)
-    with whole_or_nothing(out) as folder:
+    with whole_or_nothing(out, notice=notice) as folder:
         album = Album()
         cutter = ClipWriter(session, measurements.plucks, folder) if clips else None
         view = build_page(
@@ -95,12 +99,9 @@ def write_report(
         for name, data in album.files.items():
             (folder / name).parent.mkdir(exist_ok=True)
             (folder / name).write_bytes(data)
-        names = [
-            path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()
-        ]
         _write_text(
             folder / "summary.json",
-            summary_text(session, measurements, comparisons, findings, [*names, "summary.json"]),
+            summary_text(session, measurements, comparisons, findings),
         )
     return out
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
@@ -81,13 +81,19 @@ class StageView:
 
 
 def write_check(
-    session: Session, result: CheckResult, files: Iterable[Inspected], out: Path
+    session: Session,
+    result: CheckResult,
+    files: Iterable[Inspected],
+    out: Path,
+    *,
+    notice: Callable[[str], None] | None = None,
 ) -> Path:
     """Write ``index.html`` and ``summary.json`` of a check to ``out``, whole or not at all.
 
     The page draws every wave but holds no sound: players take the recordings from where they lie
     (a relative link), so that the page stays small however many there are. Moved elsewhere without
-    them, the page is complete but silent.
+    them, the page is complete but silent. ``notice`` is called with a sentence for each file of an
+    earlier check that was changed since and is kept beside the new one.
 
     Raises
     ------
@@ -107,7 +113,7 @@ def write_check(
             what_it_shows=WHAT_IT_SHOWS,
         )
     )
-    with whole_or_nothing(out, by=MADE_BY_CHECK) as folder:
+    with whole_or_nothing(out, by=MADE_BY_CHECK, notice=notice) as folder:
         (folder / "index.html").write_bytes(html.encode("utf-8", "replace"))
         (folder / "summary.json").write_bytes(check_json(result).encode("utf-8", "replace"))
     return out
