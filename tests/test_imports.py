@@ -5,8 +5,10 @@ from __future__ import annotations
 import ast
 import importlib
 import json
+import re
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -69,6 +71,8 @@ MUST_NOT_USE = {
 }
 HEAVY = {"numpy", "scipy", "librosa", "matplotlib", "pandas", "numba", "soundfile", "joblib"}
 FILES = sorted(PACKAGE.rglob("*.py"))
+#: About a dozen (design): more than this is a corridor.
+MOST_DOORS = 13
 
 
 def part_of(path: Path) -> str:
@@ -107,20 +111,143 @@ def test_the_reader_of_imports_sees_every_kind():
     assert {name.split(".")[0] for name in names} >= {"numpy", "tonecompare"}
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: path.relative_to(PACKAGE).as_posix())
-def test_imports_run_one_way(path):
-    part = part_of(path)
-    assert part in MAY_USE, f"{part} is new: say in this test what it may import"
-    names = imported(ast.parse(path.read_text(encoding="utf-8")), path)
-    assert parts_used(names) - {part, "lazy"} <= MAY_USE[part]
-    assert not {name.split(".")[0] for name in names} & MUST_NOT_USE.get(part, set())
+TREES = {path: ast.parse(path.read_text(encoding="utf-8")) for path in FILES}
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: path.relative_to(PACKAGE).as_posix())
-def test_no_star_imports(path):
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.ImportFrom):
-            assert all(alias.name != "*" for alias in node.names)
+def test_imports_run_one_way():
+    offenders = {}
+    for path, tree in TREES.items():
+        part = part_of(path)
+        assert part in MAY_USE, f"{part} is new: say in this test what it may import"
+        names = imported(tree, path)
+        wrong = parts_used(names) - {part, "lazy"} - MAY_USE[part]
+        wrong |= {name.split(".")[0] for name in names} & MUST_NOT_USE.get(part, set())
+        if wrong:
+            offenders[path.relative_to(PACKAGE).as_posix()] = wrong
+    assert offenders == {}
+
+
+def test_no_star_imports():
+    assert [
+        path.relative_to(PACKAGE).as_posix()
+        for path, tree in TREES.items()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom) and any(alias.name == "*" for alias in node.names)
+    ] == []
+
+
+#: A compared session writes itself with ``saved``, and ``saved`` gives one back. The results of a
+#: session name the type of what was measured on both outputs.
+KNOWN_PAIR = {
+    "tonecompare.front.results", "tonecompare.front.saved",
+    "tonecompare.measure.model", "tonecompare.measure.outputs.results",
+}  # fmt: skip
+#: Inner floors, the lowest first: what stands on one may use what stands below it and what stands
+#: beside it in its own room. A room's name covers the rooms in it; other names are modules.
+FLOORS = {
+    "measure": (
+        ("model", "flags", "signal"), ("quiet",), ("partials",), ("decay",), ("outputs",),
+        ("pluck",), ("place",), ("single_pluck", "ringing", "voice"), ("take",), ("session",),
+        ("inspected_takes",),
+    ),
+    "compare": (
+        ("model", "thresholds", "planned"), ("comb_correction",), ("difference",), ("response",),
+        ("causes", "drift_words"), ("bench", "notes", "guitar_spread"), ("run",),
+        ("worth", "check"),
+    ),
+    "report": (
+        ("makers", "difference_views"), ("words",), ("charts", "mean_spectra"), ("files",),
+        ("page",), ("whole_report",),
+    ),
+}  # fmt: skip
+
+
+def inner_name(parts: tuple[str, ...], names: frozenset[str]) -> str | None:
+    """Return the room or module of a floor that a module inside a part belongs to."""
+    return parts[0] if parts and parts[0] in names else None
+
+
+@pytest.mark.parametrize("part", FLOORS)
+def test_inside_a_part_imports_go_down(part):
+    floor = {name: number for number, names in enumerate(FLOORS[part]) for name in names}
+    offenders = []
+    for path, tree in TREES.items():
+        if part_of(path) != part or path == PACKAGE / part / "__init__.py":
+            continue
+        here = inner_name(path.relative_to(PACKAGE / part).with_suffix("").parts, frozenset(floor))
+        assert here is not None, f"{path.name} stands on no floor of {part}: say where"
+        for name in imported(tree, path):
+            used = name.removeprefix(f"tonecompare.{part}.").split(".")[0]
+            known = {name, f"tonecompare.{part}.{here}"} <= KNOWN_PAIR or "BlendResult" in name
+            down = floor.get(used, -1) <= floor[here]
+            if name.startswith(f"tonecompare.{part}.") and not down and not known:
+                offenders.append(f"{here} uses {used}")
+    assert sorted(set(offenders)) == []
+
+
+def modules_by_name() -> dict[str, Path]:
+    found = {}
+    for path in FILES:
+        parts = path.relative_to(PACKAGE.parent).with_suffix("").parts
+        found[".".join(parts[:-1] if parts[-1] == "__init__" else parts)] = path
+    return found
+
+
+def test_no_module_uses_itself_in_a_circle():
+    modules = modules_by_name()
+    uses = {
+        name: {used for used in imported(TREES[path], path) if used in modules and used != name}
+        for name, path in modules.items()
+        if path.name != "__init__.py"
+    }
+    reach = {name: set(used) for name, used in uses.items()}
+    changed = True
+    while changed:
+        changed = False
+        for far in reach.values():
+            more = set().union(*(reach.get(other, set()) for other in far)) - far
+            if more:
+                far |= more
+                changed = True
+    assert {name for name, far in reach.items() if name in far} <= KNOWN_PAIR
+
+
+def test_rooms_have_few_doors():
+    doors = Counter(path.parent.relative_to(PACKAGE).as_posix() for path in FILES
+                    if path.name != "__init__.py")  # fmt: skip
+    assert {room: count for room, count in doors.items() if count > MOST_DOORS} == {}
+
+
+def test_no_two_modules_of_one_name_in_neighbouring_rooms():
+    rooms: dict[Path, set[str]] = {}
+    for path in FILES:
+        if path.name != "__init__.py":
+            rooms.setdefault(path.parent, set()).add(path.stem)
+    assert [
+        (one.relative_to(PACKAGE).as_posix(), other.relative_to(PACKAGE).as_posix(), name)
+        for one, names in rooms.items()
+        for other, others in rooms.items()
+        if PACKAGE not in (one, other) and (one.parent == other or (one.parent == other.parent
+            and one.parent != PACKAGE and str(one) < str(other)))
+        for name in sorted(names & others)
+    ] == []  # fmt: skip
+
+
+def test_no_class_of_one_name_twice():
+    classes: dict[str, list[str]] = {}
+    for path, tree in TREES.items():
+        for node in ast.walk(tree):
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                classes.setdefault(node.name, []).append(path.relative_to(PACKAGE).as_posix())
+    assert {name: where for name, where in classes.items() if len(where) > 1} == {}
+
+
+def test_one_array_type():
+    assert [
+        path.relative_to(PACKAGE).as_posix()
+        for path in FILES
+        if re.search(r"^FloatArray\b.*=", path.read_text(encoding="utf-8"), re.M)
+    ] == ["arrays.py"]
 
 
 def loaded_after(code: str) -> set[str]:

@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from tonecompare.arrays import FloatArray
-from tonecompare.compare.causes.hand.comb_correction import NULL_POWER
+from tonecompare.compare.comb_correction import NULL_POWER
 from tonecompare.measure.model import Measurements
 from tonecompare.measure.pluck.harmonic_balance import TILT_FLOOR
 from tonecompare.quantities.columns import N_PARTIALS, PARTIAL_DECAYS, PARTIAL_LEVELS

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tonecompare.strings import demo as demo_module
+from tonecompare.strings.demo_session import write_demo_files as demo_module
 
 
 @pytest.fixture

@@ -139,7 +139,8 @@ def check(
     from tonecompare.front.run import refuse_nothing_measured
     from tonecompare.measure.inspected_takes import inspect_session
     from tonecompare.report import write_check
-    from tonecompare.report.files.report_folder import MADE_BY_CHECK, check_replaceable
+    from tonecompare.report.files.report_folder import check_replaceable
+    from tonecompare.report.makers import MADE_BY_CHECK
     from tonecompare.report.words.check_text import check_json
     from tonecompare.session import load_session
 

@@ -100,11 +100,11 @@ def _column(name: str, meaning: Meaning) -> str:
 
 
 def _commands() -> dict[str, str]:
-    from tonecompare.cli.app import main
-
+    program = click.get_current_context().find_root().command
+    commands = program.commands if isinstance(program, click.Group) else {}
     return {
         name: f"{command.get_short_help_str(200)} More: tonecompare {name} --help."
-        for name, command in main.commands.items()
+        for name, command in commands.items()
     }
 
 

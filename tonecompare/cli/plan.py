@@ -17,7 +17,7 @@ from tonecompare.errors import InputError
 from tonecompare.session.tunings import parse_tuning
 
 if TYPE_CHECKING:
-    from tonecompare.session.plan.planned_session import PlanOptions
+    from tonecompare.session.plan.plan_model import PlanOptions
 
 _CONTROL = "An instrument recorded unchanged in every session, empty for none"
 
@@ -96,7 +96,7 @@ def _measured_spreads(session_folder: Path | None) -> dict[str, float]:
 
 
 def _options(answers: dict[str, Any]) -> PlanOptions:
-    from tonecompare.session.plan.planned_session import PlanOptions
+    from tonecompare.session.plan.plan_model import PlanOptions
     from tonecompare.session.plan.selectors import LAYOUTS
 
     layout = answers["layout"].strip()

@@ -4,15 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from tonecompare.arrays import FloatArray
-
-if TYPE_CHECKING:
-    from tonecompare.compare.bench.signs import BenchSign
-
 
 VERDICTS = ("likely-audible", "measurable", "no-change", "undecided", "confounded")
 
@@ -91,6 +86,25 @@ class Equaliser:
     rate_hz: float
     #: ``rms_left_db`` in hearing thresholds of one partial's level; NaN when not worked out.
     left_thresholds: float = float("nan")
+
+
+@dataclass(frozen=True)
+class BenchSign:
+    """One thing seen on one voice of one stage.
+
+    ``kind`` is one of dead-spot, string-balance, hands, coil-mismatch, interference, outputs,
+    sympathetic, piezo; ``where`` names a note, string or output.
+    """
+
+    stage: str
+    voice: str
+    output: str
+    kind: str
+    where: str
+    value: float | None
+    unit: str
+    uncertainty: float | None
+    sentence: str
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import pandas as pd
 
 from tonecompare.compare.causes.gain import find_gain
-from tonecompare.compare.difference.guitar_spread import FEWEST_GUITARS, repeat_pairs, stock_stages
 from tonecompare.compare.difference.quiet_differences import HISS_WANDER_DB, WANDER_DB
+from tonecompare.compare.guitar_spread import FEWEST_GUITARS, repeat_pairs, stock_stages
 from tonecompare.measure.model import FileRecord, Measurements
 from tonecompare.session.model import ComparisonSpec, Session
 

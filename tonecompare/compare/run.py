@@ -9,8 +9,8 @@ from tonecompare.compare.causes.repeat_drift import drift_table, find_drifts, fi
 from tonecompare.compare.causes.stage_drift import find_drift, weakened
 from tonecompare.compare.difference.control import control_table
 from tonecompare.compare.difference.difference_table import thresholds_table
-from tonecompare.compare.difference.guitar_spread import guitars_table, sessions_table
 from tonecompare.compare.difference.session_differences import judge_session
+from tonecompare.compare.guitar_spread import guitars_table, sessions_table
 from tonecompare.compare.model import Comparisons
 from tonecompare.compare.notes import comparison_notes
 from tonecompare.compare.response.equaliser import find_equalisers

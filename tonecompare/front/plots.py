@@ -14,7 +14,7 @@ from tonecompare.measure.model import Measurements
 from tonecompare.measure.outputs.results import BlendResult
 from tonecompare.quantities.words import HEADLINE
 from tonecompare.report.charts.chart_data import Compared, VoiceOutput, compared, pair_of, titles_of
-from tonecompare.report.charts.pair import Pair
+from tonecompare.report.charts.pair import ChartPair
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import listed
 from tonecompare.session.model import Session
@@ -141,7 +141,7 @@ class Plots:
             raise InputError(f'{one.name}: no voice "{voice}" was compared. There is: {there}.')
         return voice, _one_of(dict.fromkeys(outputs), output, "output")
 
-    def _pair(self, voice: str, comparison: str, output: str) -> Pair:
+    def _pair(self, voice: str, comparison: str, output: str) -> ChartPair:
         one = self._comparison(comparison)
         key = self._voice(one, voice, output)
         return pair_of(self.measurements, one, key, titles_of(one.voices)[key])

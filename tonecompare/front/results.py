@@ -117,7 +117,7 @@ class ComparedSession:
         InputError
             When the folder holds something that is not a report, or cannot be written.
         """
-        from tonecompare.report.files.whole_report import write_report
+        from tonecompare.report.whole_report import write_report
 
         return write_report(
             self.session,

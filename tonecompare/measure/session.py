@@ -18,7 +18,7 @@ from tonecompare.measure.outputs.measure_outputs import (
     QuietPair,
     measure_blend,
 )
-from tonecompare.measure.pluck.third_octaves import PluckBands, mean_by_note, take_bands
+from tonecompare.measure.outputs.third_octaves import PluckBands, mean_by_note, take_bands
 from tonecompare.measure.quiet.asked_mains import asked_problems
 from tonecompare.measure.quiet.noise_power import pool_noise
 from tonecompare.measure.quiet.signal_to_hum import add_signal_to_hum

@@ -21,8 +21,8 @@ from tonecompare.lazy import lazily
 
 if TYPE_CHECKING:
     from tonecompare.report.files.csv_tables import csv_text
-    from tonecompare.report.files.whole_report import write_report
     from tonecompare.report.page.check_page import write_check
+    from tonecompare.report.whole_report import write_report
     from tonecompare.report.words.findings import Finding, find
     from tonecompare.report.words.names import slug
     from tonecompare.report.words.report_findings import report_findings
@@ -34,7 +34,7 @@ _HOME = {
     "report_findings": "words.report_findings",
     "slug": "words.names",
     "write_check": "page.check_page",
-    "write_report": "files.whole_report",
+    "write_report": "whole_report",
 }
 
 __all__ = ["Finding", "csv_text", "find", "report_findings", "slug", "write_check", "write_report"]

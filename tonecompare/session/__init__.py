@@ -49,7 +49,8 @@ if TYPE_CHECKING:
         stage_overrides,
         write_overrides,
     )
-    from tonecompare.session.plan.planned_session import PlanOptions, write_plan
+    from tonecompare.session.plan.plan_model import PlanOptions
+    from tonecompare.session.plan.planned_session import write_plan
     from tonecompare.session.plan.repeats import repeats_needed, smallest_change
     from tonecompare.session.toml.read import read_session_toml
 
@@ -60,7 +61,7 @@ _HOME = {
     "Instrument": "model",
     "LeftOut": "model",
     "Override": "overrides",
-    "PlanOptions": "plan.planned_session",
+    "PlanOptions": "plan.plan_model",
     "Recording": "model",
     "Session": "model",
     "Stage": "model",

@@ -28,7 +28,7 @@ _HOME = {
     "Rendered": "recording",
     "render_partials": "ideal",
     "Tone": "ideal",
-    "write_demo": "demo",
+    "write_demo": "demo_session.write_demo_files",
     "plucks_in_turn": "player",
     "vary_plucks": "player",
     "Spread": "player",

@@ -11,7 +11,7 @@ from two_outputs import Wiring, open_strings
 from tonecompare.errors import InputError
 from tonecompare.measure.outputs.measure_outputs import BlendResult, measure_blend
 from tonecompare.measure.outputs.results import BlendPair
-from tonecompare.measure.pluck.third_octaves import mean_by_note
+from tonecompare.measure.outputs.third_octaves import mean_by_note
 from tonecompare.quantities.columns import BLEND
 
 WIRED = Wiring(delay_s=400e-6, polarity=-1, low_pass_hz=4861.0, high_pass_hz=60.0, piezo_gain=0.5)

@@ -26,10 +26,10 @@ from tonecompare.report.charts import (
     save_chart,
     spectrum_chart,
 )
+from tonecompare.report.charts.canvas.fonts import drawable
+from tonecompare.report.charts.canvas.sheet import shorten
 from tonecompare.report.charts.chart_data import compared, pair_of, titles_of
-from tonecompare.report.charts.fonts import drawable
-from tonecompare.report.charts.pair import Pair
-from tonecompare.report.charts.sheet import shorten
+from tonecompare.report.charts.pair import ChartPair
 
 CHARTS = (spectrum_chart, partials_chart, decay_chart, hum_chart)
 FRAMES = (PAGE, VIDEO)
@@ -108,7 +108,7 @@ def test_very_low_levels_leave_room_for_their_ticks(draw, pair):
 @pytest.mark.parametrize("frame", FRAMES, ids=["page", "video"])
 @pytest.mark.parametrize("draw", CHARTS)
 def test_empty_panels_say_why(draw, frame):
-    figure = draw(Pair("Bridge", "before", "after"), frame=frame)
+    figure = draw(ChartPair("Bridge", "before", "after"), frame=frame)
     _assert_tidy(figure)
     said = " ".join(text.get_text() for text in _texts(figure)).replace("\n", " ")
     assert "share no note" in said or "No quiet stretch" in said

@@ -7,7 +7,7 @@ from itertools import combinations
 
 import pytest
 
-from tonecompare.report.charts import style
+from tonecompare.report.charts.canvas import style
 from tonecompare.report.page.layout import environment
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from tonecompare.compare.bench.signs import BenchSign
+from tonecompare.compare.model import BenchSign
 from tonecompare.report.page.bench_section import pickup_views, sign_views
 
 

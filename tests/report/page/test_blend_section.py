@@ -12,16 +12,15 @@ import pytest
 import soundfile as sf
 from two_outputs import Wiring, open_strings
 
-from tonecompare.compare.bench.signs import BenchSign
-from tonecompare.compare.model import Comparisons
+from tonecompare.compare.model import BenchSign, Comparisons
 from tonecompare.measure.outputs.band_powers import output_bands
 from tonecompare.measure.outputs.measure_outputs import measure_blend
 from tonecompare.measure.outputs.recorded_blend import ratio_of_other_plucks
 from tonecompare.measure.outputs.results import BlendPair
 from tonecompare.report.charts.blend import blend_map_chart
+from tonecompare.report.charts.canvas.save import save_chart
+from tonecompare.report.charts.canvas.style import PAGE, VIDEO
 from tonecompare.report.charts.draw_all import Album
-from tonecompare.report.charts.save import save_chart
-from tonecompare.report.charts.style import PAGE, VIDEO
 from tonecompare.report.files.clips import ClipWriter, k_weighted_db
 from tonecompare.report.page.blend_section import CLIP_RATIOS, blend_section
 from tonecompare.report.words.blend_words import (

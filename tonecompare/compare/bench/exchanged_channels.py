@@ -23,7 +23,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
-from tonecompare.compare.causes.hand.comb_correction import numbers
+from tonecompare.compare.comb_correction import numbers
 from tonecompare.measure.voice import sounding_share
 from tonecompare.quantities.columns import N_PARTIALS, PARTIAL_LEVELS
 

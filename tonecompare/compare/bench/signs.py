@@ -8,7 +8,6 @@ a sentence with its number; none says more than was measured.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -21,6 +20,7 @@ from tonecompare.compare.bench.exchanged_channels import (
     outputs_swapped,
 )
 from tonecompare.compare.bench.ringing_strings import loud_strings
+from tonecompare.compare.model import BenchSign
 from tonecompare.measure.model import Measured, Measurements
 from tonecompare.measure.outputs.string_balance import off_line
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult
@@ -34,25 +34,6 @@ UNEVEN_DB = 3.0
 _TONES_NAMED = 6
 
 _NOISE = ("hum_dbfs", *HUM_LINES, "buzz_dbfs", "hiss_dbfs", "noise_a_dbfs")
-
-
-@dataclass(frozen=True)
-class BenchSign:
-    """One thing seen on one voice of one stage.
-
-    ``kind`` is one of dead-spot, string-balance, hands, coil-mismatch, interference, outputs,
-    sympathetic, piezo; ``where`` names a note, string or output.
-    """
-
-    stage: str
-    voice: str
-    output: str
-    kind: str
-    where: str
-    value: float | None
-    unit: str
-    uncertainty: float | None
-    sentence: str
 
 
 def bench_signs(session: Session, measurements: Measurements) -> tuple[BenchSign, ...]:

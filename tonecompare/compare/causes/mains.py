@@ -15,8 +15,8 @@ from scipy import special
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
-from tonecompare.compare.causes.hand.comb_correction import numbers
 from tonecompare.compare.causes.rows_to_explain import VoiceRows, by_comparison, sign_words
+from tonecompare.compare.comb_correction import numbers
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.columns import HUM_LINES

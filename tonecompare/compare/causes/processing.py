@@ -16,7 +16,6 @@ import pandas as pd
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
-from tonecompare.compare.causes.hand.comb_correction import numbers
 from tonecompare.compare.causes.rows_to_explain import (
     FOUND_P,
     VoiceRows,
@@ -27,6 +26,7 @@ from tonecompare.compare.causes.rows_to_explain import (
     rows_of,
     sign_words,
 )
+from tonecompare.compare.comb_correction import numbers
 from tonecompare.compare.difference.statistics import Estimate, over_notes
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements

@@ -11,9 +11,9 @@ import numpy as np
 import pandas as pd
 
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
-from tonecompare.compare.causes.hand.comb_correction import numbers
 from tonecompare.compare.causes.hand.hand_spread import plucks_of
 from tonecompare.compare.causes.rows_to_explain import VoiceRows, voices_of
+from tonecompare.compare.comb_correction import numbers
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.moved_by import BY_UNKNOWN_NOISE

@@ -23,7 +23,7 @@ from tonecompare.compare.difference.difference_rows import (
     make_block,
     text,
 )
-from tonecompare.compare.difference.stage_pairs import Cell, quiet_cells
+from tonecompare.compare.difference.stage_pairs import NoteCell, quiet_cells
 from tonecompare.compare.difference.statistics import Estimate, combine
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import QUANTITIES, quiet_quantities
@@ -78,7 +78,7 @@ def quiet_block(comparison: str, before: str, after: str, measurements: Measurem
     return join_blocks(blocks)
 
 
-def pooled_variance(cells: list[Cell]) -> tuple[FloatArray, FloatArray]:
+def pooled_variance(cells: list[NoteCell]) -> tuple[FloatArray, FloatArray]:
     """Pool the variances of cells, quantity by quantity; return variance and degrees of freedom."""
     df = np.stack([np.maximum(cell.count - 1.0, 0.0) for cell in cells])
     squares = np.stack([np.where(cell.count > 1.0, cell.variance, 0.0) for cell in cells]) * df
@@ -88,7 +88,7 @@ def pooled_variance(cells: list[Cell]) -> tuple[FloatArray, FloatArray]:
 
 
 def quiet_difference(
-    before: Cell, after: Cell, pooled: FloatArray, pooled_df: FloatArray, wander: FloatArray
+    before: NoteCell, after: NoteCell, pooled: FloatArray, pooled_df: FloatArray, wander: FloatArray
 ) -> Estimate:
     """Give the difference of two quiets with the best-known scatter (see the module)."""
     difference = after.mean - before.mean

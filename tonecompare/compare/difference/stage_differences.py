@@ -18,7 +18,7 @@ from tonecompare.compare.difference.difference_rows import (
 )
 from tonecompare.compare.difference.moderation import moderate
 from tonecompare.compare.difference.quiet_differences import add_signal, quiet_block
-from tonecompare.compare.difference.stage_pairs import Pair, note_cells, pair_notes
+from tonecompare.compare.difference.stage_pairs import NotePair, note_cells, pair_notes
 from tonecompare.compare.difference.statistics import Estimate, moments, over_notes, welch
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import QUANTITIES, Quantity, pluck_quantities
@@ -74,14 +74,14 @@ def sharpen(block: Block) -> Block:
     return replace(block, test_se=test_se, test_df=test_df)
 
 
-def pluck_block(comparison: str, pair: Pair, quantities: Sequence[Quantity]) -> Block:
+def pluck_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) -> Block:
     """Return the rows of one voice and output: over all notes first, then note by note."""
     return join_blocks(
         [_all_block(comparison, pair, quantities), _note_block(comparison, pair, quantities)]
     )
 
 
-def _all_block(comparison: str, pair: Pair, quantities: Sequence[Quantity]) -> Block:
+def _all_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) -> Block:
     differences = pair.note_differences
     there = np.isfinite(differences)
     notes = there.sum(axis=0).astype(np.float64)
@@ -133,7 +133,7 @@ def _only_note(single: Estimate, alone: NDArray[np.bool_]) -> Estimate:
     return Estimate(se, np.where(se < 0, np.nan, se), np.where(df < 0, np.nan, df))
 
 
-def _note_block(comparison: str, pair: Pair, quantities: Sequence[Quantity]) -> Block:
+def _note_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) -> Block:
     estimate = welch(
         pair.mean_before,
         pair.variance_before,

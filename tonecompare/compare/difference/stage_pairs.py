@@ -17,7 +17,7 @@ Key = tuple[str, str]
 
 
 @dataclass(frozen=True)
-class Pair:
+class NotePair:
     """One voice and output of two stages, over the notes both share.
 
     Arrays have shape (notes, quantities) and are on the analysis scale of each quantity.
@@ -43,7 +43,7 @@ class Pair:
 
 
 @dataclass(frozen=True)
-class Cell:
+class NoteCell:
     """Plucks of one note (or stretches of one voice) at one stage, over the quantities."""
 
     centre: FloatArray
@@ -82,17 +82,19 @@ def se_matrix(frame: pd.DataFrame, quantities: Sequence[Quantity]) -> FloatArray
 
 def note_cells(
     plucks: pd.DataFrame, stage: str, quantities: Sequence[Quantity]
-) -> dict[Key, dict[str, Cell]]:
+) -> dict[Key, dict[str, NoteCell]]:
     """Gather the plucks of a stage by (voice, output), then note. Unnamed notes are left out."""
     frame = plucks[plucks["stage"] == stage]
     frame = frame[frame["note"].notna() & (frame["note"] != "")]
-    cells: dict[Key, dict[str, Cell]] = {}
+    cells: dict[Key, dict[str, NoteCell]] = {}
     for (voice, output, note), cell in _cells(frame, ["voice", "output", "note"], quantities):
         cells.setdefault((voice, output), {})[note] = cell
     return cells
 
 
-def quiet_cells(quiet: pd.DataFrame, stage: str, quantities: Sequence[Quantity]) -> dict[Key, Cell]:
+def quiet_cells(
+    quiet: pd.DataFrame, stage: str, quantities: Sequence[Quantity]
+) -> dict[Key, NoteCell]:
     """Gather the quiet stretches of a stage by (voice, output)."""
     frame = quiet[quiet["stage"] == stage]
     return {
@@ -103,14 +105,14 @@ def quiet_cells(quiet: pd.DataFrame, stage: str, quantities: Sequence[Quantity])
 
 def pair_notes(
     key: Key,
-    before: dict[str, Cell],
-    after: dict[str, Cell],
+    before: dict[str, NoteCell],
+    after: dict[str, NoteCell],
     *,
     notes: Sequence[str] | None = None,
-) -> Pair:
+) -> NotePair:
     """Put the notes that both stages share side by side, in the order of ``before``."""
     shared = [note for note in before if note in after] if notes is None else list(notes)
-    return Pair(
+    return NotePair(
         key[0],
         key[1],
         tuple(shared),
@@ -119,7 +121,7 @@ def pair_notes(
     )
 
 
-def _stack(cells: Sequence[Cell]) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+def _stack(cells: Sequence[NoteCell]) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     return (
         np.stack([cell.centre for cell in cells]),
         np.stack([cell.mean for cell in cells]),
@@ -130,7 +132,7 @@ def _stack(cells: Sequence[Cell]) -> tuple[FloatArray, FloatArray, FloatArray, F
 
 def _cells(
     frame: pd.DataFrame, keys: list[str], quantities: Sequence[Quantity]
-) -> list[tuple[tuple[str, ...], Cell]]:
+) -> list[tuple[tuple[str, ...], NoteCell]]:
     if frame.empty:
         return []
     values, own = scale_matrix(frame, quantities), se_matrix(frame, quantities)
@@ -139,11 +141,11 @@ def _cells(
     for row, group in enumerate(zip(*columns, strict=True)):
         groups.setdefault(group, []).append(row)
     repeats = _repeats(frame)
-    found: list[tuple[tuple[str, ...], Cell]] = []
+    found: list[tuple[tuple[str, ...], NoteCell]] = []
     for group, rows in groups.items():
         one = _one_per_repeat(values[rows], repeats[rows])
         squares, _, _ = moments(own[rows] ** 2)
-        found.append((group, Cell(hodges_lehmann(one), *moments(one), np.sqrt(squares))))
+        found.append((group, NoteCell(hodges_lehmann(one), *moments(one), np.sqrt(squares))))
     return found
 
 

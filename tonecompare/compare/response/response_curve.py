@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from tonecompare.arrays import FloatArray
-from tonecompare.compare.causes.hand.comb_correction import (
+from tonecompare.compare.comb_correction import (
     comb_db,
     comb_slope_db,
     numbers,

@@ -142,7 +142,7 @@ def mean_floor(density: FloatArray, weight: FloatArray, frames: Frames) -> Floor
 
 
 @dataclass(frozen=True)
-class Tone:
+class NoiseTone:
     """A tone that belongs to no mains family."""
 
     frequency_hz: float
@@ -151,7 +151,7 @@ class Tone:
 
 def find_tones(
     density: FloatArray, usable: BoolArray, floor: Floor, frames: Frames, *, whole: FloatArray
-) -> tuple[list[Tone], BoolArray]:
+) -> tuple[list[NoiseTone], BoolArray]:
     """Return the tones that stand out of the floor, strongest first, and which bins hold none.
 
     A bin is part of a tone when its density over the floor exceeds what noise alone reaches in
@@ -192,11 +192,11 @@ def find_tones(
         near = slice(max(peak - 2, low), min(peak + 3, high))
         weight = excess[near.start - low : near.stop - low]
         frequency = float((weight * frames.frequency_hz[near]).sum() / weight.sum())
-        tones.append(Tone(frequency, power))
+        tones.append(NoiseTone(frequency, power))
     return sorted(tones, key=lambda tone: -tone.mean_square), kept
 
 
-def name_tones(tones: list[Tone]) -> list[str]:
+def name_tones(tones: list[NoiseTone]) -> list[str]:
     """Return flags for the strongest audible tones ("tone-7999-hz").
 
     A whistle that wanders shows as several tones; within 1 % of a stronger one it is named once.

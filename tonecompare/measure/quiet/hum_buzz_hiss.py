@@ -24,7 +24,7 @@ from tonecompare.measure.quiet.a_weighting import a_weighting_gain
 from tonecompare.measure.quiet.asked_mains import other_family
 from tonecompare.measure.quiet.hiss_floor import (
     Floor,
-    Tone,
+    NoiseTone,
     find_tones,
     first_floor,
     mean_floor,
@@ -127,7 +127,7 @@ class _Split:
     floor: Floor
     mains: Mains | None
     lines: Lines | None
-    tones: list[Tone]
+    tones: list[NoiseTone]
     #: (F,) False where a tone stands.
     kept: NDArray[np.bool_]
     hiss_spread: float

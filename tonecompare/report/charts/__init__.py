@@ -15,15 +15,15 @@ from __future__ import annotations
 from tonecompare.lazy import lazily
 
 _HOME = {
-    "PAGE": "style",
-    "VIDEO": "style",
-    "Frame": "style",
+    "PAGE": "canvas.style",
+    "VIDEO": "canvas.style",
+    "Frame": "canvas.style",
     "decay_chart": "decay",
     "hum_chart": "hum",
     "overview_chart": "overview",
     "partials_chart": "partials",
     "response_chart": "response",
-    "save_chart": "save",
+    "save_chart": "canvas.save",
     "spectrum_chart": "spectrum",
 }
 

@@ -17,9 +17,9 @@ from tonecompare.arrays import FloatArray
 from tonecompare.compare.response.acoustic_likeness import AcousticLikeness
 from tonecompare.measure.outputs.band_powers import HIGH_HZ, LOW_HZ
 from tonecompare.measure.outputs.results import BlendMap
-from tonecompare.report.charts.axes import frequency_axis, value_axis
-from tonecompare.report.charts.sheet import Sheet, say_empty
-from tonecompare.report.charts.style import (
+from tonecompare.report.charts.canvas.axes import frequency_axis, value_axis
+from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
+from tonecompare.report.charts.canvas.style import (
     AFTER,
     BEFORE,
     BLUE,

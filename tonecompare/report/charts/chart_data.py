@@ -10,7 +10,7 @@ import pandas as pd
 from tonecompare.compare.model import Comparisons
 from tonecompare.measure.model import Measurements, QuietCurves
 from tonecompare.report.charts.mean_curves import plucks_of
-from tonecompare.report.charts.pair import Pair
+from tonecompare.report.charts.pair import ChartPair
 from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.names import voice_title
 from tonecompare.session.model import Session
@@ -68,7 +68,7 @@ def titles_of(voices: Iterable[VoiceOutput]) -> dict[VoiceOutput, str]:
 
 def pair_of(
     measurements: Measurements, comparison: Compared, voice: VoiceOutput, title: str
-) -> Pair:
+) -> ChartPair:
     """Gather the curves of one voice and output at both stages."""
     name, output = voice
     before, after = (
@@ -79,7 +79,7 @@ def pair_of(
         quiet_of(measurements, stage=stage, voice=name, output=output)
         for stage in (comparison.before, comparison.after)
     )
-    return Pair(
+    return ChartPair(
         title,
         comparison.before,
         comparison.after,

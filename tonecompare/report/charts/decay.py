@@ -10,11 +10,19 @@ from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.model import PluckCurves
-from tonecompare.report.charts.axes import last_finite, name_lines, time_axis, value_axis
+from tonecompare.report.charts.canvas.axes import last_finite, name_lines, time_axis, value_axis
+from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
+from tonecompare.report.charts.canvas.style import (
+    AFTER,
+    BEFORE,
+    PAGE,
+    Frame,
+    LineLook,
+    chart,
+    line_style,
+)
 from tonecompare.report.charts.mean_curves import Averaged, Side, average, decays
-from tonecompare.report.charts.pair import NO_SHARED_NOTE, Pair
-from tonecompare.report.charts.sheet import Sheet, say_empty
-from tonecompare.report.charts.style import AFTER, BEFORE, PAGE, Frame, LineLook, chart, line_style
+from tonecompare.report.charts.pair import NO_SHARED_NOTE, ChartPair
 from tonecompare.report.words.numbers import count
 
 _POINTS = 160
@@ -24,7 +32,7 @@ _MARK_EVERY = 20
 
 
 @chart
-def decay_chart(pair: Pair, *, frame: Frame = PAGE) -> Figure:
+def decay_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     """Draw the decay of one voice at two stages, averaged over the notes both share.
 
     Lines are means of dB; bands are one standard deviation from pluck to pluck.
@@ -53,7 +61,7 @@ def decay_chart(pair: Pair, *, frame: Frame = PAGE) -> Figure:
     return sheet.figure
 
 
-def averaged_decay(pair: Pair) -> Averaged | None:
+def averaged_decay(pair: ChartPair) -> Averaged | None:
     """Return both sides' decay curves on one time axis, None when no note is shared.
 
     The axis ends when half of the shared notes have faded into the quiet; only the notes (and

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 
 from matplotlib.figure import Figure
 
-from tonecompare.report.charts.fonts import drawable
-from tonecompare.report.charts.pair import Pair
-from tonecompare.report.charts.save import ChartFiles, save_chart
+from tonecompare.report.charts.canvas.fonts import drawable
+from tonecompare.report.charts.canvas.save import ChartFiles, save_chart
+from tonecompare.report.charts.pair import ChartPair
 from tonecompare.report.words.names import slug
 
 _UNDRAWN = (
@@ -91,7 +91,7 @@ class Album:
         return candidate
 
 
-def voice_pictures(album: Album, pair: Pair, *, name: str) -> tuple[Picture, ...]:
+def voice_pictures(album: Album, pair: ChartPair, *, name: str) -> tuple[Picture, ...]:
     """Draw the four charts of one voice."""
     from tonecompare.report.charts.decay import decay_chart
     from tonecompare.report.charts.hum import hum_chart

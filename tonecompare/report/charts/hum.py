@@ -11,10 +11,14 @@ from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.model import QuietCurves
-from tonecompare.report.charts.axes import frequency_axis, last_finite, name_lines, value_axis
-from tonecompare.report.charts.pair import Pair
-from tonecompare.report.charts.sheet import Sheet, say_empty
-from tonecompare.report.charts.style import (
+from tonecompare.report.charts.canvas.axes import (
+    frequency_axis,
+    last_finite,
+    name_lines,
+    value_axis,
+)
+from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
+from tonecompare.report.charts.canvas.style import (
     AFTER,
     BEFORE,
     INK,
@@ -25,6 +29,7 @@ from tonecompare.report.charts.style import (
     chart,
     line_style,
 )
+from tonecompare.report.charts.pair import ChartPair
 
 _LOW_HZ, _HIGH_HZ = 30.0, 5000.0
 _PER_OCTAVE = 36
@@ -37,7 +42,7 @@ _NO_QUIET = (
 
 
 @chart
-def hum_chart(pair: Pair, *, frame: Frame = PAGE) -> Figure:
+def hum_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     """Draw the spectrum of the quiet stretches of one voice at two stages.
 
     Each point is the highest bin within 1/36 octave, so that narrow mains lines keep their level;
@@ -137,7 +142,7 @@ def _peaks(quiet: QuietCurves, lines_hz: NDArray[np.floating]) -> FloatArray:
     return peaks
 
 
-def _mark_lines(axes: Axes, pair: Pair, frame: Frame) -> None:
+def _mark_lines(axes: Axes, pair: ChartPair, frame: Frame) -> None:
     mains = pair.mains_hz_after or pair.mains_hz_before
     if not mains:
         return

@@ -11,8 +11,8 @@ from matplotlib.lines import Line2D
 
 from tonecompare.arrays import FloatArray
 from tonecompare.quantities.words import words_for
-from tonecompare.report.charts.sheet import Sheet, fitted, say_empty, width_pt
-from tonecompare.report.charts.style import (
+from tonecompare.report.charts.canvas.sheet import Sheet, fitted, say_empty, width_pt
+from tonecompare.report.charts.canvas.style import (
     BLACK,
     BLUE,
     GREEN,

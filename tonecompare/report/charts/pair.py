@@ -12,7 +12,7 @@ NO_SHARED_NOTE = "The two stages share no note with curves, so there is nothing 
 
 
 @dataclass(frozen=True)
-class Pair:
+class ChartPair:
     """Curves of one voice and output, before and after.
 
     ``before`` and ``after`` hold the plucks' curves by note, ``quiet_*`` the spectra of the quiet

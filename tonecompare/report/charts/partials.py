@@ -8,17 +8,25 @@ from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
 from tonecompare.quantities.columns import N_PARTIALS
-from tonecompare.report.charts.axes import last_finite, name_lines, value_axis
+from tonecompare.report.charts.canvas.axes import last_finite, name_lines, value_axis
+from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
+from tonecompare.report.charts.canvas.style import (
+    AFTER,
+    BEFORE,
+    PAGE,
+    Frame,
+    LineLook,
+    chart,
+    line_style,
+)
 from tonecompare.report.charts.mean_curves import Averaged, Side, average, partial_levels
-from tonecompare.report.charts.pair import NO_SHARED_NOTE, Pair
-from tonecompare.report.charts.sheet import Sheet, say_empty
-from tonecompare.report.charts.style import AFTER, BEFORE, PAGE, Frame, LineLook, chart, line_style
+from tonecompare.report.charts.pair import NO_SHARED_NOTE, ChartPair
 
 _DEPTH_DB = 70.0
 
 
 @chart
-def partials_chart(pair: Pair, *, frame: Frame = PAGE) -> Figure:
+def partials_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     """Draw the level of each partial in dB re the power sum of partials 1–24.
 
     Markers are means over the shared notes (plucks within a note first); bars are one standard
@@ -38,7 +46,7 @@ def partials_chart(pair: Pair, *, frame: Frame = PAGE) -> Figure:
     return sheet.figure
 
 
-def averaged_partials(pair: Pair) -> Averaged | None:
+def averaged_partials(pair: ChartPair) -> Averaged | None:
     """Return both sides' partial levels, None when no note is shared."""
     return average(
         np.arange(1.0, N_PARTIALS + 1.0),

@@ -6,9 +6,9 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from tonecompare.compare.model import Response
-from tonecompare.report.charts.axes import frequency_axis, value_axis
-from tonecompare.report.charts.sheet import Sheet, say_empty
-from tonecompare.report.charts.style import BLUE, MUTED, PAGE, Frame, chart
+from tonecompare.report.charts.canvas.axes import frequency_axis, value_axis
+from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
+from tonecompare.report.charts.canvas.style import BLUE, MUTED, PAGE, Frame, chart
 
 
 @chart

@@ -7,11 +7,14 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
-from tonecompare.report.charts.axes import frequency_axis, last_finite, name_lines, value_axis
-from tonecompare.report.charts.mean_curves import Averaged
-from tonecompare.report.charts.pair import NO_SHARED_NOTE, Pair
-from tonecompare.report.charts.sheet import Sheet, say_empty
-from tonecompare.report.charts.style import (
+from tonecompare.report.charts.canvas.axes import (
+    frequency_axis,
+    last_finite,
+    name_lines,
+    value_axis,
+)
+from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
+from tonecompare.report.charts.canvas.style import (
     AFTER,
     BEFORE,
     BLACK,
@@ -23,6 +26,8 @@ from tonecompare.report.charts.style import (
     chart,
     line_style,
 )
+from tonecompare.report.charts.mean_curves import Averaged
+from tonecompare.report.charts.pair import NO_SHARED_NOTE, ChartPair
 from tonecompare.report.mean_spectra import average_spectra
 
 _LOW_HZ, _HIGH_HZ = 60.0, 16000.0
@@ -32,7 +37,7 @@ _MARK_EVERY = 16
 
 
 @chart
-def spectrum_chart(pair: Pair, *, frame: Frame = PAGE) -> Figure:
+def spectrum_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     """Draw the averaged spectrum of one voice at two stages.
 
     Lines are the averages of ``mean_spectra`` in 1/3 octave over the notes both

@@ -8,8 +8,8 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from tonecompare.compare.worth.work_steps import FAMILIES, Step
-from tonecompare.report.charts.sheet import Sheet, fitted, say_empty
-from tonecompare.report.charts.style import (
+from tonecompare.report.charts.canvas.sheet import Sheet, fitted, say_empty
+from tonecompare.report.charts.canvas.style import (
     BLACK,
     BLUE,
     GREEN,

@@ -10,10 +10,8 @@ from pathlib import Path
 
 from tonecompare.errors import InputError
 from tonecompare.report.files.own_files import carry_over, listed, maker_of, seal
+from tonecompare.report.makers import MADE_BY, MADE_BY_CHECK
 
-#: Marks ``summary.json`` as ours: that of a report, that of a check.
-MADE_BY = "tonecompare report"
-MADE_BY_CHECK = "tonecompare check"
 _CALLED = {MADE_BY: "report", MADE_BY_CHECK: "check"}
 
 

@@ -14,7 +14,7 @@ from tonecompare.compare.model import VERDICTS, Comparisons
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.words import HEADLINE
 from tonecompare.report.difference_views import rows_of
-from tonecompare.report.files.report_folder import MADE_BY
+from tonecompare.report.makers import MADE_BY
 from tonecompare.report.words.findings import Finding
 from tonecompare.report.words.report_findings import left_out
 from tonecompare.session.model import Session

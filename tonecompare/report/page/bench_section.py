@@ -8,7 +8,7 @@ from typing import Any
 
 import pandas as pd
 
-from tonecompare.compare.bench.signs import BenchSign
+from tonecompare.compare.model import BenchSign
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import decimals_for, is_number, number, with_unit
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from tonecompare.compare.bench.signs import BenchSign
+from tonecompare.compare.model import BenchSign
 from tonecompare.compare.response.acoustic_likeness import AcousticLikeness, likeness_of_session
 from tonecompare.measure.model import Measurements
 from tonecompare.measure.outputs.recorded_blend import ratio_of_other_plucks

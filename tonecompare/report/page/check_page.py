@@ -10,7 +10,8 @@ from urllib.parse import quote
 
 from tonecompare.compare.check.check_results import CheckResult, StageAnswer
 from tonecompare.measure.inspected_takes import Inspected
-from tonecompare.report.files.report_folder import MADE_BY_CHECK, whole_or_nothing
+from tonecompare.report.files.report_folder import whole_or_nothing
+from tonecompare.report.makers import MADE_BY_CHECK
 from tonecompare.report.page.check_wave import Wave, wave
 from tonecompare.report.page.layout import environment
 from tonecompare.report.words.check_text import (

@@ -20,7 +20,7 @@ from tonecompare.report.words.numbers import (
 
 
 @dataclass(frozen=True)
-class SpreadRow:
+class GuitarSpreadRow:
     """One stage and voice (or voice alone); ``cells`` follow the section's headings."""
 
     title: str
@@ -35,7 +35,7 @@ class SpreadSection:
     heading: str
     sentence: str
     columns: tuple[str, ...]
-    rows: tuple[SpreadRow, ...]
+    rows: tuple[GuitarSpreadRow, ...]
 
 
 def spread_sections(tables: Mapping[str, pd.DataFrame]) -> tuple[SpreadSection, ...]:
@@ -78,7 +78,7 @@ def _section(
         key = (str(record.get("stage", "")), str(record["voice"]), str(record["output"]))
         groups.setdefault(key, {})[str(record["quantity"])] = cell(record)
     rows = tuple(
-        SpreadRow(title, tuple(cells.get(name, "–") for name in columns))
+        GuitarSpreadRow(title, tuple(cells.get(name, "–") for name in columns))
         for title, cells in zip(_titles(groups), groups.values(), strict=True)
     )
     labels = tuple(words_for(name).label for name in columns)

@@ -28,7 +28,7 @@ _STRONGEST_FIRST = ("likely-audible", "measurable", "confounded", "undecided", "
 
 
 @dataclass(frozen=True)
-class Cell:
+class VerdictCell:
     """One difference: ``kind`` is a verdict, "missing" (not measured) or "empty" (no such row)."""
 
     kind: str
@@ -46,7 +46,7 @@ class VerdictRow:
 
     title: str
     anchor: str
-    cells: tuple[Cell, ...]
+    cells: tuple[VerdictCell, ...]
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,7 @@ class DetailRow:
     difference: str
     #: What was measured before the control's drift was taken out, empty without a control.
     control: str
-    cell: Cell
+    cell: VerdictCell
     reason: str
 
 
@@ -93,12 +93,12 @@ def verdict_table(
     return VerdictTable(tuple(headings), tuple(rows))
 
 
-def partials_cell(rows: Sequence[Difference]) -> Cell:
+def partials_cell(rows: Sequence[Difference]) -> VerdictCell:
     """Return one cell for the strong partials: the strongest verdict and whose it is."""
     measured = [row for row in rows if row.quantity in PARTIALS and row.difference is not None]
     partials = [row for row in measured if row.matters]
     if not partials:
-        return Cell("missing", "–", NOT_MEASURED)
+        return VerdictCell("missing", "–", NOT_MEASURED)
     verdicts = [row.verdict for row in partials]
     kind = next((name for name in _STRONGEST_FIRST if name in verdicts), "no-change")
     group = [row for row in partials if row.verdict == kind]
@@ -110,19 +110,19 @@ def partials_cell(rows: Sequence[Difference]) -> Cell:
     )
 
 
-def cell_of(row: Difference | None) -> Cell:
+def cell_of(row: Difference | None) -> VerdictCell:
     """Return one cell: symbol, words, number, interval and n."""
     if row is None:
-        return Cell("empty")
+        return VerdictCell("empty")
     if row.difference is None:
-        return Cell("missing", "–", NOT_MEASURED)
+        return VerdictCell("missing", "–", NOT_MEASURED)
     symbol, words = VERDICT_WORDS.get(row.verdict, ("", row.verdict))
     width = half_width(row.ci_low, row.ci_high)
     decimals = decimals_for(width, row.unit)
     ends = ""
     if row.ci_low is not None and row.ci_high is not None:
         ends = interval(row.ci_low, row.ci_high, row.unit, signed=True)
-    return Cell(
+    return VerdictCell(
         row.verdict,
         symbol,
         words,
@@ -188,7 +188,7 @@ def note_table(
     return VerdictTable(
         tuple((words_for(name).label, words_for(name).definition) for name in columns),
         tuple(
-            VerdictRow(note, "", tuple(cells.get((note, n), Cell("empty")) for n in columns))
+            VerdictRow(note, "", tuple(cells.get((note, n), VerdictCell("empty")) for n in columns))
             for note in notes
         ),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tonecompare.compare.bench.signs import BenchSign
+from tonecompare.compare.model import BenchSign
 from tonecompare.compare.response.acoustic_likeness import AcousticLikeness
 from tonecompare.measure.outputs.recorded_blend import RecordedBlend
 from tonecompare.measure.outputs.results import DelayFit, OutputQuality

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 
 from tonecompare.compare.check.check_results import CheckResult, Fault, Resolved, StageAnswer
-from tonecompare.report.files.report_folder import MADE_BY_CHECK
+from tonecompare.report.makers import MADE_BY_CHECK
 from tonecompare.report.words.numbers import count, number
 
 #: Schema of the JSON a check writes.

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import pandas as pd
 
 from tonecompare.compare.bench.exchanged_channels import SWAPPED_REMEDY
-from tonecompare.compare.bench.signs import BenchSign
+from tonecompare.compare.model import BenchSign
 from tonecompare.measure.flags import with_flag
 from tonecompare.report.words.names import voice_title
 

@@ -3,107 +3,22 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from tonecompare.errors import InputError
-from tonecompare.session.model import AGAIN, STANDARD_TUNING, Voice
+from tonecompare.session.model import AGAIN, Voice
 from tonecompare.session.naming import clean_name, listed, match_key
 from tonecompare.session.note_names import note_name, note_number
+from tonecompare.session.plan.plan_model import Plan, PlannedNote, PlannedStage, PlanOptions
 from tonecompare.session.plan.selectors import check_file_name, planned_voices
+from tonecompare.session.plan.sheet_to_print import take_sheet
+from tonecompare.session.plan.toml_text import session_toml
 from tonecompare.session.toml.read import SESSION_FILE
 
 #: The sheet that is printed.
 SHEET_FILE = "take-sheet.html"
-
-
-@dataclass(frozen=True)
-class PlanOptions:
-    """What a session is to hold.
-
-    Parameters
-    ----------
-    title
-        Title of the session; the folder's name when empty.
-    instruments
-        The instruments to be worked on.
-    controls
-        Instruments that stay as they are and are recorded in every session.
-    stages
-        States of work in order, the first before any work. Each worked-on instrument gets a
-        folder "instrument-stage", each control a folder "instrument-with-stage".
-    layout, splits, outputs
-        As in :func:`tonecompare.session.plan.selectors.planned_voices`.
-    tuning
-        Open strings, lowest first.
-    frets
-        Frets to pluck on every string; 0 is the open string.
-    repeats
-        Plucks of each note.
-    seed
-        Settles the order of the voices; the same seed gives the same order.
-    mains_hz
-        50, 60, or None: to be found in the recordings.
-    measured_spreads
-        Standard deviation from pluck to pluck by quantity, from existing takes.
-    smallest_changes
-        The smallest change that matters, by quantity.
-    """
-
-    title: str = ""
-    instruments: tuple[str, ...] = ("guitar",)
-    controls: tuple[str, ...] = ()
-    stages: tuple[str, ...] = ("before", "after")
-    layout: str | tuple[str, ...] = "three-way"
-    splits: tuple[str, ...] = ()
-    outputs: str = "magnetic"
-    tuning: tuple[str, ...] = STANDARD_TUNING
-    frets: tuple[int, ...] = (0,)
-    repeats: int = 5
-    seed: int = 1
-    mains_hz: int | None = None
-    measured_spreads: Mapping[str, float] = field(default_factory=dict)
-    smallest_changes: Mapping[str, float] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class PlannedStage:
-    """One stage to record: its folder, and the voices in the order to record them."""
-
-    folder: str
-    instrument: str
-    #: Position of its session among the stages, from 1.
-    session: int
-    from_folder: str | None
-    #: The first voice comes once more at the end, under a name of its own.
-    order: tuple[Voice, ...]
-    control: bool = False
-
-
-@dataclass(frozen=True)
-class PlannedNote:
-    """A note to pluck: string number (1 = thinnest), fret, name."""
-
-    string: int
-    fret: int
-    note: str
-
-
-@dataclass(frozen=True)
-class Plan:
-    """Everything the take sheet and ``session.toml`` are written from."""
-
-    title: str
-    options: PlanOptions
-    voices: tuple[Voice, ...]
-    stages: tuple[PlannedStage, ...]
-    notes: tuple[PlannedNote, ...]
-
-    @property
-    def plucks_per_voice(self) -> int:
-        """Plucks of one recording."""
-        return len(self.notes) * self.options.repeats
 
 
 @dataclass(frozen=True)
@@ -158,9 +73,6 @@ def write_plan(folder: Path, options: PlanOptions) -> Written:
         When a ``session.toml`` or take sheet is there already (nothing is written then), when
         ``folder`` is a file, or when an option cannot be.
     """
-    from tonecompare.session.plan.sheet_to_print import take_sheet
-    from tonecompare.session.plan.toml_text import session_toml
-
     folder = Path(folder)
     if folder.exists() and not folder.is_dir():
         raise InputError(f"{folder}: is a file; give a folder.")

@@ -31,7 +31,7 @@ MOST_REPEATS = 500
 
 
 @dataclass(frozen=True)
-class Spread:
+class AssumedSpread:
     """How much a quantity differs from pluck to pluck, and the change a reader cares about.
 
     ``sd`` and ``smallest_change`` are in ``unit``.
@@ -47,20 +47,22 @@ class Spread:
 
 #: One player plucking the same note again, in the same way: median standard deviation measured on
 #: openly licensed sets of single guitar notes. The changes are the hearing thresholds.
-TYPICAL_SPREADS: Mapping[str, Spread] = {
+TYPICAL_SPREADS: Mapping[str, AssumedSpread] = {
     spread.quantity: spread
     for spread in (
-        Spread("level_dbfs", "Level", "dB", 0.6, 1.0, "0.5–0.7 dB; 2.5 dB in casual playing"),
-        Spread("centroid_hz", "Brightness (centroid)", "cents", 60.0, 84.0, "20–110 cents"),
-        Spread("decay_s", "Decay time", "%", 5.0, 25.0, "3–7 %"),
-        Spread("cents", "Pitch", "cents", 0.45, 5.0, "0.3–0.6 cents"),
+        AssumedSpread(
+            "level_dbfs", "Level", "dB", 0.6, 1.0, "0.5–0.7 dB; 2.5 dB in casual playing"
+        ),
+        AssumedSpread("centroid_hz", "Brightness (centroid)", "cents", 60.0, 84.0, "20–110 cents"),
+        AssumedSpread("decay_s", "Decay time", "%", 5.0, 25.0, "3–7 %"),
+        AssumedSpread("cents", "Pitch", "cents", 0.45, 5.0, "0.3–0.6 cents"),
     )
 }
 
 
 def spreads_with(
     measured: Mapping[str, float] | None = None, changes: Mapping[str, float] | None = None
-) -> tuple[Spread, ...]:
+) -> tuple[AssumedSpread, ...]:
     """Return the typical spreads with some replaced: by those of existing takes, by wishes.
 
     Parameters

@@ -6,8 +6,13 @@ from dataclasses import dataclass
 from importlib.resources import files
 
 from tonecompare.session.model import AGAIN, Voice
-from tonecompare.session.plan.planned_session import Plan, PlannedNote
-from tonecompare.session.plan.repeats import Spread, repeats_needed, smallest_change, spreads_with
+from tonecompare.session.plan.plan_model import Plan, PlannedNote
+from tonecompare.session.plan.repeats import (
+    AssumedSpread,
+    repeats_needed,
+    smallest_change,
+    spreads_with,
+)
 
 TEMPLATE = "takesheet.html.j2"
 #: Seconds a pluck takes at the bench: it rings, then the string is damped.
@@ -18,7 +23,7 @@ _OUTPUTS = {"piezo": "piezo alone", "blend": "blend, as you set it"}
 
 
 @dataclass(frozen=True)
-class SpreadRow:
+class RepeatsRow:
     """One row of the table of repeats, in words."""
 
     label: str
@@ -56,14 +61,14 @@ def take_sheet(plan: Plan) -> str:
     )
 
 
-def spread_rows(plan: Plan) -> list[SpreadRow]:
+def spread_rows(plan: Plan) -> list[RepeatsRow]:
     """Return, for each quantity, the repeats its smallest change needs and what the plan shows."""
     options = plan.options
     spreads = spreads_with(options.measured_spreads, options.smallest_changes)
     return [_spread_row(spread, options.repeats, len(plan.notes)) for spread in spreads]
 
 
-def _spread_row(spread: Spread, repeats: int, notes: int) -> SpreadRow:
+def _spread_row(spread: AssumedSpread, repeats: int, notes: int) -> RepeatsRow:
     def needed(count: int) -> str:
         number = repeats_needed(spread.smallest_change, spread.sd, notes=count)
         return "out of reach" if number is None else str(number)
@@ -72,7 +77,7 @@ def _spread_row(spread: Spread, repeats: int, notes: int) -> SpreadRow:
         change = smallest_change(repeats, spread.sd, notes=count)
         return "–" if change is None else f"{_digits(change)} {spread.unit}"
 
-    return SpreadRow(
+    return RepeatsRow(
         label=spread.label,
         spread=f"{_digits(spread.sd)} {spread.unit}",
         spread_from=spread.source,

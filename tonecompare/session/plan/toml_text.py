@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from tonecompare.session.model import Voice
-from tonecompare.session.plan.planned_session import Plan, PlannedStage
+from tonecompare.session.plan.plan_model import Plan, PlannedStage
 from tonecompare.session.toml.schema import dotted, quoted
 
 _CONDITIONS = (

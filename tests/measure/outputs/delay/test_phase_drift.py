@@ -1,4 +1,4 @@
-"""Drift of the phase between two outputs: two polarisations in closed form, and the noise."""
+"""PhaseDrift of the phase between two outputs: two polarisations in closed form, and the noise."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import pytest
 
 from tonecompare.measure.outputs.delay.partial_ratios import partial_ratios
 from tonecompare.measure.outputs.delay.phase_drift import phase_drift
-from tonecompare.measure.outputs.delay.pluck_frames import FRAME_PERIODS, Frames, frames_of
+from tonecompare.measure.outputs.delay.pluck_frames import FRAME_PERIODS, OutputFrames, frames_of
 from tonecompare.measure.outputs.results import BlendPair
 
 RATE_HZ = 48000.0
@@ -59,14 +59,14 @@ def test_drift_of_frames_in_closed_form() -> None:
     # Each partial with a phase of its own at t = 0, which is no drift.
     own = np.random.default_rng(2).uniform(-np.pi, np.pi, hz.size)
     noise = np.full(hz.size, 1e-8)
-    frames = Frames(
+    frames = OutputFrames(
         np.arange(1.0, 41.0), hz, time_s, np.exp(1j * (turn + own)), piezo, noise, noise
     )
     found = phase_drift(frames)
     followed = angle < 2 * np.pi * 150
     assert found.turn_rad[followed] == pytest.approx(turn[followed], abs=2e-3)
     assert np.all(found.weight[2:][angle[2:] > 2 * np.pi * 151] == 0.0)
-    still = Frames(
+    still = OutputFrames(
         np.arange(1.0, 41.0), hz, time_s, np.exp(1j * own) * piezo, piezo, noise, noise
     )  # fmt: skip
     assert np.max(np.abs(phase_drift(still).turn_rad)) < 1e-6
@@ -81,7 +81,7 @@ def test_partials_that_drift_each_their_own_way_are_less_sure() -> None:
 
     def error(slopes: np.ndarray) -> float:
         magnetic = np.exp(1j * angle * slopes)
-        frames = Frames(np.arange(1.0, 41.0), hz, time_s, magnetic, piezo, noise, noise)
+        frames = OutputFrames(np.arange(1.0, 41.0), hz, time_s, magnetic, piezo, noise, noise)
         return float(np.median(phase_drift(frames).error_rad))
 
     assert error(2e-5 * rng.standard_normal(hz.size)) > 3 * error(np.zeros(hz.size)) + 1e-4

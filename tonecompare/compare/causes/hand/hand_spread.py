@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from tonecompare.compare.causes.hand.comb_correction import numbers
 from tonecompare.compare.causes.rows_to_explain import VoiceRows
+from tonecompare.compare.comb_correction import numbers
 from tonecompare.compare.difference.statistics import Estimate, combine
 from tonecompare.measure.model import Measurements
 

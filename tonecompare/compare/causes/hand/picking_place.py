@@ -16,7 +16,6 @@ import pandas as pd
 from scipy import special
 
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
-from tonecompare.compare.causes.hand.comb_correction import at_one_place, release_level_db
 from tonecompare.compare.causes.hand.hand_spread import hand_difference, plucks_of
 from tonecompare.compare.causes.rows_to_explain import (
     CLAIMS,
@@ -29,6 +28,7 @@ from tonecompare.compare.causes.rows_to_explain import (
     sign_words,
     voices_of,
 )
+from tonecompare.compare.comb_correction import at_one_place, release_level_db
 from tonecompare.compare.difference.difference_rows import Block
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.model import Confound

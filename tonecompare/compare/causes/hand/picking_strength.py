@@ -22,7 +22,6 @@ import numpy as np
 import pandas as pd
 
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
-from tonecompare.compare.causes.hand.comb_correction import numbers, steepness
 from tonecompare.compare.causes.hand.hand_spread import HandDifference, hand_difference, plucks_of
 from tonecompare.compare.causes.rows_to_explain import (
     Row,
@@ -32,6 +31,7 @@ from tonecompare.compare.causes.rows_to_explain import (
     sign_words,
     voices_of,
 )
+from tonecompare.compare.comb_correction import numbers, steepness
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.columns import N_PARTIALS, PARTIAL_LEVELS

@@ -16,7 +16,7 @@ import pandas as pd
 from tonecompare.compare.check.check_phrases import joined, signed
 from tonecompare.compare.check.check_results import Checked, Fault, fault_of
 from tonecompare.quantities.columns import PARTIAL_DECAYS
-from tonecompare.session.plan.repeats import TYPICAL_SPREADS, Spread
+from tonecompare.session.plan.repeats import TYPICAL_SPREADS, AssumedSpread
 
 #: Distances beyond this many scales are outliers (a normal pluck passes 5 once in two million).
 LIMIT = 5.0
@@ -98,7 +98,7 @@ def _only_mixed_otherwise(table: pd.DataFrame) -> set[tuple[str, int]]:
 
 
 def _distances(
-    table: pd.DataFrame, values: pd.Series, typical: Spread
+    table: pd.DataFrame, values: pd.Series, typical: AssumedSpread
 ) -> Iterator[tuple[int, float]]:
     """Yield (row, distance from the note's median) of the outliers."""
     groups = [table[key] for key in ("stage", "voice", "output", "note")]

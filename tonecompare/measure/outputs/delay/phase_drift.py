@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.outputs.delay.pluck_frames import OVERLAP, Frames
+from tonecompare.measure.outputs.delay.pluck_frames import OVERLAP, OutputFrames
 
 #: Splits tried, relative.
 _SPLITS = np.geomspace(3e-5, 3e-3, 41)
@@ -39,7 +39,7 @@ DRIFT_ERROR = 0.1
 
 
 @dataclass(frozen=True)
-class Drift:
+class PhaseDrift:
     """Turn of the ratio since the pluck.
 
     ``turn_rad`` (frames, k) is what has to be taken out; ``weight`` (frames, k) is 1 for frames
@@ -52,7 +52,7 @@ class Drift:
     error_rad: FloatArray
 
 
-def phase_drift(frames: Frames) -> Drift:
+def phase_drift(frames: OutputFrames) -> PhaseDrift:
     """Return the drift of the phase between the outputs over the frames of one pluck."""
     angle = 2.0 * np.pi * np.outer(frames.time_s, frames.frequency_hz)
     followed = angle < 2.0 * np.pi * _FOLLOWED_PERIODS
@@ -76,7 +76,7 @@ def phase_drift(frames: Frames) -> Drift:
         np.sqrt(own_variance) * np.sum(heavy * angle, axis=0),
         DRIFT_ERROR * np.abs(np.sum(heavy * turn, axis=0)),
     )
-    return Drift(turn, share, error)
+    return PhaseDrift(turn, share, error)
 
 
 def _centred(values: FloatArray, weight: FloatArray) -> FloatArray:

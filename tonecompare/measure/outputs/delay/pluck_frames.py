@@ -43,7 +43,7 @@ _NOISE_SPAN = 5
 
 
 @dataclass(frozen=True)
-class Frames:
+class OutputFrames:
     """What one pluck's partials do over its frames.
 
     ``number`` (k,) is the partial, ``magnetic`` and ``piezo`` (frames, k) the spectra there,
@@ -145,7 +145,7 @@ def _noise(spectra: ComplexArray, bin_hz: float, frequency: FloatArray, f0_hz: f
     return np.asarray(median_filter(typical, _NOISE_SPAN, mode="nearest") + 1e-30)
 
 
-def frames_of(pair: BlendPair) -> Frames | None:
+def frames_of(pair: BlendPair) -> OutputFrames | None:
     """Return the partials of one pluck that stand above the noise on both outputs, over time.
 
     Parameters
@@ -155,7 +155,7 @@ def frames_of(pair: BlendPair) -> Frames | None:
 
     Returns
     -------
-    Frames or None
+    OutputFrames or None
         None when less than a frame rang or nothing stands above the noise.
     """
     short = _spectra(pair, periods=FRAME_PERIODS, used_s=_USED_S, least=_USED_FRAMES)
@@ -189,7 +189,7 @@ def frames_of(pair: BlendPair) -> Frames | None:
     if not used.any():
         return None
     at = index[used]
-    return Frames(
+    return OutputFrames(
         number[used], frequency[used], short.time_s, short.magnetic[:, at], short.piezo[:, at],
         noise_m[used], noise_p[used],
     )  # fmt: skip

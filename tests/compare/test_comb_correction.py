@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tonecompare.compare.causes.hand.comb_correction import (
+from tonecompare.compare.comb_correction import (
     NULL_POWER,
     at_one_place,
     comb_db,

@@ -18,16 +18,12 @@ import pytest
 from tonecompare.compare.model import Comparisons
 from tonecompare.errors import InputError
 from tonecompare.measure.model import Measurements
+from tonecompare.report import whole_report as write_module
 from tonecompare.report import write_report
 from tonecompare.report.files import own_files
-from tonecompare.report.files import whole_report as write_module
 from tonecompare.report.files.csv_tables import TABLES
-from tonecompare.report.files.report_folder import (
-    MADE_BY,
-    MADE_BY_CHECK,
-    check_replaceable,
-    whole_or_nothing,
-)
+from tonecompare.report.files.report_folder import check_replaceable, whole_or_nothing
+from tonecompare.report.makers import MADE_BY, MADE_BY_CHECK
 from tonecompare.report.page import build_view as build_module
 
 VOID = {"img", "meta", "link", "br", "hr", "input"}

@@ -15,7 +15,7 @@ from typing import Any, ParamSpec
 import matplotlib as mpl
 from matplotlib.figure import Figure
 
-from tonecompare.report.charts.fonts import families_for
+from tonecompare.report.charts.canvas.fonts import families_for
 
 BLUE = "#0072B2"
 VERMILLION = "#D55E00"

@@ -13,8 +13,15 @@ from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
 
-from tonecompare.report.charts.fonts import drawable
-from tonecompare.report.charts.style import BACKGROUND, GRID, MUTED, Frame, LineLook, line_style
+from tonecompare.report.charts.canvas.fonts import drawable
+from tonecompare.report.charts.canvas.style import (
+    BACKGROUND,
+    GRID,
+    MUTED,
+    Frame,
+    LineLook,
+    line_style,
+)
 
 #: Widths are measured this many times larger, so that pixel rounding does not count.
 _RULER_SCALE = 10.0

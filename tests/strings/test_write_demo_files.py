@@ -11,9 +11,9 @@ import soundfile
 from tonecompare import strings as st
 from tonecompare.errors import InputError
 from tonecompare.session import load_session
-from tonecompare.strings import scenario
-from tonecompare.strings.demo import render_demo_recording, write_demo
-from tonecompare.strings.scenario_text import README, SESSION_TOML
+from tonecompare.strings.demo_session import scenario
+from tonecompare.strings.demo_session.scenario_text import README, SESSION_TOML
+from tonecompare.strings.demo_session.write_demo_files import render_demo_recording, write_demo
 
 COMMITTED = Path(__file__).resolve().parents[2] / "recordings_demo"
 
@@ -86,7 +86,9 @@ def test_same_samples_every_time():
 
 def test_writing_the_demo(tmp_path, monkeypatch):
     short = tuple(r for r in scenario.demo_recordings() if r.voice.name == "blend")
-    monkeypatch.setattr("tonecompare.strings.demo.demo_recordings", lambda: short)
+    monkeypatch.setattr(
+        "tonecompare.strings.demo_session.write_demo_files.demo_recordings", lambda: short
+    )
     seen = []
     write_demo(tmp_path / "demo", progress=lambda *args: seen.append(args))
     write_demo(tmp_path / "demo")

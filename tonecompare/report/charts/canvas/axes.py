@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from tonecompare.arrays import FloatArray
-from tonecompare.report.charts.style import INK, Frame
+from tonecompare.report.charts.canvas.style import INK, Frame
 from tonecompare.report.words.numbers import MINUS, frequency_tick
 
 _HZ_TICKS = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)

@@ -12,9 +12,9 @@ from pathlib import Path
 import numpy as np
 
 from tonecompare.errors import InputError
+from tonecompare.strings.demo_session.scenario import RATE_HZ, DemoRecording, demo_recordings
+from tonecompare.strings.demo_session.scenario_text import README, SESSION_TOML
 from tonecompare.strings.recording import Rendered, render_recording
-from tonecompare.strings.scenario import RATE_HZ, DemoRecording, demo_recordings
-from tonecompare.strings.scenario_text import README, SESSION_TOML
 
 #: Called after each recording with (done, of how many, file).
 Progress = Callable[[int, int, str], None]

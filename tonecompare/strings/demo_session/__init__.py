@@ -1,0 +1,1 @@
+"""Which recordings make the demo session, and what does its ``session.toml`` say?"""
