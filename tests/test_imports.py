@@ -140,7 +140,7 @@ def test_no_star_imports():
 #: session name the type of what was measured on both outputs.
 KNOWN_PAIR = {
     "tonecompare.front.results", "tonecompare.front.saved",
-    "tonecompare.measure.model", "tonecompare.measure.outputs.results",
+    "tonecompare.measure.model", "tonecompare.measure.outputs.results", "tonecompare.measure.flags",
 }  # fmt: skip
 #: Inner floors, the lowest first: what stands on one may use what stands below it and what stands
 #: beside it in its own room. A room's name covers the rooms in it; other names are modules.

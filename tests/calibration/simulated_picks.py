@@ -128,7 +128,7 @@ def _plucks(
             s = strength + playing.strength_sd_db * rng.standard_normal()
             row = _pluck(rng, picks, playing, f0_hz, p, s, PICKUP_SHARE.get(voice, 0.15))
             row |= {"stage": stage, "voice": voice, "output": "magnetic", "channel": 1}
-            row |= {"note": note, "file": f"{stage}/{voice}.wav", "flags": ""}
+            row |= {"note": note, "file": f"{stage}/{voice}.wav", "flags": ()}
             row["string"] = len(OPEN_HZ) - string
             row["pluck"] = string * picks.repeats + repeat + 1
             row["f0_hz"] = f0_hz * 2.0 ** (0.5 * rng.standard_normal() / 1200.0)
@@ -194,7 +194,7 @@ def _quiet(
             "file": f"{stage}/{voice}.wav",
             "start_s": 20.0 * k,
             "length_s": 2.0,
-            "flags": "",
+            "flags": (),
         }
         for quantity in quiet_quantities():
             row[quantity.column] = -80.0 + playing.gain_db + 0.1 * float(rng.standard_normal())

@@ -234,4 +234,4 @@ def _quiet(
 def _with_columns(frame: pd.DataFrame, columns: Sequence[str]) -> pd.DataFrame:
     """Return the frame with every column of the contract, then its others; nothing flagged."""
     extra = [name for name in frame.columns if name not in columns]
-    return frame.reindex(columns=[*columns, *extra]).assign(flags="")
+    return frame.reindex(columns=[*columns, *extra]).assign(flags=[()] * len(frame))

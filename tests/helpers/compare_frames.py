@@ -56,7 +56,7 @@ def quiet(
 
 def _with_columns(frame: pd.DataFrame, columns: Sequence[str]) -> pd.DataFrame:
     extra = [name for name in frame.columns if name not in columns]
-    return frame.reindex(columns=[*columns, *extra]).assign(flags="")
+    return frame.reindex(columns=[*columns, *extra]).assign(flags=[()] * len(frame))
 
 
 def measurements(*pluck_frames: pd.DataFrame, quiets: Sequence[pd.DataFrame] = ()) -> Measurements:

@@ -10,6 +10,7 @@ import soundfile as sf
 
 from tonecompare.errors import SessionError
 from tonecompare.measure import session as measuring
+from tonecompare.measure.flags import Flag
 from tonecompare.session.model import Recording, Session, Stage
 
 
@@ -80,4 +81,4 @@ def test_the_quiet_of_a_file_of_the_same_rate_stands_in(tmp_path: Path) -> None:
     plucks = measuring.measure_session(known).plucks
     assert list(plucks["file"]) == ["neck.1.wav", "neck.2.wav", "neck.3.wav"]
     assert plucks["snr_db"].notna().all()
-    assert "no-quiet" in plucks["flags"].iloc[2]
+    assert Flag("no-quiet") in plucks["flags"].iloc[2]

@@ -22,6 +22,7 @@ from tonecompare.compare.model import (
     EqualiserBand,
     Response,
 )
+from tonecompare.measure.flags import Flag
 from tonecompare.measure.model import FileRecord, Measurements, PluckCurves, QuietCurves
 from tonecompare.quantities.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET
 from tonecompare.session.model import ComparisonSpec, LeftOut, Session, Stage, Voice, WorkItem
@@ -92,7 +93,7 @@ def _tables(voices: list[str], repeats: int, rng: Any) -> SimpleNamespace:
                     "odd_even_db": 2.0 + rng.normal(0.0, 0.8), "decay_s": t60,
                     "decay_early_s": 0.8 * t60, "decay_late_s": np.nan,
                     "inharmonicity": 1e-4, "pluck_point": 0.14 + rng.normal(0.0, 0.005),
-                    "flags": "late-decay-too-quiet",
+                    "flags": (Flag("late-decay-too-quiet"),),
                     **{
                         f"h{n:02d}_db": -3.0 * n + 2.0 * tilt * (n - 8) / 8 + rng.normal()
                         for n in range(1, 25)
@@ -103,7 +104,7 @@ def _tables(voices: list[str], repeats: int, rng: Any) -> SimpleNamespace:
             "stage": stage, "voice": voice, "output": "magnetic", "file": file, "channel": 1,
             "start_s": 0.2, "length_s": 2.5, "mains_hz": 50.02, "hum_dbfs": hum,
             "buzz_dbfs": hum - 14.0, "hiss_dbfs": -88.0, "noise_a_dbfs": -86.0,
-            "signal_to_hum_db": gain - 24.0 - hum, "flags": "",
+            "signal_to_hum_db": gain - 24.0 - hum, "flags": (),
         })  # fmt: skip
         quiet_curves[file, 1, 1] = _quiet_curves(hum, -88.0, rng)
         files.append(

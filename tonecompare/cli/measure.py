@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -51,7 +50,7 @@ def _cell(column: str, value: Any) -> str:
     if value is None or value != value:  # NaN
         return ""
     if column == "flags":  # the reasons why something is empty would make the table too wide
-        return ", ".join(flag for flag in str(value).split("; ") if re.fullmatch(r"[\w-]+", flag))
+        return ", ".join(flag.text for flag in value if flag.is_word)
     if isinstance(value, float):
         digits = _DIGITS.get(column, 1)
         return f"{round(value, digits) + 0.0:.{digits}f}"
@@ -68,6 +67,9 @@ def _as_text(frame: pd.DataFrame, columns: tuple[str, ...]) -> str:
 
 def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
     """Rows as dictionaries; what was not measured is None."""
+    from tonecompare.measure.flags import with_flags_as_text
+
+    frame = with_flags_as_text(frame)
     text: str = frame.to_json(orient="records", double_precision=10, force_ascii=False)
     rows: list[dict[str, Any]] = json.loads(text)
     return rows

@@ -22,7 +22,7 @@ from tonecompare.errors import InputError
 
 #: Modules whose data classes may stand in a file.
 _MODULES = (
-    "session.model", "measure.model", "measure.outputs.results", "compare.model",
+    "session.model", "measure.flags", "measure.model", "measure.outputs.results", "compare.model",
     "compare.bench.signs", "compare.worth.work_steps", "report.words.findings",
     "report.difference_views", "front.results",
 )  # fmt: skip

@@ -10,6 +10,7 @@ import pandas as pd
 from tonecompare.compare.model import Comparisons
 from tonecompare.compare.worth.work_steps import Step
 from tonecompare.front.plots import Plots
+from tonecompare.measure.flags import with_flags_as_text
 from tonecompare.measure.model import Measurements
 from tonecompare.report.words.findings import Finding
 from tonecompare.report.words.numbers import count
@@ -36,17 +37,17 @@ class MeasuredFiles:
     @property
     def plucks(self) -> pd.DataFrame:
         """A row per pluck and channel, the columns of ``measurements.csv``."""
-        return self.measurements.plucks
+        return with_flags_as_text(self.measurements.plucks)
 
     @property
     def quiet(self) -> pd.DataFrame:
         """A row per quiet stretch and channel, the columns of ``quiet.csv``."""
-        return self.measurements.quiet
+        return with_flags_as_text(self.measurements.quiet)
 
     @property
     def blend(self) -> pd.DataFrame:
         """A row per two-channel voice and note, the columns of ``blend.csv``."""
-        return self.measurements.blend
+        return with_flags_as_text(self.measurements.blend)
 
     def __repr__(self) -> str:
         parts = [

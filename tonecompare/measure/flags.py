@@ -1,26 +1,145 @@
-"""The column ``flags``: flag words and reasons in one text, apart by ``; ``."""
+"""Flags: what is to be known beside a number, as a code with its data; the text is made here alone.
+
+A code without data is its own text (``damped``). Every other code has its line in
+:data:`_TEXTS`. Who asks for a flag asks for its code and reads its data, never its text.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
-SEPARATOR = "; "
+import pandas as pd
+
+if TYPE_CHECKING:
+    from tonecompare.measure.model import Measured
+
+#: Codes with data, and the data: columns from first to last and why they are empty.
+UNMEASURED = "unmeasured"
+#: Orders of the partials whose two components beat, and the slowest beat in Hz.
+BEATING = "beating"
+#: Frequency of a tone that is no mains line, whole Hz.
+TONE = "tone"
+#: Mains frequencies in Hz: where the lines stand, and what was asked for.
+HUM_ELSEWHERE = "hum-elsewhere"
+#: The picking point as counted from the other end, a share of the length.
+OTHER_END = "other-end"
+#: A string that was sounding before the pluck, and its level in dB.
+RINGS_ALREADY = "rings-already"
+#: A string that sounds in partials of the note, and their orders: within them, or taken out.
+STRING_WITHIN, STRING_TAKEN_OUT = "string-within", "string-taken-out"
+#: Codes without data: short bursts in the quiet; decay_s from half of its range.
+BURSTS, SHORT_DECAY = "bursts", "short-decay"
+
+_SEPARATOR = "; "
 
 
-def joined_flags(parts: Iterable[str]) -> str:
-    """Join flags and reasons, each once; a semicolon within one becomes a comma.
+@dataclass(frozen=True)
+class Flag:
+    """One thing to know about measured numbers.
 
-    So that splitting at :data:`SEPARATOR` gives the parts back.
+    Attributes
+    ----------
+    code
+        What kind of thing: a word of :mod:`tonecompare.takes` or of this module.
+    data
+        Its numbers and names, as the comment beside the code says.
 
     Examples
     --------
-    >>> joined_flags(["damped", "decay_s: fell by 10 dB; 25 dB are needed"])
+    >>> Flag("tone", (7999,)).text
+    'tone-7999-hz'
+    """
+
+    code: str
+    data: tuple[Any, ...] = ()
+
+    @property
+    def text(self) -> str:
+        """The flag as the cell ``flags`` of a CSV file has it."""
+        return _TEXTS[self.code](*self.data) if self.code in _TEXTS else self.code
+
+    @property
+    def is_word(self) -> bool:
+        """Whether the text is one short word, without a reason."""
+        return self.code not in _SENTENCES
+
+
+def _orders(orders: Iterable[int]) -> str:
+    return " ".join(f"h{order:02d}" for order in orders)
+
+
+def _unmeasured(first: str, last: str, reason: str) -> str:
+    return f"{first}{'…' + last if last != first else ''}: {reason}"
+
+
+_SENTENCES: Mapping[str, Callable[..., str]] = {
+    UNMEASURED: _unmeasured,
+    BEATING: lambda orders, hz: f"beating {_orders(orders)} from {hz:.1f} Hz",
+    SHORT_DECAY: lambda: "decay_s from -5 to -15 dB only",
+    OTHER_END: lambda place: (
+        "pluck_point: counted from the nearer end, where the others were picked lies beyond "
+        f"mid-string here ({place:.2f})"
+    ),
+    RINGS_ALREADY: lambda string, db: f"string {string} still rings from before ({db:.0f} dB)",
+    STRING_WITHIN: lambda string, orders: f"string {string} in {_orders(orders)}",
+    STRING_TAKEN_OUT: lambda string, orders: f"string {string} taken out of {_orders(orders)}",
+}
+_TEXTS: Mapping[str, Callable[..., str]] = {
+    **_SENTENCES,
+    TONE: lambda hz: f"tone-{hz}-hz",
+    HUM_ELSEWHERE: lambda stands, asked: f"hum-at-{stands}-hz-not-{asked}",
+}
+
+
+def words(*codes: str) -> tuple[Flag, ...]:
+    """Return codes without data as flags."""
+    return tuple(Flag(code) for code in codes)
+
+
+def unmeasured_flag(reason: str, first: str, last: str = "") -> Flag:
+    """Return the flag that says why a column, or a run of columns, is empty."""
+    return Flag(UNMEASURED, (first, last or first, reason))
+
+
+def flags_of(flags: Iterable[Flag], quantities: Mapping[str, Measured]) -> tuple[Flag, ...]:
+    """Return flags, each once, then those of the quantities and what is unmeasured and why.
+
+    Quantities that stand next to each other and share a reason are named once, first to last.
+    """
+    found = [*flags, *(flag for measured in quantities.values() for flag in measured.flags)]
+    run: list[str] = []
+    reason = ""
+    for name, measured in quantities.items():
+        here = "" if measured.value is not None else measured.reason
+        if here != reason and run:
+            found.append(unmeasured_flag(reason, run[0], run[-1]))
+        if here != reason:
+            run, reason = [], here
+        if here:
+            run.append(name)
+    if run:
+        found.append(unmeasured_flag(reason, run[0], run[-1]))
+    return tuple(dict.fromkeys(found))
+
+
+def flags_cell(flags: Iterable[Flag]) -> str:
+    """Return the cell ``flags`` of a CSV file: each flag once, apart by ``; ``.
+
+    A semicolon within a flag becomes a comma, so that splitting gives the flags back.
+
+    Examples
+    --------
+    >>> flags_cell([Flag("damped"), unmeasured_flag("fell by 10 dB; 25 dB are needed", "decay_s")])
     'damped; decay_s: fell by 10 dB, 25 dB are needed'
     """
-    return SEPARATOR.join(dict.fromkeys(part.replace(";", ",") for part in parts if part))
+    texts = (flag.text.replace(";", ",") for flag in flags)
+    return _SEPARATOR.join(dict.fromkeys(text for text in texts if text))
 
 
-def with_flag(flags: object, more: str) -> str:
-    """Return a text of joined flags with one more at its end."""
-    text = str(flags or "")
-    return joined_flags([*text.split(SEPARATOR), more])
+def with_flags_as_text(table: pd.DataFrame) -> pd.DataFrame:
+    """Return a table whose column ``flags`` is text, for a file, a screen or a reader."""
+    if "flags" not in table.columns:
+        return table
+    return table.assign(flags=[flags_cell(flags) for flags in table["flags"]])

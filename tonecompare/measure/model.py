@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from tonecompare.arrays import FloatArray
+from tonecompare.measure.flags import Flag
 from tonecompare.session.model import LeftOut
 
 if TYPE_CHECKING:
@@ -26,7 +27,8 @@ class Measured:
 
     ``value`` is None when it could not be measured; ``reason`` then says why. ``uncertainty`` is
     the standard uncertainty (one sigma) in the same unit, None when unknown. ``window_s`` counts
-    from the onset (or from the start of the quiet stretch).
+    from the onset (or from the start of the quiet stretch). ``flags`` tell what else is to be known
+    of this number alone.
     """
 
     value: float | None
@@ -35,6 +37,7 @@ class Measured:
     window_s: tuple[float, float] | None = None
     method: str = ""
     reason: str = ""
+    flags: tuple[Flag, ...] = ()
 
 
 def unmeasured(unit: str, reason: str, *, method: str = "") -> Measured:
@@ -113,7 +116,8 @@ class Measurements:
     """All measurements of a session.
 
     ``plucks`` has the columns of ``measurements.csv`` (a row per pluck and channel), ``quiet``
-    those of ``quiet.csv``, ``blend`` those of ``blend.csv``. Standard uncertainties stand in
+    those of ``quiet.csv``, ``blend`` those of ``blend.csv``; the column ``flags`` holds tuples of
+    :class:`tonecompare.measure.flags.Flag`. Standard uncertainties stand in
     extra columns ``<column>_se``. Curves are keyed (file, channel, pluck number) and
     (file, channel, quiet number), channel and numbers from 1 as in the tables.
     """

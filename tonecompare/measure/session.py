@@ -205,6 +205,7 @@ def _add(out: _Measured, take: Take, file: str, result: TakeResult) -> None:
     for (channel, number), quiet in result.quiet_curves.items():
         out.quiet_curves[(file, channel, number)] = quiet
     audio = take.audio
+    told = [flag for row in result.quiet_rows for flag in row["flags"]]
     out.files.append(
         FileRecord(
             file=file,
@@ -216,7 +217,7 @@ def _add(out: _Measured, take: Take, file: str, result: TakeResult) -> None:
             stage=take.stage,
             voice=take.voice,
             n_plucks=len(take.plucks),
-            problems=(*take.problems, *asked_problems(row["flags"] for row in result.quiet_rows)),
+            problems=(*take.problems, *asked_problems(told)),
         )
     )
 
@@ -243,7 +244,7 @@ def collected(results: Sequence[_Measured]) -> Measurements:
 
 
 #: Columns that hold text or counts; all others are floating point, NaN where unmeasured.
-_TEXT = ("stage", "voice", "output", "file", "note", "flags")
+_TEXT = ("stage", "voice", "output", "file", "note")
 _COUNTS = ("channel", "pluck", "quiet", "n_plucks", "n_notes")
 _OPTIONAL_COUNTS = ("string", "ring_along_string", "polarity", "fuller_polarity")
 
@@ -254,7 +255,9 @@ def _frame(rows: Sequence[Row], columns: tuple[str, ...]) -> pd.DataFrame:
     extra = [name for name in frame.columns if name not in columns]
     frame = frame.reindex(columns=[*columns, *extra])
     for name in frame.columns:
-        if name in _TEXT:
+        if name == "flags":
+            frame[name] = frame[name].astype(object)
+        elif name in _TEXT:
             frame[name] = frame[name].fillna("").astype(object)
         elif name in _COUNTS:
             frame[name] = frame[name].astype("int64")

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.decay.decay_time import short_fall
-from tonecompare.measure.flags import joined_flags
+from tonecompare.measure.flags import BEATING, Flag, flags_of, words
 from tonecompare.measure.model import Measured, Noise, PluckCurves, QuietCurves
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult, measure_quiet
@@ -20,7 +20,7 @@ from tonecompare.measure.single_pluck import PluckResult, measure_pluck
 from tonecompare.quantities.columns import N_DECAY_PARTIALS
 from tonecompare.takes.model import Pluck, Take
 
-Row = dict[str, object]
+Row = dict[str, Any]
 
 
 @dataclass(frozen=True)
@@ -152,14 +152,8 @@ def _pluck_row(take: Take, file: str, pluck: Pluck, channel: int, result: PluckR
         "onset_s": onset_s,
         "onset_s_se": pluck.onset_sd_s(channel),
         "ring_s": pluck.end_s - onset_s,
-        "flags": flags_text(
-            (
-                *take.flags,
-                *pluck.flags,
-                *beating(result.partials),
-                *short_fall(quantities["decay_s"]),
-            ),
-            quantities,
+        "flags": flags_of(
+            (*words(*take.flags, *pluck.flags), *beating(result.partials)), quantities
         ),
     }
     return row | _values(quantities)
@@ -176,19 +170,18 @@ def _quiet_row(take: Take, file: str, number: int, channel: int, result: QuietRe
         "start_s": quiet.start_s,
         "length_s": quiet.length_s,
         "quiet": number,
-        "flags": flags_text((*take.flags, *result.flags), result.quantities),
+        "flags": flags_of((*words(*take.flags), *result.flags), result.quantities),
     }
     return row | _values(result.quantities)
 
 
-def beating(partials: PartialSet) -> tuple[str, ...]:
+def beating(partials: PartialSet) -> tuple[Flag, ...]:
     """Return the flag that names partials 1…12 whose two components beat, with the slowest beat."""
     beats = partials.beat_hz[:N_DECAY_PARTIALS]
     orders = np.flatnonzero(np.isfinite(beats)) + 1
     if orders.size == 0:
         return ()
-    named = " ".join(f"h{order:02d}" for order in orders)
-    return (f"beating {named} from {float(np.nanmin(beats)):.1f} Hz",)
+    return (Flag(BEATING, (tuple(orders.tolist()), float(np.nanmin(beats)))),)
 
 
 def _values(quantities: Mapping[str, Measured]) -> Row:
@@ -202,22 +195,3 @@ def _values(quantities: Mapping[str, Measured]) -> Row:
         known = measured.value is not None and bool(measured.uncertainty)
         row[f"{name}_se"] = measured.uncertainty if known else None
     return row
-
-
-def flags_text(flags: tuple[str, ...], quantities: Mapping[str, Measured]) -> str:
-    """Join flags, then what could not be measured and why: ``damped; h20_db…h24_db: …``.
-
-    Quantities that stand next to each other and share a reason are named once, first to last.
-    """
-    parts = list(dict.fromkeys(flags))
-    run: list[str] = []
-    reason = ""
-    for name, measured in [*quantities.items(), ("", Measured(0.0, ""))]:
-        here = "" if measured.value is not None else measured.reason
-        if here == reason and here:
-            run.append(name)
-            continue
-        if run:
-            parts.append(f"{run[0]}{'…' + run[-1] if len(run) > 1 else ''}: {reason}")
-        run, reason = ([name] if here else []), here
-    return joined_flags(parts)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from tonecompare.measure.flags import joined_flags, with_flag
+from tonecompare.measure.flags import OTHER_END, Flag, unmeasured_flag
 from tonecompare.measure.model import Noise
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.place.pick_and_pickup import Positions, amplitudes_of, find_positions
@@ -15,7 +16,7 @@ from tonecompare.measure.place.resonance import Resonance, find_resonance
 from tonecompare.measure.ringing.narrow_lines import RingFrame
 from tonecompare.session.note_names import note_number
 
-Row = dict[str, object]
+Row = dict[str, Any]
 
 #: Columns of ``voices.csv``: a row per stage, voice and output.
 VOICE_COLUMNS = (
@@ -87,12 +88,12 @@ def measure_voice(
         row["pickup_distance_mm"] = positions.pickup_point * scale_length_mm
         if positions.pickup_point_sd is not None:
             row["pickup_distance_mm_se"] = positions.pickup_point_sd * scale_length_mm
-    flags = []
+    flags: list[Flag] = []
     if positions.pickup_point is None and comb:
-        flags.append(f"pickup_point: {positions.reason or 'not determinable'}")
+        flags.append(unmeasured_flag(positions.reason or "not determinable", "pickup_point"))
     if comb:
         flags += _fill_resonance(row, find_resonance(positions), scale_length_mm)
-    row["flags"] = joined_flags(flags)
+    row["flags"] = tuple(flags)
     return row
 
 
@@ -104,7 +105,7 @@ def sounding_share(note: str, string: object, tuning: Sequence[str]) -> float | 
     return float(2.0 ** (-fret / 12.0)) if 0 <= fret <= 30 else None
 
 
-def _fill_resonance(row: Row, found: Resonance, scale_length_mm: float | None) -> list[str]:
+def _fill_resonance(row: Row, found: Resonance, scale_length_mm: float | None) -> list[Flag]:
     """Write resonance, Q and coil spacing into the voice's row; return what flags say."""
     row["resonance_hz"] = found.frequency_hz.value
     row["resonance_hz_se"] = found.frequency_hz.uncertainty
@@ -113,7 +114,7 @@ def _fill_resonance(row: Row, found: Resonance, scale_length_mm: float | None) -
         row["coil_spacing_mm"] = found.spacing.value * scale_length_mm
         row["coil_spacing_mm_se"] = (found.spacing.uncertainty or 0.0) * scale_length_mm
     reason = found.frequency_hz.reason or found.q.reason
-    return [f"resonance: {reason}"] if reason else []
+    return [unmeasured_flag(reason, "resonance")] if reason else []
 
 
 def _fill(plucks: Sequence[VoicePluck], positions: Positions) -> None:
@@ -126,15 +127,14 @@ def _fill(plucks: Sequence[VoicePluck], positions: Positions) -> None:
         if np.isfinite(point) and np.isfinite(sd):
             pluck.row["pluck_point"], pluck.row["pluck_point_se"] = float(point), float(sd)
             if positions.beyond[index]:
-                _flag(pluck, "counted from the nearer end; where the others were picked lies"
-                             f" beyond mid-string here ({1.0 - point:.2f})")  # fmt: skip
+                _flag(pluck, Flag(OTHER_END, (1.0 - float(point),)))
             continue
-        _flag(pluck, positions.reason or _why_not(pluck, positions, index))
+        reason = positions.reason or _why_not(pluck, positions, index)
+        _flag(pluck, unmeasured_flag(reason, "pluck_point"))
 
 
-def _flag(pluck: VoicePluck, reason: str) -> None:
-    text = f"pluck_point: {reason}"
-    pluck.row["flags"] = with_flag(pluck.row["flags"], text)
+def _flag(pluck: VoicePluck, flag: Flag) -> None:
+    pluck.row["flags"] = (*pluck.row["flags"], flag)
 
 
 def _why_not(pluck: VoicePluck, positions: Positions, index: int) -> str:

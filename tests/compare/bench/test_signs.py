@@ -10,6 +10,7 @@ import pytest
 
 from tonecompare.compare.bench.dead_spots import find_dead_spots
 from tonecompare.compare.bench.signs import bench_signs
+from tonecompare.measure.flags import BURSTS, TONE, Flag, unmeasured_flag
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.columns import HUM_LINES, MEASUREMENTS, QUIET
 from tonecompare.session.model import Session, Stage, Voice
@@ -19,7 +20,7 @@ from tonecompare.session.note_names import note_name, note_number
 def _plucks(rows: list[dict[str, object]]) -> pd.DataFrame:
     frame = pd.DataFrame(rows).reindex(columns=list(MEASUREMENTS))
     frame["string"] = frame["string"].astype("Int64")
-    frame["flags"] = ""
+    frame["flags"] = [()] * len(frame)
     return frame
 
 
@@ -42,7 +43,7 @@ def _scale(*, dead: str | None, share: float, seed: int = 3) -> pd.DataFrame:
 def _quiet(stage: str, voice: str, hum: float, lines: list[float]) -> dict[str, object]:
     row: dict[str, object] = {
         "stage": stage, "voice": voice, "output": "magnetic", "file": f"{voice}.wav", "channel": 1,
-        "start_s": 0.0, "length_s": 10.0, "hum_dbfs": hum, "hum_dbfs_se": 0.05, "flags": "",
+        "start_s": 0.0, "length_s": 10.0, "hum_dbfs": hum, "hum_dbfs_se": 0.05, "flags": (),
     }  # fmt: skip
     for name, value in zip(HUM_LINES, lines, strict=False):
         row[name], row[f"{name}_se"] = value, 0.05
@@ -140,13 +141,15 @@ def test_coil_mismatch_is_worked_out_where_a_split_and_a_whole_pickup_were_recor
 
 def test_many_tones_are_named_from_low_to_high_and_counted() -> None:
     tones = [1523, 1524, 114, 2066, 41, 508, 689, 9001, 234]
-    row = _quiet("wren", "neck", -60.0, []) | {"flags": "; ".join(f"tone-{t}-hz" for t in tones)}
+    row = _quiet("wren", "neck", -60.0, []) | {"flags": tuple(Flag(TONE, (t,)) for t in tones)}
     (sign,) = _signs(_session(), quiet=[row])
     assert "at 41, 114, 234, 508, 689, 1523 and 2 more Hz" in sign[3]
 
 
 def test_interference_is_named_from_the_flags() -> None:
-    row = _quiet("wren", "neck", -60.0, []) | {"flags": "tone-15625-hz; bursts; hum_10_dbfs: x"}
+    row = _quiet("wren", "neck", -60.0, []) | {
+        "flags": (Flag(TONE, (15625,)), Flag(BURSTS), unmeasured_flag("x", "hum_10_dbfs"))
+    }
     signs = _signs(_session(), quiet=[row])
     assert [sign[0] for sign in signs] == ["interference", "interference"]
     assert "15625 Hz" in signs[0][3]

@@ -21,6 +21,7 @@ from tonecompare.compare.causes.string_age import find_strings
 from tonecompare.compare.causes.tuning import find_tuning
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Confound
+from tonecompare.measure.flags import Flag, unmeasured_flag
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Conditions, Session
 
@@ -227,12 +228,13 @@ def test_load_that_session_toml_says_differs_is_named() -> None:
 def test_a_mark_on_one_side_only_is_processing() -> None:
     session, measurements = _made(Playing(), picks=ONE_VOICE)
     plucks = measurements.plucks.copy()
-    plucks.loc[plucks["stage"] == "after", "flags"] = "lossy; h24_db: below the noise"
+    after = (Flag("lossy"), unmeasured_flag("below the noise", "h24_db"))
+    plucks["flags"] = [after if stage == "after" else () for stage in plucks["stage"]]
     confound = _only(_run(find_processing, session, replace(measurements, plucks=plucks))[0])
     assert confound.found
     assert "The files of after carry the mark “lossy”" in confound.sentence
     assert {"centroid_hz", "hiss_dbfs"} <= set(confound.explains)
-    plucks["flags"] = "lossy"
+    plucks["flags"] = [(Flag("lossy"),)] * len(plucks)
     both = _only(_run(find_processing, session, replace(measurements, plucks=plucks))[0])
     assert not both.found
 

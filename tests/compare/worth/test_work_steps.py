@@ -43,7 +43,7 @@ def _measurements(stages: dict[str, dict[str, tuple[float, float, float]]]) -> M
                 curves[(file, 1, number)] = _curves(shape, step)
     plucks = pd.DataFrame(rows).reindex(columns=list(MEASUREMENTS))
     plucks["string"] = plucks["string"].astype("Int64")
-    plucks["flags"] = ""
+    plucks["flags"] = [()] * len(plucks)
     quiet, blend = pd.DataFrame(columns=list(QUIET)), pd.DataFrame(columns=list(BLEND))
     return Measurements(plucks=plucks, quiet=quiet, blend=blend, curves=curves)
 

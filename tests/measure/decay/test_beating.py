@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from tonecompare.measure.decay.decay_time import measure_decay
+from tonecompare.measure.flags import BEATING
 from tonecompare.measure.model import Noise
 from tonecompare.measure.partials.partial_set import PartialSet, measure_partials
 from tonecompare.measure.signal import PluckSignal
@@ -62,8 +63,9 @@ def test_a_beat_is_recognised_with_its_frequency(apart_hz: float) -> None:
     assert np.isfinite(partials.beat_hz[:12]).all()
     assert partials.beat_hz[:12] == pytest.approx(apart_hz, abs=0.02)
     (flag,) = beating(partials)
-    assert flag.startswith("beating h01 h02 h03")
-    assert flag.endswith(f"from {apart_hz:.1f} Hz")
+    assert flag.code == BEATING
+    assert flag.data[0][:3] == (1, 2, 3)
+    assert flag.data[1] == pytest.approx(apart_hz, abs=0.02)
 
 
 def test_one_polarisation_does_not_beat() -> None:

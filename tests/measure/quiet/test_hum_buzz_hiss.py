@@ -7,6 +7,7 @@ import pytest
 from quiet_truth import FloatArray, falling_hum, family, sine, white
 
 from tonecompare.errors import InputError
+from tonecompare.measure.flags import BURSTS, HUM_ELSEWHERE, TONE, Flag, words
 from tonecompare.measure.quiet.asked_mains import asked_problems
 from tonecompare.measure.quiet.hum_buzz_hiss import QUANTITIES, QuietResult, measure_quiet
 from tonecompare.quantities.columns import QUIET
@@ -141,7 +142,7 @@ def test_short_stretches_still_tell_lines_apart(length_s: float) -> None:
 def test_a_whistle_is_named_and_is_neither_hum_nor_hiss() -> None:
     x = _hum_and_hiss() + sine(7999.0, -60.0, n=N, rate_hz=RATE_HZ)
     result = measure_quiet(x, rate_hz=RATE_HZ)
-    assert result.flags == ("tone-7999-hz",)
+    assert result.flags == (Flag(TONE, (7999,)),)
     assert _value(result, "hum_dbfs") == pytest.approx(-60.0, abs=0.02)
     assert _value(result, "hiss_dbfs") == pytest.approx(-90.0, abs=0.15)
     # It is heard, so it counts in the A-weighted noise: A(7999 Hz) = -1.14 dB (IEC 61672-1).
@@ -153,7 +154,7 @@ def test_a_string_left_ringing_beside_a_line_is_not_hum() -> None:
     x = _hum_and_hiss(-80.0, -95.0, mains_hz=50.0)
     x += sine(247.22, -70.0, n=N, rate_hz=RATE_HZ)
     result = measure_quiet(x, rate_hz=RATE_HZ)
-    assert "tone-247-hz" in result.flags
+    assert Flag(TONE, (247,)) in result.flags
     assert _value(result, "hum_dbfs") == pytest.approx(-80.0, abs=0.1)
     assert _value(result, "hum_05_dbfs") == pytest.approx(-95.9, abs=0.5)
 
@@ -163,7 +164,7 @@ def test_clicks_are_named_and_stepped_around() -> None:
     for start in (20000, 70000):
         x[start : start + 60] += 0.05 * rng.standard_normal(60)
     result = measure_quiet(x, rate_hz=RATE_HZ)
-    assert result.flags == ("bursts",)
+    assert result.flags == words(BURSTS)
     assert _value(result, "hiss_dbfs") == pytest.approx(-90.0, abs=0.25)
     assert _value(result, "hum_dbfs") == pytest.approx(-60.0, abs=0.03)
 
@@ -175,7 +176,7 @@ def test_phone_like_bursts_are_named_and_stepped_around() -> None:
     on = (np.mod(t, 4.615e-3) < 0.577e-3) & (t > 0.9) & (t < 1.15)
     x += np.where(on, 0.01, 0.0) * (1.0 + 0.2 * rng.standard_normal(N))
     result = measure_quiet(x, rate_hz=RATE_HZ)
-    assert "bursts" in result.flags
+    assert Flag(BURSTS) in result.flags
     assert _value(result, "hiss_dbfs") == pytest.approx(-90.0, abs=0.25)
 
 
@@ -184,7 +185,7 @@ def test_mains_synchronous_pulses_are_buzz_not_bursts() -> None:
     x = white(-95.0, _rng(9), n=N, rate_hz=RATE_HZ)
     x[::480] += 0.003
     result = measure_quiet(x, rate_hz=RATE_HZ)
-    assert "bursts" not in result.flags
+    assert Flag(BURSTS) not in result.flags
     # Each line 2·0.003/480: 199 - 10 lines between 1 kHz and 20 kHz (1 kHz itself is hum).
     expected = 20.0 * np.log10(2.0 * 0.003 / 480.0) + 10.0 * np.log10(190.0)
     assert _value(result, "buzz_dbfs") == pytest.approx(expected, abs=0.1)
@@ -193,7 +194,7 @@ def test_mains_synchronous_pulses_are_buzz_not_bursts() -> None:
 
 def test_offset_is_removed_and_flagged() -> None:
     result = measure_quiet(_hum_and_hiss() + 0.002, rate_hz=RATE_HZ)
-    assert result.flags == ("dc-offset",)
+    assert result.flags == words("dc-offset")
     assert _value(result, "hum_dbfs") == pytest.approx(-60.0, abs=0.02)
     assert measure_quiet(_hum_and_hiss() + 0.0005, rate_hz=RATE_HZ).flags == ()
 
@@ -206,7 +207,7 @@ def test_digital_silence_is_said_and_nothing_is_zero(kind: str) -> None:
     else:
         x = np.full(N, 0.0 if kind == "zeros" else 0.25)
     result = measure_quiet(x, rate_hz=RATE_HZ)
-    assert "digital-silence" in result.flags
+    assert Flag("digital-silence") in result.flags
     assert all(q.value is None and "digital silence" in q.reason for q in
                result.quantities.values())  # fmt: skip
     assert result.noise is None
@@ -215,7 +216,7 @@ def test_digital_silence_is_said_and_nothing_is_zero(kind: str) -> None:
 def test_too_short_is_said() -> None:
     result = measure_quiet(np.ones(1000), rate_hz=RATE_HZ)
     assert "21 ms long; at least 100 ms" in result.quantities["hum_dbfs"].reason
-    assert result.flags == ("short",)
+    assert result.flags == words("short")
 
 
 def test_a_weighted_noise_of_lines_follows_the_standard() -> None:
@@ -248,13 +249,13 @@ def test_given_mains_chooses_the_family() -> None:
 def test_the_wrong_mains_asked_for_is_said(stands: float, asked: float) -> None:
     x = _hum_and_hiss(-60.0, -90.0, mains_hz=stands)
     flags = measure_quiet(x, rate_hz=RATE_HZ, mains_hz=asked).flags
-    assert flags[0] == f"hum-at-{stands:.0f}-hz-not-{asked:.0f}"
-    (said,) = asked_problems(["; ".join(flags), f"bursts; {flags[0]}"])
+    assert flags[0].text == f"hum-at-{stands:.0f}-hz-not-{asked:.0f}"
+    (said,) = asked_problems([*flags, Flag(BURSTS), flags[0]])
     assert f"frequency of {asked:.0f} Hz was asked for" in said
     assert f"stand at {stands:.0f} Hz" in said
     for right in (stands, None):
         told = measure_quiet(x, rate_hz=RATE_HZ, mains_hz=right).flags
-        assert not [flag for flag in told if flag.startswith("hum-at")]
+        assert not [flag for flag in told if flag.code == HUM_ELSEWHERE]
         assert asked_problems(told) == ()
 
 

@@ -10,6 +10,7 @@ from pluck_truth import partials, series, signal
 from takes_truth import load
 
 from tonecompare import strings as st
+from tonecompare.measure.flags import flags_cell
 from tonecompare.measure.partials.partial_set import measure_partials
 from tonecompare.measure.ringing.narrow_lines import BEFORE_S, ring_frame
 from tonecompare.measure.ringing.shared_partials import keep_apart
@@ -41,7 +42,7 @@ def voice_pluck(string: int, *, held: tuple[int, ...], cents: float = 0.0) -> Vo
     pluck = signal(x[round(truth.onset_s * RATE_HZ) :], truth.f0_hz, snr_db=60.0)
     result = measure_pluck(pluck, note=truth.note)
     row: dict[str, object] = {
-        "note": truth.note, "string": string, "ring_s": pluck.ring_s, "flags": "",
+        "note": truth.note, "string": string, "ring_s": pluck.ring_s, "flags": (),
     }  # fmt: skip
     for name, measured in result.quantities.items():
         row[name], row[f"{name}_se"] = measured.value, measured.uncertainty
@@ -61,7 +62,7 @@ def test_partial_shared_with_an_open_string_keeps_its_own_decay() -> None:
     fill_ring_along([*low, *both], tuning=TUNING, a4_hz=440.0)
     row = both[0].row
     assert row["ring_along_string"] == 6
-    assert "string 6 taken out of h01" in str(row["flags"])
+    assert "string 6 taken out of h01" in flags_cell(row["flags"])
     assert float(str(row["decay_h01_s"])) == pytest.approx(true_s, rel=0.02)
     true_db = float(str(alone.row["h01_db"]))
     assert abs(float(str(row["h01_db"])) - true_db) < 2.0 * float(str(row["h01_db_se"]))
@@ -75,7 +76,7 @@ def test_doubt_covers_what_cannot_be_kept_apart() -> None:
     fill_ring_along([both], tuning=TUNING, a4_hz=440.0)
     row = both.row
     assert row["ring_along_string"] == 5
-    assert "string 5 in h03" in str(row["flags"])
+    assert "string 5 in h03" in flags_cell(row["flags"])
     spread = float(str(row["decay_h03_s_se"]))
     assert spread > 2.0 * had
     off = float(str(row["decay_h03_s"])) - float(str(alone.row["decay_h03_s"]))
@@ -88,7 +89,7 @@ def test_held_strings_change_nothing_and_the_limit_is_said() -> None:
     fill_ring_along(plucks, tuning=TUNING, a4_hz=440.0)
     for pluck, before in zip(plucks, had, strict=True):
         assert pluck.row["ring_along_db"] is None
-        assert "ring_along_db: none above -" in str(pluck.row["flags"])
+        assert "ring_along_db: none above -" in flags_cell(pluck.row["flags"])
         assert {k: pluck.row[k] for k in before if k != "flags"} == {
             k: v for k, v in before.items() if k != "flags"
         }

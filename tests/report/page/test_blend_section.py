@@ -13,6 +13,7 @@ import soundfile as sf
 from two_outputs import Wiring, open_strings
 
 from tonecompare.compare.model import BenchSign, Comparisons
+from tonecompare.measure.flags import Flag, words
 from tonecompare.measure.outputs.band_powers import output_bands
 from tonecompare.measure.outputs.measure_outputs import measure_blend
 from tonecompare.measure.outputs.recorded_blend import ratio_of_other_plucks
@@ -172,7 +173,8 @@ def test_a_map_without_bands_says_so(measured: Any) -> None:
 
 def test_remarks_are_words_not_flags(measured: Any) -> None:
     table = measured.blend.copy()
-    table["flags"] = "polarity-not-determinable; delay-not-determinable"
+    flags = words("polarity-not-determinable", "delay-not-determinable")
+    table["flags"] = [flags] * len(table)
     section = blend_section(replace_blend(measured, table), Album())
     assert section is not None
     assert {row.flags for row in section.rows} == {
@@ -210,13 +212,13 @@ def test_of_exchanged_channels_nothing_is_said_that_rests_on_which_is_which(meas
 
 def test_rows_of_exchanged_channels_carry_a_flag_in_blend_csv(measured: Any) -> None:
     table = pd.concat([measured.blend, measured.blend.assign(voice="other")], ignore_index=True)
-    table.loc[0, "flags"] = "below-quiet"
+    table.at[0, "flags"] = words("below-quiet")
     marked = marked_blend(table, (_sign("outputs", "The two are exchanged."),))
     of = marked["voice"] == "both"
-    assert marked.loc[of, "flags"].str.endswith("outputs-exchanged").all()
-    assert marked["flags"][0] == "below-quiet; outputs-exchanged"
-    assert not marked.loc[~of, "flags"].str.contains("exchanged").any()
-    assert table["flags"][0] == "below-quiet"
+    assert {flags[-1:] for flags in marked.loc[of, "flags"]} == {words("outputs-exchanged")}
+    assert marked["flags"][0] == words("below-quiet", "outputs-exchanged")
+    assert not any(Flag("outputs-exchanged") in flags for flags in marked.loc[~of, "flags"])
+    assert table["flags"][0] == words("below-quiet")
 
 
 def test_exchanged_channels_stand_among_the_findings() -> None:

@@ -6,12 +6,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from tonecompare.measure.flags import TONE, Flag, unmeasured_flag
 from tonecompare.quantities.columns import QUIET
 from tonecompare.report.page.quiet_table import COLUMNS, quiet_rows
 
 
 def _quiet(*stretches: dict[str, object]) -> pd.DataFrame:
-    of = {"stage": "stock", "voice": "neck", "output": "magnetic", "flags": "", "length_s": 2.0}
+    of = {"stage": "stock", "voice": "neck", "output": "magnetic", "flags": (), "length_s": 2.0}
     frame = pd.DataFrame([of | stretch for stretch in stretches])
     return frame.reindex(columns=list(QUIET))
 
@@ -37,17 +38,18 @@ def test_the_middle_of_the_stretches() -> None:
 )
 def test_an_empty_cell_gives_its_own_reason_only(column: str, said: str) -> None:
     flags = (
-        "tone-2687-hz; hum_dbfs…hum_10_dbfs: no mains family stands above the floor; "
-        "buzz_dbfs: below the floor of -82 dBFS"
+        Flag(TONE, (2687,)),
+        unmeasured_flag("no mains family stands above the floor", "hum_dbfs", "hum_10_dbfs"),
+        unmeasured_flag("below the floor of -82 dBFS", "buzz_dbfs"),
     )
     frame = _quiet(
-        {"flags": "buzz_dbfs: below the floor of -79 dBFS", "length_s": 0.3},
+        {"flags": (unmeasured_flag("below the floor of -79 dBFS", "buzz_dbfs"),), "length_s": 0.3},
         {"flags": flags, "length_s": 2.0},
     )
     assert _cell(frame, column) == said
 
 
 def test_flags_without_reasons_stand_for_all() -> None:
-    assert _cell(_quiet({"flags": "short", "hum_dbfs": np.nan}), "hum_dbfs") == (
+    assert _cell(_quiet({"flags": (Flag("short"),), "hum_dbfs": np.nan}), "hum_dbfs") == (
         "not measured (short)"
     )

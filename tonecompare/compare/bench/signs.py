@@ -21,6 +21,7 @@ from tonecompare.compare.bench.exchanged_channels import (
 )
 from tonecompare.compare.bench.ringing_strings import loud_strings
 from tonecompare.compare.model import BenchSign
+from tonecompare.measure.flags import BURSTS, TONE
 from tonecompare.measure.model import Measured, Measurements
 from tonecompare.measure.outputs.string_balance import off_line
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult
@@ -197,12 +198,8 @@ def _interference(quiet: pd.DataFrame) -> Iterator[BenchSign]:
     """Bursts and tones that are not mains, as the quiet's flags name them."""
     for key, rows in quiet.groupby(["stage", "voice", "output"], sort=False):
         stage, voice, output = (str(part) for part in key)
-        flags = [flag.strip() for text in rows["flags"] for flag in str(text).split(";")]
-        tones = {
-            float(flag.removeprefix("tone-").removesuffix("-hz"))
-            for flag in flags
-            if flag.startswith("tone-")
-        }
+        flags = [flag for of_stretch in rows["flags"] for flag in of_stretch]
+        tones = {float(flag.data[0]) for flag in flags if flag.code == TONE}
         if tones:
             named = _frequencies(tones)
             yield BenchSign(
@@ -210,7 +207,7 @@ def _interference(quiet: pd.DataFrame) -> Iterator[BenchSign]:
                 f"Tones that belong to no mains line stand in the quiet, at {named} Hz: a string "
                 "that was not damped, or a switching supply or screen near by.",
             )  # fmt: skip
-        if "bursts" in flags:
+        if any(flag.code == BURSTS for flag in flags):
             yield BenchSign(
                 stage, voice, output, "interference", "quiet", None, "", None,
                 "Short bursts stand in the quiet: handling noise, a dimmer or a telephone near "

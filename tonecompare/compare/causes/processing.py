@@ -64,8 +64,8 @@ def _marks(plucks: pd.DataFrame, before: str, after: str) -> dict[str, str]:
     if "flags" not in plucks.columns:
         return {}
     for stage in (before, after):
-        flags = plucks.loc[plucks["stage"] == stage, "flags"].fillna("").astype(str)
-        words = [{part.strip() for part in text.split(";")} for text in flags]
+        flags = plucks.loc[plucks["stage"] == stage, "flags"]
+        words = [{flag.code for flag in of_pluck} for of_pluck in flags]
         for mark in BY_MARK:
             shares[mark].append(float(np.mean([mark in w for w in words])) if words else 0.0)
     found = {}

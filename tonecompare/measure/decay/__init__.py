@@ -3,6 +3,6 @@
 What other rooms use
 --------------------
 ``beating_pairs``: pair_decays
-``decay_time``: measure_decay, short_fall
+``decay_time``: measure_decay
 ``energy_curve``: DecayCurve
 """

@@ -22,6 +22,7 @@ from tonecompare.measure.decay.energy_curve import (
     slope_time,
 )
 from tonecompare.measure.decay.partial_decays import partial_decays
+from tonecompare.measure.flags import SHORT_DECAY, words
 from tonecompare.measure.model import Measured, unmeasured
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.signal import PluckSignal
@@ -31,7 +32,6 @@ EARLY_RANGE_DB = (0.0, -10.0)
 LATE_RANGE_DB = (-25.0, -45.0)
 #: Step of the energy that is integrated.
 STEP_S = 0.005
-SHORT_NOTE = " (-5 to -15 dB only)"
 _METHOD = "backward integration, quiet subtracted"
 
 
@@ -88,12 +88,6 @@ def measure_decay(
     return result, curve
 
 
-def short_fall(decay: Measured) -> tuple[str, ...]:
-    """Return the flag that says that decay_s could be taken from -5 to -15 dB only."""
-    used = decay.value is not None and decay.method.endswith(SHORT_NOTE)
-    return ("decay_s from -5 to -15 dB only",) if used else ()
-
-
 def _from_curve(
     curve: DecayCurve | None, range_db: tuple[float, float], signal: PluckSignal
 ) -> Measured:
@@ -101,9 +95,10 @@ def _from_curve(
     if curve is None:
         return unmeasured("s", "does not stand above the quiet", method=_METHOD)
     found = slope_time(curve, range_db)
-    note, share = "", 0.0
+    used_db, share = range_db, 0.0
     if found is None and range_db == MAIN_RANGE_DB:
-        found, note, share = slope_time(curve, SHORT_RANGE_DB), SHORT_NOTE, SHORT_RANGE_SHARE
+        used_db, share = SHORT_RANGE_DB, SHORT_RANGE_SHARE
+        found = slope_time(curve, used_db)
     if found is None:
         fell = -float(curve.level_db[curve.tail_share < LARGEST_TAIL_SHARE].min(initial=0.0))
         return unmeasured(
@@ -114,5 +109,6 @@ def _from_curve(
     return Measured(
         found[0], "s", float(np.hypot(found[1], share * found[0])),
         window_s=(float(curve.time_s[0]), float(curve.time_s[-1])),
-        method=_METHOD + note,
+        method=f"{_METHOD}, {used_db[0]:.0f} to {used_db[1]:.0f} dB",
+        flags=words(SHORT_DECAY) if used_db != range_db else (),
     )  # fmt: skip

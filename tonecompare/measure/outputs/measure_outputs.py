@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from tonecompare.errors import InputError
-from tonecompare.measure.flags import joined_flags
+from tonecompare.measure.flags import words
 from tonecompare.measure.outputs.band_powers import band_cross, mean_cross, total_coherence
 from tonecompare.measure.outputs.delay.correlation_lag import correlation_lag
 from tonecompare.measure.outputs.delay.electronic_delay import fit_delay
@@ -165,7 +165,7 @@ def _row(
         "transient_magnetic_db": mean("transient_magnetic_db"),
         "transient_piezo_db": mean("transient_piezo_db"),
         "fuller_polarity": fuller_polarity,
-        "flags": joined_flags(flags),
+        "flags": words(*flags),
         "lag_us": mean("lag_us"),
     }
 

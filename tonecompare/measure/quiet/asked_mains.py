@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.flags import SEPARATOR
+from tonecompare.measure.flags import HUM_ELSEWHERE, Flag
 from tonecompare.measure.quiet.hiss_floor import Floor
 from tonecompare.measure.quiet.mains_frequency import NOMINAL_HZ, find_mains
 from tonecompare.measure.quiet.quiet_frames import Frames
 
-_FLAG = re.compile(r"hum-at-(\d+)-hz-not-(\d+)")
-
 
 def other_family(
     frames: Frames, density: FloatArray, floor: Floor, *, nominal_hz: float
-) -> tuple[str, ...]:
-    """Return a flag such as ``hum-at-50-hz-not-60`` when the quiet's lines are another family's.
+) -> tuple[Flag, ...]:
+    """Return a flag (its text ``hum-at-50-hz-not-60``) when the lines are another family's.
 
     Parameters
     ----------
@@ -28,7 +25,7 @@ def other_family(
 
     Returns
     -------
-    tuple of str
+    tuple of Flag
         Empty when the search left free finds the family that was asked for, or none.
     """
     found = find_mains(frames, density, floor, nominal_hz=None)
@@ -37,23 +34,18 @@ def other_family(
     stands_hz = min(NOMINAL_HZ, key=lambda nominal: abs(nominal - found.frequency_hz))
     if stands_hz == nominal_hz:
         return ()
-    return (f"hum-at-{stands_hz:.0f}-hz-not-{nominal_hz:.0f}",)
+    return (Flag(HUM_ELSEWHERE, (round(stands_hz), round(nominal_hz))),)
 
 
-def asked_problems(flags: Iterable[object]) -> tuple[str, ...]:
+def asked_problems(flags: Iterable[Flag]) -> tuple[str, ...]:
     """Return a sentence for each family asked for in vain that the quiets' flags name.
 
     Parameters
     ----------
     flags
-        The column ``flags`` of a file's rows of ``quiet.csv``.
+        Of all quiet stretches of a file.
     """
-    found = [
-        match.groups()
-        for text in flags
-        for flag in str(text).split(SEPARATOR)
-        if (match := _FLAG.fullmatch(flag))
-    ]
+    found = [flag.data for flag in flags if flag.code == HUM_ELSEWHERE]
     return tuple(
         f"A mains frequency of {asked} Hz was asked for (--mains, or mains_hz in session.toml), "
         f"but the hum's lines stand at {stands} Hz and its multiples: they are not in hum_dbfs and "

@@ -11,6 +11,7 @@ from scipy.ndimage import maximum_filter1d
 from scipy.special import gammainccinv, gammaincinv
 
 from tonecompare.arrays import FloatArray
+from tonecompare.measure.flags import TONE, Flag
 from tonecompare.measure.quiet.quiet_frames import BIN_CORRELATION, Frames
 
 BoolArray = NDArray[np.bool_]
@@ -196,8 +197,8 @@ def find_tones(
     return sorted(tones, key=lambda tone: -tone.mean_square), kept
 
 
-def name_tones(tones: list[NoiseTone]) -> list[str]:
-    """Return flags for the strongest audible tones ("tone-7999-hz").
+def name_tones(tones: list[NoiseTone]) -> list[Flag]:
+    """Return flags for the strongest audible tones.
 
     A whistle that wanders shows as several tones; within 1 % of a stronger one it is named once.
     """
@@ -208,4 +209,4 @@ def name_tones(tones: list[NoiseTone]) -> list[str]:
             named.append(f)
         if len(named) == MAX_TONES_NAMED:
             break
-    return [f"tone-{f:.0f}-hz" for f in named]
+    return [Flag(TONE, (round(f),)) for f in named]

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import InputError
+from tonecompare.measure.flags import BURSTS, Flag, words
 from tonecompare.measure.model import Measured, Noise, QuietCurves, unmeasured
 from tonecompare.measure.quiet.a_weighting import a_weighting_gain
 from tonecompare.measure.quiet.asked_mains import other_family
@@ -84,17 +85,17 @@ class QuietResult:
     """What one quiet stretch of one channel carries.
 
     ``quantities`` is keyed by the columns of ``quiet.csv`` (:data:`QUANTITIES`); ``noise`` and
-    ``curves`` are None when nothing could be measured; ``flags`` are short words
-    ("tone-7999-hz", "hum-at-50-hz-not-60", "bursts", "dc-offset", "digital-silence", "short").
+    ``curves`` are None when nothing could be measured; ``flags`` name tones, hum at another mains
+    frequency than was asked for, and "bursts", "dc-offset", "digital-silence", "short".
     """
 
     quantities: dict[str, Measured]
     noise: Noise | None
     curves: QuietCurves | None
-    flags: tuple[str, ...]
+    flags: tuple[Flag, ...]
 
 
-def _all_unmeasured(reason: str, flags: tuple[str, ...]) -> QuietResult:
+def _all_unmeasured(reason: str, flags: tuple[Flag, ...]) -> QuietResult:
     quantities = {
         name: unmeasured("Hz" if name == "mains_hz" else "dBFS", reason) for name in QUANTITIES
     }
@@ -298,23 +299,24 @@ def measure_quiet(
     length_s = x.size / rate_hz
     if length_s < SHORTEST_S:
         return _all_unmeasured(
-            f"the quiet is {1000.0 * length_s:.0f} ms long; at least 100 ms are needed", ("short",)
+            f"the quiet is {1000.0 * length_s:.0f} ms long; at least 100 ms are needed",
+            words("short"),
         )
     silent = _silent_share(x, rate_hz)
     if silent > 0.1:
         return _all_unmeasured(
             f"{100.0 * silent:.0f} % of the quiet is digital silence (a gate, a fade or an edit)",
-            ("digital-silence",),
+            words("digital-silence"),
         )
-    flags: list[str] = []
+    flags: list[Flag] = []
     offset = float(x.mean())
     if abs(offset) > 10.0 ** (DC_LIMIT_DB / 20.0):
-        flags.append("dc-offset")
+        flags.append(Flag("dc-offset"))
     x = x - offset
     bursts = find_bursts(x, rate_hz)
     runs = burst_free_runs(bursts, n=x.size, rate_hz=rate_hz)
     if bursts.any():
-        flags.append("bursts")
+        flags.append(Flag(BURSTS))
         if max((b - a for a, b in runs), default=0) < SHORTEST_S * rate_hz:
             return _all_unmeasured(
                 "interference bursts leave no 100 ms of the quiet free", tuple(flags)
@@ -328,7 +330,7 @@ def measure_quiet(
     return _collect(split, length_s, flags)
 
 
-def _collect(split: _Split, length_s: float, flags: list[str]) -> QuietResult:
+def _collect(split: _Split, length_s: float, flags: list[Flag]) -> QuietResult:
     window = (0.0, length_s)
     line_power = np.zeros(0)
     if split.mains is None:

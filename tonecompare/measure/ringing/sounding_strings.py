@@ -19,6 +19,13 @@ from dataclasses import replace
 import numpy as np
 
 from tonecompare.measure.decay.beating_pairs import pair_decays
+from tonecompare.measure.flags import (
+    RINGS_ALREADY,
+    STRING_TAKEN_OUT,
+    STRING_WITHIN,
+    Flag,
+    unmeasured_flag,
+)
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.ringing.shared_partials import KeptApart, keep_apart
 from tonecompare.measure.ringing.sympathetic_resonance import (
@@ -28,7 +35,7 @@ from tonecompare.measure.ringing.sympathetic_resonance import (
     smallest_db,
     strings_along,
 )
-from tonecompare.measure.voice import VoicePluck
+from tonecompare.measure.voice import Row, VoicePluck
 from tonecompare.quantities.columns import N_DECAY_PARTIALS
 
 #: Partials of note and open string nearer than this share a band.
@@ -109,27 +116,28 @@ def _write(pluck: VoicePluck, along: tuple[Along, ...] | None) -> None:
     row["ring_along_db"] = row["ring_along_db_se"] = row["ring_along_string"] = None
     if along is None or pluck.frame is None:
         if pluck.frame is None:
-            why = f"rang for only {float(str(row['ring_s'])):.2f} s"
+            why = f"rang for only {row['ring_s']:.2f} s"
         else:
             why = "no pitch was found"
-        _flag(row, f"ring_along_db: {why}")
+        _flag(row, unmeasured_flag(why, "ring_along_db"))
         return
-    over_ringing = "over-ringing" in str(row["flags"])
+    over_ringing = Flag("over-ringing") in row["flags"]
     before = [each for each in along if each.before or (over_ringing and each.before is None)]
     for each in before:
-        _flag(row, f"string {each.string} still rings from before ({each.level_db:.0f} dB)")
+        _flag(row, Flag(RINGS_ALREADY, (each.string, each.level_db)))
     woken = [each for each in along if each not in before]
     if woken:
         row["ring_along_db"] = woken[0].level_db
         row["ring_along_db_se"] = woken[0].level_sd_db
         row["ring_along_string"] = woken[0].string
     else:
-        _flag(row, f"ring_along_db: none above {smallest_db(pluck.frame):.0f} dB")
+        _flag(
+            row, unmeasured_flag(f"none above {smallest_db(pluck.frame):.0f} dB", "ring_along_db")
+        )
 
 
-def _flag(row: dict[str, object], text: str) -> None:
-    flags = str(row["flags"])
-    row["flags"] = f"{flags}; {text}" if flags else text
+def _flag(row: Row, flag: Flag) -> None:
+    row["flags"] = (*row["flags"], flag)
 
 
 def _keep_apart(pluck: VoicePluck, strings: Sequence[OpenString]) -> None:
@@ -141,7 +149,7 @@ def _keep_apart(pluck: VoicePluck, strings: Sequence[OpenString]) -> None:
     for string in strings:
         for index in _shared(pluck.partials, string):
             sharing.setdefault(index, []).append(string)
-    said: dict[str, list[str]] = {}
+    said: dict[tuple[str, int], list[int]] = {}
     doubt_db: dict[int, float] = {}
     for index in sorted(sharing):
         string, *others = sharing[index]
@@ -152,10 +160,10 @@ def _keep_apart(pluck: VoicePluck, strings: Sequence[OpenString]) -> None:
         else:
             doubt_db[index] = _write_own(pluck, index, own)
         for each in (string, *others):
-            how = "in" if own is None else "taken out of"
-            said.setdefault(f"string {each.number} {how}", []).append(f"h{index + 1:02d}")
-    for text, names in said.items():
-        _flag(pluck.row, f"{text} {' '.join(names)}")
+            code = STRING_WITHIN if own is None else STRING_TAKEN_OUT
+            said.setdefault((code, each.number), []).append(index + 1)
+    for (code, number), orders in said.items():
+        _flag(pluck.row, Flag(code, (number, tuple(orders))))
     if doubt_db:
         _doubt_levels(pluck, doubt_db)
 
@@ -217,7 +225,7 @@ def _doubt_levels(pluck: VoicePluck, doubt_db: Mapping[int, float]) -> None:
         _widen(row, name, relative=share)
 
 
-def _widen(row: dict[str, object], name: str, *, by: float = 0.0, relative: float = 0.0) -> None:
+def _widen(row: Row, name: str, *, by: float = 0.0, relative: float = 0.0) -> None:
     """Add to the standard uncertainty of a value, if there is one."""
     value, spread = row.get(name), row.get(f"{name}_se")
     if isinstance(value, float):

@@ -16,6 +16,7 @@ from typing import Any
 
 import pandas as pd
 
+from tonecompare.measure.flags import with_flags_as_text
 from tonecompare.measure.voice import VOICE_COLUMNS
 from tonecompare.quantities.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET
 
@@ -41,6 +42,7 @@ def csv_text(table: pd.DataFrame, columns: Sequence[str]) -> str:
     columns
         The columns of the contract, written first and in this order.
     """
+    table = with_flags_as_text(table)
     extra = [str(name) for name in table.columns if name not in columns]
     ordered = table.reindex(columns=[*columns, *extra])
     text = io.StringIO()

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
 from tonecompare.compare.model import BenchSign
 from tonecompare.compare.response.acoustic_likeness import AcousticLikeness, likeness_of_session
+from tonecompare.measure.flags import Flag
 from tonecompare.measure.model import Measurements
 from tonecompare.measure.outputs.recorded_blend import ratio_of_other_plucks
 from tonecompare.measure.outputs.results import BlendResult
@@ -206,13 +206,13 @@ def _pictures(
     return tuple(drawn)
 
 
-def _remarks(flags: str) -> str:
+def _remarks(flags: tuple[Flag, ...]) -> str:
     """Write the row's flags in words: ``delay-not-determinable`` as "delay not determinable"."""
-    return ", ".join(flag.replace("-", " ") for flag in flags.split("; ") if flag)
+    return ", ".join(flag.text.replace("-", " ") for flag in flags)
 
 
 def _row(record: dict[str, Any]) -> BlendRow:
-    flags = "" if pd.isna(record.get("flags")) else str(record.get("flags"))
+    flags: tuple[Flag, ...] = record["flags"]
     cells: tuple[str, ...] = (
         _value(record, "delay_us", "µs", uncertainty="delay_se_us"),
         _word(record, "polarity", {1: "same", -1: "opposite"}, "not determinable"),
@@ -224,7 +224,7 @@ def _row(record: dict[str, Any]) -> BlendRow:
             record, "fuller_polarity", {1: "left as it is", -1: "one is inverted"}, "either way"
         ),
     )  # fmt: skip
-    if EXCHANGED_FLAG in flags.split("; "):
+    if EXCHANGED_FLAG in flags:
         # Only the coherence does not ask which channel is which.
         cells = (_LEFT_OUT, _LEFT_OUT, cells[2], *([_LEFT_OUT] * 4))
     stage, voice = str(record["stage"]), voice_title(str(record["voice"]))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from tonecompare.measure.flags import UNMEASURED
 from tonecompare.quantities.columns import QUIET
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import MINUS, count, with_unit
@@ -71,19 +72,15 @@ def _why_missing(group: pd.DataFrame, column: str) -> str:
     """Say why a column is empty, as the flags of the longest stretch that says so have it."""
     longest_first = group.sort_values("length_s", ascending=False, kind="stable")
     for flags in longest_first["flags"]:
-        for part in str(flags).split("; ") if isinstance(flags, str) else ():
-            names, found, reason = part.partition(": ")
-            if found and column in _columns(names):
-                return f"not measured ({_HYPHEN.sub(MINUS, reason)})"
-    words = [flags for flags in longest_first["flags"] if isinstance(flags, str) and flags]
-    return "not measured" + (f" ({words[0]})" if words and ": " not in words[0] else "")
+        for flag in flags:
+            if flag.code == UNMEASURED and column in _columns(*flag.data[:2]):
+                return f"not measured ({_HYPHEN.sub(MINUS, flag.data[2])})"
+    words = next((flags for flags in longest_first["flags"] if flags), ())
+    if not words or any(flag.code == UNMEASURED for flag in words):
+        return "not measured"
+    return f"not measured ({', '.join(flag.text for flag in words)})"
 
 
-def _columns(names: str) -> tuple[str, ...]:
-    """Return the columns that a part of the flags speaks of: ``hum_dbfs…hum_10_dbfs`` is a run."""
-    first, run, last = names.partition("…")
-    if not run:
-        return (first,)
-    if first not in QUIET or last not in QUIET:
-        return ()
+def _columns(first: str, last: str) -> tuple[str, ...]:
+    """Return the columns from the first to the last that a reason speaks of."""
     return QUIET[QUIET.index(first) : QUIET.index(last) + 1]

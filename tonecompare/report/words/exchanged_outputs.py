@@ -8,11 +8,11 @@ import pandas as pd
 
 from tonecompare.compare.bench.exchanged_channels import SWAPPED_REMEDY
 from tonecompare.compare.model import BenchSign
-from tonecompare.measure.flags import with_flag
+from tonecompare.measure.flags import Flag
 from tonecompare.report.words.names import voice_title
 
 #: Flag of such a voice's rows in ``blend.csv``.
-EXCHANGED_FLAG = "outputs-exchanged"
+EXCHANGED_FLAG = Flag("outputs-exchanged")
 
 
 def exchanged_voices(signs: Iterable[BenchSign]) -> frozenset[tuple[str, str]]:
@@ -45,7 +45,7 @@ def marked_blend(table: pd.DataFrame, signs: Iterable[BenchSign]) -> pd.DataFram
     marked = table.copy()
     keys = zip(table["stage"], table["voice"], table["flags"], strict=True)
     marked["flags"] = [
-        with_flag(flags, EXCHANGED_FLAG) if (stage, voice) in exchanged else flags
+        (*flags, EXCHANGED_FLAG) if (stage, voice) in exchanged else flags
         for stage, voice, flags in keys
     ]
     return marked
