@@ -104,6 +104,23 @@ def test_truncated_is_read_as_far_as_it_goes(tmp_path: Path, ext: str) -> None:
     assert "header promises 4.00 s" in audio.problems[0]
 
 
+def test_a_chunk_of_odd_length_is_padded(tmp_path: Path) -> None:
+    """RIFF (Microsoft/IBM 1991): chunks begin on even bytes, a pad byte follows an odd one."""
+    path = tmp_path / "odd.wav"
+    sf.write(path, tone(), RATE_HZ, subtype="PCM_16")
+    data = path.read_bytes()
+    at = data.index(b"data")
+    odd = b"note" + (5).to_bytes(4, "little") + b"hello" + b"\0"
+    size = (len(data) + len(odd) - 8).to_bytes(4, "little")
+    cut = data[:4] + size + data[8:at] + odd + data[at : at + 8 + RATE_HZ]
+    path.write_bytes(cut)
+    # Half of the second that the data chunk promises is there.
+    audio = read_audio(path)
+    assert audio.samples.shape[1] == RATE_HZ // 2
+    assert audio.flags == ("truncated",)
+    assert "header promises 1.00 s, 0.50 s are there" in audio.problems[0]
+
+
 def test_unfilled_wav_size_is_no_truncation(tmp_path: Path) -> None:
     path = tmp_path / "a.wav"
     sf.write(path, tone(), RATE_HZ, subtype="PCM_16")

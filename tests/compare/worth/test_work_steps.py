@@ -111,6 +111,17 @@ def test_without_an_hourly_rate_hours_are_not_turned_into_money(measured: Measur
     assert (one.parts_cost, one.hours) == (60.0, 2.0)
 
 
+def test_what_was_spent_before_the_first_recording_is_not_counted(measured: Measurements) -> None:
+    session = _session(hourly_rate=30.0)
+    stages = dict(session.stages)
+    # A set-up at the shop, before anything was recorded.
+    stages["wren-stock"] = replace(stages["wren-stock"], work=(WorkItem("set-up", 500.0, 9.0),))
+    one, two = find_worth(replace(session, stages=stages), measured)
+    # 60 + 2 h at 30, and 20 + 1 h at 30 on top: as without the set-up.
+    assert (one.money, one.total_money, two.total_money) == (120.0, 120.0, 170.0)
+    assert (one.total_hours, two.total_hours) == (2.0, 3.0)
+
+
 def test_no_work_gives_no_steps(measured: Measurements) -> None:
     session = _session()
     stages = {name: replace(stage, work=()) for name, stage in session.stages.items()}

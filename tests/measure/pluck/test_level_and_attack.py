@@ -76,6 +76,21 @@ def test_attack_is_the_centre_of_the_energy(shape: str, true_ms: float) -> None:
     assert found.value == pytest.approx(true_ms, abs=0.1)
 
 
+def test_the_quiet_does_not_draw_the_attack_to_the_middle() -> None:
+    # A click of energy exp(-t/10 ms) over steady hiss: the hiss's own centre is 25 ms, the click's
+    # 10 - 50/(e^5 - 1) ms. Without the hiss taken off, half as much energy again reads 15 ms.
+    t = np.arange(48000) / RATE_HZ
+    x = np.exp(-t / 0.02) * np.sin(2.0 * np.pi * 2000.0 * t)
+    energy = float(np.mean(np.square(x[:2400])))
+    hiss = np.random.default_rng(4).normal(0.0, np.sqrt(0.5 * energy), x.size)
+    noise = white_noise(0.5 * energy / (RATE_HZ / 2.0))
+    found = measure_attack(PluckSignal(x + hiss, RATE_HZ, 2000.0, noise))["attack_ms"]
+    true_ms = 10.0 - 50.0 / (np.exp(5.0) - 1.0)
+    assert found.value == pytest.approx(true_ms, abs=1.0)
+    assert found.uncertainty is not None
+    assert abs(found.value - true_ms) < 3.0 * found.uncertainty
+
+
 def test_attack_moves_with_the_onset_only_by_its_error() -> None:
     x = series(110.0)
     here = measure_attack(PluckSignal(x, RATE_HZ, 110.0, None, lag_s=0.0))["attack_ms"].value

@@ -110,3 +110,12 @@ def test_more_noise_or_a_slower_rise_makes_the_onset_less_sure() -> None:
 def test_where_the_file_begins_with_the_sound_nothing_tells_how_sure() -> None:
     x = pluck(44100) + 1e-4 * np.random.default_rng(6).standard_normal(44100)
     assert find_onset(x, rate_hz=RATE_HZ, near_s=0.005).sd_s is None
+
+
+def test_a_sharp_start_over_silence_is_placed_on_its_very_sample() -> None:
+    # The first sample of the pulse train is the first that the past cannot foretell.
+    for at in (22050, 22061, 22083):
+        x = 1e-7 * np.random.default_rng(at).standard_normal(88200)
+        x[at:] += pluck(len(x) - at)
+        found = place_onset(x, rate_hz=RATE_HZ, near_s=at / RATE_HZ + 0.004)
+        assert round(found * RATE_HZ) == at
