@@ -19,8 +19,8 @@ from tonecompare.arrays import FloatArray
 from tonecompare.compare.comb_correction import NULL_POWER
 from tonecompare.measure.model import Measurements
 from tonecompare.measure.pluck.harmonic_balance import TILT_FLOOR
-from tonecompare.quantities.columns import N_PARTIALS, PARTIAL_DECAYS, PARTIAL_LEVELS
 from tonecompare.quantities.compared import quiet_quantities
+from tonecompare.quantities.registry import N_PARTIALS, PARTIAL_DECAYS, PARTIAL_LEVELS
 from tonecompare.session.model import STANDARD_TUNING, ComparisonSpec, Instrument, Session, Stage
 
 ResponseDb = Callable[[FloatArray], FloatArray]

@@ -2,7 +2,7 @@
 
 Three layers of scatter, each its own draw:
 
-- from pluck to pluck of one note (:data:`PLUCK_SD`, :func:`partial_sd_db`): the spreads seen on
+- from pluck to pluck of one note (the registry's ``spread``): the spreads seen on
   real takes of one player, same note and dynamic. Half of the variance is common to the quantities
   of a pluck (three directions in which a hand can vary), half is each quantity's own;
 - from one hand position to the next, shared by all plucks of a note in one session: for each
@@ -22,29 +22,11 @@ import pandas as pd
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.columns import MEASUREMENTS, QUIET
-from tonecompare.quantities.compared import Quantity, pluck_quantities, quiet_quantities
+from tonecompare.quantities.compared import Quantity, pluck_quantities, quiet_quantities, spread_of
 from tonecompare.session.model import STANDARD_TUNING, ComparisonSpec, Session, Stage
 
 SHAPES = ("normal", "skewed", "outlier")
 
-#: Standard deviation from pluck to pluck, on the analysis scale (log ratios as fractions).
-PLUCK_SD: Mapping[str, float] = {
-    "level_dbfs": 0.6,
-    "centroid_hz": 47.0 / 1200.0 * float(np.log(2.0)),
-    "tilt_db_per_octave": 0.3,
-    "odd_even_db": 1.0,
-    "tristimulus_1": 0.02,
-    "tristimulus_2": 0.02,
-    "tristimulus_3": 0.02,
-    "attack_ms": 0.15,
-    "cents": 0.45,
-    "inharmonicity": 0.10,
-    "pluck_point": 0.01,
-}
-DECAY_SD = 0.05
-#: Partial number up to which, and standard deviation in dB: medians of 22 sets of 4 real plucks of
-#: one note and dynamic (three guitars, Hann window over 0.05-0.55 s, partials above -45 dB).
-_PARTIAL_SD_DB = ((3, 0.4), (4, 1.0), (5, 1.3), (8, 1.6), (10, 1.9), (24, 2.5))
 #: How many directions the hand varies in, and their share of the variance.
 _HAND_DIRECTIONS = 3
 _HAND_SHARE = 0.5
@@ -88,16 +70,7 @@ class Scatter:
 
 def pluck_sd(quantity: Quantity) -> float:
     """Return the standard deviation from pluck to pluck of a quantity, on its analysis scale."""
-    if quantity.family == "partials":
-        return partial_sd_db(int(quantity.column[1:3]))
-    if quantity.family == "decay":
-        return DECAY_SD
-    return PLUCK_SD[quantity.column]
-
-
-def partial_sd_db(number: int) -> float:
-    """Return the standard deviation from pluck to pluck of the level of one partial, dB."""
-    return next(sd for last, sd in _PARTIAL_SD_DB if number <= last)
+    return spread_of(quantity.column)
 
 
 def simulated_session(

@@ -14,7 +14,7 @@ from tonecompare.compare.comb_correction import (
     release_level_db,
     steepness,
 )
-from tonecompare.quantities.columns import PARTIAL_LEVELS
+from tonecompare.quantities.registry import PARTIAL_LEVELS
 
 
 def _plucks(places: list[float], *, note: str = "E2") -> pd.DataFrame:

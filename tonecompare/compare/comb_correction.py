@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.pluck.harmonic_balance import TILT_FLOOR
-from tonecompare.quantities.columns import N_PARTIALS, PARTIAL_LEVELS
+from tonecompare.quantities.registry import N_PARTIALS, PARTIAL_LEVELS
 
 #: Power that stays in a null of the comb (-23 dB).
 NULL_POWER = 0.005

@@ -17,7 +17,7 @@ from tonecompare.measure.quiet.noise_power import pool_noise
 from tonecompare.measure.ringing.narrow_lines import BEFORE_ENDS_S, BEFORE_S, RingFrame, ring_frame
 from tonecompare.measure.signal import PluckSignal
 from tonecompare.measure.single_pluck import PluckResult, measure_pluck
-from tonecompare.quantities.columns import N_DECAY_PARTIALS
+from tonecompare.quantities.registry import N_DECAY_PARTIALS
 from tonecompare.takes.model import Pluck, Take
 
 Row = dict[str, Any]

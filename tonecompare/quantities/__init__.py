@@ -1,5 +1,6 @@
 """What is each number called, what does it mean, and how is it compared?
 
+``registry``  every measured column, an entry each; ``entry`` says what one holds
 ``columns``   the columns of the tables and their order
 ``compared``  how each compared quantity is compared: unit, analysis scale, family, threshold
 ``words``     names, and the words for a rise and a fall

@@ -7,18 +7,17 @@ it stands. Intervals are made on that scale and carried back with :meth:`Quantit
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from tonecompare.quantities.columns import HUM_LINES, PARTIAL_DECAYS, PARTIAL_LEVELS
+from tonecompare.quantities.entry import Entry, numbered
+from tonecompare.quantities.registry import ENTRIES
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
     from tonecompare.arrays import FloatArray
-
-#: Partials up to this one are heard out singly under good conditions (from memory: five to eight).
-LAST_LOW_PARTIAL = 8
 
 #: Families in the order a report shows them.
 FAMILIES = ("level", "spectrum", "partials", "decay", "noise", "tuning", "attack", "picking")
@@ -36,8 +35,6 @@ class Quantity:
         Plain words for the reader.
     family
         One of :data:`FAMILIES`.
-    own_unit
-        Unit of the column's values ("" for a plain number).
     units
         Units of the difference, one row of the table each; the first is the main one.
     ratio
@@ -53,7 +50,6 @@ class Quantity:
     column: str
     label: str
     family: str
-    own_unit: str
     units: tuple[str, ...]
     ratio: bool = False
     threshold: str = ""
@@ -93,86 +89,32 @@ class Quantity:
         return np.asarray(np.exp(array), dtype=np.float64) if self.ratio else array
 
 
-def _partials() -> tuple[Quantity, ...]:
-    return tuple(
-        Quantity(
+def _of(entry: Entry) -> Iterator[Quantity]:
+    how = entry.compared
+    if how is None:
+        return
+    for n, column in enumerate(entry.columns, start=1):
+        yield Quantity(
             column,
-            f"level of partial {n}",
-            "partials",
-            "dB",
-            ("dB",),
-            threshold="partial" if n <= LAST_LOW_PARTIAL else "high partial",
+            numbered(how.label, n),
+            how.family,
+            how.units,
+            ratio=how.ratio,
+            threshold=how.threshold if isinstance(how.threshold, str) else how.threshold(n),
+            lead=how.lead,
+            quiet="quiet" in entry.tables,
         )
-        for n, column in enumerate(PARTIAL_LEVELS, start=1)
-    )
 
 
-def _partial_decays() -> tuple[Quantity, ...]:
-    return tuple(
-        Quantity(
-            column,
-            f"decay time of partial {n}",
-            "decay",
-            "s",
-            ("%",),
-            ratio=True,
-            threshold="decay",
-        )
-        for n, column in enumerate(PARTIAL_DECAYS, start=1)
-    )
-
-
-def _noise(column: str, label: str, threshold: str, *, lead: bool = False) -> Quantity:
-    own_unit = "dB" if column == "signal_to_hum_db" else "dBFS"
-    return Quantity(
-        column, label, "noise", own_unit, ("dB",), threshold=threshold, lead=lead, quiet=True
-    )
-
+#: Families in the order in which their rows stand in a table of differences.
+_ROWS_OF = ("level", "spectrum", "partials", "decay", "attack", "tuning", "picking", "noise")
 
 #: Everything compared, in the order of the table.
-QUANTITIES: tuple[Quantity, ...] = (
-    Quantity("level_dbfs", "level", "level", "dBFS", ("dB",), threshold="level", lead=True),
-    Quantity(
-        "centroid_hz",
-        "brightness (spectral centroid)",
-        "spectrum",
-        "Hz",
-        ("%", "cents"),
-        ratio=True,
-        threshold="centroid",
-        lead=True,
-    ),
-    Quantity("tilt_db_per_octave", "tilt of the spectrum", "spectrum", "dB/octave", ("dB/octave",)),
-    Quantity("odd_even_db", "odd over even partials", "spectrum", "dB", ("dB",)),
-    Quantity("tristimulus_1", "share of partial 1", "spectrum", "", ("share",)),
-    Quantity("tristimulus_2", "share of partials 2 to 4", "spectrum", "", ("share",)),
-    Quantity("tristimulus_3", "share of partials 5 and up", "spectrum", "", ("share",)),
-    *_partials(),
-    Quantity(
-        "decay_s", "decay time", "decay", "s", ("%",), ratio=True, threshold="decay", lead=True
-    ),
-    Quantity("decay_early_s", "early decay time", "decay", "s", ("%",), True, "decay"),
-    Quantity("decay_late_s", "late decay time", "decay", "s", ("%",), True, "decay"),
-    *_partial_decays(),
-    Quantity(
-        "attack_ms",
-        "attack time",
-        "attack",
-        "ms",
-        ("%",),
-        ratio=True,
-        threshold="attack",
-        lead=True,
-    ),
-    Quantity("cents", "tuning", "tuning", "cents", ("cents",), threshold="pitch", lead=True),
-    Quantity("inharmonicity", "inharmonicity", "tuning", "", ("%",), ratio=True),
-    Quantity("pluck_point", "picking place", "picking", "", ("share",), lead=True),
-    _noise("hum_dbfs", "hum", "hum", lead=True),
-    *(_noise(column, f"hum line {n}", "hum") for n, column in enumerate(HUM_LINES, start=1)),
-    _noise("buzz_dbfs", "buzz", "hum"),
-    _noise("hiss_dbfs", "hiss", "noise"),
-    _noise("noise_a_dbfs", "noise, A-weighted", "noise"),
-    _noise("signal_to_hum_db", "signal to hum", "hum"),
+QUANTITIES: tuple[Quantity, ...] = tuple(
+    sorted(
+        (quantity for entry in ENTRIES for quantity in _of(entry)),
+        key=lambda quantity: _ROWS_OF.index(quantity.family),
+    )
 )
 
 _BY_COLUMN = {quantity.column: quantity for quantity in QUANTITIES}
@@ -197,3 +139,19 @@ def pluck_quantities() -> tuple[Quantity, ...]:
 def quiet_quantities() -> tuple[Quantity, ...]:
     """Return the quantities measured on quiet stretches, in table order."""
     return tuple(quantity for quantity in QUANTITIES if quantity.quiet)
+
+
+def spread_of(column: str) -> float:
+    """Return the spread from pluck to pluck that simulations assume, on the analysis scale.
+
+    Raises
+    ------
+    KeyError
+        When none is assumed for the column.
+    """
+    for entry in ENTRIES:
+        if column in entry.columns and entry.spread is not None:
+            if callable(entry.spread):
+                return entry.spread(entry.columns.index(column) + 1)
+            return entry.spread
+    raise KeyError(column)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tonecompare.quantities.columns import HUM_LINES, PARTIAL_DECAYS, PARTIAL_LEVELS
+from tonecompare.quantities.registry import ENTRIES
 
 #: Tables of a report, each a CSV file of this name.
 TABLES = ("measurements", "quiet", "differences", "blend", "voices", "worth", "drift")
@@ -60,91 +60,7 @@ _DECISION = "Where a note or a quiet ends is a decision, made to about 0.01 s."
 
 #: Every entry, in the order it is listed.
 MEANINGS: tuple[Meaning, ...] = (
-    Meaning(("stage",), (*_M, *_Q, *_B, *_V, *_W, *_R), "",
-            "The instrument's state of work, such as heron-rewound."),
-    Meaning(("voice",), (*_M, *_Q, *_D, *_B, *_V, *_R), "",
-            "The sound that was selected: selector position, coil split, piezo, blend."),
-    Meaning(("output",), (*_M, *_Q, *_D, *_V, *_R), "",
-            "What the channel carries: magnetic, piezo or blend."),
-    Meaning(("file", "channel"), (*_M, *_Q), "",
-            "The recording, and its channel, counted from 1."),
-    Meaning(("pluck",), _M, "", "Number of the pluck in its file, counted from 1."),
-    Meaning(("note",), (*_M, *_D, *_B), "",
-            'The note by name, such as E2; "all" is over the notes both sides share.'),
-    Meaning(("string",), _M, "", "Number of the string; 1 is the thinnest."),
-    Meaning(("onset_s",), _M, "s",
-            "When the string was let go, from the start of the file. One set by hand, or that the "
-            "file begins with, has no standard error."),
-    Meaning(("ring_s",), _M, "s", "For how long the note rang.", _DECISION),
-    Meaning(("f0_hz",), _M, "Hz", "Pitch: the frequency of the fundamental."),
-    Meaning(("cents",), _M, "cents",
-            "How far the pitch lies from the note in equal temperament; 100 cents are a semitone."),
-    Meaning(("peak_dbfs",), _M, "dBFS",
-            "The highest single sample. At 0 the input was overdriven."),
-    Meaning(("level_dbfs",), _M, "dBFS",
-            "How strong the note is over the half second after the attack (RMS over 0.05–0.55 s "
-            "after the onset), noise taken off. 0 dBFS is a sine as large as the converter takes. "
-            "10 dB sounds roughly twice as loud, 1 dB is about the least one hears."),
-    Meaning(("snr_db",), _M, "dB", "How far the note stands above the noise."),
-    Meaning(("attack_ms",), _M, "ms",
-            "Where the energy of the first 50 ms lies: 25 is a level that is there at once and "
-            "stays, less is a harder attack, more a swell."),
-    Meaning(("centroid_hz",), _M, "Hz",
-            "The balance point of the spectrum over 0.05–1.05 s, 60 Hz to 12 kHz, noise taken "
-            "off: higher goes with brighter, though ears weigh more than that."),
-    Meaning(("tilt_db_per_octave",), _M, "dB/octave",
-            "How fast the partials fall off towards the treble; one 35 dB below the strongest "
-            "counts half, weaker ones less."),
-    Meaning(PARTIAL_LEVELS, _M, "dB",
-            "Harmonic balance: each partial against all of them together, over the window of "
-            "level_dbfs. h1 is the fundamental."),
-    Meaning(("odd_even_db",), _M, "dB",
-            "Odd partials against even ones. Near 0 on an ideal string as long as picking place "
-            "and pickup, taken together, stay within half the sounding string from the bridge; "
-            "beyond that (fretted notes, neck pickup) it moves strongly with both."),
-    Meaning(("tristimulus_1", "tristimulus_2", "tristimulus_3"), _M, "share",
-            "The share of the fundamental, of partials 2 to 4, and of the rest (Pollard & "
-            "Jansson 1982)."),
-    Meaning(("decay_s",), _M, "s",
-            "Seconds until the note has faded by 60 dB, drawn on from its fall between −5 and "
-            "−25 dB (Schroeder 1965). A damped or cut note uses only what rang. A decay has to "
-            "change by a quarter or more before one is likely to hear it."),
-    Meaning(("decay_early_s", "decay_late_s"), _M, "s",
-            "As decay_s, from the first 10 dB, and from −25 to −45 dB: many notes fall fast, then "
-            "slowly."),
-    Meaning(PARTIAL_DECAYS, _M, "s", "As decay_s, for one partial alone."),
-    Meaning(("inharmonicity",), _M, "",
-            "How much the partials stretch upwards: thick plain strings have more than thin or "
-            "wound ones, and at the 12th fret it is about four times that of the open string."),
-    Meaning(("pluck_point",), _M, "share",
-            "Where the string was plucked, from the bridge, as a share of its length. Levels "
-            "cannot tell a place from its mirror image, so it counts from the nearer end; where "
-            "that is likely the other end, or another place explains the pluck as well, flags "
-            "says so."),
-    Meaning(("strength_db",), _M, "dB",
-            "How hard the string was picked, as its partials show it; only differences within one "
-            "voice mean something.", _MEAN),
-    Meaning(("ring_along_db", "ring_along_string"), _M, "dB",
-            "The loudest open string that sounds beside the note, 0.3 to 1.3 s after the attack, "
-            "against the note, and its number (1 is the thinnest). Only what lies between the "
-            "note's partials is counted, so it is at least that loud. Flags name strings that "
-            "rang before the pluck already, and partials that an open string shares."),
-    Meaning(("flags",), (*_M, *_Q, *_B, *_V), "",
-            "Why a cell is empty, and what a number rests on. An empty cell is never a zero."),
-    Meaning(("quiet",), _Q, "", "Number of the quiet stretch in its file, counted from 1."),
-    Meaning(("start_s", "length_s"), _Q, "s",
-            "Where the quiet begins in its file, and how long it is.", _DECISION),
-    Meaning(("mains_hz",), _Q, "Hz", "The mains frequency as found in the quiet."),
-    Meaning(("hum_dbfs",), _Q, "dBFS",
-            "The mains lines up to 1 kHz together while the strings are damped. Hum depends on "
-            "place and direction: only same place, same direction, same gain compare."),
-    Meaning(HUM_LINES, _Q, "dBFS", "One mains line alone."),
-    Meaning(("buzz_dbfs",), _Q, "dBFS",
-            "Mains lines above 1 kHz: dimmers, power supplies, poor screening."),
-    Meaning(("hiss_dbfs",), _Q, "dBFS", "The rest of the noise, 20 Hz to 20 kHz."),
-    Meaning(("noise_a_dbfs",), _Q, "dBFS",
-            "All noise, weighted by how well one hears it (A curve of IEC 61672-1)."),
-    Meaning(("signal_to_hum_db",), _Q, "dB", "How far the notes of a voice stand above its hum."),
+    *(Meaning(one.columns, one.tables, one.unit, one.text, one.no_error) for one in ENTRIES),
     Meaning(("delay_us",), _B, "µs",
             "Electronic delay of the piezo; positive is later. Empty when the takes cannot tell."),
     Meaning(("lag_us",), _B, "µs",

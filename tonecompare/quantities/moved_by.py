@@ -4,24 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from tonecompare.quantities.columns import HUM_LINES, PARTIAL_DECAYS, PARTIAL_LEVELS
 from tonecompare.quantities.compared import pluck_quantities
+from tonecompare.quantities.registry import ENTRIES, PARTIAL_LEVELS
 
-_TRISTIMULUS = ("tristimulus_1", "tristimulus_2", "tristimulus_3")
-_SHAPE = ("centroid_hz", "tilt_db_per_octave", *_TRISTIMULUS)
+
+def _moved_by(cause: str) -> tuple[str, ...]:
+    return tuple(
+        column
+        for entry in ENTRIES
+        if cause in entry.moved_by
+        for n, column in enumerate(entry.columns, start=1)
+        if n >= entry.moved_by[cause]
+    )
+
 
 #: Every decay time, of the whole note and of single partials.
 DECAYS = tuple(q.column for q in pluck_quantities() if q.family == "decay")
-#: The top of the spectrum, that dull strings lack.
-TOP = (*_SHAPE, *PARTIAL_LEVELS[7:])
 #: What a gain moves, all by the same decibels.
-BY_GAIN = ("level_dbfs", "hum_dbfs", *HUM_LINES, "buzz_dbfs", "hiss_dbfs", "noise_a_dbfs")
+BY_GAIN = _moved_by("gain")
 #: What another cable or input moves.
-BY_LOAD = ("level_dbfs", *_SHAPE, *PARTIAL_LEVELS[3:])
+BY_LOAD = _moved_by("load")
 #: What another mains frequency or place moves.
-BY_MAINS = ("hum_dbfs", *HUM_LINES, "buzz_dbfs", "signal_to_hum_db", "noise_a_dbfs")
+BY_MAINS = _moved_by("mains")
 #: What is measured otherwise where the noise is not known.
-BY_UNKNOWN_NOISE = (*TOP, "decay_late_s", *PARTIAL_DECAYS[7:])
+BY_UNKNOWN_NOISE = _moved_by("quiet")
+#: What an older or another set of strings moves.
+BY_STRINGS = _moved_by("strings")
+#: The top of the spectrum, that dull strings lack.
+TOP = tuple(column for column in BY_STRINGS if column not in (*DECAYS, "inharmonicity"))
 
 _CUT_TOP = ("centroid_hz", "tilt_db_per_octave", "tristimulus_3", "attack_ms", *PARTIAL_LEVELS[7:])
 _NOISE = ("hiss_dbfs", "noise_a_dbfs", "buzz_dbfs")
@@ -54,7 +64,7 @@ def causes_of(column: str) -> tuple[str, ...]:
     lists: Mapping[str, tuple[str, ...] | set[str]] = {
         "gain": BY_GAIN,
         "pick-strength": by_pick_strength(moves_decay=True),
-        "strings": (*DECAYS, *TOP, "inharmonicity"),
+        "strings": BY_STRINGS,
         "load": BY_LOAD,
         "mains": BY_MAINS,
         "processing": processed,

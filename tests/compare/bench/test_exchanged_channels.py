@@ -13,7 +13,7 @@ from tonecompare import strings as st
 from tonecompare.compare.bench.exchanged_channels import outputs_swapped
 from tonecompare.compare.bench.signs import bench_signs
 from tonecompare.measure import measure_session
-from tonecompare.quantities.columns import PARTIAL_LEVELS
+from tonecompare.quantities.registry import PARTIAL_LEVELS
 from tonecompare.session import load_session
 from tonecompare.session.model import STANDARD_TUNING
 

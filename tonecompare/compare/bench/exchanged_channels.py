@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.comb_correction import numbers
 from tonecompare.measure.voice import sounding_share
-from tonecompare.quantities.columns import N_PARTIALS, PARTIAL_LEVELS
+from tonecompare.quantities.registry import N_PARTIALS, PARTIAL_LEVELS
 
 #: One of the two fits must leave less than this share of what the other leaves, and of what the
 #: smooth part alone leaves (mean squares).

@@ -19,8 +19,8 @@ from tonecompare.compare.causes.rows_to_explain import VoiceRows, by_comparison,
 from tonecompare.compare.comb_correction import numbers
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.columns import HUM_LINES
 from tonecompare.quantities.moved_by import BY_MAINS
+from tonecompare.quantities.registry import HUM_LINES
 from tonecompare.session.model import Session
 
 KIND = "mains"

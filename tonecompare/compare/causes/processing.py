@@ -30,8 +30,8 @@ from tonecompare.compare.comb_correction import numbers
 from tonecompare.compare.difference.statistics import Estimate, over_notes
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.columns import PARTIAL_DECAYS
 from tonecompare.quantities.moved_by import BY_COMPRESSION, BY_MARK
+from tonecompare.quantities.registry import PARTIAL_DECAYS
 from tonecompare.session.model import Session
 
 KIND = "processing"

@@ -24,8 +24,8 @@ from tonecompare.compare.causes.rows_to_explain import (
 from tonecompare.compare.difference.statistics import Estimate, over_notes
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.columns import PARTIAL_DECAYS
 from tonecompare.quantities.moved_by import DECAYS, TOP
+from tonecompare.quantities.registry import PARTIAL_DECAYS
 from tonecompare.session.model import Session
 
 #: Changes of one note by quantity, on the analysis scale.

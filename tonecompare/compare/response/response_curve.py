@@ -35,7 +35,7 @@ from tonecompare.compare.comb_correction import (
 from tonecompare.compare.difference.statistics import t_quantile
 from tonecompare.compare.model import Response
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.columns import N_PARTIALS, PARTIAL_LEVELS
+from tonecompare.quantities.registry import N_PARTIALS, PARTIAL_LEVELS
 from tonecompare.session.model import ComparisonSpec
 
 #: Grid of the curve: 1/6 octaves around 1 kHz.

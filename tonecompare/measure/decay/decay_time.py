@@ -26,7 +26,7 @@ from tonecompare.measure.flags import SHORT_DECAY, words
 from tonecompare.measure.model import Measured, unmeasured
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.signal import PluckSignal
-from tonecompare.quantities.columns import N_DECAY_PARTIALS
+from tonecompare.quantities.registry import N_DECAY_PARTIALS
 
 EARLY_RANGE_DB = (0.0, -10.0)
 LATE_RANGE_DB = (-25.0, -45.0)

@@ -6,7 +6,7 @@ import numpy as np
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.signal import PluckSignal
-from tonecompare.quantities.columns import N_PARTIALS
+from tonecompare.quantities.registry import N_PARTIALS
 
 #: Highest partial as a share of the sample rate.
 HIGHEST_SHARE = 0.46

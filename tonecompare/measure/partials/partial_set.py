@@ -22,7 +22,7 @@ from tonecompare.measure.partials.first_guess import start_pair, start_single
 from tonecompare.measure.partials.narrow_bands import Bands, ThinnedBands, band_gain, cut_bands
 from tonecompare.measure.partials.partial_row import HIGHEST_SHARE, find_peaks, fit_row_of_partials
 from tonecompare.measure.signal import LEVEL_WINDOW_S, ComplexArray, PluckSignal
-from tonecompare.quantities.columns import N_PARTIALS
+from tonecompare.quantities.registry import N_PARTIALS
 
 #: A fit whose log amplitude is less certain than this (3 dB) is not a measurement.
 LEAST_CERTAIN_LOG_AMPLITUDE = 0.35

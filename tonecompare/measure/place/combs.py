@@ -14,7 +14,7 @@ from __future__ import annotations
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.quantities.columns import N_PARTIALS
+from tonecompare.quantities.registry import N_PARTIALS
 
 #: Power left at a null.
 NULL_FILL = 10.0**-2.6

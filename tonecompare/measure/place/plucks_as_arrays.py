@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.place.combs import ORDER
-from tonecompare.quantities.columns import N_PARTIALS
+from tonecompare.quantities.registry import N_PARTIALS
 
 BoolArray = NDArray[np.bool_]
 

@@ -12,7 +12,7 @@ from tonecompare.measure.partials.partial_set import (
     PartialSet,
 )
 from tonecompare.measure.signal import LEVEL_WINDOW_S
-from tonecompare.quantities.columns import N_PARTIALS
+from tonecompare.quantities.registry import N_PARTIALS
 
 _DB = 10.0 / np.log(10.0)
 #: A partial this far below the strongest (35 dB) counts half in the tilt, weaker ones less: what

@@ -52,7 +52,7 @@ from tonecompare.measure.quiet.quiet_frames import (
     make_frames,
 )
 from tonecompare.measure.quiet.quiet_spectrum import quiet_curves
-from tonecompare.quantities.columns import HUM_LINES
+from tonecompare.quantities.registry import HUM_LINES
 from tonecompare.units import mean_square_to_dbfs
 
 #: Shorter stretches are not measured: five mains cycles.

@@ -8,7 +8,7 @@ import numpy as np
 
 from tonecompare.measure.model import Measured, unmeasured
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult
-from tonecompare.quantities.columns import HUM_LINES
+from tonecompare.quantities.registry import HUM_LINES
 
 #: Humbucking lines are compared where both quiets show them: hum_01 … hum_10.
 _METHOD_MISMATCH = (

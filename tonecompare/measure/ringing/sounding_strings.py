@@ -36,7 +36,7 @@ from tonecompare.measure.ringing.sympathetic_resonance import (
     strings_along,
 )
 from tonecompare.measure.voice import Row, VoicePluck
-from tonecompare.quantities.columns import N_DECAY_PARTIALS
+from tonecompare.quantities.registry import N_DECAY_PARTIALS
 
 #: Partials of note and open string nearer than this share a band.
 SHARED_HZ = 3.0

@@ -7,7 +7,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
-from tonecompare.quantities.columns import N_PARTIALS
+from tonecompare.quantities.registry import N_PARTIALS
 from tonecompare.report.charts.canvas.axes import last_finite, name_lines, value_axis
 from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
 from tonecompare.report.charts.canvas.style import (

@@ -33,8 +33,8 @@ from tonecompare.compare.difference.difference_rows import Block
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.columns import PARTIAL_DECAYS
 from tonecompare.quantities.compared import QUANTITIES, quantity_of
+from tonecompare.quantities.registry import PARTIAL_DECAYS
 from tonecompare.session.model import Session
 
 #: A shift smaller than this share of the string (2.6 mm on 648) explains nothing worth naming.

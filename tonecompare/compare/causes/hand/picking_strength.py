@@ -34,8 +34,8 @@ from tonecompare.compare.causes.rows_to_explain import (
 from tonecompare.compare.comb_correction import numbers, steepness
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.columns import N_PARTIALS, PARTIAL_LEVELS
 from tonecompare.quantities.moved_by import by_pick_strength
+from tonecompare.quantities.registry import N_PARTIALS, PARTIAL_LEVELS
 from tonecompare.session.model import Session
 
 KIND = "pick-strength"

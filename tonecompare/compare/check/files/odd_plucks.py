@@ -15,7 +15,7 @@ import pandas as pd
 
 from tonecompare.compare.check.check_phrases import joined, signed
 from tonecompare.compare.check.check_results import Checked, Fault, fault_of
-from tonecompare.quantities.columns import PARTIAL_DECAYS
+from tonecompare.quantities.registry import PARTIAL_DECAYS
 from tonecompare.session.plan.repeats import TYPICAL_SPREADS, AssumedSpread
 
 #: Distances beyond this many scales are outliers (a normal pluck passes 5 once in two million).

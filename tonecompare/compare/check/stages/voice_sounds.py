@@ -9,7 +9,7 @@ import numpy as np
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.check.check_results import Checked
-from tonecompare.quantities.columns import PARTIAL_LEVELS
+from tonecompare.quantities.registry import PARTIAL_LEVELS
 
 #: Partials compared: where level and pickup comb both show and noise does not.
 _PARTIALS = PARTIAL_LEVELS[:10]

@@ -1,0 +1,315 @@
+"""The registry: every measured column, an entry each. A new quantity is one more entry here.
+
+The order of the entries is that of the columns in ``measurements.csv`` and ``quiet.csv``, which is
+a contract: add entries at the end of their table's part, never move or rename one.
+"""
+
+from __future__ import annotations
+
+from tonecompare.quantities.entry import HowCompared, Entry, Said, cents_as_ratio
+
+N_PARTIALS = 24
+N_DECAY_PARTIALS = 12
+N_HUM_LINES = 10
+PARTIAL_LEVELS = tuple(f"h{n:02d}_db" for n in range(1, N_PARTIALS + 1))
+PARTIAL_DECAYS = tuple(f"decay_h{n:02d}_s" for n in range(1, N_DECAY_PARTIALS + 1))
+HUM_LINES = tuple(f"hum_{n:02d}_dbfs" for n in range(1, N_HUM_LINES + 1))
+
+#: Partials up to this one are heard out singly under good conditions (from memory: five to eight).
+LAST_LOW_PARTIAL = 8
+#: Partial number up to which, and spread in dB: medians of 22 sets of 4 real plucks of one note and
+#: dynamic (three guitars, Hann window over 0.05-0.55 s, partials above -45 dB).
+_PARTIAL_SPREAD_DB = ((3, 0.4), (4, 1.0), (5, 1.3), (8, 1.6), (10, 1.9), (24, 2.5))
+
+MEASURED, IN_QUIET = ("measurements",), ("quiet",)
+
+
+def partial_threshold(n: int) -> str:
+    """Name the hearing threshold of the level of partial n."""
+    return "partial" if n <= LAST_LOW_PARTIAL else "high partial"
+
+
+def partial_spread_db(n: int) -> float:
+    """Return how far the level of partial n scatters from pluck to pluck."""
+    return next(sd for last, sd in _PARTIAL_SPREAD_DB if n <= last)
+
+
+#: Every measured column.
+ENTRIES: tuple[Entry, ...] = (
+    Entry(
+        ("stage",), ("measurements", "quiet", "blend", "voices", "worth", "drift"), "",
+        "The instrument's state of work, such as heron-rewound.",
+    ),
+    Entry(
+        ("voice",), ("measurements", "quiet", "differences", "blend", "voices", "drift"), "",
+        "The sound that was selected: selector position, coil split, piezo, blend.",
+    ),
+    Entry(
+        ("output",), ("measurements", "quiet", "differences", "voices", "drift"), "",
+        "What the channel carries: magnetic, piezo or blend.",
+    ),
+    Entry(
+        ("file", "channel"), ("measurements", "quiet"), "",
+        "The recording, and its channel, counted from 1.",
+    ),
+    Entry(
+        ("pluck",), MEASURED, "",
+        "Number of the pluck in its file, counted from 1.",
+    ),
+    Entry(
+        ("note",), ("measurements", "differences", "blend"), "",
+        'The note by name, such as E2; "all" is over the notes both sides share.',
+    ),
+    Entry(
+        ("string",), MEASURED, "",
+        "Number of the string; 1 is the thinnest.",
+    ),
+    Entry(
+        ("onset_s",), MEASURED, "s",
+        "When the string was let go, from the start of the file. One set by hand, or "
+        "that the file begins with, has no standard error.",
+    ),
+    Entry(
+        ("ring_s",), MEASURED, "s",
+        "For how long the note rang.",
+        no_error="Where a note or a quiet ends is a decision, made to about 0.01 s.",
+    ),
+    Entry(
+        ("f0_hz",), MEASURED, "Hz",
+        "Pitch: the frequency of the fundamental.",
+        said=Said("Pitch", "pitch"),
+    ),
+    Entry(
+        ("cents",), MEASURED, "cents",
+        "How far the pitch lies from the note in equal temperament; 100 cents are a "
+        "semitone.",
+        said=Said("Tuning", "tuning"),
+        compared=HowCompared("tuning", "tuning", ("cents",), threshold="pitch", lead=True),
+        spread=0.45,
+    ),
+    Entry(
+        ("peak_dbfs",), MEASURED, "dBFS",
+        "The highest single sample. At 0 the input was overdriven.",
+        said=Said("Peak", "peak"),
+    ),
+    Entry(
+        ("level_dbfs",), MEASURED, "dBFS",
+        "How strong the note is over the half second after the attack (RMS over "
+        "0.05–0.55 s after the onset), noise taken off. 0 dBFS is a sine as large as "
+        "the converter takes. 10 dB sounds roughly twice as loud, 1 dB is about the "
+        "least one hears.",
+        said=Said("Level", "level", up="{} louder", down="{} quieter", headline=True),
+        compared=HowCompared("level", "level", ("dB",), threshold="level", lead=True),
+        moved_by={"gain": 1, "load": 1},
+        spread=0.6,
+    ),
+    Entry(
+        ("snr_db",), MEASURED, "dB",
+        "How far the note stands above the noise.",
+        said=Said("Signal to noise", "signal to noise"),
+    ),
+    Entry(
+        ("attack_ms",), MEASURED, "ms",
+        "Where the energy of the first 50 ms lies: 25 is a level that is there at "
+        "once and stays, less is a harder attack, more a swell.",
+        said=Said("Attack", "attack", up="attack {} later", down="attack {} earlier",
+                  headline=True),
+        compared=HowCompared("attack time", "attack", ("%",), ratio=True, threshold="attack",
+                          lead=True),
+        spread=0.15,
+    ),
+    Entry(
+        ("centroid_hz",), MEASURED, "Hz",
+        "The balance point of the spectrum over 0.05–1.05 s, 60 Hz to 12 kHz, noise "
+        "taken off: higher goes with brighter, though ears weigh more than that.",
+        said=Said("Centroid", "spectral centroid", up="spectral centroid {} higher",
+                  down="spectral centroid {} lower", headline=True),
+        compared=HowCompared("brightness (spectral centroid)", "spectrum", ("%", "cents"),
+                          ratio=True, threshold="centroid", lead=True),
+        moved_by={"load": 1, "quiet": 1, "strings": 1}, spread=cents_as_ratio(47.0),
+    ),
+    Entry(
+        ("tilt_db_per_octave",), MEASURED, "dB/octave",
+        "How fast the partials fall off towards the treble; one 35 dB below the "
+        "strongest counts half, weaker ones less.",
+        said=Said("Tilt", "spectral tilt", up="spectral tilt {} more to the treble",
+                  down="spectral tilt {} more to the bass"),
+        compared=HowCompared("tilt of the spectrum", "spectrum", ("dB/octave",)),
+        moved_by={"load": 1, "quiet": 1, "strings": 1},
+        spread=0.3,
+    ),
+    Entry(
+        ("odd_even_db",), MEASURED, "dB",
+        "Odd partials against even ones. Near 0 on an ideal string as long as picking"
+        " place and pickup, taken together, stay within half the sounding string from"
+        " the bridge; beyond that (fretted notes, neck pickup) it moves strongly with"
+        " both.",
+        said=Said("Odd/even", "odd/even balance",
+                  up="odd partials {} stronger against the even ones",
+                  down="odd partials {} weaker against the even ones"),
+        compared=HowCompared("odd over even partials", "spectrum", ("dB",)),
+        spread=1.0,
+    ),
+    Entry(
+        ("tristimulus_1",), MEASURED, "share",
+        "The share of the fundamental in the partials' amplitudes (Pollard & Jansson 1982).",
+        said=Said("Tristimulus 1", "share of the fundamental"),
+        compared=HowCompared("share of partial 1", "spectrum", ("share",)),
+        moved_by={"load": 1, "quiet": 1, "strings": 1}, spread=0.02,
+    ),
+    Entry(
+        ("tristimulus_2",), MEASURED, "share",
+        "The share of partials 2 to 4 in the partials' amplitudes.",
+        said=Said("Tristimulus 2", "share of partials 2 to 4"),
+        compared=HowCompared("share of partials 2 to 4", "spectrum", ("share",)),
+        moved_by={"load": 1, "quiet": 1, "strings": 1}, spread=0.02,
+    ),
+    Entry(
+        ("tristimulus_3",), MEASURED, "share",
+        "The share of partials 5 and up in the partials' amplitudes.",
+        said=Said("Tristimulus 3", "share of partials 5 and up"),
+        compared=HowCompared("share of partials 5 and up", "spectrum", ("share",)),
+        moved_by={"load": 1, "quiet": 1, "strings": 1}, spread=0.02,
+    ),
+    Entry(
+        PARTIAL_LEVELS, MEASURED, "dB",
+        "Harmonic balance: each partial against all of them together, over the window"
+        " of level_dbfs. h1 is the fundamental.",
+        said=Said("Partial {n}", "partial {n}"),
+        compared=HowCompared("level of partial {n}", "partials", ("dB",), threshold=partial_threshold),
+        moved_by={"load": 4, "quiet": 8, "strings": 8}, spread=partial_spread_db,
+    ),
+    Entry(
+        ("decay_s",), MEASURED, "s",
+        "Seconds until the note has faded by 60 dB, drawn on from its fall between −5"
+        " and −25 dB (Schroeder 1965). A damped or cut note uses only what rang. A "
+        "decay has to change by a quarter or more before one is likely to hear it.",
+        said=Said("Decay", "decay", up="decay {} longer", down="decay {} shorter", headline=True),
+        compared=HowCompared("decay time", "decay", ("%",), ratio=True, threshold="decay", lead=True),
+        moved_by={"strings": 1}, spread=0.05,
+    ),
+    Entry(
+        ("decay_early_s",), MEASURED, "s",
+        "As decay_s, from the first 10 dB: many notes fall fast, then slowly.",
+        said=Said("Early decay", "early decay", up="early decay {} longer",
+                  down="early decay {} shorter"),
+        compared=HowCompared("early decay time", "decay", ("%",), ratio=True, threshold="decay"),
+        moved_by={"strings": 1}, spread=0.05,
+    ),
+    Entry(
+        ("decay_late_s",), MEASURED, "s",
+        "As decay_s, from −25 to −45 dB, where the recording allows.",
+        said=Said("Late decay", "late decay", up="late decay {} longer",
+                  down="late decay {} shorter"),
+        compared=HowCompared("late decay time", "decay", ("%",), ratio=True, threshold="decay"),
+        moved_by={"quiet": 1, "strings": 1}, spread=0.05,
+    ),
+    Entry(
+        PARTIAL_DECAYS, MEASURED, "s",
+        "As decay_s, for one partial alone.",
+        said=Said("Decay of partial {n}", "decay of partial {n}",
+                  up="decay of partial {n} {} longer", down="decay of partial {n} {} shorter"),
+        compared=HowCompared("decay time of partial {n}", "decay", ("%",), ratio=True,
+                          threshold="decay"),
+        moved_by={"quiet": 8, "strings": 1}, spread=0.05,
+    ),
+    Entry(
+        ("inharmonicity",), MEASURED, "",
+        "How much the partials stretch upwards: thick plain strings have more than "
+        "thin or wound ones, and at the 12th fret it is about four times that of the "
+        "open string.",
+        said=Said("Inharmonicity", "inharmonicity"),
+        compared=HowCompared("inharmonicity", "tuning", ("%",), ratio=True),
+        moved_by={"strings": 1},
+        spread=0.1,
+    ),
+    Entry(
+        ("pluck_point",), MEASURED, "share",
+        "Where the string was plucked, from the bridge, as a share of its length. "
+        "Levels cannot tell a place from its mirror image, so it counts from the "
+        "nearer end; where that is likely the other end, or another place explains "
+        "the pluck as well, flags says so.",
+        said=Said("Picking place", "picking place", up="picked {} farther from the bridge",
+                  down="picked {} nearer to the bridge"),
+        compared=HowCompared("picking place", "picking", ("share",), lead=True),
+        spread=0.01,
+    ),
+    Entry(
+        ("flags",), ("measurements", "quiet", "blend", "voices"), "",
+        "Why a cell is empty, and what a number rests on. An empty cell is never a "
+        "zero.",
+    ),
+    Entry(
+        ("ring_along_db", "ring_along_string"), MEASURED, "dB",
+        "The loudest open string that sounds beside the note, 0.3 to 1.3 s after the "
+        "attack, against the note, and its number (1 is the thinnest). Only what lies"
+        " between the note's partials is counted, so it is at least that loud. Flags "
+        "name strings that rang before the pluck already, and partials that an open "
+        "string shares.",
+    ),
+    Entry(
+        ("strength_db",), MEASURED, "dB",
+        "How hard the string was picked, as its partials show it; only differences "
+        "within one voice mean something.",
+        no_error="It is a mean over plucks.", extra=True,
+    ),
+    Entry(
+        ("start_s", "length_s"), IN_QUIET, "s",
+        "Where the quiet begins in its file, and how long it is.",
+        no_error="Where a note or a quiet ends is a decision, made to about 0.01 s.",
+    ),
+    Entry(
+        ("mains_hz",), IN_QUIET, "Hz",
+        "The mains frequency as found in the quiet.",
+        said=Said("Mains", "mains frequency"),
+    ),
+    Entry(
+        ("hum_dbfs",), IN_QUIET, "dBFS",
+        "The mains lines up to 1 kHz together while the strings are damped. Hum "
+        "depends on place and direction: only same place, same direction, same gain "
+        "compare.",
+        said=Said("Hum", "hum", headline=True),
+        compared=HowCompared("hum", "noise", ("dB",), threshold="hum", lead=True),
+        moved_by={"gain": 1, "mains": 1},
+    ),
+    Entry(
+        HUM_LINES, IN_QUIET, "dBFS",
+        "One mains line alone.",
+        said=Said("Hum line {n}", "hum line {n}"),
+        compared=HowCompared("hum line {n}", "noise", ("dB",), threshold="hum"),
+        moved_by={"gain": 1, "mains": 1},
+    ),
+    Entry(
+        ("buzz_dbfs",), IN_QUIET, "dBFS",
+        "Mains lines above 1 kHz: dimmers, power supplies, poor screening.",
+        said=Said("Buzz", "buzz", headline=True),
+        compared=HowCompared("buzz", "noise", ("dB",), threshold="hum"),
+        moved_by={"gain": 1, "mains": 1},
+    ),
+    Entry(
+        ("hiss_dbfs",), IN_QUIET, "dBFS",
+        "The rest of the noise, 20 Hz to 20 kHz.",
+        said=Said("Hiss", "hiss", headline=True),
+        compared=HowCompared("hiss", "noise", ("dB",), threshold="noise"),
+        moved_by={"gain": 1},
+    ),
+    Entry(
+        ("noise_a_dbfs",), IN_QUIET, "dBFS",
+        "All noise, weighted by how well one hears it (A curve of IEC 61672-1).",
+        said=Said("Noise (A)", "A-weighted noise"),
+        compared=HowCompared("noise, A-weighted", "noise", ("dB",), threshold="noise"),
+        moved_by={"gain": 1, "mains": 1},
+    ),
+    Entry(
+        ("signal_to_hum_db",), IN_QUIET, "dB",
+        "How far the notes of a voice stand above its hum.",
+        said=Said("Signal to hum", "signal-to-hum ratio", headline=True),
+        compared=HowCompared("signal to hum", "noise", ("dB",), threshold="hum"),
+        moved_by={"mains": 1},
+    ),
+    Entry(
+        ("quiet",), IN_QUIET, "",
+        "Number of the quiet stretch in its file, counted from 1.",
+        extra=True,
+    ),
+)  # fmt: skip
