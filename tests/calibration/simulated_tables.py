@@ -182,7 +182,7 @@ def _centre(quantity: Quantity) -> float:
         return -12.0
     if quantity.family == "decay":
         return float(np.log(6.0))
-    return float(quantity.to_scale(_CENTRE[quantity.column]))
+    return float(quantity.to_scale(_CENTRE.get(quantity.column, 1.0 if quantity.ratio else 0.0)))
 
 
 def _quiet(

@@ -6,7 +6,7 @@ a contract: add entries at the end of their table's part, never move or rename o
 
 from __future__ import annotations
 
-from tonecompare.quantities.entry import HowCompared, Entry, Said, cents_as_ratio
+from tonecompare.quantities.entry import Entry, HowCompared, Said, cents_as_ratio
 
 N_PARTIALS = 24
 N_DECAY_PARTIALS = 12
@@ -176,7 +176,9 @@ ENTRIES: tuple[Entry, ...] = (
         "Harmonic balance: each partial against all of them together, over the window"
         " of level_dbfs. h1 is the fundamental.",
         said=Said("Partial {n}", "partial {n}"),
-        compared=HowCompared("level of partial {n}", "partials", ("dB",), threshold=partial_threshold),
+        compared=HowCompared(
+            "level of partial {n}", "partials", ("dB",), threshold=partial_threshold
+        ),
         moved_by={"load": 4, "quiet": 8, "strings": 8}, spread=partial_spread_db,
     ),
     Entry(
@@ -185,7 +187,9 @@ ENTRIES: tuple[Entry, ...] = (
         " and −25 dB (Schroeder 1965). A damped or cut note uses only what rang. A "
         "decay has to change by a quarter or more before one is likely to hear it.",
         said=Said("Decay", "decay", up="decay {} longer", down="decay {} shorter", headline=True),
-        compared=HowCompared("decay time", "decay", ("%",), ratio=True, threshold="decay", lead=True),
+        compared=HowCompared(
+            "decay time", "decay", ("%",), ratio=True, threshold="decay", lead=True
+        ),
         moved_by={"strings": 1}, spread=0.05,
     ),
     Entry(
