@@ -136,6 +136,38 @@ def test_no_star_imports():
     ] == []
 
 
+def private_parts_used(tree: ast.AST) -> list[str]:
+    """Return what a file takes of others that is not meant to be taken: a name with one underscore
+    of an object that is not the class's own, or of a module outside the package."""
+    found = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Attribute) and re.match(r"_[^_]", node.attr):
+            owner = ast.unparse(node.value)
+            if owner not in ("self", "cls"):
+                found.append(f"{owner}.{node.attr}")
+        elif isinstance(node, ast.Import | ast.ImportFrom):
+            module = (getattr(node, "module", None) or "").split(".")
+            names = [*module, *(part for alias in node.names for part in alias.name.split("."))]
+            if module[0] != "tonecompare" and not getattr(node, "level", 0):
+                found += [name for name in names if re.match(r"_[^_]", name)]
+    return found
+
+
+def test_the_reader_of_private_parts_sees_every_kind():
+    tree = ast.parse(
+        "from __future__ import annotations\nfrom scipy.signal import _peaks\n"
+        "import numpy._core as core\nfrom pandas._libs import x\n"
+        "meter(1)._filters\nself._own\nnumber.__class__\n"
+    )
+    assert sorted(private_parts_used(tree)) == ["_core", "_libs", "_peaks", "meter(1)._filters"]
+
+
+def test_nothing_depends_on_private_parts_of_others():
+    used = {path.relative_to(PACKAGE).as_posix(): private_parts_used(tree)
+            for path, tree in TREES.items()}  # fmt: skip
+    assert {name: parts for name, parts in used.items() if parts} == {}
+
+
 #: A compared session writes itself with ``saved``, and ``saved`` gives one back. The results of a
 #: session name the type of what was measured on both outputs.
 KNOWN_PAIR = {

@@ -37,6 +37,12 @@ _NOTES = 2
 _SAME_DB = 0.05
 #: What is kept free below full scale when outputs are summed.
 _HEADROOM_DB = 0.1
+#: K-weighting of ITU-R BS.1770 at any rate: gain in dB, Q, corner in Hz and kind of each filter.
+#: The analogue filters behind the standard's table of coefficients at 48 kHz.
+_K_WEIGHTING = (
+    (3.99984385397, 0.7071752369554193, 1681.9744509555319, "high_shelf_DeMan"),
+    (0.0, 0.5003270373253953, 38.13547087613982, "high_pass_DeMan"),
+)
 
 
 @dataclass(frozen=True)
@@ -294,7 +300,8 @@ def _rise(n: int) -> FloatArray:
 def k_weighted_db(samples: FloatArray, rate_hz: float) -> float:
     """Return the ungated K-weighted level (ITU-R BS.1770 filters) in dB, ``-inf`` for silence."""
     weighted = samples
-    for stage in pyloudnorm.Meter(rate_hz, filter_class="DeMan")._filters.values():
+    for gain_db, q, corner_hz, kind in _K_WEIGHTING:
+        stage = pyloudnorm.IIRfilter(gain_db, q, corner_hz, rate_hz, kind)
         weighted = stage.apply_filter(weighted)
     power = float(np.mean(np.square(weighted))) if weighted.size else 0.0
     return 10.0 * float(np.log10(power)) if power > 0 else float("-inf")
