@@ -183,8 +183,8 @@ FLOORS = {
         ("inspected_takes",),
     ),
     "compare": (
-        ("model", "thresholds", "planned"), ("comb_correction",), ("difference",), ("response",),
-        ("causes", "drift_words"), ("bench", "notes", "guitar_spread"), ("run",),
+        ("model", "thresholds", "planned", "reasons"), ("comb_correction",), ("difference",),
+        ("response",), ("causes", "drift_words"), ("bench", "notes", "guitar_spread"), ("run",),
         ("worth", "check"),
     ),
     "report": (

@@ -1,4 +1,4 @@
-"""Hearing thresholds: published values, overrides, wording."""
+"""Hearing thresholds: published values, overrides."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from tonecompare.compare.thresholds import (
     band_on_scale,
     check_overrides,
     threshold_of,
-    wording,
 )
 from tonecompare.errors import SessionError
 from tonecompare.quantities.compared import QUANTITIES, quantity_of
@@ -90,19 +89,6 @@ def test_a_fall_of_all_of_it_leaves_the_band_open() -> None:
     threshold = threshold_of(decay, overrides={"decay": 120.0})
     assert threshold is not None
     assert band_on_scale(decay, threshold)[0] == -np.inf
-
-
-def test_wording() -> None:
-    assert wording(0.9, outside_repeatability=True) == "not expected to be audible"
-    assert wording(1.5, outside_repeatability=True) == "may be audible in direct comparison"
-    assert wording(2.5, outside_repeatability=True) == "likely audible"
-    assert wording(2.5, outside_repeatability=False) == "may be audible in direct comparison"
-    assert wording(1.2, outside_repeatability=True, likely_at=1.0) == "likely audible"
-
-
-def test_nothing_here_earns_heard() -> None:
-    phrases = {wording(x, outside_repeatability=y) for x in (0.5, 1.5, 9.0) for y in (True, False)}
-    assert not any("heard" in phrase or phrase == "audible" for phrase in phrases)
 
 
 def test_high_partials_are_never_called_likely_audible() -> None:

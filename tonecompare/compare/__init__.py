@@ -10,7 +10,7 @@ find_worth, Step
     What each step of work cost and how far it moved the sound.
 bench_signs, BenchSign
     What single stages show at the bench.
-THRESHOLDS, threshold_of, wording
+THRESHOLDS, threshold_of
     Hearing thresholds with their sources.
 
 Names load when first used, so that importing the package costs nothing.
@@ -34,7 +34,6 @@ _HOME = {
     "find_worth": "worth.work_steps",
     "THRESHOLDS": "thresholds",
     "threshold_of": "thresholds",
-    "wording": "thresholds",
 }
 
 __all__ = sorted(_HOME)

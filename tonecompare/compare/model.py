@@ -113,6 +113,8 @@ class Comparisons:
 
     ``differences`` has the columns of ``differences.csv``; ``before_value`` and ``after_value``
     are in the quantity's own unit (in its name), ``difference`` and its interval in ``unit``.
+    ``reason`` holds a :class:`tonecompare.compare.reasons.Reason` a row, which may name places in
+    ``confounds``; :func:`tonecompare.report.words.reason_words.told_differences` writes them out.
     """
 
     differences: pd.DataFrame

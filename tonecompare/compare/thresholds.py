@@ -237,29 +237,3 @@ def band_on_scale(quantity: Quantity, threshold: HearingThreshold) -> tuple[floa
         return -threshold.below, threshold.above
     low = float(np.log1p(-threshold.below / 100.0)) if threshold.below < 100.0 else -float("inf")
     return low, float(np.log1p(threshold.above / 100.0))
-
-
-def wording(
-    thresholds_passed: float, *, outside_repeatability: bool, likely_at: float = 2.0
-) -> str:
-    """Say what a difference of so many hearing thresholds allows one to say.
-
-    Parameters
-    ----------
-    thresholds_passed
-        Magnitude of the difference over the hearing threshold on its side.
-    outside_repeatability
-        Whether the repeats rule out that re-plucking alone made it.
-    likely_at
-        See :class:`HearingThreshold`.
-
-    Returns
-    -------
-    str
-        One of the three phrases of this module's description.
-    """
-    if thresholds_passed < 1.0:
-        return "not expected to be audible"
-    if thresholds_passed >= likely_at and outside_repeatability:
-        return "likely audible"
-    return "may be audible in direct comparison"

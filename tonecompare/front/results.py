@@ -14,6 +14,7 @@ from tonecompare.measure.flags import with_flags_as_text
 from tonecompare.measure.model import Measurements
 from tonecompare.report.words.findings import Finding
 from tonecompare.report.words.numbers import count
+from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import Session
 
 #: Columns a notebook shows of the plucks.
@@ -76,7 +77,7 @@ class ComparedSession:
     @property
     def differences(self) -> pd.DataFrame:
         """A row per comparison, voice, output, note and quantity: ``differences.csv``."""
-        return self.comparisons.differences
+        return told_differences(self.comparisons)
 
     @property
     def voices(self) -> tuple[str, ...]:

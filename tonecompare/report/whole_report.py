@@ -19,6 +19,7 @@ from tonecompare.report.page.layout import page_html
 from tonecompare.report.page.worth_section import WORTH_COLUMNS, worth_table
 from tonecompare.report.words.exchanged_outputs import marked_blend
 from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.reason_words import told_differences
 from tonecompare.report.words.report_findings import report_findings
 from tonecompare.session.model import Session
 
@@ -85,7 +86,7 @@ def write_report(
         )
         step("Writing")
         _write_text(folder / "index.html", page_html(view))
-        tables = (measurements.plucks, measurements.quiet, comparisons.differences)
+        tables = (measurements.plucks, measurements.quiet, told_differences(comparisons))
         blend = marked_blend(measurements.blend, comparisons.bench)
         for (name, columns), table in zip(
             TABLES.items(), (*tables, blend, measurements.voices), strict=True

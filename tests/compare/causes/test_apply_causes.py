@@ -13,7 +13,9 @@ from tonecompare.compare import compare_session
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.causes.find_causes import apply_confounds
 from tonecompare.compare.causes.joint_adjustment import taken_out
-from tonecompare.compare.model import Confound
+from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.compare.reasons import Reason
+from tonecompare.report.words.reason_words import told_differences
 
 
 def _table() -> pd.DataFrame:
@@ -42,7 +44,7 @@ def test_only_explained_claims_are_confounded() -> None:
     after = apply_confounds(before, ConfoundFindings((_confound(),)))
     assert _level(before, "bridge")["verdict"] == "likely-audible"
     assert _level(after, "bridge")["verdict"] == "confounded"
-    assert _level(after, "bridge")["reason"] == "Picked harder in the second session."
+    assert _level(after, "bridge")["reason"] == Reason("causes", "level_dbfs", (0,))
     changed = before["verdict"] != after["verdict"]
     assert set(after.loc[changed, "quantity"]) == {"level_dbfs"}
     partial = (before["quantity"] == "h03_db") & (before["note"] == "all")
@@ -107,10 +109,12 @@ def test_two_causes_of_a_row_are_both_named_and_both_taken_out() -> None:
         _adjusted("gain", judged["difference"] - 2.0, 1.5),
         _adjusted("pick-position", judged["difference"] + 1.0, 2.5),
     )
-    after = apply_confounds(before, ConfoundFindings((place, gain), adjustments))
+    gain_elsewhere = replace(gain, comparison="elsewhere")
+    after = apply_confounds(before, ConfoundFindings((gain_elsewhere, place, gain), adjustments))
     row = _level(after, "neck")
     assert row["verdict"] == "confounded"
-    assert row["reason"] == "The pick moved. The gain moved."
+    told = _level(told_differences(Comparisons(after, (gain_elsewhere, place, gain))), "neck")
+    assert told["reason"] == "The pick moved. The gain moved."
     assert row["adjusted_for"] == ("pick-position", "gain")
     assert row["difference_adjusted"] == pytest.approx(judged["difference"] - 1.0)
     own = judged["ci_high"] - judged["difference"]

@@ -12,6 +12,7 @@ from tonecompare.compare import compare_session
 from tonecompare.compare.causes.gain import find_gain
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparisonSpec
 
 SPEC = ComparisonSpec("stock", "rewound")
@@ -52,7 +53,7 @@ def _gains(result: Comparisons) -> list[Confound]:
 
 
 def _all(result: Comparisons, quantity: str) -> pd.Series:
-    table = result.differences
+    table = told_differences(result)
     return table[(table["note"] == "all") & (table["quantity"] == quantity)].iloc[0]
 
 

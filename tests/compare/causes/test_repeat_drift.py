@@ -21,6 +21,7 @@ from tonecompare.compare.causes.repeat_drift import (
 )
 from tonecompare.compare.model import Comparisons, Confound
 from tonecompare.measure.model import Measurements
+from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparisonSpec
 
 SPEC = ComparisonSpec("stock", "rewound")
@@ -62,7 +63,7 @@ def _drift(result: Comparisons) -> list[Confound]:
 
 
 def _level(result: Comparisons) -> pd.Series:
-    table = result.differences
+    table = told_differences(result)
     return table[(table["note"] == "all") & (table["quantity"] == "level_dbfs")].iloc[0]
 
 

@@ -8,9 +8,9 @@ import pytest
 from tonecompare.compare.difference.correction import HEADLINES, adjusted_p
 from tonecompare.compare.difference.difference_rows import (
     ALL_NOTES,
-    Block,
-    join_blocks,
-    make_block,
+    DifferenceRows,
+    join_rows,
+    make_rows,
     text,
 )
 from tonecompare.compare.difference.statistics import Estimate
@@ -19,10 +19,10 @@ from tonecompare.quantities.compared import QUANTITIES, quantity_of
 
 def _block(
     columns: list[str], t: list[float], *, note: str = ALL_NOTES, voice: str = "bridge"
-) -> Block:
+) -> DifferenceRows:
     quantities = [quantity_of(column) for column in columns]
     count, values = len(columns), np.array(t, dtype=float)
-    return make_block(
+    return make_rows(
         "a to b",
         voice,
         "magnetic",
@@ -55,7 +55,7 @@ def test_partials_cost_the_level_no_more_than_one_row() -> None:
 def test_voices_share_alike() -> None:
     one, _ = adjusted_p(_block(["level_dbfs"], [3.0]))
     three, _ = adjusted_p(
-        join_blocks(
+        join_rows(
             [_block(["level_dbfs"], [x], voice=v) for v, x in (("a", 3.0), ("b", 0.1), ("c", 0.2))]
         )
     )
@@ -69,7 +69,7 @@ def test_what_the_player_sets_does_not_count_among_the_claims() -> None:
 
 
 def test_a_note_row_never_goes_below_the_row_over_the_notes() -> None:
-    block = join_blocks(
+    block = join_rows(
         [
             _block(["level_dbfs", "centroid_hz"], [2.5, 0.0]),
             _block(["level_dbfs", "centroid_hz"], [9.0, 9.0], note="E2"),
@@ -83,7 +83,7 @@ def test_a_note_row_never_goes_below_the_row_over_the_notes() -> None:
 
 
 def test_note_rows_are_corrected_over_the_notes() -> None:
-    block = join_blocks(
+    block = join_rows(
         [_block(["level_dbfs"], [20.0])]
         + [_block(["level_dbfs"], [t], note=n) for n, t in (("E2", 2.2), ("A2", 2.0), ("D3", 0.0))]
     )

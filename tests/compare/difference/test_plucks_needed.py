@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from tonecompare.compare.difference.difference_rows import Block, make_block, text
+from tonecompare.compare.difference.difference_rows import DifferenceRows, make_rows, text
 from tonecompare.compare.difference.plucks_needed import plucks_needed
 from tonecompare.compare.difference.statistics import Estimate
 from tonecompare.quantities.compared import quantity_of
@@ -14,8 +14,8 @@ from tonecompare.quantities.compared import quantity_of
 
 def _block(
     difference: float, se: float, df: float, *, repeat_variance: float, notes: int = 6
-) -> Block:
-    return make_block(
+) -> DifferenceRows:
+    return make_rows(
         "a to b",
         "bridge",
         "magnetic",
@@ -29,7 +29,7 @@ def _block(
     )
 
 
-def _needed(block: Block) -> tuple[float, float]:
+def _needed(block: DifferenceRows) -> tuple[float, float]:
     needed = plucks_needed(block, np.array([0.1]), np.array([-1.0]), np.array([1.0]))
     return float(needed.plucks[0]), float(needed.notes[0])
 

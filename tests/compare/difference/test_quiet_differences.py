@@ -11,6 +11,7 @@ from compare_frames import FIVE, STRINGS, measurements, plucks, quiet, session
 
 from tonecompare.compare import compare_session
 from tonecompare.compare.difference.quiet_differences import HISS_WANDER_DB, WANDER_DB
+from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparisonSpec
 
 SPEC = ComparisonSpec("stock", "rewound")
@@ -20,7 +21,7 @@ def _compare(
     quiets: Sequence[pd.DataFrame], pluck_frames: Sequence[pd.DataFrame] = ()
 ) -> pd.DataFrame:
     known = session("stock", "rewound", comparisons=[SPEC])
-    return compare_session(known, measurements(*pluck_frames, quiets=quiets)).differences
+    return told_differences(compare_session(known, measurements(*pluck_frames, quiets=quiets)))
 
 
 def _row(table: pd.DataFrame, quantity: str, voice: str = "bridge") -> pd.Series:

@@ -17,6 +17,7 @@ from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import VERDICTS
 from tonecompare.errors import SessionError
 from tonecompare.quantities.columns import DIFFERENCES
+from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparisonSpec, Stage
 
 SPEC = ComparisonSpec("stock", "rewound")
@@ -49,7 +50,7 @@ def _compare(before: pd.DataFrame, after: pd.DataFrame, **more: object) -> pd.Da
     result = compare_session(
         session("stock", "rewound", comparisons=[SPEC], **more), measurements(before, after)
     )
-    return result.differences
+    return told_differences(result)
 
 
 def _row(table: pd.DataFrame, quantity: str = "level_dbfs", note: str = "all") -> pd.Series:
@@ -292,7 +293,7 @@ def test_quiet_rows_stand_beside_the_plucks() -> None:
             ],
         ),
     )
-    row = _row(result.differences, "hum_dbfs")
+    row = _row(told_differences(result), "hum_dbfs")
     assert row["difference"] == pytest.approx(-10.0)
     assert (row["verdict"], row["n_before"], row["n_notes"]) == ("likely-audible", 3, 0)
     assert "quiet stretches" in row["reason"]

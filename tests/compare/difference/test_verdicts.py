@@ -8,20 +8,21 @@ import numpy as np
 import pytest
 from compare_frames import FIVE, STRINGS, measurements, plucks, session
 
-from tonecompare.compare.difference.difference_rows import Block, make_block, text
+from tonecompare.compare.difference.difference_rows import DifferenceRows, make_rows, text
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.difference.statistics import Estimate
-from tonecompare.compare.difference.verdicts import Verdicts, judge, signed, threshold_words
-from tonecompare.compare.thresholds import THRESHOLDS
+from tonecompare.compare.difference.verdicts import Verdicts, judge
+from tonecompare.compare.model import Comparisons
 from tonecompare.quantities.compared import quantity_of
+from tonecompare.report.words.reason_words import reason_text, signed, told_differences
 from tonecompare.session.model import ComparisonSpec
 
 SIX = np.array([-1.0, 1.0, -1.0, 1.0, -1.0, 1.0]) / np.sqrt(6.0 / 5.0)
 
 
-def _block(column: str, before: float, difference: float, *, se: float) -> Block:
-    return make_block(
+def _block(column: str, before: float, difference: float, *, se: float) -> DifferenceRows:
+    return make_rows(
         "a to b",
         "bridge",
         "magnetic",
@@ -35,7 +36,7 @@ def _block(column: str, before: float, difference: float, *, se: float) -> Block
     )
 
 
-def _judge(block: Block, *, p_adjusted: float) -> Verdicts:
+def _judge(block: DifferenceRows, *, p_adjusted: float) -> Verdicts:
     return judge(block, np.array([p_adjusted]), np.array([0.1]))
 
 
@@ -44,7 +45,7 @@ def _judge(block: Block, *, p_adjusted: float) -> Verdicts:
 )
 def test_what_was_not_measured_points_to_the_table_that_says_why(column: str, table: str) -> None:
     judged = _judge(_block(column, -90.0, np.nan, se=np.nan), p_adjusted=np.nan)
-    assert f"the flags of {table} say why" in judged.reason[0]
+    assert f"the flags of {table} say why" in reason_text(judged.reason[0])
 
 
 def test_plucks_that_nobody_plays_are_no_number_of_plucks() -> None:
@@ -94,7 +95,7 @@ def test_decay_is_likely_audible_from_its_tolerance_on() -> None:
 def test_a_quantity_without_threshold_is_measurable_at_most_and_never_unchanged() -> None:
     shown = _judge(_block("tilt_db_per_octave", -6.0, 3.0, se=0.1), p_adjusted=0.001)
     assert shown.verdict[0] == "measurable"
-    assert "is not known" in shown.reason[0]
+    assert "is not known" in reason_text(shown.reason[0])
     still = _judge(_block("tilt_db_per_octave", -6.0, 0.0, se=0.001), p_adjusted=1.0)
     assert still.verdict[0] == "undecided"
 
@@ -131,23 +132,10 @@ def test_sentences_carry_the_interval_and_never_say_heard() -> None:
     ]
     frames[0]["level_dbfs"] -= np.repeat(2.0 * SIX, 5)
     known = session("a", "b", comparisons=[ComparisonSpec("a", "b")])
-    table = judge_session(known, measurements(*frames)).table
+    table = told_differences(Comparisons(judge_session(known, measurements(*frames)).table))
     row = table[table["note"] == "all"].iloc[0]
     assert f"{signed(row['ci_low'])} to {signed(row['ci_high'])} dB" in row["reason"]
     assert not table["reason"].str.contains("be heard|was heard").any()
-
-
-@pytest.mark.parametrize(
-    ("value", "words"),
-    [(12.34, "+12"), (-3.21, "−3.2"), (0.954, "+1.0"), (-0.123, "−0.12"), (0.0, "0.000")],
-)
-def test_signed(value: float, words: str) -> None:
-    assert signed(value) == words
-
-
-def test_threshold_words() -> None:
-    assert threshold_words(THRESHOLDS["level"]) == "1 dB"
-    assert threshold_words(THRESHOLDS["decay"]) == "−25 to +40 %"
 
 
 def test_not_expected_to_be_audible_holds_up_to_the_far_end_of_the_interval() -> None:
@@ -155,5 +143,5 @@ def test_not_expected_to_be_audible_holds_up_to_the_far_end_of_the_interval() ->
     # other (t(0.975, 5) = 2.5706).
     wide = _judge(_block("level_dbfs", -20.0, 0.8, se=0.1), p_adjusted=0.001)
     narrow = _judge(_block("level_dbfs", -20.0, 0.8, se=0.05), p_adjusted=0.001)
-    assert "may be audible in direct comparison" in wide.reason[0]
-    assert "not expected to be audible" in narrow.reason[0]
+    assert "may be audible in direct comparison" in reason_text(wide.reason[0])
+    assert "not expected to be audible" in reason_text(narrow.reason[0])

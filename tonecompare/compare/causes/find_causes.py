@@ -7,7 +7,7 @@ its share is known the difference is given again with it taken out.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping
 
 import numpy as np
 import pandas as pd
@@ -24,6 +24,7 @@ from tonecompare.compare.causes.quiet_on_one_side import find_quiet
 from tonecompare.compare.causes.string_age import find_strings
 from tonecompare.compare.causes.tuning import find_tuning
 from tonecompare.compare.model import Confound
+from tonecompare.compare.reasons import CAUSES, Reason
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
 
@@ -70,13 +71,12 @@ def apply_confounds(differences: pd.DataFrame, findings: ConfoundFindings) -> pd
     Only a claim can be confounded: ``no-change`` and ``undecided`` rows keep their verdict. Every
     row with an :class:`Adjustment` shows its difference with all its causes taken out
     (:func:`tonecompare.compare.causes.joint_adjustment.taken_out`); ``adjusted_for`` holds their
-    kinds as a tuple, in the order in which the reason names them.
+    kinds as a tuple, in the order in which the reason has their places in ``findings.confounds``.
     """
     table = differences.copy()
-    found = [confound for confound in findings.confounds if confound.found]
-    order = list(dict.fromkeys([*(c.kind for c in found), *_kinds(findings.adjustments)]))
+    found = {at: one for at, one in enumerate(findings.confounds) if one.found}
     adjustments: dict[tuple[str, ...], list[Adjustment]] = {}
-    for one in sorted(findings.adjustments, key=lambda one: order.index(one.adjusted_for)):
+    for one in findings.adjustments:
         adjustments.setdefault(one.row, []).append(one)
     shown = {
         name: table[name].to_numpy(dtype=np.float64, copy=True)
@@ -90,18 +90,20 @@ def apply_confounds(differences: pd.DataFrame, findings: ConfoundFindings) -> pd
     keys = zip(*(table[name] for name in ROW_KEY), strict=True)
     for row, key in enumerate(keys):
         comparison, voice, output, _note, quantity, unit = key
+        mine = {at: one for at, one in found.items() if one.concerns(comparison, voice, output)}
         taken = adjustments.get(key, [])
         if taken:
+            order = [*(one.kind for one in mine.values()), *_kinds(taken)]
+            taken = sorted(taken, key=lambda one: order.index(one.adjusted_for))
             ends = taken_out(tuple(numbers[row]), taken, quantity=quantity, unit=unit)
             for name, value in zip(shown, ends, strict=True):
                 shown[name][row] = value
             named[row] = _kinds(taken)
         if verdict[row] not in _CLAIMS:
             continue
-        mine = [confound for confound in found if confound.concerns(comparison, voice, output)]
-        if any(quantity in confound.explains for confound in mine):
+        if any(quantity in confound.explains for confound in mine.values()):
             verdict[row] = "confounded"
-            reason[row] = " ".join(_sentences(mine, quantity, _kinds(taken)))
+            reason[row] = Reason(CAUSES, quantity, _causes(mine, quantity, _kinds(taken)))
     return table.assign(**shown, adjusted_for=named, verdict=verdict, reason=reason)
 
 
@@ -109,12 +111,12 @@ def _kinds(adjustments: Iterable[Adjustment]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(one.adjusted_for for one in adjustments))
 
 
-def _sentences(
-    confounds: Sequence[Confound], quantity: str, taken: tuple[str, ...]
-) -> tuple[str, ...]:
-    """Sentences of what explains a row and of what was taken out of it, each cause once."""
-    said: dict[str, str] = {}
-    for confound in confounds:
+def _causes(
+    confounds: Mapping[int, Confound], quantity: str, taken: tuple[str, ...]
+) -> tuple[int, ...]:
+    """Return the places of what explains a row and of what was taken out of it, each kind once."""
+    said: dict[str, int] = {}
+    for at, confound in confounds.items():
         if quantity in confound.explains or (confound.kind in taken and confound.kind not in said):
-            said[confound.kind] = confound.sentence
-    return tuple(dict.fromkeys(said.values()))
+            said[confound.kind] = at
+    return tuple(said.values())

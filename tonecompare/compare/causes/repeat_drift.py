@@ -24,9 +24,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from tonecompare.compare.difference.difference_rows import ALL_NOTES, Block
-from tonecompare.compare.difference.stage_differences import ONE_NOTE, stage_block
+from tonecompare.compare.difference.difference_rows import ALL_NOTES, DifferenceRows
+from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.difference.statistics import ALPHA, Estimate, holm
+from tonecompare.compare.reasons import ONE_NOTE
 from tonecompare.compare.thresholds import band_on_scale, threshold_of
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import QUANTITIES, Quantity
@@ -153,7 +154,7 @@ def _voices(measurements: Measurements) -> set[tuple[str, str]]:
     return found
 
 
-def _block(measurements: Measurements, stage: str, first: str, again: str) -> Block:
+def _block(measurements: Measurements, stage: str, first: str, again: str) -> DifferenceRows:
     """Compare the two recordings of a voice as if they were two stages."""
 
     def renamed(table: pd.DataFrame) -> pd.DataFrame:
@@ -166,7 +167,7 @@ def _block(measurements: Measurements, stage: str, first: str, again: str) -> Bl
     return stage_block(stage, first, again, both)
 
 
-def _drifts(session: Session, stage: str, block: Block) -> list[Drift]:
+def _drifts(session: Session, stage: str, block: DifferenceRows) -> list[Drift]:
     judged = (block.note == ALL_NOTES) & np.isin(block.unjudged, ["", ONE_NOTE])
     rows = np.flatnonzero(judged & np.isfinite(block.difference) & np.isfinite(block.se))
     # Few notes that happen to agree must not claim to know more than their plucks do.

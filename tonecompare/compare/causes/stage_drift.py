@@ -27,9 +27,9 @@ from tonecompare.compare.causes.rows_to_explain import (
 )
 from tonecompare.compare.difference.difference_rows import ALL_NOTES
 from tonecompare.compare.difference.statistics import ALPHA, Estimate, combine, t_quantile
-from tonecompare.compare.difference.verdicts import signed
 from tonecompare.compare.drift_words import held_words, moved_words
 from tonecompare.compare.model import Confound
+from tonecompare.compare.reasons import DRIFTED, Reason
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.session.model import ComparisonSpec
 
@@ -162,13 +162,11 @@ def weakened(table: pd.DataFrame) -> pd.DataFrame:
     near = rows & (table["verdict"] == "likely-audible") & ~((ends[1] < low) | (ends[0] > high))
     table = table.copy()
     table.loc[open_, "verdict"], table.loc[near, "verdict"] = "undecided", "measurable"
-    for row in table.index[open_ | near]:
-        span = " to ".join(signed(float(end[row])) for end in ends)
-        table.loc[row, "reason"] = (
-            "A stage of this comparison drifted while it was recorded; with that allowed for, the "
-            f"takes leave room for {span} {table.loc[row, 'unit']}."
-        )
-    return table
+    reason = table["reason"].to_numpy(dtype=np.object_, copy=True)
+    for row in np.flatnonzero(open_ | near):
+        span = (*(float(end.iloc[row]) for end in ends), str(table["unit"].iloc[row]))
+        reason[row] = Reason(DRIFTED, str(table["quantity"].iloc[row]), span)
+    return table.assign(reason=reason)
 
 
 def _of_comparison(name: str, told: list[Drift], moved: list[Drift]) -> Confound:

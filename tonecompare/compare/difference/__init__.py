@@ -3,14 +3,13 @@
 What other rooms use
 --------------------
 ``control``: control_table
-``difference_rows``: ALL_NOTES, Block
+``difference_rows``: ALL_NOTES, DifferenceRows
 ``difference_table``: thresholds_table
 ``guitar_spread``: FEWEST_GUITARS, guitars_table, repeat_pairs, sessions_table, stock_stages
 ``pluck_spread``: pluck_spreads
 ``quiet_differences``: HISS_WANDER_DB, WANDER_DB
 ``session_differences``: judge_session
-``stage_differences``: ONE_NOTE, stage_block
+``stage_differences``: stage_block
 ``stage_pairs``: scale_matrix
 ``statistics``: ALPHA, combine, Estimate, holm, over_notes, t_quantile
-``verdicts``: signed
 """

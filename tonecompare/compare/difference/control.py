@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from tonecompare.compare.difference.correction import adjusted_p
-from tonecompare.compare.difference.difference_rows import ALL_NOTES, Block
+from tonecompare.compare.difference.difference_rows import ALL_NOTES, DifferenceRows
 from tonecompare.compare.difference.difference_table import differences_table
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.difference.statistics import combine
@@ -29,14 +29,14 @@ from tonecompare.session.model import ComparisonSpec
 Drift = tuple[float, float, float, float, float, float]
 
 
-def control_block(spec: ComparisonSpec, measurements: Measurements) -> Block | None:
+def control_block(spec: ComparisonSpec, measurements: Measurements) -> DifferenceRows | None:
     """Return the control's own differences between the sessions; None when none is named."""
     if spec.control_before is None or spec.control_after is None:
         return None
     return stage_block(spec.name, spec.control_before, spec.control_after, measurements)
 
 
-def take_control_out(block: Block, control: Block) -> Block:
+def take_control_out(block: DifferenceRows, control: DifferenceRows) -> DifferenceRows:
     """Return ``block`` with the control's drift taken out of every row it can be taken out of.
 
     Rows for which the control has no usable drift (and what the player sets: tuning, picking
@@ -74,7 +74,7 @@ def take_control_out(block: Block, control: Block) -> Block:
 
 
 def control_table(
-    control: Block, specs: Mapping[str, ComparisonSpec], overrides: Mapping[str, float]
+    control: DifferenceRows, specs: Mapping[str, ComparisonSpec], overrides: Mapping[str, float]
 ) -> pd.DataFrame:
     """Return the drift of the controls between the sessions, in the columns of the differences."""
     p_adjusted, share = adjusted_p(control)
@@ -89,7 +89,7 @@ def control_table(
 class _Drifts:
     """Looks up the control's drift over all notes by voice, output and quantity."""
 
-    def __init__(self, control: Block) -> None:
+    def __init__(self, control: DifferenceRows) -> None:
         usable = (control.note == ALL_NOTES) & np.isfinite(control.se) & (control.unjudged == "")
         self._control = control
         self._rows: dict[tuple[str, str, int], int] = {}

@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
-from tonecompare.compare.difference.difference_rows import ALL_NOTES, Block
+from tonecompare.compare.difference.difference_rows import ALL_NOTES, DifferenceRows
 from tonecompare.compare.difference.statistics import holm
 from tonecompare.quantities.compared import QUANTITIES
 
@@ -39,7 +39,7 @@ HEADLINES = {
 _CONDITION = np.array([quantity.condition for quantity in QUANTITIES])
 
 
-def adjusted_p(block: Block) -> tuple[FloatArray, FloatArray]:
+def adjusted_p(block: DifferenceRows) -> tuple[FloatArray, FloatArray]:
     """Return the adjusted p-value of every row and the share of the 5 % it could count on.
 
     Returns
@@ -61,7 +61,7 @@ def adjusted_p(block: Block) -> tuple[FloatArray, FloatArray]:
     return adjusted, share
 
 
-def _weights(block: Block, rows: NDArray[np.bool_]) -> FloatArray:
+def _weights(block: DifferenceRows, rows: NDArray[np.bool_]) -> FloatArray:
     """Share a voice's permitted error: a part each for the headlines, one for all the rest."""
     weights = np.full(len(block), np.nan)
     voices: dict[tuple[str, str, str], dict[str, list[int]]] = {}
@@ -78,7 +78,7 @@ def _weights(block: Block, rows: NDArray[np.bool_]) -> FloatArray:
 
 
 def _adjust_notes(
-    block: Block,
+    block: DifferenceRows,
     p: FloatArray,
     adjusted: FloatArray,
     share: FloatArray,

@@ -1,4 +1,4 @@
-"""A block of differences: the numbers behind the rows of ``differences.csv``, as arrays.
+"""The rows of differences: the numbers behind ``differences.csv``, as arrays.
 
 Everything stands on the analysis scale of its quantity (decibels, natural logarithms, shares,
 cents); ``difference_table`` turns it into the columns people read.
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.difference.statistics import Estimate
+from tonecompare.compare.reasons import NO_VARIATION, NOT_BOTH
 from tonecompare.quantities.compared import QUANTITIES, Quantity
 
 TextArray = NDArray[np.object_]
@@ -22,24 +23,18 @@ TextArray = NDArray[np.object_]
 #: ``note`` of a row over all notes.
 ALL_NOTES = "all"
 
-NO_VARIATION = (
-    "The repeats do not vary at all: they look like copies of one pluck, not repeats. Check the "
-    "files."
-)
-NOT_BOTH = "Could not be measured on both sides; the flags of {table} say why."
-
 _INDEX = {quantity.column: index for index, quantity in enumerate(QUANTITIES)}
 _WORDS = {"comparison", "voice", "output", "note", "unjudged"}
 
 
 @dataclass(frozen=True)
-class Block:
+class DifferenceRows:
     """Rows of differences, one array element a row.
 
     ``difference``, ``se`` and ``df`` are what is judged (the control taken out where there is
     one), ``raw_*`` the same before that. ``repeat_variance`` is the part of ``se²`` that more
     plucks would shrink. ``control_difference`` is NaN without a control. ``unjudged`` holds the
-    sentence why a row may claim nothing, "" otherwise.
+    code why a row may claim nothing (:mod:`tonecompare.compare.reasons`), "" otherwise.
     """
 
     comparison: TextArray
@@ -83,9 +78,9 @@ class Block:
         """The difference before the control was taken out."""
         return Estimate(self.raw_difference, self.raw_se, self.raw_df)
 
-    def rows(self, keep: NDArray[np.bool_]) -> Block:
+    def rows(self, keep: NDArray[np.bool_]) -> DifferenceRows:
         """Return the rows where ``keep`` is True."""
-        return Block(*(getattr(self, field.name)[keep] for field in fields(self)))
+        return DifferenceRows(*(getattr(self, field.name)[keep] for field in fields(self)))
 
 
 def text(value: str, count: int) -> TextArray:
@@ -95,23 +90,24 @@ def text(value: str, count: int) -> TextArray:
     return array
 
 
-def empty_block() -> Block:
-    """Return a block without rows."""
+def no_rows() -> DifferenceRows:
+    """Return a table without rows."""
     words, numbers = np.empty(0, dtype=np.object_), np.empty(0)
     columns: dict[str, Any] = {
-        field.name: words if field.name in _WORDS else numbers for field in fields(Block)
+        field.name: words if field.name in _WORDS else numbers for field in fields(DifferenceRows)
     }
-    return Block(**(columns | {"quantity": np.empty(0, dtype=np.intp)}))
+    return DifferenceRows(**(columns | {"quantity": np.empty(0, dtype=np.intp)}))
 
 
-def join_blocks(blocks: Sequence[Block]) -> Block:
-    """Put blocks one after the other."""
-    return Block(
-        *(np.concatenate([getattr(block, f.name) for block in blocks]) for f in fields(Block))
+def join_rows(blocks: Sequence[DifferenceRows]) -> DifferenceRows:
+    """Put tables one after the other."""
+    columns = [field.name for field in fields(DifferenceRows)]
+    return DifferenceRows(
+        *(np.concatenate([getattr(block, name) for block in blocks]) for name in columns)
     )
 
 
-def make_block(
+def make_rows(
     comparison: str,
     voice: str,
     output: str,
@@ -123,10 +119,10 @@ def make_block(
     estimate: Estimate,
     repeat_variance: FloatArray,
     unjudged: NDArray[np.object_],
-) -> Block:
+) -> DifferenceRows:
     """Return the rows of one voice, output and note, an element a quantity.
 
-    Rows that may claim nothing get their sentence here: unmeasured on a side, or repeats that do
+    Rows that may claim nothing get their code here: unmeasured on a side, or repeats that do
     not vary. A quantity that neither side ever measured is no row at all.
 
     Parameters
@@ -142,17 +138,14 @@ def make_block(
     repeat_variance
         The part of its variance that more plucks would shrink.
     unjudged
-        Sentences of rows that may claim nothing, "" for the others.
+        Codes of rows that may claim nothing, "" for the others.
     """
     count = notes.size
     unmeasured = ~np.isfinite(estimate.difference)
-    unjudged = unjudged.copy()
-    tables = ["quiet.csv" if quantity.quiet else "measurements.csv" for quantity in quantities]
-    for row in np.flatnonzero(unmeasured):
-        unjudged[row] = NOT_BOTH.format(table=tables[row])
+    unjudged = np.where(unmeasured, NOT_BOTH, unjudged).astype(np.object_)
     still = estimate.still & (estimate.difference != 0.0)
     unjudged[still & (unjudged == "")] = NO_VARIATION
-    block = Block(
+    block = DifferenceRows(
         comparison=text(comparison, count),
         voice=text(voice, count),
         output=text(output, count),

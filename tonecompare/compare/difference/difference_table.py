@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
-from tonecompare.compare.difference.difference_rows import Block
+from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.verdicts import Verdicts
 from tonecompare.compare.thresholds import threshold_of
 from tonecompare.quantities.columns import DIFFERENCES
@@ -36,7 +36,7 @@ EXTRA = (
 
 
 def differences_table(
-    block: Block,
+    block: DifferenceRows,
     p_adjusted: FloatArray,
     verdicts: Verdicts,
     specs: Mapping[str, ComparisonSpec],
@@ -100,7 +100,7 @@ def differences_table(
     return pd.DataFrame(columns)
 
 
-def _rows_and_units(block: Block) -> tuple[NDArray[np.intp], NDArray[np.object_]]:
+def _rows_and_units(block: DifferenceRows) -> tuple[NDArray[np.intp], NDArray[np.object_]]:
     """Repeat a row for each further unit its difference is shown in, right after it."""
     count = np.array([len(quantity.units) for quantity in QUANTITIES])[block.quantity]
     rows = np.repeat(np.arange(len(block)), count)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.compare.difference.difference_rows import Block
+from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.statistics import ALPHA, t_quantile
 
 
@@ -27,7 +27,7 @@ class Needed:
 
 
 def plucks_needed(
-    block: Block, share: FloatArray, threshold_low: FloatArray, threshold_high: FloatArray
+    block: DifferenceRows, share: FloatArray, threshold_low: FloatArray, threshold_high: FloatArray
 ) -> Needed:
     """Estimate, row by row, what would settle the row if its difference stays as it is.
 
@@ -48,7 +48,7 @@ def plucks_needed(
     return Needed(np.fmin(equivalent.plucks, shown.plucks), np.fmin(equivalent.notes, shown.notes))
 
 
-def _to_reach(block: Block, half_width: FloatArray, tail: FloatArray) -> Needed:
+def _to_reach(block: DifferenceRows, half_width: FloatArray, tail: FloatArray) -> Needed:
     variance = block.se**2
     repeats = np.fmin(block.repeat_variance, variance)
     fixed = variance - repeats

@@ -17,21 +17,18 @@ import numpy as np
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.difference.difference_rows import (
     ALL_NOTES,
-    Block,
-    empty_block,
-    join_blocks,
-    make_block,
+    DifferenceRows,
+    join_rows,
+    make_rows,
+    no_rows,
     text,
 )
 from tonecompare.compare.difference.stage_pairs import NoteCell, quiet_cells
 from tonecompare.compare.difference.statistics import Estimate, combine
+from tonecompare.compare.reasons import ONE_STRETCH
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import QUANTITIES, quiet_quantities
 
-ONE_STRETCH = (
-    "Only one quiet stretch and no uncertainty of its own on one side: leave two or more quiet "
-    "stretches of 2 s in each recording."
-)
 #: Assumed standard deviation between stretches where only one was recorded, dB: hum follows the
 #: mains and the player's place, hiss hardly anything.
 WANDER_DB = 0.3
@@ -42,14 +39,16 @@ ENOUGH_DF = 6.0
 ASSUMED_DF = 4.0
 
 
-def quiet_block(comparison: str, before: str, after: str, measurements: Measurements) -> Block:
+def quiet_block(
+    comparison: str, before: str, after: str, measurements: Measurements
+) -> DifferenceRows:
     """Return the rows of the quiet of every voice and output that both stages have."""
     quantities = quiet_quantities()
     first = quiet_cells(measurements.quiet, before, quantities)
     second = quiet_cells(measurements.quiet, after, quantities)
     keys = [key for key in first if key in second]
     if not keys:
-        return empty_block()
+        return no_rows()
     wander = np.array(
         [HISS_WANDER_DB if q.column == "hiss_dbfs" else WANDER_DB for q in quantities]
     )
@@ -62,7 +61,7 @@ def quiet_block(comparison: str, before: str, after: str, measurements: Measurem
         unjudged = text("", wander.size)
         unjudged[np.isfinite(estimate.difference) & ~np.isfinite(estimate.se)] = ONE_STRETCH
         blocks.append(
-            make_block(
+            make_rows(
                 comparison,
                 key[0],
                 key[1],
@@ -75,7 +74,7 @@ def quiet_block(comparison: str, before: str, after: str, measurements: Measurem
                 unjudged=unjudged,
             )
         )
-    return join_blocks(blocks)
+    return join_rows(blocks)
 
 
 def pooled_variance(cells: list[NoteCell]) -> tuple[FloatArray, FloatArray]:
@@ -126,7 +125,7 @@ def _with_assumed(
     )
 
 
-def add_signal(quiet: Block, plucks: Block) -> Block:
+def add_signal(quiet: DifferenceRows, plucks: DifferenceRows) -> DifferenceRows:
     """Return the quiet rows with the plucks' uncertainty added to signal over hum.
 
     All stretches of a voice share the voice's signal level, so their scatter cannot show it.

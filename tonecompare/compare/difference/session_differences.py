@@ -9,7 +9,7 @@ import pandas as pd
 
 from tonecompare.compare.difference.control import control_block, take_control_out
 from tonecompare.compare.difference.correction import adjusted_p
-from tonecompare.compare.difference.difference_rows import Block, empty_block, join_blocks
+from tonecompare.compare.difference.difference_rows import DifferenceRows, join_rows, no_rows
 from tonecompare.compare.difference.difference_table import differences_table
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.difference.verdicts import judge
@@ -29,7 +29,7 @@ class Judged:
 
     table: pd.DataFrame
     specs: Mapping[str, ComparisonSpec]
-    control: Block
+    control: DifferenceRows
 
 
 def judge_session(session: Session, measurements: Measurements) -> Judged:
@@ -42,7 +42,7 @@ def judge_session(session: Session, measurements: Measurements) -> Judged:
     """
     check_overrides(session.hearing_thresholds)
     specs = {spec.name: spec for spec in planned_comparisons(session)}
-    blocks, controls = [empty_block()], [empty_block()]
+    blocks, controls = [no_rows()], [no_rows()]
     for spec in specs.values():
         block = stage_block(spec.name, spec.before, spec.after, measurements)
         control = control_block(spec, measurements)
@@ -50,9 +50,7 @@ def judge_session(session: Session, measurements: Measurements) -> Judged:
             block = take_control_out(block, control)
             controls.append(control)
         blocks.append(block)
-    block = join_blocks(blocks)
+    block = join_rows(blocks)
     p_adjusted, share = adjusted_p(block)
     verdicts = judge(block, p_adjusted, share, overrides=session.hearing_thresholds)
-    return Judged(
-        differences_table(block, p_adjusted, verdicts, specs), specs, join_blocks(controls)
-    )
+    return Judged(differences_table(block, p_adjusted, verdicts, specs), specs, join_rows(controls))

@@ -10,48 +10,42 @@ from numpy.typing import NDArray
 
 from tonecompare.compare.difference.difference_rows import (
     ALL_NOTES,
-    Block,
-    empty_block,
-    join_blocks,
-    make_block,
+    DifferenceRows,
+    join_rows,
+    make_rows,
+    no_rows,
     text,
 )
 from tonecompare.compare.difference.moderation import moderate
 from tonecompare.compare.difference.quiet_differences import add_signal, quiet_block
 from tonecompare.compare.difference.stage_pairs import NotePair, note_cells, pair_notes
 from tonecompare.compare.difference.statistics import Estimate, moments, over_notes, welch
+from tonecompare.compare.reasons import ONE_NOTE, ONE_PLUCK
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import QUANTITIES, Quantity, pluck_quantities
 
-ONE_NOTE = (
-    "Only one note was recorded in both stages; its plucks are repeats of one hand position, so "
-    "the work cannot be told from the picking. Record at least 3 notes."
-)
-ONE_PLUCK = (
-    "This note has fewer than two usable plucks on one side, so there is no telling how far "
-    "re-plucking alone moves it. Record at least 3 plucks of it in each stage."
-)
 
-
-def stage_block(comparison: str, before: str, after: str, measurements: Measurements) -> Block:
+def stage_block(
+    comparison: str, before: str, after: str, measurements: Measurements
+) -> DifferenceRows:
     """Return every row of one stage against another, before any correction or control.
 
     Voices are matched by name and output, notes by name; what only one stage has is left out.
     """
     plucked = pluck_quantities()
-    blocks = [empty_block()]
+    blocks = [no_rows()]
     first = note_cells(measurements.plucks, before, plucked)
     second = note_cells(measurements.plucks, after, plucked)
     for key in first:
         if key in second and set(first[key]) & set(second[key]):
             pair = pair_notes(key, first[key], second[key])
             blocks.append(pluck_block(comparison, pair, plucked))
-    plucks = sharpen(join_blocks(blocks))
+    plucks = sharpen(join_rows(blocks))
     quiets = quiet_block(comparison, before, after, measurements)
-    return join_blocks([plucks, add_signal(quiets, plucks)])
+    return join_rows([plucks, add_signal(quiets, plucks)])
 
 
-def sharpen(block: Block) -> Block:
+def sharpen(block: DifferenceRows) -> DifferenceRows:
     """Return the block with the tests over the notes moderated (:mod:`…compare.moderated`).
 
     Quantities that scatter from note to note for reasons of their own (tuning, attack, picking
@@ -74,14 +68,14 @@ def sharpen(block: Block) -> Block:
     return replace(block, test_se=test_se, test_df=test_df)
 
 
-def pluck_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) -> Block:
+def pluck_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) -> DifferenceRows:
     """Return the rows of one voice and output: over all notes first, then note by note."""
-    return join_blocks(
+    return join_rows(
         [_all_block(comparison, pair, quantities), _note_block(comparison, pair, quantities)]
     )
 
 
-def _all_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) -> Block:
+def _all_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) -> DifferenceRows:
     differences = pair.note_differences
     there = np.isfinite(differences)
     notes = there.sum(axis=0).astype(np.float64)
@@ -105,7 +99,7 @@ def _all_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) 
         repeats = np.nansum(np.where(there, single.se**2, np.nan), axis=0) / notes**2
     unjudged = text("", notes.size)
     unjudged[alone] = ONE_NOTE
-    return make_block(
+    return make_rows(
         comparison,
         pair.voice,
         pair.output,
@@ -133,7 +127,7 @@ def _only_note(single: Estimate, alone: NDArray[np.bool_]) -> Estimate:
     return Estimate(se, np.where(se < 0, np.nan, se), np.where(df < 0, np.nan, df))
 
 
-def _note_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) -> Block:
+def _note_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) -> DifferenceRows:
     estimate = welch(
         pair.mean_before,
         pair.variance_before,
@@ -149,7 +143,7 @@ def _note_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity])
         unjudged = text("", few.size)
         unjudged[few] = ONE_PLUCK
         blocks.append(
-            make_block(
+            make_rows(
                 comparison,
                 pair.voice,
                 pair.output,
@@ -166,4 +160,4 @@ def _note_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity])
                 unjudged=unjudged,
             )
         )
-    return join_blocks(blocks)
+    return join_rows(blocks)

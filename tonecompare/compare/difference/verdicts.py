@@ -1,4 +1,4 @@
-"""What the numbers allow one to say: a verdict and a sentence for every row.
+"""What the numbers allow one to say: a verdict for every row, and why.
 
 - ``likely-audible``: shown (adjusted p < 0.05 and the interval leaves 0 out), the difference at
   least two hearing thresholds (one for decay, whose published tolerance is wide already) and the
@@ -18,11 +18,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
-from tonecompare.compare.difference.difference_rows import ALL_NOTES, Block
+from tonecompare.compare.difference.difference_rows import ALL_NOTES, DifferenceRows
 from tonecompare.compare.difference.plucks_needed import Needed, plucks_needed
 from tonecompare.compare.difference.statistics import ALPHA
-from tonecompare.compare.thresholds import HearingThreshold, band_on_scale, threshold_of, wording
-from tonecompare.quantities.compared import QUANTITIES, Quantity
+from tonecompare.compare.reasons import (
+    ALONE,
+    LIKELY,
+    MORE_NOTES,
+    MORE_PLUCKS,
+    MORE_STRETCHES,
+    NO_PLUCKS,
+    NO_STRETCHES,
+    NO_THRESHOLD,
+    NOTHING,
+    SET_BY_PLAYER,
+    SHOWN,
+    UNCHANGED,
+    Reason,
+    limit,
+)
+from tonecompare.compare.thresholds import HearingThreshold, band_on_scale, threshold_of
+from tonecompare.quantities.compared import QUANTITIES
 
 #: Beyond this many, a number of plucks is no advice any more.
 MOST_PLUCKS = 50
@@ -31,15 +47,12 @@ MOST_NOTES = 60
 #: its change is never called likely audible.
 WEAK_PARTIAL_DB = -25.0
 
-_CONDITION_SENTENCE = {
-    "cents": "The strings were tuned differently in the two stages; that is tuning, not the work.",
-    "pluck_point": "The strings were picked at another place; that is the playing, not the work.",
-}
+_DECIDED = {"no-change": UNCHANGED, "measurable": SHOWN, "likely-audible": LIKELY}
 
 
 @dataclass(frozen=True)
 class Verdicts:
-    """Verdicts of a block, row by row. ``threshold_low`` and ``…_high`` are on the scale."""
+    """Verdicts row by row with a :class:`Reason` each; the thresholds are on the scale."""
 
     verdict: NDArray[np.object_]
     reason: NDArray[np.object_]
@@ -49,13 +62,13 @@ class Verdicts:
 
 
 def judge(
-    block: Block,
+    block: DifferenceRows,
     p_adjusted: FloatArray,
     share: FloatArray,
     *,
     overrides: Mapping[str, float] | None = None,
 ) -> Verdicts:
-    """Judge every row of a block.
+    """Judge every row.
 
     Parameters
     ----------
@@ -80,25 +93,22 @@ def judge(
     reason = np.empty(len(block), dtype=np.object_)
     ends, p = block.estimate.interval(), block.test.p_value
     for row in range(len(block)):
-        quantity = QUANTITIES[block.quantity[row]]
-        threshold = thresholds[block.quantity[row]]
         if block.unjudged[row]:
-            reason[row] = block.unjudged[row]
+            reason[row] = Reason(block.unjudged[row], QUANTITIES[block.quantity[row]].column)
         elif undecided[row]:
             interval = (float(ends[0][row]), float(ends[1][row]))
             alone = bool(block.note[row] != ALL_NOTES and p[row] < ALPHA * share[row])
-            reason[row] = _undecided(block, row, quantity, interval, needed, alone=alone)
-        elif verdict[row] == "confounded":
-            reason[row] = _CONDITION_SENTENCE[quantity.column]
+            reason[row] = _undecided(block, row, interval, needed, alone=alone)
         else:
-            reason[row] = _decided(verdict[row], quantity, threshold, float(passed[row]))
+            threshold = thresholds[block.quantity[row]]
+            reason[row] = _reason(block, row, verdict[row], threshold, float(passed[row]))
     waiting = undecided & (block.unjudged == "") & (needed.plucks <= MOST_PLUCKS)
     more = np.where(waiting, needed.plucks, np.nan)
     return Verdicts(verdict, reason, low, high, more)
 
 
 def _verdicts(
-    block: Block,
+    block: DifferenceRows,
     p_adjusted: FloatArray,
     low: FloatArray,
     high: FloatArray,
@@ -128,86 +138,39 @@ def _verdicts(
     return verdict, np.where(likely, passed, farthest)
 
 
-def _decided(
-    verdict: str, quantity: Quantity, threshold: HearingThreshold | None, passed: float
-) -> str:
-    source = "quiet stretches" if quantity.quiet else "plucks"
+def _reason(
+    block: DifferenceRows,
+    row: int,
+    verdict: str,
+    threshold: HearingThreshold | None,
+    passed: float,
+) -> Reason:
+    """Return why a row that may claim something is decided."""
+    column = QUANTITIES[block.quantity[row]].column
+    if verdict == "confounded":
+        return Reason(SET_BY_PLAYER, column)
     if threshold is None:
-        return f"Shown by the {source}; how small a difference of this kind is heard is not known."
-    limit = threshold_words(threshold)
-    likely = verdict == "likely-audible"
-    words = wording(passed, outside_repeatability=likely, likely_at=threshold.likely_at)
-    if verdict == "no-change":
-        return f"The whole interval lies within the hearing threshold of {limit}: {words}."
-    if likely:
-        repeats = "the quiet stretches explain" if quantity.quiet else "re-plucking explains"
-        times = "beyond" if threshold.likely_at == 1.0 else "more than twice"
-        return f"Outside what {repeats} and {times} the hearing threshold of {limit}: {words}."
-    if passed < 1.0:
-        return f"Shown by the {source}, but within the hearing threshold of {limit}: {words}."
-    return f"Shown by the {source}; with a hearing threshold of {limit} it {words}."
+        return Reason(NO_THRESHOLD, column)
+    return Reason(_DECIDED[verdict], column, (*limit(threshold), passed))
 
 
 def _undecided(
-    block: Block,
-    row: int,
-    quantity: Quantity,
-    interval: tuple[float, float],
-    needed: Needed,
-    *,
-    alone: bool,
-) -> str:
-    opening = f"The takes allow anything from {_span(quantity, interval)}"
-    if interval[0] > 0.0 or interval[1] < 0.0:
-        opening = (
-            f"Taken alone a difference of {_span(quantity, interval)}, but among all differences "
-            "of this report chance can make one like it"
-        )
-    plucks, notes = needed.plucks[row], needed.notes[row]
-    if alone:
-        return (
-            f"This note differs by {_span(quantity, interval)}, but the notes together do not show "
-            "it, and one note alone can be the picking place."
-        )
-    if quantity.quiet:
-        if np.isfinite(plucks) and plucks <= MOST_PLUCKS:
-            more = _count(plucks, "more quiet stretch", "es")
-            return f"{opening}; about {more} in each stage would settle it."
-        return f"{opening}; more quiet stretches of this kind would hardly settle it."
-    if np.isfinite(plucks) and plucks <= MOST_PLUCKS:
-        more = _count(plucks, "more pluck")
-        return f"{opening}; about {more} of each note in each stage would settle it."
-    if block.note[row] != ALL_NOTES:
-        return f"{opening}; more than {MOST_PLUCKS} more plucks of this note would be needed."
-    if np.isfinite(notes) and notes <= MOST_NOTES:
-        return (
-            f"{opening}; the notes differ too much for more plucks to settle it, about "
-            f"{_count(notes, 'more note')} would."
-        )
-    return f"{opening}; no sensible number of further plucks or notes would settle it."
-
-
-def _count(number: float, word: str, plural: str = "s") -> str:
-    whole = int(number)
-    return f"{whole} {word}{'' if whole == 1 else plural}"
-
-
-def _span(quantity: Quantity, interval: tuple[float, float]) -> str:
-    low, high = (float(quantity.from_scale(end)) for end in interval)
+    block: DifferenceRows, row: int, interval: tuple[float, float], needed: Needed, *, alone: bool
+) -> Reason:
+    quantity = QUANTITIES[block.quantity[row]]
     unit = quantity.units[0]
-    return f"{signed(low)} to {signed(high)} {unit}"
-
-
-def signed(value: float) -> str:
-    """Write a number with its sign and two significant digits, no less than a hundredth."""
-    size = abs(value)
-    digits = 0 if size >= 10.0 else 1 if size >= 0.95 else 2 if size >= 0.095 else 3
-    text = f"{value:+.{digits}f}".replace("-", "−")
-    return text[1:] if float(f"{value:.{digits}f}") == 0.0 else text
-
-
-def threshold_words(threshold: HearingThreshold) -> str:
-    """Write a threshold with its unit: ``1 dB`` or ``−25 to +40 %``."""
-    if threshold.below == threshold.above:
-        return f"{threshold.above:g} {threshold.unit}"
-    return f"−{threshold.below:g} to +{threshold.above:g} {threshold.unit}"
+    span = (*(float(quantity.from_scale(end, unit=unit)) for end in interval), unit)
+    plucks, notes = float(needed.plucks[row]), float(needed.notes[row])
+    few = bool(np.isfinite(plucks) and plucks <= MOST_PLUCKS)
+    if alone:
+        return Reason(ALONE, quantity.column, span)
+    if few:
+        code = MORE_STRETCHES if quantity.quiet else MORE_PLUCKS
+        return Reason(code, quantity.column, (*span, int(plucks)))
+    if quantity.quiet:
+        return Reason(NO_STRETCHES, quantity.column, span)
+    if block.note[row] != ALL_NOTES:
+        return Reason(NO_PLUCKS, quantity.column, (*span, MOST_PLUCKS))
+    if np.isfinite(notes) and notes <= MOST_NOTES:
+        return Reason(MORE_NOTES, quantity.column, (*span, int(notes)))
+    return Reason(NOTHING, quantity.column, span)

@@ -13,6 +13,7 @@ from tonecompare.report.charts.mean_curves import plucks_of
 from tonecompare.report.charts.pair import ChartPair
 from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.names import voice_title
+from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import Session
 
 #: One voice and what its channel carries.
@@ -40,7 +41,7 @@ def compared(session: Session, comparisons: Comparisons) -> tuple[Compared, ...]
     stages: dict[str, tuple[str, str]] = {}
     for spec in session.comparisons:
         groups[spec.name], stages[spec.name] = [], (spec.before, spec.after)
-    for row in rows_of(comparisons.differences):
+    for row in rows_of(told_differences(comparisons)):
         groups.setdefault(row.comparison, []).append(row)
         stages.setdefault(row.comparison, (row.before, row.after))
     return tuple(

@@ -16,6 +16,7 @@ from tonecompare.quantities.words import HEADLINE
 from tonecompare.report.difference_views import rows_of
 from tonecompare.report.makers import MADE_BY
 from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.reason_words import told_differences
 from tonecompare.report.words.report_findings import left_out
 from tonecompare.session.model import Session
 
@@ -46,7 +47,7 @@ def settings(session: Session) -> dict[str, Any]:
 def verdict_counts(comparisons: Comparisons) -> dict[str, dict[str, int]]:
     """Count verdicts over the headline quantities of each comparison, over all notes."""
     counts: dict[str, Counter[str]] = {}
-    for row in rows_of(comparisons.differences):
+    for row in rows_of(told_differences(comparisons)):
         if row.quantity in HEADLINE:
             counts.setdefault(row.comparison, Counter())[row.verdict] += 1
     return {

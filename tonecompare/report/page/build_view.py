@@ -48,6 +48,7 @@ from tonecompare.report.words.findings import Finding
 from tonecompare.report.words.names import unique_slugs, voice_title
 from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.phrases import confound_sentence
+from tonecompare.report.words.reason_words import told_differences
 from tonecompare.report.words.report_findings import left_out
 from tonecompare.session.model import Session
 
@@ -124,7 +125,7 @@ class _Builder:
     ) -> None:
         self._session, self._measurements = session, measurements
         self._results, self._album, self._clips, self._step = comparisons, album, clips, step
-        every = rows_of(comparisons.differences, note=None)
+        every = rows_of(told_differences(comparisons), note=None)
         self._notes = [row for row in every if row.note != ALL_NOTES]
         self._order = _pitch_order(measurements.plucks)
 

@@ -29,6 +29,7 @@ from tonecompare.report.words.phrases import (
     unchanged,
     without,
 )
+from tonecompare.report.words.reason_words import told_differences
 
 MOST = 6
 #: Parts of one voice's sentence.
@@ -82,7 +83,7 @@ def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Find
     missing
         Sentences about what the report lacks (recordings left out), used last.
     """
-    rows = _told(rows_of(comparisons.differences))
+    rows = _told(rows_of(told_differences(comparisons)))
     if not rows:
         return (_nothing(comparisons), *_notes(comparisons, missing))[:MOST]
     titles = _titles(rows)

@@ -29,7 +29,7 @@ from tonecompare.compare.causes.rows_to_explain import (
     voices_of,
 )
 from tonecompare.compare.comb_correction import at_one_place, release_level_db
-from tonecompare.compare.difference.difference_rows import Block
+from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
@@ -160,7 +160,7 @@ def adjusted_rows(
         yield _adjustment(voice, row, taken, kind)
 
 
-def _by_row(block: Block) -> dict[tuple[str, str], int]:
+def _by_row(block: DifferenceRows) -> dict[tuple[str, str], int]:
     columns = [QUANTITIES[index].column for index in block.quantity]
     return {(str(note), column): i for i, (note, column) in enumerate(zip(block.note, columns,
             strict=True))}  # fmt: skip

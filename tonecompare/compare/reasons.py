@@ -1,0 +1,68 @@
+"""Why a verdict is what it is, as codes with data; the sentences are made in the report's words.
+
+A row that may claim nothing has one of :data:`UNJUDGED`. Every other code stands here with its
+data; intervals are in the unit beside them, thresholds as :func:`limit` gives them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from tonecompare.compare.thresholds import HearingThreshold
+
+NOT_BOTH = "not-on-both-sides"
+NO_VARIATION = "no-variation"
+ONE_NOTE = "one-note"
+ONE_PLUCK = "one-pluck"
+ONE_STRETCH = "one-stretch"
+#: Codes of rows that may claim nothing, without data: unmeasured on a side; repeats that do not
+#: vary; one note only; too few plucks of a note; one quiet stretch without uncertainty.
+UNJUDGED = (NOT_BOTH, NO_VARIATION, ONE_NOTE, ONE_PLUCK, ONE_STRETCH)
+
+#: A difference that is shown and nobody knows how small a one is heard; no data.
+NO_THRESHOLD = "no-threshold"
+#: Shown or not, set against its hearing threshold: limit, hearing thresholds passed.
+UNCHANGED, SHOWN, LIKELY = "unchanged", "shown", "likely"
+#: What the player sets (tuning, picking place) was set otherwise; no data.
+SET_BY_PLAYER = "set-by-player"
+
+#: Not decided. Data: low and high end, unit; then what would settle it.
+ALONE = "one-note-alone"
+MORE_STRETCHES, NO_STRETCHES = "more-stretches", "no-stretches-settle"
+MORE_PLUCKS, NO_PLUCKS = "more-plucks", "no-plucks-settle"
+MORE_NOTES, NOTHING = "more-notes", "nothing-settles"
+
+#: A stage drifted; the interval that allows for it: low and high end, unit.
+DRIFTED = "stage-drifted"
+#: Causes other than the work: their places in the tuple of confounds.
+CAUSES = "causes"
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why one row has its verdict.
+
+    Attributes
+    ----------
+    code
+        What kind of reason: a word of this module.
+    quantity
+        Column of the quantity it speaks of.
+    data
+        Its numbers and names, as the comment beside the code says.
+
+    Examples
+    --------
+    >>> Reason(MORE_PLUCKS, "level_dbfs", (-0.2, 1.4, "dB", 12)).data[3]
+    12
+    """
+
+    code: str
+    quantity: str
+    data: tuple[Any, ...] = ()
+
+
+def limit(threshold: HearingThreshold) -> tuple[float, float, str, float]:
+    """Return a hearing threshold as data: below, above, unit, likely audible from how many on."""
+    return threshold.below, threshold.above, threshold.unit, threshold.likely_at

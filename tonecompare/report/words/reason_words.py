@@ -1,0 +1,223 @@
+"""Why a verdict is what it is, in a sentence: the column ``reason`` of ``differences.csv``."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import pandas as pd
+
+from tonecompare.compare import reasons
+from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.compare.reasons import Reason
+from tonecompare.quantities.compared import quantity_of
+from tonecompare.report.words.phrases import LIKELY, MAY_BE, NOT_EXPECTED
+
+_PLAYER = {
+    "cents": "The strings were tuned differently in the two stages; that is tuning, not the work.",
+    "pluck_point": "The strings were picked at another place; that is the playing, not the work.",
+}
+_UNJUDGED = {
+    reasons.NO_VARIATION: (
+        "The repeats do not vary at all: they look like copies of one pluck, not repeats. Check "
+        "the files."
+    ),
+    reasons.ONE_NOTE: (
+        "Only one note was recorded in both stages; its plucks are repeats of one hand position, "
+        "so the work cannot be told from the picking. Record at least 3 notes."
+    ),
+    reasons.ONE_PLUCK: (
+        "This note has fewer than two usable plucks on one side, so there is no telling how far "
+        "re-plucking alone moves it. Record at least 3 plucks of it in each stage."
+    ),
+    reasons.ONE_STRETCH: (
+        "Only one quiet stretch and no uncertainty of its own on one side: leave two or more quiet "
+        "stretches of 2 s in each recording."
+    ),
+}
+
+
+def told_differences(comparisons: Comparisons) -> pd.DataFrame:
+    """Return the table of differences with every reason as its sentence.
+
+    Parameters
+    ----------
+    comparisons
+        What :func:`tonecompare.compare.compare_session` returned.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``comparisons.differences``, the column ``reason`` as people read it.
+    """
+    table = comparisons.differences
+    if "reason" not in table:
+        return table
+    said = [
+        reason_text(reason, comparisons.confounds) if isinstance(reason, Reason) else reason
+        for reason in table["reason"]
+    ]
+    return table.assign(reason=pd.Series(said, index=table.index, dtype=object))
+
+
+def reason_text(reason: Reason, confounds: Sequence[Confound] = ()) -> str:
+    """Return the sentence of one reason.
+
+    Parameters
+    ----------
+    reason
+        Code and data.
+    confounds
+        Those of its report, in which the reason may name places.
+
+    Examples
+    --------
+    >>> reason_text(Reason("more-plucks", "level_dbfs", (-0.2, 1.4, "dB", 1)))
+    'The takes allow anything from −0.20 to +1.4 dB; about 1 more pluck of each note in each stage \
+would settle it.'
+    """
+    if reason.code == reasons.CAUSES:
+        return " ".join(dict.fromkeys(confounds[place].sentence for place in reason.data))
+    if reason.code == reasons.SET_BY_PLAYER:
+        return _PLAYER[reason.quantity]
+    if reason.code in _UNJUDGED:
+        return _UNJUDGED[reason.code]
+    quiet = quantity_of(reason.quantity).quiet
+    if reason.code == reasons.NOT_BOTH:
+        table = "quiet.csv" if quiet else "measurements.csv"
+        return f"Could not be measured on both sides; the flags of {table} say why."
+    if reason.code in _UNDECIDED:
+        return _UNDECIDED[reason.code](*reason.data)
+    source = "quiet stretches" if quiet else "plucks"
+    if reason.code == reasons.NO_THRESHOLD:
+        return f"Shown by the {source}; how small a difference of this kind is heard is not known."
+    return _decided(reason.code, source, *reason.data)
+
+
+def _decided(
+    code: str, source: str, below: float, above: float, unit: str, likely_at: float, passed: float
+) -> str:
+    size = threshold_words(below, above, unit)
+    words = wording(passed, outside_repeatability=code == reasons.LIKELY, likely_at=likely_at)
+    if code == reasons.UNCHANGED:
+        return f"The whole interval lies within the hearing threshold of {size}: {words}."
+    if code == reasons.LIKELY:
+        repeats = "re-plucking explains" if source == "plucks" else "the quiet stretches explain"
+        times = "beyond" if likely_at == 1.0 else "more than twice"
+        return f"Outside what {repeats} and {times} the hearing threshold of {size}: {words}."
+    if passed < 1.0:
+        return f"Shown by the {source}, but within the hearing threshold of {size}: {words}."
+    return f"Shown by the {source}; with a hearing threshold of {size} it {words}."
+
+
+def _opening(low: float, high: float, unit: str) -> str:
+    if low > 0.0 or high < 0.0:
+        return (
+            f"Taken alone a difference of {_span(low, high, unit)}, but among all differences of "
+            "this report chance can make one like it"
+        )
+    return f"The takes allow anything from {_span(low, high, unit)}"
+
+
+def _alone(low: float, high: float, unit: str) -> str:
+    return (
+        f"This note differs by {_span(low, high, unit)}, but the notes together do not show it, "
+        "and one note alone can be the picking place."
+    )
+
+
+def _drifted(low: float, high: float, unit: str) -> str:
+    return (
+        "A stage of this comparison drifted while it was recorded; with that allowed for, the "
+        f"takes leave room for {_span(low, high, unit)}."
+    )
+
+
+def _more_stretches(low: float, high: float, unit: str, number: int) -> str:
+    more = _count(number, "more quiet stretch", "es")
+    return f"{_opening(low, high, unit)}; about {more} in each stage would settle it."
+
+
+def _no_stretches(low: float, high: float, unit: str) -> str:
+    opening = _opening(low, high, unit)
+    return f"{opening}; more quiet stretches of this kind would hardly settle it."
+
+
+def _more_plucks(low: float, high: float, unit: str, number: int) -> str:
+    more = _count(number, "more pluck")
+    return f"{_opening(low, high, unit)}; about {more} of each note in each stage would settle it."
+
+
+def _no_plucks(low: float, high: float, unit: str, most: int) -> str:
+    opening = _opening(low, high, unit)
+    return f"{opening}; more than {most} more plucks of this note would be needed."
+
+
+def _more_notes(low: float, high: float, unit: str, number: int) -> str:
+    return (
+        f"{_opening(low, high, unit)}; the notes differ too much for more plucks to settle it, "
+        f"about {_count(number, 'more note')} would."
+    )
+
+
+def _nothing(low: float, high: float, unit: str) -> str:
+    opening = _opening(low, high, unit)
+    return f"{opening}; no sensible number of further plucks or notes would settle it."
+
+
+_UNDECIDED: Mapping[str, Callable[..., str]] = {
+    reasons.ALONE: _alone,
+    reasons.DRIFTED: _drifted,
+    reasons.MORE_STRETCHES: _more_stretches,
+    reasons.NO_STRETCHES: _no_stretches,
+    reasons.MORE_PLUCKS: _more_plucks,
+    reasons.NO_PLUCKS: _no_plucks,
+    reasons.MORE_NOTES: _more_notes,
+    reasons.NOTHING: _nothing,
+}
+
+
+def _count(number: int, word: str, plural: str = "s") -> str:
+    return f"{number} {word}{'' if number == 1 else plural}"
+
+
+def _span(low: float, high: float, unit: str) -> str:
+    return f"{signed(low)} to {signed(high)} {unit}"
+
+
+def signed(value: float) -> str:
+    """Write a number with its sign and two significant digits, no less than a hundredth."""
+    size = abs(value)
+    digits = 0 if size >= 10.0 else 1 if size >= 0.95 else 2 if size >= 0.095 else 3
+    text = f"{value:+.{digits}f}".replace("-", "−")
+    return text[1:] if float(f"{value:.{digits}f}") == 0.0 else text
+
+
+def threshold_words(below: float, above: float, unit: str) -> str:
+    """Write a hearing threshold with its unit: ``1 dB`` or ``−25 to +40 %``."""
+    return f"{above:g} {unit}" if below == above else f"−{below:g} to +{above:g} {unit}"
+
+
+def wording(
+    thresholds_passed: float, *, outside_repeatability: bool, likely_at: float = 2.0
+) -> str:
+    """Say what a difference of so many hearing thresholds allows one to say.
+
+    Parameters
+    ----------
+    thresholds_passed
+        Magnitude of the difference over the hearing threshold on its side.
+    outside_repeatability
+        Whether the repeats rule out that re-plucking alone made it.
+    likely_at
+        See :class:`HearingThreshold`.
+
+    Returns
+    -------
+    str
+        One of the three phrases of :mod:`tonecompare.compare.thresholds`.
+    """
+    if thresholds_passed < 1.0:
+        return NOT_EXPECTED
+    if thresholds_passed >= likely_at and outside_repeatability:
+        return LIKELY
+    return MAY_BE
