@@ -33,6 +33,12 @@ def test_a_reason_with_a_semicolon_stays_one_part() -> None:
         (Flag(known.TONE, (7999,)), "tone-7999-hz", True),
         (Flag(known.HUM_ELSEWHERE, (50, 60)), "hum-at-50-hz-not-60", True),
         (Flag(known.BEATING, ((1, 12), 0.349)), "beating h01 h12 from 0.3 Hz", False),
+        (Flag(known.UNSETTLED, ((1, 14),)), "unsettled h01 h14", False),
+        (
+            Flag(known.PLACES_UNSETTLED),
+            "the fit of all plucks had not come to rest",
+            False,
+        ),
         (Flag(known.SHORT_DECAY), "decay_s from -5 to -15 dB only", False),
         (
             Flag(known.OTHER_END, (0.547,)),

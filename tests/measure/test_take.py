@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from pluck_truth import RATE_HZ, series
 
 from tonecompare.measure.flags import flags_cell, flags_of, unmeasured_flag, words
 from tonecompare.measure.model import Measured
+from tonecompare.measure.partials.damped_sinusoids import DampedFit, fit_damped
 from tonecompare.measure.take import TakeResult, measure_take
 from tonecompare.measure.voice import sounding_share
 from tonecompare.quantities.columns import MEASUREMENTS, QUIET
@@ -116,6 +118,23 @@ def test_flags_are_said_once_and_runs_by_their_ends() -> None:
         {"a": Measured(1.0, "dB"), "h03_db": missing, "h04_db": missing, "h05_db": missing},
     )
     assert flags_cell(flags) == "damped; h03_db…h05_db: too weak"
+
+
+def test_partials_whose_fit_did_not_come_to_rest_are_flagged(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    whole = measure_take(_take(_samples()), file="v.wav")
+    assert "unsettled" not in flags_cell(whole.pluck_rows[0]["flags"])
+
+    def hasty(*args: Any, **kinds: Any) -> DampedFit:
+        return fit_damped(*args, **kinds, iterations=1)
+
+    monkeypatch.setattr("tonecompare.measure.partials.partial_set.fit_damped", hasty)
+    cut = measure_take(_take(_samples()), file="v.wav")
+    partials = cut.partials[(1, 1)]
+    open_ = [f"h{n + 1:02d}" for n in np.flatnonzero(partials.measured & ~partials.converged)]
+    assert "h01" in open_
+    assert f"unsettled {' '.join(open_)}" in flags_cell(cut.pluck_rows[0]["flags"]).split("; ")
 
 
 def test_sounding_share_is_two_to_the_frets() -> None:

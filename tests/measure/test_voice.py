@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ from tonecompare.measure import Measurements, measure_session
 from tonecompare.measure.flags import flags_cell
 from tonecompare.measure.partials.partial_set import no_partials
 from tonecompare.measure.place.pick_and_pickup import find_positions
-from tonecompare.measure.voice import VoicePluck, _fill, sounding_share
+from tonecompare.measure.voice import VoicePluck, _fill, measure_voice, sounding_share
 from tonecompare.session.model import STANDARD_TUNING, Instrument, Recording, Session, Stage
 
 PICK_MM, PICKUP_MM, SCALE_MM = 120.0, 100.0, 648.0
@@ -109,4 +110,18 @@ def test_flags_say_between_which_places_a_pick_is_open_and_which_end_it_counts_f
     assert flags_cell(plucks[2].row["flags"]) == (
         "pluck_point: counted from the nearer end, where the others were picked lies beyond"
         " mid-string here (0.55)"
+    )
+
+
+@pytest.mark.parametrize("at_rest", [True, False])
+def test_a_joint_fit_that_did_not_come_to_rest_is_flagged(
+    at_rest: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    found = replace(find_positions([]), joint=SimpleNamespace(converged=at_rest))
+    monkeypatch.setattr("tonecompare.measure.voice.find_positions", lambda *_, **__: found)
+    row = measure_voice(
+        [], tuning=STANDARD_TUNING, comb=False, scale_length_mm=None, pickup_distance_mm=None
+    )
+    assert flags_cell(row["flags"]) == (
+        "" if at_rest else "the fit of all plucks had not come to rest"
     )

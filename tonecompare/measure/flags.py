@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 UNMEASURED = "unmeasured"
 #: Orders of the partials whose two components beat, and the slowest beat in Hz.
 BEATING = "beating"
+#: Orders of the partials whose fit ended before it had come to rest.
+UNSETTLED = "unsettled"
 #: Frequency of a tone that is no mains line, whole Hz.
 TONE = "tone"
 #: Mains frequencies in Hz: where the lines stand, and what was asked for.
@@ -29,8 +31,9 @@ OTHER_END = "other-end"
 RINGS_ALREADY = "rings-already"
 #: A string that sounds in partials of the note, and their orders: within them, or taken out.
 STRING_WITHIN, STRING_TAKEN_OUT = "string-within", "string-taken-out"
-#: Codes without data: short bursts in the quiet; decay_s from half of its range.
-BURSTS, SHORT_DECAY = "bursts", "short-decay"
+#: Codes without data: short bursts in the quiet; decay_s from half of its range; the joint fit of
+#: a voice's plucks ended before it had come to rest.
+BURSTS, SHORT_DECAY, PLACES_UNSETTLED = "bursts", "short-decay", "places-unsettled"
 
 _SEPARATOR = "; "
 
@@ -77,6 +80,8 @@ def _unmeasured(first: str, last: str, reason: str) -> str:
 _SENTENCES: Mapping[str, Callable[..., str]] = {
     UNMEASURED: _unmeasured,
     BEATING: lambda orders, hz: f"beating {_orders(orders)} from {hz:.1f} Hz",
+    UNSETTLED: lambda orders: f"unsettled {_orders(orders)}",
+    PLACES_UNSETTLED: lambda: "the fit of all plucks had not come to rest",
     SHORT_DECAY: lambda: "decay_s from -5 to -15 dB only",
     OTHER_END: lambda place: (
         "pluck_point: counted from the nearer end, where the others were picked lies beyond "

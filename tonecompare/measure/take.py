@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.flags import BEATING, Flag, flags_of, words
+from tonecompare.measure.flags import BEATING, UNSETTLED, Flag, flags_of, words
 from tonecompare.measure.model import Measured, Noise, PluckCurves, QuietCurves
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult, measure_quiet
@@ -153,7 +153,12 @@ def _pluck_row(take: Take, file: str, pluck: Pluck, channel: int, result: PluckR
         "onset_s_se": pluck.onset_sd_s(channel),
         "ring_s": pluck.end_s - onset_s,
         "flags": flags_of(
-            (*words(*take.flags, *pluck.flags), *beating(result.partials)), quantities
+            (
+                *words(*take.flags, *pluck.flags),
+                *beating(result.partials),
+                *unsettled(result.partials),
+            ),
+            quantities,
         ),
     }
     return row | _values(quantities)
@@ -182,6 +187,12 @@ def beating(partials: PartialSet) -> tuple[Flag, ...]:
     if orders.size == 0:
         return ()
     return (Flag(BEATING, (tuple(orders.tolist()), float(np.nanmin(beats)))),)
+
+
+def unsettled(partials: PartialSet) -> tuple[Flag, ...]:
+    """Return the flag that names measured partials whose fit ended before it had come to rest."""
+    orders = np.flatnonzero(partials.measured & ~partials.converged) + 1
+    return (Flag(UNSETTLED, (tuple(orders.tolist()),)),) if orders.size else ()
 
 
 def _values(quantities: Mapping[str, Measured]) -> Row:

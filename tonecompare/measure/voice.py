@@ -8,7 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from tonecompare.measure.flags import OTHER_END, Flag, unmeasured_flag
+from tonecompare.measure.flags import (
+    OTHER_END,
+    PLACES_UNSETTLED,
+    Flag,
+    unmeasured_flag,
+    words,
+)
 from tonecompare.measure.model import Noise
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.place.pick_and_pickup import Positions, amplitudes_of, find_positions
@@ -91,6 +97,8 @@ def measure_voice(
     flags: list[Flag] = []
     if positions.pickup_point is None and comb:
         flags.append(unmeasured_flag(positions.reason or "not determinable", "pickup_point"))
+    if positions.joint is not None and not positions.joint.converged:
+        flags += words(PLACES_UNSETTLED)
     if comb:
         flags += _fill_resonance(row, find_resonance(positions), scale_length_mm)
     row["flags"] = tuple(flags)

@@ -89,3 +89,21 @@ def test_a_first_guess_from_a_handful_of_values(values: int) -> None:
     rate = -3.0 + 2.0j * np.pi
     z = np.exp(rate * np.arange(values) / 40.0)[None, :]
     assert start_single(z, 40.0)[0, 0] == pytest.approx(rate, rel=1e-6)
+
+
+def test_a_fit_says_whether_it_came_to_rest_and_what_it_took() -> None:
+    time_s = _time_s()
+    rates = np.array([-0.8 + 1.0j, -0.5 + 1.0j + 2j * np.pi * 0.4])
+    near = (np.array([0.2, 0.03]) @ np.exp(rates[:, None] * time_s))[None, :]
+    hiss = np.random.default_rng(3).normal(0.0, 1e-5, (2, time_s.size))
+    z = np.concatenate([near, near]) + hiss
+    # The one starts at the truth, the other 3 Hz beside it.
+    start = np.stack([rates, rates + 6j * np.pi])
+    none = np.zeros(2)
+    short = fit_damped(z, time_s, start, noise_density=none, noise_power=none, iterations=3)
+    assert short.converged.tolist() == [True, False]
+    assert short.iterations.tolist() == [2, 3]
+    whole = fit_damped(z, time_s, start_pair(z, RATE_HZ), noise_density=none, noise_power=none)
+    assert whole.converged.all()
+    assert np.all(whole.iterations < 14)
+    assert np.all(whole.cost < short.cost[1])

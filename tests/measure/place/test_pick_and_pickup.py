@@ -9,6 +9,7 @@ import pytest
 
 from tonecompare.measure.partials.partial_set import no_partials
 from tonecompare.measure.place.combs import low_pass_db
+from tonecompare.measure.place.joint_fit import fit_joint
 from tonecompare.measure.place.pick_and_pickup import (
     PluckAmplitudes,
     _opened,
@@ -147,6 +148,19 @@ def test_one_odd_pluck_states_more_than_its_neighbours() -> None:
     found = find_positions(plucks)
     others = float(np.nanmedian(np.delete(found.pluck_point_sd, 6)))
     assert not found.pluck_point_sd[6] < 2.0 * others
+
+
+def test_a_joint_fit_says_whether_it_came_to_rest_and_what_it_took() -> None:
+    # Ideal points have no width: the fit holds it at its bound, which is rest too.
+    found = find_positions(_plucks(PICKS, 0.14))
+    whole = found.joint
+    assert whole is not None
+    assert whole.converged
+    assert 0 < whole.iterations <= 12
+    away = np.clip(whole.picks + 0.02, 0.0, 0.5)
+    short = fit_joint(found.data, whole.shape, away, rounds=2)
+    assert (short.converged, short.iterations) == (False, 2)
+    assert short.cost > whole.cost
 
 
 def test_picks_of_a_voice_crowd_about_one_place() -> None:

@@ -115,3 +115,14 @@ def test_too_few_points() -> None:
     nothing = PluckAmplitudes(np.full(24, np.nan), np.full(24, np.nan), np.full(24, np.nan), 1.0)
     found = find_resonance(find_positions([nothing]))
     assert found.frequency_hz.reason == "not determinable: too few partials of too few notes"
+
+
+def test_no_resonance_is_named_against_a_fit_that_did_not_come_to_rest(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    voice = _voice()
+    assert find_resonance(voice).frequency_hz.value is not None
+    monkeypatch.setattr("tonecompare.measure.place.resonance._FLAT_ROUNDS", 1)
+    found = find_resonance(voice).frequency_hz
+    assert found.value is None
+    assert found.reason == ("not determinable: the fit without a resonance did not come to rest")

@@ -36,7 +36,8 @@ class DampedFit:
     over the power the noise alone would leave, in the whole band or within ±4 Hz of the strongest
     component, whichever is larger (1 for a perfect model, inf without noise);
     ``misfit`` (n,) residual energy over signal energy; ``cost`` (n,) the residual energy and what
-    the lines' prior adds: over the noise density it is -log likelihood.
+    the lines' prior adds: over the noise density it is -log likelihood; ``converged`` (n,) whether
+    the last steps moved nothing that counts, ``iterations`` (n,) how many steps were tried.
     """
 
     amplitude: ComplexArray
@@ -47,6 +48,8 @@ class DampedFit:
     excess: FloatArray
     misfit: FloatArray
     cost: FloatArray
+    converged: NDArray[np.bool_]
+    iterations: NDArray[np.intp]
 
 
 def fit_damped(
@@ -92,8 +95,9 @@ def fit_damped(
     scale = np.maximum(noise_density, 1e-30 + 1e-12 * np.mean(np.abs(z) ** 2, axis=1))
     penalty = scale[:, None] / np.maximum(line_power, 1e-300)
     penalty = np.where(line_power > 0.0, penalty, 1.0)
-    state = _minimised(_State.begin(z, time_s, start, lines_basis, penalty), iterations)
-    return _finish(state, noise_density, noise_power)
+    state = _State.begin(z, time_s, start, lines_basis, penalty)
+    converged, tried = _minimise(state, iterations)
+    return _finish(state, noise_density, noise_power, converged, tried)
 
 
 def exponentials(rate: ComplexArray, time_s: FloatArray) -> ComplexArray:
@@ -114,12 +118,18 @@ def _floored_exp(exponent: ComplexArray) -> ComplexArray:
     return np.asarray(np.exp(exponent))
 
 
-def _minimised(state: _State, iterations: int) -> _State:
-    """Levenberg–Marquardt; bands that have settled take no further part."""
-    damping = np.full(state.z.shape[0], 1e-3)
-    active = np.arange(state.z.shape[0])
+def _minimise(state: _State, iterations: int) -> tuple[NDArray[np.bool_], NDArray[np.intp]]:
+    """Levenberg–Marquardt in place; bands that have settled take no further part.
+
+    Returns which bands settled and after how many steps.
+    """
+    n = state.z.shape[0]
+    damping = np.full(n, 1e-3)
+    active = np.arange(n)
+    tried = np.zeros(n, dtype=np.intp)
     for _ in range(iterations):
-        part = state.rows(active) if active.size < state.z.shape[0] else state
+        tried[active] += 1
+        part = state.rows(active) if active.size < n else state
         trial = part.moved(part.step(damping[active]))
         better = trial.cost <= part.cost
         gain = (part.cost - trial.cost) / np.maximum(part.cost, 1e-300)
@@ -129,7 +139,9 @@ def _minimised(state: _State, iterations: int) -> _State:
         active = active[~settled]
         if active.size == 0:
             break
-    return state
+    converged = np.ones(n, dtype=np.bool_)
+    converged[active] = False
+    return converged, tried
 
 
 @dataclass
@@ -254,7 +266,13 @@ class _State:
             getattr(self, name)[to] = getattr(other, name)[source]
 
 
-def _finish(state: _State, noise_density: FloatArray, noise_power: FloatArray) -> DampedFit:
+def _finish(
+    state: _State,
+    noise_density: FloatArray,
+    noise_power: FloatArray,
+    converged: NDArray[np.bool_],
+    iterations: NDArray[np.intp],
+) -> DampedFit:
     """Order the components, and give each its uncertainty from noise or from what is left."""
     n_times = state.z.shape[1]
     energy = np.sum(np.abs(state.z) ** 2, axis=1)
@@ -288,6 +306,8 @@ def _finish(state: _State, noise_density: FloatArray, noise_power: FloatArray) -
         excess=excess,
         misfit=left / np.maximum(energy, np.finfo(float).tiny),
         cost=state.cost,
+        converged=converged,
+        iterations=iterations,
     )
 
 

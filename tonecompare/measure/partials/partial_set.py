@@ -15,6 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.partials.damped_sinusoids import DampedFit, exponentials, fit_damped
@@ -65,6 +66,8 @@ class PartialSet:
     rate_sd: FloatArray
     #: 1, 2 or 0 (no model fits: band energy used).
     n_components: FloatArray
+    #: Whether the fit that a partial rests on came to rest.
+    converged: NDArray[np.bool_]
     #: Beat between two components where they explain what one does not, Hz; NaN elsewhere.
     beat_hz: FloatArray
     reason: tuple[str, ...]
@@ -91,9 +94,9 @@ def no_partials(reason: str) -> PartialSet:
     nan = np.full(N_PARTIALS, np.nan)
     pair = np.full((N_PARTIALS, 2), np.nan + 0j)
     return PartialSet(
-        nan, nan, nan, nan, nan, pair, pair, nan, np.zeros(N_PARTIALS), nan, (reason,) * N_PARTIALS,
-        None, np.zeros((N_PARTIALS, 0), dtype=np.complex128), nan, np.nan, np.nan, np.nan,
-        np.nan, nan,
+        nan, nan, nan, nan, nan, pair, pair, nan, np.zeros(N_PARTIALS),
+        np.zeros(N_PARTIALS, dtype=np.bool_), nan, (reason,) * N_PARTIALS, None,
+        np.zeros((N_PARTIALS, 0), dtype=np.complex128), nan, np.nan, np.nan, np.nan, np.nan, nan,
     )  # fmt: skip
 
 
@@ -185,6 +188,7 @@ class _Chosen:
     rate_sd: FloatArray
     log_amplitude_sd: FloatArray
     count: FloatArray
+    converged: NDArray[np.bool_]
     beat_hz: FloatArray
     sigma_hz: float
     single_sigma: FloatArray
@@ -201,6 +205,7 @@ class _Chosen:
             rate_sd=fit.rate_sd[:, 0].copy(),
             log_amplitude_sd=fit.log_amplitude_sd[:, 0].copy(),
             count=good.astype(float),
+            converged=fit.converged.copy(),
             beat_hz=np.full(n, np.nan),
             sigma_hz=bands.sigma_hz,
             single_sigma=-fit.rate[:, 0].real,
@@ -231,6 +236,7 @@ class _Chosen:
         self.log_amplitude_sd[rows[take]] = np.minimum(
             pair.log_amplitude_sd[take, 0], single.log_amplitude_sd[rows[take], 0]
         )
+        self.converged[rows[take]] = pair.converged[take]
         self.count[rows[take]] = np.where(explains[take], 2.0, 0.0)
         strong = np.abs(pair.amplitude[:, 1]) > BEAT_SHARE * np.abs(pair.amplitude[:, 0])
         beats = sane & strong & (apart_hz > SLOWEST_BEAT_HZ)
@@ -280,6 +286,7 @@ def _assemble(
         * nan[:, None],
         rate_sd=chosen.rate_sd * nan,
         n_components=chosen.count,
+        converged=chosen.converged,
         beat_hz=chosen.beat_hz * nan,
         reason=tuple(str(text) for text in reason),
         bands=replace(bands, z=bands.z[:, :0]),

@@ -15,7 +15,7 @@ parameters are eliminated, so that an iteration costs a few hundred microseconds
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -48,7 +48,8 @@ class Joint:
     They are not where a string does not follow the model: repeats of a note then leave the same,
     and so do neighbours. By ``repeat`` and ``neighbour`` (1 = independent) costs are to be divided
     and variances to be multiplied; ``covariance`` and ``pick_sd`` have had it. ``misfit`` (I,) is
-    how much worse than the voice a single pluck fits, in variance, at least 1.
+    how much worse than the voice a single pluck fits, in variance, at least 1. ``converged`` says
+    whether the last step moved nothing that counts, ``iterations`` how many were made.
     """
 
     shape: Shape
@@ -65,6 +66,8 @@ class Joint:
     repeat: float
     neighbour: float
     misfit: FloatArray
+    converged: bool
+    iterations: int
 
     @property
     def dependence(self) -> float:
@@ -134,6 +137,7 @@ def fit_joint(
     n_free = 4 * data.n_plucks + int(shape.free.sum()) + 5
     spare = np.sqrt(n_known / max(n_known - n_free, 0.3 * n_known))
     weight: FloatArray | None = None
+    converged = False
     for round_ in range(rounds + 1):
         parts = common_parts(data, shape)
         comb, by_pick, doubt = comb_parts(ORDER, picks[:, None])
@@ -145,8 +149,8 @@ def fit_joint(
         if round_ == rounds:
             break
         picks = np.clip(picks + np.clip(step.pick, -_PICK_STEP, _PICK_STEP), 0.004, 0.4999)
+        old_shape, before = shape, scatter_db
         shape = shape.moved(np.clip(step.shape, -_STEPS, _STEPS))
-        before = scatter_db
         z = np.abs(step.residual) / np.sqrt(scatter_db**2 + known_variance)
         capped = np.minimum(z[data.known], HUBER) ** 2
         scatter_db *= float(np.sqrt(np.mean(capped) / _CAPPED) * spare)
@@ -154,9 +158,15 @@ def fit_joint(
         variance = scatter_db**2 + known_variance
         z = np.abs(step.residual) / np.sqrt(variance)
         weight = data.known * np.minimum(1.0, HUBER / np.maximum(z, 1e-9)) / variance
+        # A parameter held at its bound has come to rest, whatever step would lead beyond.
+        inside = shape.values() != old_shape.values()
+        converged = _still(replace(step, shape=step.shape * inside), scatter_db / before)
         if _still(step, scatter_db / before):
             break
-    return _finished(data, shape, picks, step, parts, scatter_db**2 + known_variance, scatter_db)
+    return _finished(
+        data, shape, picks, step, parts, scatter_db**2 + known_variance, scatter_db,
+        converged=converged, iterations=min(round_ + 1, rounds),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -245,6 +255,9 @@ def _finished(
     parts: Parts,
     variance: FloatArray,
     scatter_db: float,
+    *,
+    converged: bool,
+    iterations: int,
 ) -> Joint:
     """Cost, dependence and uncertainties of the last step."""
     z = step.residual / np.sqrt(variance)
@@ -262,6 +275,7 @@ def _finished(
         linear=step.linear, common=common, common_variance=parts.variance,
         residual=step.residual, covariance=step.covariance * repeat * neighbour,
         scatter_db=scatter_db, cost=cost, repeat=repeat, neighbour=neighbour, misfit=misfit,
+        converged=converged, iterations=iterations,
     )  # fmt: skip
 
 

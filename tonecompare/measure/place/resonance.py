@@ -47,6 +47,8 @@ MODEL_SHARE_NEAR = 0.05
 #: The same per dB of scatter: what scatters the partials may move some of them together. For Q a
 #: bump wrong by twice the scatter; for the frequency what such a bump shifts.
 SCATTER_SHARE, SCATTER_SHARE_Q, SCATTER_SHARE_SPACING = 0.02, 0.23, 0.03
+#: Steps that the fit without a resonance, which starts from the one with it, may take.
+_FLAT_ROUNDS = 40
 _METHOD = "partials of many notes"
 
 
@@ -90,7 +92,10 @@ def find_resonance(positions: Positions) -> Resonance:
         )
     if np.max(np.abs(joint.hats)) > MOST_ELSE * hat_size(joint.scatter_db):
         return _none("what the partials share is not the shape of one coil's resonance", spacing)
-    gain = (_flat_cost(data, joint) - joint.cost) / joint.dependence
+    flat = _fit_without_low_pass(data, joint)
+    if not flat.converged:
+        return _none("the fit without a resonance did not come to rest", spacing)
+    gain = (flat.cost - joint.cost) / joint.dependence
     if gain < LEAST_EVIDENCE or log_q < LEAST_LOG_Q:
         return _none("no bump stands out of the partials' scatter", spacing)
     frequency = Measured(resonance_hz, "Hz", resonance_hz * sd_r, method=_METHOD)
@@ -119,10 +124,10 @@ def _uncertainties(joint: Joint, other: Joint | None) -> tuple[float, float]:
     )
 
 
-def _flat_cost(data: Data, joint: Joint) -> float:
-    """Cost of the fit without a low-pass, all else free."""
+def _fit_without_low_pass(data: Data, joint: Joint) -> Joint:
+    """Fit without a low-pass, all else free."""
     flat = joint.shape.flat()
-    return fit_joint(data, flat, joint.picks, scatter_db=joint.scatter_db, rounds=8).cost
+    return fit_joint(data, flat, joint.picks, scatter_db=joint.scatter_db, rounds=_FLAT_ROUNDS)
 
 
 def _spacing(positions: Positions, joint: Joint) -> Measured:

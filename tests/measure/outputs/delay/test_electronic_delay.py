@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import dataclasses
+from typing import Any
 
 import numpy as np
 import pytest
 from two_outputs import OPEN_HZ, Wiring, open_strings, pluck
 
 from tonecompare.errors import InputError
+from tonecompare.measure.outputs.delay import electronic_delay
 from tonecompare.measure.outputs.delay.partial_ratios import partial_ratios
+from tonecompare.measure.outputs.delay.wiring_fit import Fit
 from tonecompare.measure.outputs.measure_outputs import measure_delay
 from tonecompare.measure.outputs.results import BlendPair
 
@@ -44,6 +47,40 @@ def test_delay_and_polarity_through_real_filters(delay_us: float, polarity: int)
     assert fit.delay_se_s is not None
     assert 1e6 * fit.delay_se_s < 8.0
     assert fit.pickup_position == pytest.approx(0.15, abs=0.005)
+
+
+def test_no_delay_from_a_fit_that_did_not_come_to_rest(monkeypatch: pytest.MonkeyPatch) -> None:
+    wiring = dataclasses.replace(WIRED, delay_s=370e-6)
+    pairs = open_strings(wiring, rng=_rng(2))
+    whole = electronic_delay.refine
+
+    def hasty(*args: Any, **kinds: Any) -> Fit:
+        fit = whole(*args, **kinds)
+        last = kinds.get("steps") is None
+        return dataclasses.replace(fit, converged=False) if last else fit
+
+    monkeypatch.setattr(electronic_delay, "refine", hasty)
+    found = measure_delay(pairs)
+    assert (found.delay_s, found.delay_se_s, found.net_lag_s) == (None, None, None)
+    assert found.reason == "the fit of delay and filters did not come to rest; record more strings"
+    assert found.polarity == 1
+
+
+def test_a_fit_of_the_wiring_says_whether_it_came_to_rest(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    fits: list[Fit] = []
+    whole = electronic_delay.refine
+
+    def noted(*args: Any, **kinds: Any) -> Fit:
+        fits.append(whole(*args, **kinds))
+        return fits[-1]
+
+    monkeypatch.setattr(electronic_delay, "refine", noted)
+    measure_delay(open_strings(WIRED, rng=_rng(2)))
+    # The first looks from the grid are cut short, the last fits are not.
+    assert any(not fit.converged and fit.evaluations == 12 for fit in fits)
+    assert all(fit.converged and fit.evaluations < 80 for fit in fits[-3:])
 
 
 def test_delay_without_any_filter_and_piezo_ahead() -> None:

@@ -291,6 +291,8 @@ def _known(
     why = "" if clear else "several delays fit these takes equally well; record more strings"
     if clear and best.phase_rms(data) > LARGEST_DELAY_RESIDUAL:
         clear, why = False, "the filters of the outputs could not be fitted; record more strings"
+    if clear and not best.converged:
+        clear, why = False, "the fit of delay and filters did not come to rest; record more strings"
     opened = best.positions[data.open_string]
     corner, q, high_pass = (float(value) for value in np.exp(best.log_filters[:3]))
     return DelayFit(

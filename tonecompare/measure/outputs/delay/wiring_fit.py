@@ -35,7 +35,11 @@ _NODE = 0.1
 
 @dataclass(frozen=True)
 class Fit:
-    """One refined candidate; ``cost`` is half the (robust) sum of squares."""
+    """One refined candidate; ``cost`` is half the (robust) sum of squares.
+
+    ``converged`` says whether it ended because nothing moved any more, not because the
+    ``evaluations`` allowed were used up.
+    """
 
     polarity: int
     cost: float
@@ -44,6 +48,8 @@ class Fit:
     without: tuple[int, ...]
     #: Model error of the phase it was fitted with, radian.
     phase_floor: float
+    converged: bool
+    evaluations: int
 
     @property
     def delay_s(self) -> float:
@@ -170,7 +176,8 @@ def refine(
         max_nfev=steps, ftol=1e-6, xtol=1e-7,
     )  # fmt: skip
     return Fit(
-        polarity, float(found.cost), whole(found.x), np.asarray(found.jac), without, phase_floor
+        polarity, float(found.cost), whole(found.x), np.asarray(found.jac), without, phase_floor,
+        converged=bool(found.success), evaluations=int(found.nfev),
     )  # fmt: skip
 
 
