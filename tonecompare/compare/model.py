@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import pandas as pd
 
@@ -108,6 +109,27 @@ class BenchSign:
 
 
 @dataclass(frozen=True)
+class Note:
+    """One thing that holds for a whole comparison.
+
+    Attributes
+    ----------
+    kind
+        A code of :mod:`tonecompare.compare.notes`.
+    data
+        Its numbers and names, as the comment beside the code says.
+
+    Examples
+    --------
+    >>> Note("not-measured", ("rewound",)).data
+    ('rewound',)
+    """
+
+    kind: str
+    data: tuple[Any, ...] = ()
+
+
+@dataclass(frozen=True)
 class Comparisons:
     """All comparisons of a session.
 
@@ -121,8 +143,8 @@ class Comparisons:
     confounds: tuple[Confound, ...] = ()
     responses: tuple[Response, ...] = ()
     equalisers: tuple[Equaliser, ...] = ()
-    #: Sentences that hold for a whole comparison ("no control was recorded: ..."), by comparison.
-    notes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    #: What holds for a whole comparison (no control was recorded, ...), by comparison.
+    notes: Mapping[str, tuple[Note, ...]] = field(default_factory=dict)
     #: Extra tables by name (between-guitar spread, drift of the control, plucks still needed, …).
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     #: What the takes of single stages say at the bench (dead spots, coil mismatch, …).

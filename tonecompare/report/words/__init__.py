@@ -6,6 +6,7 @@ What other rooms use
     quality_sentences, recorded_sentence
 ``check_text``: again_rows, ANSWER_WORDS, check_json, grouped, Grouped, headline, resolved_headings,
     resolved_rows, SEVERITY_WORDS, unknown_reasons, WHAT_IT_SHOWS, where
+``comparison_words``: note_sentence
 ``exchanged_outputs``: EXCHANGED_FLAG, exchanged_sentence, exchanged_voices, marked_blend
 ``findings``: find, Finding
 ``names``: slug, unique_slugs, voice_title
