@@ -93,8 +93,17 @@ class Equaliser:
 class BenchSign:
     """One thing seen on one voice of one stage.
 
-    ``kind`` is one of dead-spot, string-balance, hands, coil-mismatch, interference, outputs,
-    sympathetic, piezo; ``where`` names a note, string or output.
+    ``kind`` is one of those below; ``where`` names a note, string or output. ``data`` is what else
+    there is to say of it, by kind:
+
+    - dead-spot: string or None, expected decay (s), plucks, other notes;
+    - string-balance: string, plucks;
+    - hands: why hum could not be compared, "" when it could;
+    - coil-mismatch: hum of the whole pickup re one coil (dB), why there is no mismatch or "";
+    - interference: "tones" and their frequencies in Hz, from low to high, or "bursts";
+    - sympathetic: string, notes it rings along with, plucks, the other output that hears it or "";
+    - outputs: none;
+    - piezo: the :class:`tonecompare.measure.outputs.results.PiezoFinding`.
     """
 
     stage: str
@@ -105,7 +114,7 @@ class BenchSign:
     value: float | None
     unit: str
     uncertainty: float | None
-    sentence: str
+    data: tuple[Any, ...] = ()
 
 
 @dataclass(frozen=True)

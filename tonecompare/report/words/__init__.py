@@ -2,6 +2,7 @@
 
 What other rooms use
 --------------------
+``bench_words``: piezo_sentence, sign_sentence
 ``blend_words``: at_bench_sentence, beside_sentences, delay_sentence, polarity_sentence,
     quality_sentences, recorded_sentence
 ``check_text``: again_rows, ANSWER_WORDS, check_json, grouped, Grouped, headline, resolved_headings,
