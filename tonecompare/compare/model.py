@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import pandas as pd
 
@@ -92,8 +93,17 @@ class Equaliser:
 class BenchSign:
     """One thing seen on one voice of one stage.
 
-    ``kind`` is one of dead-spot, string-balance, hands, coil-mismatch, interference, outputs,
-    sympathetic, piezo; ``where`` names a note, string or output.
+    ``kind`` is one of those below; ``where`` names a note, string or output. ``data`` is what else
+    there is to say of it, by kind:
+
+    - dead-spot: string or None, expected decay (s), plucks, other notes;
+    - string-balance: string, plucks;
+    - hands: why hum could not be compared, "" when it could;
+    - coil-mismatch: hum of the whole pickup re one coil (dB), why there is no mismatch or "";
+    - interference: "tones" and their frequencies in Hz, from low to high, or "bursts";
+    - sympathetic: string, notes it rings along with, plucks, the other output that hears it or "";
+    - outputs: none;
+    - piezo: the :class:`tonecompare.measure.outputs.results.PiezoFinding`.
     """
 
     stage: str
@@ -104,7 +114,28 @@ class BenchSign:
     value: float | None
     unit: str
     uncertainty: float | None
-    sentence: str
+    data: tuple[Any, ...] = ()
+
+
+@dataclass(frozen=True)
+class Note:
+    """One thing that holds for a whole comparison.
+
+    Attributes
+    ----------
+    kind
+        A code of :mod:`tonecompare.compare.notes`.
+    data
+        Its numbers and names, as the comment beside the code says.
+
+    Examples
+    --------
+    >>> Note("not-measured", ("rewound",)).data
+    ('rewound',)
+    """
+
+    kind: str
+    data: tuple[Any, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -121,8 +152,8 @@ class Comparisons:
     confounds: tuple[Confound, ...] = ()
     responses: tuple[Response, ...] = ()
     equalisers: tuple[Equaliser, ...] = ()
-    #: Sentences that hold for a whole comparison ("no control was recorded: ..."), by comparison.
-    notes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    #: What holds for a whole comparison (no control was recorded, ...), by comparison.
+    notes: Mapping[str, tuple[Note, ...]] = field(default_factory=dict)
     #: Extra tables by name (between-guitar spread, drift of the control, plucks still needed, …).
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     #: What the takes of single stages say at the bench (dead spots, coil mismatch, …).

@@ -1,4 +1,7 @@
-"""Sentences that hold for a whole comparison: what it can show and what could hide in it."""
+"""What holds for a whole comparison: what it can show and what could hide in it.
+
+Each note is a code with its data; the sentences are made in the report's words.
+"""
 
 from __future__ import annotations
 
@@ -9,8 +12,37 @@ import pandas as pd
 from tonecompare.compare.causes.gain import find_gain
 from tonecompare.compare.difference.quiet_differences import HISS_WANDER_DB, WANDER_DB
 from tonecompare.compare.guitar_spread import FEWEST_GUITARS, repeat_pairs, stock_stages
+from tonecompare.compare.model import Note
 from tonecompare.measure.model import FileRecord, Measurements
 from tonecompare.session.model import ComparisonSpec, Session
+
+#: A stage without a measured recording: its name.
+NOT_MEASURED = "not-measured"
+#: Voices of one stage only, so that nothing of them is compared: the stage, the voices.
+ONLY_AT_ONE = "only-at-one"
+#: Files of the same bytes: their names, whether all stand at one stage.
+SAME_FILE = "same-file"
+#: Two instruments compared: their names, how many unmodified guitars show how far such differ
+#: (0 when too few).
+TWO_INSTRUMENTS = "two-instruments"
+#: No instrument left unchanged was recorded in both sessions; no data.
+NO_CONTROL = "no-control"
+#: A control that gives no usable drift: its name.
+CONTROL_UNUSABLE = "control-unusable"
+#: A control whose drift is taken out: its name, the quantities that it moved in.
+CONTROL_TAKEN_OUT = "control-taken-out"
+#: The control's hiss and level moved together: by how many dB.
+CONTROL_GAIN = "control-gain"
+#: One session a side: before, after, stages recorded again without work.
+ONE_SESSION = "one-session"
+#: Fewer notes on both sides than tell anything: how many, how many would.
+FEW_NOTES = "few-notes"
+#: Fewer plucks of a note than tell anything: how many that is, how many to record.
+FEW_PLUCKS = "few-plucks"
+#: One quiet stretch of a voice: how far hum and hiss are assumed to wander, dB.
+ONE_STRETCH = "one-quiet-stretch"
+#: Fewest notes on both sides and fewest plucks of each that tell anything; plucks worth recording.
+FEWEST_NOTES, FEWEST_PLUCKS, PLUCKS_TO_RECORD = 3, 3, 5
 
 
 def comparison_notes(
@@ -19,7 +51,7 @@ def comparison_notes(
     measurements: Measurements,
     differences: pd.DataFrame,
     control: pd.DataFrame,
-) -> tuple[str, ...]:
+) -> tuple[Note, ...]:
     """Return the notes of one comparison, the weightiest first."""
     rows = differences[differences["comparison"] == spec.name]
     drift = control[control["comparison"] == spec.name]
@@ -35,7 +67,7 @@ def comparison_notes(
     )
 
 
-def _missing(spec: ComparisonSpec, measurements: Measurements) -> Iterator[str]:
+def _missing(spec: ComparisonSpec, measurements: Measurements) -> Iterator[Note]:
     voices = {
         stage: _voices(measurements, stage)
         for stage in (spec.before, spec.after, spec.control_before, spec.control_after)
@@ -43,17 +75,14 @@ def _missing(spec: ComparisonSpec, measurements: Measurements) -> Iterator[str]:
     }
     for stage, found in voices.items():
         if not found:
-            yield f"Stage {stage} has no measured recording: nothing can be compared with it."
+            yield Note(NOT_MEASURED, (stage,))
     for one, other in ((spec.before, spec.after), (spec.after, spec.before)):
         only = sorted(voices[one] - voices[other])
         if only and voices[other]:
-            yield (
-                f"Recorded only at {one}, so not compared: {', '.join(only)}. Voices match by "
-                "file name."
-            )
+            yield Note(ONLY_AT_ONE, (one, tuple(only)))
 
 
-def _same_file(spec: ComparisonSpec, measurements: Measurements) -> Iterator[str]:
+def _same_file(spec: ComparisonSpec, measurements: Measurements) -> Iterator[Note]:
     """Name files that hold the same bytes: at two stages, or twice at one."""
     stages = (spec.before, spec.after, spec.control_before, spec.control_after)
     by_hash: dict[str, list[FileRecord]] = {}
@@ -61,18 +90,9 @@ def _same_file(spec: ComparisonSpec, measurements: Measurements) -> Iterator[str
         if record.stage in stages and record.sha256:
             by_hash.setdefault(record.sha256, []).append(record)
     for records in by_hash.values():
-        if len(records) < 2:
-            continue
-        names = " and ".join(record.file for record in records)
-        yield (
-            f"{names} are one and the same file: "
-            + (
-                "its plucks count more than once, which makes intervals too narrow."
-                if len({record.stage for record in records}) == 1
-                else "set against each other they can only show no change. Was one copied by "
-                "mistake?"
-            )
-        )
+        if len(records) > 1:
+            at_one = len({record.stage for record in records}) == 1
+            yield Note(SAME_FILE, (tuple(record.file for record in records), at_one))
 
 
 def _voices(measurements: Measurements, stage: str) -> set[str]:
@@ -83,22 +103,12 @@ def _voices(measurements: Measurements, stage: str) -> set[str]:
     return found
 
 
-def _two_instruments(session: Session, spec: ComparisonSpec) -> Iterator[str]:
+def _two_instruments(session: Session, spec: ComparisonSpec) -> Iterator[Note]:
     one, other = (_instrument(session, stage) for stage in (spec.before, spec.after))
     if not one or not other or one == other:
         return
     stock = len(stock_stages(session))
-    yield (
-        f"{one} and {other} are two guitars, which differ before anyone touches them: this says "
-        "what differs, not why. "
-        + (
-            f"{stock} unmodified guitars were recorded; how far they differ among themselves "
-            "stands in the table of guitars."
-            if stock >= FEWEST_GUITARS
-            else "Only the same guitar recorded before the work, or at least three unmodified "
-            "guitars of the model, could say more."
-        )
-    )
+    yield Note(TWO_INSTRUMENTS, (one, other, stock if stock >= FEWEST_GUITARS else 0))
 
 
 def _instrument(session: Session, stage: str | None) -> str:
@@ -108,80 +118,47 @@ def _instrument(session: Session, stage: str | None) -> str:
 
 def _control(
     session: Session, spec: ComparisonSpec, rows: pd.DataFrame, drift: pd.DataFrame
-) -> Iterator[str]:
+) -> Iterator[Note]:
     if spec.control_before is None or spec.control_after is None:
-        yield (
-            "No unchanged instrument was recorded in both sessions. Another gain, cable, room or "
-            "place, older strings or another hand could hide in every difference shown."
-        )
+        yield Note(NO_CONTROL)
         return
     name = _instrument(session, spec.control_before) or spec.control_before
     if rows["control_difference"].isna().all():
-        yield (
-            f"{name} was to be the control but gives no usable drift (it needs at least two notes "
-            "recorded in both sessions): nothing was taken out."
-        )
+        yield Note(CONTROL_UNUSABLE, (name,))
         return
     shown = drift[
         (drift["note"] == "all") & drift["verdict"].isin(["likely-audible", "measurable"])
     ]
-    moved = ", ".join(dict.fromkeys(shown["label"]))
-    yield (
-        f"Differences are taken against {name}, which was left unchanged and recorded in both "
-        "sessions; its own drift is taken out of them. "
-        + (f"Between the sessions it moved in: {moved}." if moved else "It shows no drift itself.")
-    )
+    yield Note(CONTROL_TAKEN_OUT, (name, tuple(dict.fromkeys(shown["quantity"].astype(str)))))
 
 
 def _control_gain(
     session: Session, measurements: Measurements, drift: pd.DataFrame
-) -> Iterator[str]:
+) -> Iterator[Note]:
     """Say when the control's own hiss and level moved together: that is the gain."""
     gains = [g for g in find_gain(session, measurements, drift).confounds if g.found]
     sizes = [gain.estimate for gain in gains if gain.estimate is not None]
     if sizes:
-        said = f"{sum(sizes) / len(sizes):+.1f}".replace("-", "−")
-        yield (
-            f"The control's hiss and level moved together, by {said} dB: the gain was another in "
-            "the second session. That goes out with its drift."
-        )
+        yield Note(CONTROL_GAIN, (sum(sizes) / len(sizes),))
 
 
-def _one_session(session: Session, spec: ComparisonSpec) -> Iterator[str]:
-    pairs = len(repeat_pairs(session))
-    yield (
-        f"{spec.before} and {spec.after} were recorded in one session each. The intervals say what "
-        "picking and notes explain within these sessions; what another day would bring is not in "
-        "them. "
-        + (
-            f"{pairs} stage{' was' if pairs == 1 else 's were'} recorded again without any work in "
-            "between; “Recorded again without work” below shows what that alone changed."
-            if pairs
-            else "A claim about the work alone needs the set-up made anew, three times or more."
-        )
-    )
+def _one_session(session: Session, spec: ComparisonSpec) -> Iterator[Note]:
+    yield Note(ONE_SESSION, (spec.before, spec.after, len(repeat_pairs(session))))
 
 
-def _few(rows: pd.DataFrame) -> Iterator[str]:
+def _few(rows: pd.DataFrame) -> Iterator[Note]:
     over_notes = rows[(rows["note"] == "all") & (rows["n_notes"] > 0)]
     if over_notes.empty:
         return
     notes = int(over_notes["n_notes"].max())
-    if notes < 3:
-        yield (
-            f"Only {notes} {'note was' if notes == 1 else 'notes were'} recorded in both stages: "
-            "too few to say anything over the notes. Record at least 3, better one on each string."
-        )
+    if notes < FEWEST_NOTES:
+        yield Note(FEW_NOTES, (notes, FEWEST_NOTES))
     plucks = over_notes[["n_before", "n_after"]].min(axis=1).max() / max(notes, 1)
-    if plucks < 3:
-        yield "Fewer than 3 plucks of each note: single notes can hardly be judged. Record 5."
+    if plucks < FEWEST_PLUCKS:
+        yield Note(FEW_PLUCKS, (FEWEST_PLUCKS, PLUCKS_TO_RECORD))
 
 
-def _quiet(rows: pd.DataFrame) -> Iterator[str]:
+def _quiet(rows: pd.DataFrame) -> Iterator[Note]:
     hum = rows[(rows["quantity"] == "hum_dbfs") & rows["ci_low"].notna()]
     if len(hum) and (hum[["n_before", "n_after"]].min(axis=1) < 2).any():
-        yield (
-            "With a single quiet stretch of a voice, hum is assumed to wander by "
-            f"{WANDER_DB:g} dB and hiss by {HISS_WANDER_DB:g} dB from stretch to stretch; two "
-            "stretches or more would show it."
-        )
+        yield Note(ONE_STRETCH, (WANDER_DB, HISS_WANDER_DB))

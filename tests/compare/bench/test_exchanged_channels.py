@@ -128,4 +128,4 @@ def test_exchanged_channels_are_told_by_check_and_at_the_bench(tmp_path: Path) -
             assert told == shown == []
         else:
             assert [(f.stage, f.voice, f.severity) for f in told] == [("stock", "both", "doubt")]
-            assert "the two are exchanged" in shown[0].sentence
+            assert [(s.stage, s.voice, s.data) for s in shown] == [("stock", "both", ())]

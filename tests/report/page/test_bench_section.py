@@ -47,7 +47,9 @@ def test_what_cannot_be_determined_says_so():
 
 
 def test_signs_are_named_in_words():
-    sign = BenchSign("stock", "neck-split", "magnetic", "dead-spot", "E4", 1.2, "s", 0.1, "e4 is …")
+    sign = BenchSign(
+        "stock", "neck-split", "magnetic", "dead-spot", "E4", 1.2, "s", None, (1, 2.4, 3, 12)
+    )
     (view,) = sign_views([sign])
     assert (view.kind, view.voice) == ("Dead spot", "Neck, split")
-    assert view.sentence == "E4 is …"
+    assert view.sentence.startswith("E4 on string 1 rings for 1.2 s (T60) where its neighbours")

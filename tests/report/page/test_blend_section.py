@@ -12,12 +12,12 @@ import pytest
 import soundfile as sf
 from two_outputs import Wiring, open_strings
 
-from tonecompare.compare.model import BenchSign, Comparisons
+from tonecompare.compare.model import BenchSign, Comparisons, Note
 from tonecompare.measure.flags import Flag, words
 from tonecompare.measure.outputs.band_powers import output_bands
 from tonecompare.measure.outputs.measure_outputs import measure_blend
 from tonecompare.measure.outputs.recorded_blend import ratio_of_other_plucks
-from tonecompare.measure.outputs.results import BlendPair
+from tonecompare.measure.outputs.results import BlendPair, PiezoFinding
 from tonecompare.report.charts.blend import blend_map_chart
 from tonecompare.report.charts.canvas.save import save_chart
 from tonecompare.report.charts.canvas.style import PAGE, VIDEO
@@ -187,12 +187,12 @@ def replace_blend(measured: Any, table: pd.DataFrame) -> Any:
     return SimpleNamespace(**{**vars(measured), "blend": table})
 
 
-def _sign(kind: str, sentence: str, voice: str = "both") -> BenchSign:
-    return BenchSign("wood", voice, "piezo", kind, "x", None, "", None, sentence)
+def _sign(kind: str, voice: str = "both", *data: object) -> BenchSign:
+    return BenchSign("wood", voice, "piezo", kind, "x", None, "", None, data)
 
 
 def test_of_exchanged_channels_nothing_is_said_that_rests_on_which_is_which(measured: Any) -> None:
-    signs = (_sign("outputs", "The two are exchanged."),)
+    signs = (_sign("outputs"),)
     section = blend_section(measured, Album(), signs=signs)
     assert section is not None
     (row,) = section.rows
@@ -205,7 +205,7 @@ def test_of_exchanged_channels_nothing_is_said_that_rests_on_which_is_which(meas
     assert "look exchanged" in said
     assert 'outputs = ["piezo", "magnetic"]' in said
     assert (voice.pictures, voice.clips.clips) == ((), ())
-    other = blend_section(measured, Album(), signs=(_sign("outputs", "They are.", "other"),))
+    other = blend_section(measured, Album(), signs=(_sign("outputs", "other"),))
     assert other is not None
     assert len(other.voices[0].sentences) > 3
 
@@ -213,7 +213,7 @@ def test_of_exchanged_channels_nothing_is_said_that_rests_on_which_is_which(meas
 def test_rows_of_exchanged_channels_carry_a_flag_in_blend_csv(measured: Any) -> None:
     table = pd.concat([measured.blend, measured.blend.assign(voice="other")], ignore_index=True)
     table.at[0, "flags"] = words("below-quiet")
-    marked = marked_blend(table, (_sign("outputs", "The two are exchanged."),))
+    marked = marked_blend(table, (_sign("outputs"),))
     of = marked["voice"] == "both"
     assert {flags[-1:] for flags in marked.loc[of, "flags"]} == {words("outputs-exchanged")}
     assert marked["flags"][0] == words("below-quiet", "outputs-exchanged")
@@ -222,8 +222,8 @@ def test_rows_of_exchanged_channels_carry_a_flag_in_blend_csv(measured: Any) -> 
 
 
 def test_exchanged_channels_stand_among_the_findings() -> None:
-    bench = (_sign("outputs", "The two are exchanged."),)
-    notes = {str(n): (f"Note {n}.",) for n in range(5)}
+    bench = (_sign("outputs"),)
+    notes = {str(n): (Note("not-measured", (str(n),)),) for n in range(5)}
     told = find(Comparisons(pd.DataFrame(), notes=notes, bench=bench))
     (one,) = [finding for finding in told if "look exchanged" in finding.text]
     assert one.text.startswith("Both at wood: ")
@@ -231,13 +231,17 @@ def test_exchanged_channels_stand_among_the_findings() -> None:
 
 
 def test_a_bench_sign_is_pointed_to_and_not_said_again(measured: Any) -> None:
-    finding = SimpleNamespace(sentence="String 3 is weak.")
+    finding = PiezoFinding("string-balance", "string 3", -6.2, "dB", 0.4)
+    said = "On the piezo output string 3 is 6.2 dB"
     blend = replace(measured.blends["wood", "both"], findings=(finding,))
     told = SimpleNamespace(**vars(measured) | {"blends": {("wood", "both"): blend}})
     (alone,) = blend_section(told, Album()).voices  # type: ignore[arg-type, union-attr]
-    assert finding.sentence in alone.sentences
+    assert any(text.startswith(said) for text in alone.sentences)
     assert alone.at_bench == ""
-    signs = (_sign("piezo", finding.sentence), _sign("piezo", "Elsewhere.", "other"))
+    signs = (_sign("piezo", "both", finding), _sign("piezo", "other", finding))
     (beside,) = blend_section(told, Album(), signs=signs).voices  # type: ignore[arg-type, union-attr]
-    assert finding.sentence not in beside.sentences
+    assert not any(text.startswith(said) for text in beside.sentences)
+    # The same number on another voice does not hide it here.
+    (both,) = blend_section(told, Album(), signs=signs[1:]).voices  # type: ignore[arg-type, union-attr]
+    assert any(text.startswith(said) for text in both.sentences)
     assert beside.at_bench == "1 more finding on this voice stands under"

@@ -7,7 +7,8 @@ import re
 import pandas as pd
 import pytest
 
-from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.compare.model import Comparisons, Confound, Note
+from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.findings import MOST, find
 
 
@@ -232,10 +233,10 @@ def test_unmeasured_on_one_side_says_nothing_of_change(row, comparisons_of):
 
 
 def test_notes_and_missing_recordings_come_last(row, comparisons_of):
-    noted = comparisons_of(row(), notes={row()["comparison"]: ("No control was recorded",)})
+    noted = comparisons_of(row(), notes={row()["comparison"]: (Note("no-control"),)})
     texts = _texts(noted, missing=["2 recordings left out; named below with the reason"])
     assert texts[1:] == [
-        "No control was recorded.",
+        note_sentence(Note("no-control")),
         "2 recordings left out; named below with the reason.",
     ]
 

@@ -32,20 +32,6 @@ class LoudString:
     #: The other output of the same jack that hears it as well, "" when there is none.
     also: str = ""
 
-    @property
-    def sentence(self) -> str:
-        """What is seen, what it does, what to do."""
-        plucks = "1 pluck" if self.n_plucks == 1 else f"{self.n_plucks} plucks"
-        also = ""
-        if self.also:
-            also = f" The {self.also} output hears it too, so the string itself moves."
-        return (
-            f"String {self.string} rings along with {', '.join(self.notes)}, "
-            f"{-self.level_db:.0f} dB below the note ({plucks}).{also} It bends the decay times, "
-            "which are read down to 25 dB below the start. Damp the other strings with a cloth "
-            "and record it again."
-        )
-
 
 def loud_strings(plucks: pd.DataFrame) -> Iterator[LoudString]:
     """Yield the strings that ring along louder than −25 dB on at least half of a note's plucks.

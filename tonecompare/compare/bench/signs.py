@@ -2,7 +2,7 @@
 
 Dead spots, strings louder or softer than their neighbours, hum with hands on and off the strings,
 the mismatch of a humbucker's coils, interference, and what the piezo's two channels show. Each is
-a sentence with its number; none says more than was measured.
+a kind with its numbers; the sentences are made in the report's words.
 """
 
 from __future__ import annotations
@@ -14,11 +14,7 @@ import numpy as np
 import pandas as pd
 
 from tonecompare.compare.bench.dead_spots import DeadSpot, find_dead_spots
-from tonecompare.compare.bench.exchanged_channels import (
-    SWAPPED_REMEDY,
-    SWAPPED_WHAT,
-    outputs_swapped,
-)
+from tonecompare.compare.bench.exchanged_channels import outputs_swapped
 from tonecompare.compare.bench.ringing_strings import loud_strings
 from tonecompare.compare.model import BenchSign
 from tonecompare.measure.flags import BURSTS, TONE
@@ -31,9 +27,6 @@ from tonecompare.session.model import HANDS_OFF, HANDS_ON, Session
 
 #: A string this far from the others' mean is named, if its repeats are sure of it.
 UNEVEN_DB = 3.0
-#: Tones of the quiet named one by one.
-_TONES_NAMED = 6
-
 _NOISE = ("hum_dbfs", *HUM_LINES, "buzz_dbfs", "hiss_dbfs", "noise_a_dbfs")
 
 
@@ -63,15 +56,9 @@ def bench_signs(session: Session, measurements: Measurements) -> tuple[BenchSign
 
 
 def _dead_spot(spot: DeadSpot) -> BenchSign:
-    string = f" on string {spot.string}" if spot.string else ""
-    sentence = (
-        f"{spot.note}{string} rings for {spot.decay_s:.1f} s (T60) where its neighbours let "
-        f"expect {spot.expected_s:.1f} s: a dead spot, by {spot.n_plucks} plucks against the line "
-        f"of {spot.n_others} other notes."
-    )
     return BenchSign(
         spot.stage, spot.voice, spot.output, "dead-spot", spot.note, spot.decay_s, "s", None,
-        sentence,
+        (spot.string, spot.expected_s, spot.n_plucks, spot.n_others),
     )  # fmt: skip
 
 
@@ -86,7 +73,7 @@ def _string_balance(measurements: Measurements) -> Iterator[BenchSign]:
         (*key, "piezo", finding.where)
         for key, blend in measurements.blends.items()
         for finding in blend.findings
-        if finding.kind == "string balance"
+        if finding.kind == "string-balance"
     }
     known = plucks[plucks["level_dbfs"].notna() & plucks["string"].notna()]
     for key, rows in known.groupby(["stage", "voice", "output"], sort=False):
@@ -104,11 +91,9 @@ def _string_balance(measurements: Measurements) -> Iterator[BenchSign]:
             where = f"string {string}"
             if abs(off) < max(UNEVEN_DB, 3.0 * se) or (stage, voice, output, where) in told:
                 continue
-            side = "louder" if off > 0 else "softer"
             yield BenchSign(
                 stage, voice, output, "string-balance", where, off, "dB", se,
-                f"String {string} is {abs(off):.1f} dB (± {max(se, 0.1):.1f} dB) {side} than the "
-                f"line through the other strings ({int(n)} plucks).",
+                (string, int(n)),
             )  # fmt: skip
 
 
@@ -146,23 +131,9 @@ def _hands(quiet: pd.DataFrame) -> Iterator[BenchSign]:
         if off is None:
             continue
         change = hum_hands(_result_of(on), _result_of(off))["hum_dbfs"]
-        if change.value is None:
-            sentence = f"Hum with hands on the strings could not be compared: {change.reason}."
-        elif change.value > 1.0:
-            sentence = (
-                f"Hum rises by {change.value:.1f} dB when the hands touch the strings: look "
-                "whether the strings are connected to ground. Never lift the protective earth."
-            )
-        elif change.value < -1.0:
-            sentence = (
-                f"Hum falls by {-change.value:.1f} dB when the hands touch the strings, as it "
-                "does where strings are grounded and the player shields."
-            )
-        else:
-            sentence = "Hands on or off the strings make less than 1 dB of difference in hum."
         yield BenchSign(
             stage, name, output, "hands", "strings", change.value, "dB", change.uncertainty,
-            sentence,
+            (change.reason if change.value is None else "",),
         )  # fmt: skip
 
 
@@ -179,18 +150,11 @@ def _mismatch(session: Session, quiet: pd.DataFrame) -> Iterator[BenchSign]:
             if other_stage != stage or other_output != output or not same:
                 continue
             found = coil_mismatch_from_residual(_result_of(whole), _result_of(one))
-            if found.mismatch.value is None or found.mismatch.uncertainty is None:
-                sentence = f"The coils' mismatch is not determinable: {found.mismatch.reason}."
-            else:
-                sentence = (
-                    f"The whole pickup hums {-float(found.residual_db.value or 0.0):.1f} dB less "
-                    f"than the one coil of {voice}: its coils differ by about "
-                    f"{found.mismatch.value:.1f} % (± {found.mismatch.uncertainty:.1f} %), if all "
-                    "hum comes in by the coils."
-                )
+            known = found.mismatch.value is not None and found.mismatch.uncertainty is not None
             yield BenchSign(
                 stage, other, output, "coil-mismatch", voice, found.mismatch.value, "%",
-                found.mismatch.uncertainty, sentence,
+                found.mismatch.uncertainty,
+                (found.residual_db.value, "" if known else found.mismatch.reason),
             )  # fmt: skip
 
 
@@ -201,17 +165,14 @@ def _interference(quiet: pd.DataFrame) -> Iterator[BenchSign]:
         flags = [flag for of_stretch in rows["flags"] for flag in of_stretch]
         tones = {float(flag.data[0]) for flag in flags if flag.code == TONE}
         if tones:
-            named = _frequencies(tones)
             yield BenchSign(
                 stage, voice, output, "interference", "quiet", None, "", None,
-                f"Tones that belong to no mains line stand in the quiet, at {named} Hz: a string "
-                "that was not damped, or a switching supply or screen near by.",
+                ("tones", _of_one_source(tones)),
             )  # fmt: skip
         if any(flag.code == BURSTS for flag in flags):
             yield BenchSign(
                 stage, voice, output, "interference", "quiet", None, "", None,
-                "Short bursts stand in the quiet: handling noise, a dimmer or a telephone near "
-                "by. They are left out of hum and hiss.",
+                ("bursts",),
             )  # fmt: skip
 
 
@@ -220,19 +181,18 @@ def _ringing_along(plucks: pd.DataFrame) -> Iterator[BenchSign]:
     for loud in loud_strings(plucks):
         yield BenchSign(
             loud.stage, loud.voice, loud.output, "sympathetic", f"string {loud.string}",
-            loud.level_db, "dB", loud.level_sd_db, loud.sentence,
+            loud.level_db, "dB", loud.level_sd_db,
+            (loud.string, loud.notes, loud.n_plucks, loud.also),
         )  # fmt: skip
 
 
-def _frequencies(found_hz: set[float]) -> str:
-    """Name tones from low to high, those of one source once (2 Hz), the first few of many."""
+def _of_one_source(found_hz: set[float]) -> tuple[float, ...]:
+    """Return tones from low to high, those of one source (2 Hz apart) once."""
     apart: list[float] = []
     for tone_hz in sorted(found_hz):
         if not apart or tone_hz > apart[-1] + 2.0:
             apart.append(tone_hz)
-    named = ", ".join(f"{tone_hz:g}" for tone_hz in apart[:_TONES_NAMED])
-    rest = len(apart) - _TONES_NAMED
-    return f"{named} and {rest} more" if rest > 0 else named
+    return tuple(apart)
 
 
 def _exchanged(session: Session, measurements: Measurements) -> Iterator[BenchSign]:
@@ -242,11 +202,7 @@ def _exchanged(session: Session, measurements: Measurements) -> Iterator[BenchSi
         of = plucks[(plucks["stage"] == stage) & (plucks["voice"] == voice)]
         found = outputs_swapped(of, session.instrument_of(stage).tuning)
         if found is not None and found.swapped:
-            yield BenchSign(
-                stage, voice, "piezo", "outputs", "channels", None, "", None,
-                f"{SWAPPED_WHAT} Delay, polarity and all else said of this voice's outputs mean "
-                f"nothing until that is put right. {SWAPPED_REMEDY}",
-            )  # fmt: skip
+            yield BenchSign(stage, voice, "piezo", "outputs", "channels", None, "", None)
 
 
 def _piezo(measurements: Measurements, exchanged: set[tuple[str, str]]) -> Iterator[BenchSign]:
@@ -257,6 +213,5 @@ def _piezo(measurements: Measurements, exchanged: set[tuple[str, str]]) -> Itera
         for finding in blend.findings:
             yield BenchSign(
                 stage, voice, "piezo", "piezo", finding.where, finding.value, finding.unit,
-                finding.uncertainty,
-                finding.sentence,
+                finding.uncertainty, (finding,),
             )  # fmt: skip

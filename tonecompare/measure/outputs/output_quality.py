@@ -213,40 +213,17 @@ def piezo_findings(
     known = {key: value for key, value in levels.items() if value is not None}
     found = _imbalance(gain_db or known)
     if piezo.clipped_share > 0.0:
-        percent = 100.0 * piezo.clipped_share
-        found.append(
-            PiezoFinding(
-                "clipping", "piezo", percent, "%",
-                f"{percent:.0f} % of the plucks have flattened peaks on the piezo output: the "
-                "preamp or its battery gives out before the interface does. Turn its trimmer down.",
-            )
-        )  # fmt: skip
+        found.append(PiezoFinding("clipping", "piezo", 100.0 * piezo.clipped_share, "%"))
     if np.isfinite(piezo.handling_per_s) and piezo.handling_per_s > 0.2:
+        peak_dbfs = piezo.handling_peak_dbfs
         found.append(
-            PiezoFinding(
-                "handling noise", "piezo", piezo.handling_per_s, "per second",
-                f"{piezo.handling_per_s:.1f} knocks or rubs per second of quiet on the piezo "
-                f"output, up to {piezo.handling_peak_dbfs:.0f} dBFS.",
-            )
-        )  # fmt: skip
+            PiezoFinding("handling", "piezo", piezo.handling_per_s, "per second", data=(peak_dbfs,))
+        )
     if node_db is not None and node_db > CROSSTALK_DB:
-        found.append(
-            PiezoFinding(
-                "crosstalk", "magnetic", node_db, "dB",
-                f"Where the string has a node under the pickup the magnetic output falls only "
-                f"{max(-node_db, 0.0):.0f} dB: the piezo output seems to leak into it. Look at "
-                "shared earths, the stereo jack and its cable.",
-            )
-        )  # fmt: skip
+        found.append(PiezoFinding("crosstalk", "magnetic", node_db, "dB"))
     hum = _hum_difference_db(pairs, magnetic, piezo)
     if hum is not None and hum > 0.0:
-        found.append(
-            PiezoFinding(
-                "hum", "piezo", hum, "dB",
-                f"Against its notes the piezo output hums {hum:.1f} dB more than the magnetic one. "
-                "A piezo has no coil, so look at screening, earth and supply of the preamp.",
-            )
-        )  # fmt: skip
+        found.append(PiezoFinding("hum", "piezo", hum, "dB"))
     return tuple(found)
 
 
@@ -265,16 +242,7 @@ def _imbalance(known: Mapping[str, float]) -> list[PiezoFinding]:
     for key, (off, off_sd) in _off_others(known).items():
         if abs(off) < max(IMBALANCE_DB, _IMBALANCE_SPREADS * off_sd):
             continue
-        which = "weaker" if off < 0 else "stronger"
-        found.append(
-            PiezoFinding(
-                "string balance", key, off, "dB",
-                f"On the piezo output {key} is {abs(off):.1f} dB (± {max(off_sd, 0.1):.1f} dB) "
-                f"{which} than the other strings let expect, measured against the magnetic output "
-                "of the same plucks: see how its saddle sits.",
-                off_sd,
-            )
-        )  # fmt: skip
+        found.append(PiezoFinding("string-balance", key, off, "dB", off_sd))
     return found
 
 

@@ -219,15 +219,19 @@ class OutputQuality:
 
 @dataclass(frozen=True)
 class PiezoFinding:
-    """One thing to look at on the bench, as a sentence with its number."""
+    """One thing to look at on the bench.
+
+    ``kind`` is one of string-balance, clipping, handling, crosstalk, hum; ``where`` names an output
+    or a string. ``data`` of handling is its loudest peak in dBFS.
+    """
 
     kind: str
     where: str
     value: float
     unit: str
-    sentence: str
     #: Standard uncertainty of the value, None where it is not known.
     uncertainty: float | None = None
+    data: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from tonecompare.measure.model import Measurements
 from tonecompare.quantities.words import HEADLINE
 from tonecompare.report.difference_views import rows_of
 from tonecompare.report.makers import MADE_BY
+from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.findings import Finding
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.report.words.report_findings import left_out
@@ -101,7 +102,10 @@ def summary_text(
                     for finding in findings
                 ],
                 "verdicts": verdict_counts(comparisons),
-                "notes": {name: list(texts) for name, texts in comparisons.notes.items()},
+                "notes": {
+                    name: [note_sentence(note) for note in notes]
+                    for name, notes in comparisons.notes.items()
+                },
             },
             ensure_ascii=False,
             indent=2,

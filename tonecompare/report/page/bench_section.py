@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from tonecompare.compare.model import BenchSign
+from tonecompare.report.words.bench_words import sign_sentence
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import decimals_for, is_number, number, with_unit
 
@@ -53,7 +54,7 @@ def sign_views(signs: Iterable[BenchSign]) -> tuple[SignView, ...]:
             sign.stage,
             voice_title(sign.voice),
             _KINDS.get(sign.kind, sign.kind),
-            sign.sentence[:1].upper() + sign.sentence[1:],
+            sign_sentence(sign),
         )
         for sign in signs
     )

@@ -18,6 +18,7 @@ from tonecompare.report.charts.blend import blend_map_chart, likeness_chart
 from tonecompare.report.charts.draw_all import Album, Picture
 from tonecompare.report.difference_views import ALL_NOTES
 from tonecompare.report.files.clips import Clips, ClipWriter
+from tonecompare.report.words.bench_words import piezo_sentence
 from tonecompare.report.words.blend_words import (
     at_bench_sentence,
     beside_sentences,
@@ -147,8 +148,8 @@ def _voice(
     both = polarity_sentence(blend.delay.polarity, blend.advice.fuller_polarity)
     sentences = [delay_sentence(blend.delay), fuller, *([both] if both else []), *others]
     sentences += [notch.sentence for notch in blend.advice.notches[:3]]
-    elsewhere = {sign.sentence for sign in signs}
-    sentences += [one.sentence for one in blend.findings if one.sentence not in elsewhere]
+    elsewhere = [each for sign in signs if (sign.stage, sign.voice) == key for each in sign.data]
+    sentences += [piezo_sentence(one) for one in blend.findings if one not in elsewhere]
     sentences += quality_sentences(blend.magnetic, blend.piezo)
     for (of_stage, other, output), bands in measurements.bands.items():
         if of_stage == stage and output == "blend":

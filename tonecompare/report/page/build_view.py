@@ -44,6 +44,7 @@ from tonecompare.report.page.view import (
     VoiceView,
 )
 from tonecompare.report.page.worth_section import worth_section
+from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.findings import Finding
 from tonecompare.report.words.names import unique_slugs, voice_title
 from tonecompare.report.words.numbers import listed
@@ -149,7 +150,7 @@ class _Builder:
             before=one.before,
             after=one.after,
             work=self._work(one),
-            notes=self._results.notes.get(one.name, ()),
+            notes=tuple(note_sentence(n) for n in self._results.notes.get(one.name, ())),
             table=verdict_table(one, titles, anchors),
             overview=self._overview(one, titles, anchor),
             confounds=self._confounds(one, found=True),

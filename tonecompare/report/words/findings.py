@@ -11,9 +11,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.compare.model import Comparisons, Confound, Note
+from tonecompare.compare.notes import ONLY_AT_ONE
 from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.difference_views import Difference, rows_of
+from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import count, listed
@@ -325,9 +327,9 @@ def _more(dropped: list[Finding]) -> list[Finding]:
 
 def _notes(comparisons: Comparisons, missing: Sequence[str]) -> list[Finding]:
     findings = [
-        Finding("note", comparison, "", sentence(_weightiest(sentences)))
-        for comparison, sentences in comparisons.notes.items()
-        if sentences
+        Finding("note", comparison, "", note_sentence(_weightiest(notes)))
+        for comparison, notes in comparisons.notes.items()
+        if notes
     ]
     distinct = list({finding.text: finding for finding in reversed(findings)}.values())[::-1]
     distinct = distinct[: MOST // 2]
@@ -338,10 +340,10 @@ def _notes(comparisons: Comparisons, missing: Sequence[str]) -> list[Finding]:
     return [*exchanged, *distinct, *(Finding("note", "", "", sentence(text)) for text in missing)]
 
 
-def _weightiest(sentences: Sequence[str]) -> str:
+def _weightiest(notes: Sequence[Note]) -> Note:
     """Return the first note that bears on what is compared, not on what is not."""
-    telling = [text for text in sentences if not text.startswith("Recorded only")]
-    return (telling or list(sentences))[0]
+    telling = [note for note in notes if note.kind != ONLY_AT_ONE]
+    return (telling or list(notes))[0]
 
 
 def _nothing(comparisons: Comparisons) -> Finding:

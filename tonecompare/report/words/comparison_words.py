@@ -1,0 +1,146 @@
+"""What holds for a whole comparison, a sentence each: what it shows, what could hide in it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from tonecompare.compare import notes
+from tonecompare.compare.model import Note
+from tonecompare.quantities.compared import quantity_of
+from tonecompare.report.words.numbers import number
+
+
+def note_sentence(note: Note) -> str:
+    """Return the sentence of one note.
+
+    Parameters
+    ----------
+    note
+        Kind and data, as :mod:`tonecompare.compare.notes` makes them.
+
+    Raises
+    ------
+    KeyError
+        When the kind is none of that module.
+
+    Examples
+    --------
+    >>> note_sentence(Note("not-measured", ("rewound",)))
+    'Stage rewound has no measured recording: nothing can be compared with it.'
+    """
+    return _SENTENCES[note.kind](*note.data)
+
+
+def _not_measured(stage: str) -> str:
+    return f"Stage {stage} has no measured recording: nothing can be compared with it."
+
+
+def _only_at_one(stage: str, voices: tuple[str, ...]) -> str:
+    return (
+        f"Recorded only at {stage}, so not compared: {', '.join(voices)}. Voices match by "
+        "file name."
+    )
+
+
+def _same_file(files: tuple[str, ...], at_one_stage: bool) -> str:
+    return f"{' and '.join(files)} are one and the same file: " + (
+        "its plucks count more than once, which makes intervals too narrow."
+        if at_one_stage
+        else "set against each other they can only show no change. Was one copied by mistake?"
+    )
+
+
+def _two_instruments(one: str, other: str, unmodified: int) -> str:
+    return (
+        f"{one} and {other} are two guitars, which differ before anyone touches them: this says "
+        "what differs, not why. "
+        + (
+            f"{unmodified} unmodified guitars were recorded; how far they differ among themselves "
+            "stands in the table of guitars."
+            if unmodified
+            else "Only the same guitar recorded before the work, or at least three unmodified "
+            "guitars of the model, could say more."
+        )
+    )
+
+
+def _no_control() -> str:
+    return (
+        "No unchanged instrument was recorded in both sessions. Another gain, cable, room or "
+        "place, older strings or another hand could hide in every difference shown."
+    )
+
+
+def _control_unusable(name: str) -> str:
+    return (
+        f"{name} was to be the control but gives no usable drift (it needs at least two notes "
+        "recorded in both sessions): nothing was taken out."
+    )
+
+
+def _control_taken_out(name: str, quantities: tuple[str, ...]) -> str:
+    moved = ", ".join(dict.fromkeys(quantity_of(column).label for column in quantities))
+    return (
+        f"Differences are taken against {name}, which was left unchanged and recorded in both "
+        "sessions; its own drift is taken out of them. "
+        + (f"Between the sessions it moved in: {moved}." if moved else "It shows no drift itself.")
+    )
+
+
+def _control_gain(size_db: float) -> str:
+    return (
+        f"The control's hiss and level moved together, by {number(size_db, 1, signed=True)} dB: "
+        "the gain was another in the second session. That goes out with its drift."
+    )
+
+
+def _one_session(before: str, after: str, repeated: int) -> str:
+    return (
+        f"{before} and {after} were recorded in one session each. The intervals say what "
+        "picking and notes explain within these sessions; what another day would bring is not in "
+        "them. "
+        + (
+            f"{repeated} stage{' was' if repeated == 1 else 's were'} recorded again without any "
+            "work in between; “Recorded again without work” below shows what that alone changed."
+            if repeated
+            else "A claim about the work alone needs the set-up made anew, three times or more."
+        )
+    )
+
+
+def _few_notes(found: int, fewest: int) -> str:
+    return (
+        f"Only {found} {'note was' if found == 1 else 'notes were'} recorded in both stages: "
+        f"too few to say anything over the notes. Record at least {fewest}, better one on each "
+        "string."
+    )
+
+
+def _few_plucks(fewest: int, to_record: int) -> str:
+    return (
+        f"Fewer than {fewest} plucks of each note: single notes can hardly be judged. Record "
+        f"{to_record}."
+    )
+
+
+def _one_stretch(hum_db: float, hiss_db: float) -> str:
+    return (
+        f"With a single quiet stretch of a voice, hum is assumed to wander by {hum_db:g} dB and "
+        f"hiss by {hiss_db:g} dB from stretch to stretch; two stretches or more would show it."
+    )
+
+
+_SENTENCES: Mapping[str, Callable[..., str]] = {
+    notes.NOT_MEASURED: _not_measured,
+    notes.ONLY_AT_ONE: _only_at_one,
+    notes.SAME_FILE: _same_file,
+    notes.TWO_INSTRUMENTS: _two_instruments,
+    notes.NO_CONTROL: _no_control,
+    notes.CONTROL_UNUSABLE: _control_unusable,
+    notes.CONTROL_TAKEN_OUT: _control_taken_out,
+    notes.CONTROL_GAIN: _control_gain,
+    notes.ONE_SESSION: _one_session,
+    notes.FEW_NOTES: _few_notes,
+    notes.FEW_PLUCKS: _few_plucks,
+    notes.ONE_STRETCH: _one_stretch,
+}
