@@ -172,15 +172,15 @@ def test_nothing_depends_on_private_parts_of_others():
 #: session name the type of what was measured on both outputs.
 KNOWN_PAIR = {
     "tonecompare.front.results", "tonecompare.front.saved",
-    "tonecompare.measure.model", "tonecompare.measure.outputs.results", "tonecompare.measure.flags",
+    "tonecompare.measure.model", "tonecompare.measure.outputs.results",
 }  # fmt: skip
 #: Inner floors, the lowest first: what stands on one may use what stands below it and what stands
 #: beside it in its own room. A room's name covers the rooms in it; other names are modules.
 FLOORS = {
     "measure": (
-        ("model", "flags", "signal"), ("quiet",), ("partials",), ("decay",), ("outputs",),
-        ("pluck",), ("place",), ("single_pluck", "ringing", "voice"), ("take",), ("session",),
-        ("inspected_takes",),
+        ("flags",), ("measured",), ("table",), ("model", "signal"), ("quiet",), ("partials",),
+        ("decay",), ("outputs",), ("pluck",), ("place",), ("single_pluck", "ringing", "voice"),
+        ("take",), ("session",), ("inspected_takes",),
     ),
     "compare": (
         ("model", "thresholds", "planned", "reasons"), ("comb_correction",), ("difference",),

@@ -35,6 +35,10 @@ def test_measuring_gives_tables(standing):
     assert repr(found) == "MeasuredFiles: 2 recordings, 12 plucks, 2 quiet stretches"
     assert "<table" in found._repr_html_()
     assert list(found.plucks["voice"].unique()) == ["neck", "neck (2)"]
+    levels = found.rows[found.rows["quantity"] == "level_dbfs"]
+    assert list(levels["value"]) == list(found.plucks["level_dbfs"])
+    assert list(levels["flags"]) == list(found.plucks["flags"])
+    assert set(levels["unit"]) == {"dBFS"}
 
 
 def test_tuning_and_pitch_reach_the_notes(standing):

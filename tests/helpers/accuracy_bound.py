@@ -58,7 +58,7 @@ def bound_line(snr_db: float, *, trials: int, seed: int) -> BoundLine:
         audio = Audio(Path("x.wav"), samples, RATE_HZ, "FLOAT", "")
         pluck = Pluck(1, (QUIET_S,), QUIET_S + RING_S, "file-end", f0_hz=HZ, note="G3", string=3)
         take = Take("s", "v", ("magnetic",), audio, (Quiet(0.0, QUIET_S),), (pluck,))
-        row = measure_take(take, file="x.wav").pluck_rows[0]
+        row = measure_take(take, file="x.wav").plucks[0].cells()
         f0.append((_number(row["f0_hz"]) - HZ, _number(row["f0_hz_se"])))
         t60 = _number(row["decay_h01_s"])
         decay.append(((t60 - T60_S) / T60_S, _number(row["decay_h01_s_se"]) / T60_S))

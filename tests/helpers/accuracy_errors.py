@@ -14,7 +14,8 @@ import numpy as np
 import soundfile as sf
 from accuracy_takes import SCALE_MM, CleanTake, NoisyTake
 
-from tonecompare.measure.take import Row, TakeResult, measure_take
+from tonecompare.measure.table import MeasuredSubject, Subject
+from tonecompare.measure.take import TakeResult, measure_take
 from tonecompare.measure.voice import VoicePluck, measure_voice
 from tonecompare.session.model import STANDARD_TUNING, Recording, Session, Stage
 from tonecompare.strings.truth import OutputTruth, PluckTruth
@@ -102,9 +103,9 @@ def cut(noisy: NoisyTake, folder: Path) -> Take | None:
 class Seen:
     """What the measurement says of one take: rows by the number of the true pluck, and the rest."""
 
-    rows: dict[int, Row]
+    rows: dict[int, MeasuredSubject]
     result: TakeResult
-    voice: Row
+    voice: MeasuredSubject
 
 
 def seen(noisy: NoisyTake, folder: Path) -> Seen | None:
@@ -123,13 +124,21 @@ def seen(noisy: NoisyTake, folder: Path) -> Seen | None:
         plucks.append(pluck)
     result = measure_take(replace(take, plucks=tuple(plucks)), file="v.wav")
     voice = measure_voice(
-        [VoicePluck(row, result.partials[1, int(str(row["pluck"]))]) for row in result.pluck_rows],
+        [
+            VoicePluck(entry, partials)
+            for entry, partials in zip(result.plucks, result.partials.values(), strict=True)
+        ],
         comb=True, tuning=STANDARD_TUNING, scale_length_mm=SCALE_MM,
         pickup_distance_mm=None,
     )  # fmt: skip
-    rows = {found[int(str(r["pluck"]))].number: r for r in result.pluck_rows
-            if int(str(r["pluck"])) in found}  # fmt: skip
-    return Seen(rows, result, voice)
+    rows = {
+        found[entry.subject.pluck].number: entry
+        for entry in voice.plucks
+        if entry.subject.pluck in found
+    }
+    return Seen(
+        rows, result, MeasuredSubject(Subject("voices", "s", "v"), voice.quantities, voice.flags)
+    )
 
 
 def errors_of(noisy: NoisyTake, folder: Path) -> list[Error]:
@@ -161,7 +170,7 @@ def _missing(noisy: NoisyTake, quantity: str, where: str) -> Error:
 def error_of(
     noisy: NoisyTake,
     quantity: str,
-    row: Row,
+    row: MeasuredSubject,
     name: str,
     truth: float,
     *,
@@ -169,7 +178,7 @@ def error_of(
     where: str = "",
 ) -> Error:
     """(measured - truth)/per with its uncertainty, of one column of a row."""
-    value, sd = row.get(name), row.get(f"{name}_se")
+    value, sd = row.value(name), row.uncertainty(name)
     layout = noisy.clean.layout
     where = f"{layout.kind} {layout.number} {layout.rate_hz:.0f}/{layout.bits} {where}"
     if not isinstance(value, float) or not np.isfinite(value):
@@ -178,7 +187,7 @@ def error_of(
     return Error(quantity, noisy.snr_db, layout.kind, (value - truth) / per, stated, where)
 
 
-def _of_pluck(noisy: NoisyTake, truth: PluckTruth, row: Row) -> list[Error]:
+def _of_pluck(noisy: NoisyTake, truth: PluckTruth, row: MeasuredSubject) -> list[Error]:
     output = truth.outputs[0]
     where = f"s{truth.string} f{truth.fret} pick {truth.position_mm:.0f}"
 
@@ -212,9 +221,9 @@ def _of_pluck(noisy: NoisyTake, truth: PluckTruth, row: Row) -> list[Error]:
 
 
 def _of_quiet(noisy: NoisyTake, result: TakeResult) -> list[Error]:
-    if not result.quiet_rows:
+    if not result.quiets:
         return [_missing(noisy, name, "quiet") for name in ("hum_db", "hiss_db", "mains_mhz")]
-    row = max(result.quiet_rows, key=lambda r: float(str(r["length_s"])))
+    row = max(result.quiets, key=lambda quiet: float(str(quiet.value("length_s"))))
     return [
         error_of(noisy, "hum_db", row, "hum_dbfs", noisy.noise.hum_dbfs),
         error_of(noisy, "hiss_db", row, "hiss_dbfs", noisy.noise.hiss_dbfs),
@@ -222,7 +231,7 @@ def _of_quiet(noisy: NoisyTake, result: TakeResult) -> list[Error]:
     ]
 
 
-def _of_resonance(noisy: NoisyTake, voice: Row) -> list[Error]:
+def _of_resonance(noisy: NoisyTake, voice: MeasuredSubject) -> list[Error]:
     """Loaded coil of check-values section 6, from the circuit the strings were rendered with."""
     from tonecompare import strings as st
 

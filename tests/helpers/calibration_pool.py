@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from tonecompare import strings as st
 from tonecompare.measure.model import Measurements
-from tonecompare.measure.session import _Measured, collected, measure_recording
+from tonecompare.measure.session import MeasuredRecording, collected, measure_recording
 from tonecompare.session.model import ComparisonSpec, Instrument, Recording, Session, Stage
 
 NOTES = ("E2", "A2", "D3", "G3", "B3", "E4")
@@ -132,7 +132,9 @@ def rendered_file(condition: Condition, voice: str, *, rng: np.random.Generator)
     )  # fmt: skip
 
 
-def measured_file(condition: Condition, voice: str, name: str, *, seed: Sequence[int]) -> _Measured:
+def measured_file(
+    condition: Condition, voice: str, name: str, *, seed: Sequence[int]
+) -> MeasuredRecording:
     """Render, write, read and measure one file; ``name`` is its name in the tables."""
     with TemporaryDirectory() as folder:
         path = Path(folder) / f"{name}.wav"

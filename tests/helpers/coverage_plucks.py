@@ -29,7 +29,7 @@ from accuracy_errors import (
 from accuracy_takes import CleanTake, NoisyTake
 from coverage_quiets import a_weighted_dbfs
 
-from tonecompare.measure.quiet.signal_to_hum import add_signal_to_hum
+from tonecompare.measure.quiet.signal_to_hum import with_signal_to_hum
 from tonecompare.strings.truth import OutputTruth, PluckTruth
 
 #: Equal temperament from A4 = 440 Hz (ISO 16): semitones of C … B above the octave's C.
@@ -136,10 +136,10 @@ def take_errors(noisy: NoisyTake, folder: Path) -> list[Error]:
 
 
 def _quiet_errors(noisy: NoisyTake, take: Seen, density: float) -> list[Error]:
-    if not take.result.quiet_rows:
+    if not take.result.quiets:
         return []
-    row = max(take.result.quiet_rows, key=lambda r: float(str(r["length_s"])))
-    add_signal_to_hum(take.result.pluck_rows, [row])
+    quiets = with_signal_to_hum(take.result.plucks, take.result.quiets)
+    row = max(quiets, key=lambda quiet: float(str(quiet.value("length_s"))))
     noise = noisy.noise
     truth = {"mains_hz": noise.mains_hz, "hum_dbfs": noise.hum_dbfs, "hiss_dbfs": noise.hiss_dbfs}
     truth |= {f"hum_{k:02d}_dbfs": noise.line_dbfs[k - 1] for k in range(1, 11)}

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from positions_truth import FRETTED_NOTES, KINDS, OPEN_NOTES, SCALE_MM, VoiceTruth, voice_of
 
-from tonecompare.measure.model import Measured
+from tonecompare.measure.measured import Measured
 from tonecompare.measure.place.pick_and_pickup import find_positions
 from tonecompare.measure.place.resonance import find_resonance
 

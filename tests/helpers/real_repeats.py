@@ -10,7 +10,9 @@ from pathlib import Path
 import numpy as np
 from takes_truth import load
 
-from tonecompare.measure.take import Row, measure_take
+from tonecompare.measure.take import measure_take
+
+Row = dict[str, object]
 
 #: Folder below the recordings, and what in a file name tells one repeat from the next.
 SETS = {
@@ -29,9 +31,9 @@ def rows_of(recordings: Path, name: str) -> dict[str, list[Row]]:
         takes, _ = load([path])
         if not takes or not takes[0].plucks:
             continue
-        rows = measure_take(takes[0], file=path.name).pluck_rows
+        plucks = measure_take(takes[0], file=path.name).plucks
         groups[re.sub(repeat, "_", path.stem)].append(
-            max(rows, key=lambda row: float(str(row["ring_s"])))
+            max((pluck.cells() for pluck in plucks), key=lambda row: float(str(row["ring_s"])))
         )
     return groups
 

@@ -50,12 +50,12 @@ def our_measures(take: Take) -> int:
     """Everything measured of a take: plucks, quiet, and the voice as a whole."""
     result = measure_take(take, file="v.wav")
     plucks = [
-        VoicePluck(row, partials)
-        for row, partials in zip(result.pluck_rows, result.partials.values(), strict=True)
+        VoicePluck(entry, partials)
+        for entry, partials in zip(result.plucks, result.partials.values(), strict=True)
     ]
     measure_voice(plucks, comb=True, tuning=STANDARD_TUNING, scale_length_mm=648.0,
                   pickup_distance_mm=None)  # fmt: skip
-    return len(result.pluck_rows)
+    return len(result.plucks)
 
 
 def librosa_script(samples: FloatArray) -> int:

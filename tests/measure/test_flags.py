@@ -6,9 +6,9 @@ import pandas as pd
 import pytest
 
 from tonecompare.measure import flags as known
-from tonecompare.measure.flags import Flag, flags_cell, flags_of, unmeasured_flag, words
+from tonecompare.measure.flags import Flag, flags_cell, unmeasured_flag, words
 from tonecompare.measure.flags import with_flags_as_text as as_text
-from tonecompare.measure.model import Measured, unmeasured
+from tonecompare.measure.measured import Measured, flags_of, unmeasured
 
 
 def test_a_reason_with_a_semicolon_stays_one_part() -> None:

@@ -10,9 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from real_repeats import rows_of, spreads
-
-from tonecompare.measure.take import Row
+from real_repeats import Row, rows_of, spreads
 
 
 @pytest.fixture(scope="module")

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from pluck_truth import RATE_HZ, series
 
-from tonecompare.measure.flags import flags_cell, flags_of, unmeasured_flag, words
-from tonecompare.measure.model import Measured
+from tonecompare.measure.flags import flags_cell, unmeasured_flag, words
+from tonecompare.measure.measured import Measured, flags_of
 from tonecompare.measure.partials.damped_sinusoids import DampedFit, fit_damped
 from tonecompare.measure.take import TakeResult, measure_take
 from tonecompare.measure.voice import sounding_share
@@ -36,7 +36,7 @@ def _samples(gain: float = 0.1, noise: float = 1e-5, seed: int = 1) -> np.ndarra
 
 
 def _number(result: TakeResult, name: str, row: int = 0) -> float:
-    value = result.pluck_rows[row][name]
+    value = result.plucks[row].value(name)
     assert isinstance(value, float)
     return value
 
@@ -46,9 +46,9 @@ def test_rows_hold_every_column_of_the_contract() -> None:
     # Filled when all plucks of the voice are known.
     by_voice = {"pluck_point", "ring_along_db", "ring_along_string"}
     by_recording = {"signal_to_hum_db"}
-    assert set(MEASUREMENTS) - by_voice <= set(result.pluck_rows[0])
-    assert set(QUIET) - by_recording <= set(result.quiet_rows[0])
-    assert "decay_s_se" in result.pluck_rows[0]
+    assert set(MEASUREMENTS) - by_voice <= set(result.plucks[0].cells())
+    assert set(QUIET) - by_recording <= set(result.quiets[0].cells())
+    assert "decay_s_se" in result.plucks[0].cells()
 
 
 def test_gain_moves_levels_and_nothing_else() -> None:
@@ -76,7 +76,7 @@ def test_a_recording_that_sits_off_zero_measures_the_same(offset: float, quiets:
 
 def test_channels_are_measured_apart() -> None:
     result = measure_take(_take(_samples(0.1), _samples(0.05, seed=2)), file="v.wav")
-    assert [row["output"] for row in result.pluck_rows] == ["magnetic", "piezo"]
+    assert [pluck.subject.output for pluck in result.plucks] == ["magnetic", "piezo"]
     assert _number(result, "level_dbfs") - _number(result, "level_dbfs", 1) == pytest.approx(
         6.0206, abs=0.01
     )
@@ -84,16 +84,16 @@ def test_channels_are_measured_apart() -> None:
 
 def test_without_quiet_nothing_is_taken_off_and_the_ratio_is_missing() -> None:
     result = measure_take(_take(_samples(), quiets=False), file="v.wav")
-    row = result.pluck_rows[0]
+    row = result.plucks[0].cells()
     assert row["snr_db"] is None
     assert row["snr_db_se"] is None
     assert unmeasured_flag("no quiet was found", "snr_db") in row["flags"]
     assert _number(result, "decay_s") == pytest.approx(4.0, rel=0.02)
-    assert result.quiet_rows == []
+    assert result.quiets == ()
 
 
 def test_without_pitch_the_rest_is_still_measured() -> None:
-    row = measure_take(_take(_samples(), f0_hz=None), file="v.wav").pluck_rows[0]
+    row = measure_take(_take(_samples(), f0_hz=None), file="v.wav").plucks[0].cells()
     assert row["f0_hz"] is None
     assert row["h01_db"] is None
     assert isinstance(row["level_dbfs"], float)
@@ -105,10 +105,12 @@ def test_spare_noise_of_another_rate_is_not_used() -> None:
     noise = measure_take(_take(_samples()), file="v.wav").noise[1]
     silent = _take(_samples(), quiets=False)
     with_spare = measure_take(silent, file="v.wav", spare_noise={1: noise})
-    assert isinstance(with_spare.pluck_rows[0]["snr_db"], float)
+    assert isinstance(with_spare.plucks[0].value("snr_db"), float)
     other = Audio(silent.audio.path, silent.audio.samples, 44100.0, "PCM_24", "")
     moved = Take("s", "v", silent.outputs, other, (), silent.plucks)
-    assert measure_take(moved, file="v.wav", spare_noise={1: noise}).pluck_rows[0]["snr_db"] is None
+    assert (
+        measure_take(moved, file="v.wav", spare_noise={1: noise}).plucks[0].value("snr_db") is None
+    )
 
 
 def test_flags_are_said_once_and_runs_by_their_ends() -> None:
@@ -124,7 +126,7 @@ def test_partials_whose_fit_did_not_come_to_rest_are_flagged(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     whole = measure_take(_take(_samples()), file="v.wav")
-    assert "unsettled" not in flags_cell(whole.pluck_rows[0]["flags"])
+    assert "unsettled" not in flags_cell(whole.plucks[0].flags)
 
     def hasty(*args: Any, **kinds: Any) -> DampedFit:
         return fit_damped(*args, **kinds, iterations=1)
@@ -134,7 +136,7 @@ def test_partials_whose_fit_did_not_come_to_rest_are_flagged(
     partials = cut.partials[(1, 1)]
     open_ = [f"h{n + 1:02d}" for n in np.flatnonzero(partials.measured & ~partials.converged)]
     assert "h01" in open_
-    assert f"unsettled {' '.join(open_)}" in flags_cell(cut.pluck_rows[0]["flags"]).split("; ")
+    assert f"unsettled {' '.join(open_)}" in flags_cell(cut.plucks[0].flags).split("; ")
 
 
 def test_sounding_share_is_two_to_the_frets() -> None:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 from pluck_truth import RATE_HZ, series
 from quiet_truth import falling_hum
 
-from tonecompare.measure.quiet.signal_to_hum import add_signal_to_hum
+from tonecompare.measure.quiet.signal_to_hum import with_signal_to_hum
 from tonecompare.measure.take import TakeResult, measure_take
-from tonecompare.measure.voice import VOICE_COLUMNS
-from tonecompare.quantities.columns import MEASUREMENTS, QUIET
+from tonecompare.quantities.columns import MEASUREMENTS, QUIET, VOICES
 from tonecompare.quantities.meanings import meaning_of
 from tonecompare.takes.model import Audio, Pluck, Quiet, Take
 
@@ -33,21 +33,20 @@ def _result() -> TakeResult:
     audio = Audio(Path("v.wav"), x[None], RATE_HZ, "PCM_24", "")
     take = Take("s", "v", ("magnetic",), audio, (Quiet(0.0, 1.0),), (pluck,))
     result = measure_take(take, file="v.wav")
-    add_signal_to_hum(result.pluck_rows, result.quiet_rows)
-    return result
+    return replace(result, quiets=with_signal_to_hum(result.plucks, result.quiets))
 
 
 def test_every_measured_number_has_its_uncertainty() -> None:
     result = _result()
-    tables = ((MEASUREMENTS, result.pluck_rows[0]), (QUIET, result.quiet_rows[0]))
+    tables = ((MEASUREMENTS, result.plucks[0].cells()), (QUIET, result.quiets[0].cells()))
     for columns, row in tables:
         for name in set(columns) - NAMES - WITHOUT - BY_VOICE:
             assert f"{name}_se" in row, name
             if row[name] is not None:
                 assert isinstance(row[f"{name}_se"], float), name
                 assert row[f"{name}_se"] > 0.0, name
-    for name in set(VOICE_COLUMNS) - NAMES:
-        assert name.endswith("_se") or f"{name}_se" in VOICE_COLUMNS, name
+    for name in set(VOICES) - NAMES:
+        assert name.endswith("_se") or f"{name}_se" in VOICES, name
 
 
 def test_the_registry_says_why_those_have_none() -> None:

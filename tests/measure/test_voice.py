@@ -11,9 +11,9 @@ import pytest
 from tonecompare import strings as st
 from tonecompare.measure import Measurements, measure_session
 from tonecompare.measure.flags import flags_cell
-from tonecompare.measure.partials.partial_set import no_partials
 from tonecompare.measure.place.pick_and_pickup import find_positions
-from tonecompare.measure.voice import VoicePluck, _fill, measure_voice, sounding_share
+from tonecompare.measure.table import MeasuredSubject, Subject
+from tonecompare.measure.voice import measure_voice, picked, sounding_share
 from tonecompare.session.model import STANDARD_TUNING, Instrument, Recording, Session, Stage
 
 PICK_MM, PICKUP_MM, SCALE_MM = 120.0, 100.0, 648.0
@@ -97,17 +97,15 @@ def test_flags_say_between_which_places_a_pick_is_open_and_which_end_it_counts_f
         rival_probability=np.array([0.0, 0.4, 0.0]), beyond=np.array([False, False, True]),
         reason="", gain_db=none,
     )  # fmt: skip
-    plucks = [
-        VoicePluck({"note": "E2", "string": 6, "flags": ()}, no_partials("")) for _ in range(3)
-    ]
-    _fill(plucks, positions)
-    assert plucks[0].row["flags"] == ()
-    assert plucks[1].row["pluck_point"] is None
-    assert flags_cell(plucks[1].row["flags"]) == (
+    subject = Subject("plucks", "s", "v", note="E2", string=6)
+    plucks = picked([MeasuredSubject(subject, {})] * 3, positions)
+    assert plucks[0].flags == ()
+    assert plucks[1].value("pluck_point") is None
+    assert flags_cell(plucks[1].flags) == (
         "pluck_point: not determinable between 0.05 and 0.19 of the length"
     )
-    assert plucks[2].row["pluck_point"] == 0.45
-    assert flags_cell(plucks[2].row["flags"]) == (
+    assert plucks[2].value("pluck_point") == 0.45
+    assert flags_cell(plucks[2].flags) == (
         "pluck_point: counted from the nearer end, where the others were picked lies beyond"
         " mid-string here (0.55)"
     )
@@ -122,6 +120,6 @@ def test_a_joint_fit_that_did_not_come_to_rest_is_flagged(
     row = measure_voice(
         [], tuning=STANDARD_TUNING, comb=False, scale_length_mm=None, pickup_distance_mm=None
     )
-    assert flags_cell(row["flags"]) == (
+    assert flags_cell(row.flags) == (
         "" if at_rest else "the fit of all plucks had not come to rest"
     )

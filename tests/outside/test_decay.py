@@ -82,7 +82,7 @@ def test_real_notes_by_the_plain_textbook_method(recordings: Path, name: str) ->
     from tonecompare.measure.take import measure_take
 
     (take,), _ = load([recordings / "long-decays" / f"{name}.flac"])
-    row = measure_take(take, file=name).pluck_rows[0]
+    row = measure_take(take, file=name).plucks[0].cells()
     rate_hz, samples = take.audio.rate_hz, take.audio.samples[0] - take.audio.samples[0].mean()
     start = round(float(row["onset_s"]) * rate_hz)
     ring = samples[start : start + round(float(row["ring_s"]) * rate_hz)]

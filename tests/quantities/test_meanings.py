@@ -9,8 +9,7 @@ import pytest
 
 from tonecompare.compare.causes.repeat_drift import DRIFT
 from tonecompare.compare.model import VERDICTS as JUDGED
-from tonecompare.measure.voice import VOICE_COLUMNS
-from tonecompare.quantities.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET
+from tonecompare.quantities.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET, VOICES
 from tonecompare.quantities.meanings import MEANINGS, TABLES, Meaning, is_error, meaning_of
 from tonecompare.quantities.terms import VERDICTS
 from tonecompare.report.page.layout import page_html
@@ -23,7 +22,7 @@ CONTRACT = {
     "quiet": QUIET,
     "differences": DIFFERENCES,
     "blend": BLEND,
-    "voices": VOICE_COLUMNS,
+    "voices": VOICES,
     "worth": WORTH_COLUMNS,
     "drift": DRIFT,
 }

@@ -30,7 +30,7 @@ _DIFFERENCES_SHOWN = [
 
 @dataclass(frozen=True, eq=False, repr=False)
 class MeasuredFiles:
-    """Measurements of some recordings; see the tables ``plucks``, ``quiet`` and ``blend``."""
+    """Measurements of some recordings; see ``plucks``, ``quiet``, ``blend`` and ``rows``."""
 
     session: Session
     measurements: Measurements
@@ -49,6 +49,11 @@ class MeasuredFiles:
     def blend(self) -> pd.DataFrame:
         """A row per two-channel voice and note, the columns of ``blend.csv``."""
         return with_flags_as_text(self.measurements.blend)
+
+    @property
+    def rows(self) -> pd.DataFrame:
+        """A row per measured number: value, uncertainty, unit, window, method, reason, flags."""
+        return self.measurements.table.long_frame()
 
     def __repr__(self) -> str:
         parts = [

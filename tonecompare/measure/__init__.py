@@ -5,7 +5,7 @@ Whole sessions
     measure_recording   one voice at one stage
 
 One pluck, one quiet
-    measure_take        a cut file: a row per pluck and channel, a row per quiet and channel
+    measure_take        a cut file: numbers per pluck and channel, and per quiet and channel
     measure_pluck       a PluckSignal: all pluck quantities and curves
     measure_quiet       samples of a quiet stretch: hum, buzz, hiss, and the noise to subtract
 
@@ -20,13 +20,8 @@ from typing import TYPE_CHECKING
 from tonecompare.lazy import lazily
 
 if TYPE_CHECKING:
-    from tonecompare.measure.model import (
-        Measured,
-        Measurements,
-        Noise,
-        PluckCurves,
-        QuietCurves,
-    )
+    from tonecompare.measure.measured import Measured
+    from tonecompare.measure.model import Measurements, Noise, PluckCurves, QuietCurves
     from tonecompare.measure.quiet.hum_buzz_hiss import measure_quiet
     from tonecompare.measure.session import measure_recording, measure_session
     from tonecompare.measure.signal import PluckSignal
@@ -34,7 +29,7 @@ if TYPE_CHECKING:
     from tonecompare.measure.take import measure_take
 
 _HOME = {
-    "Measured": "model",
+    "Measured": "measured",
     "Measurements": "model",
     "Noise": "model",
     "PluckCurves": "model",

@@ -8,12 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pandas as pd
-
-if TYPE_CHECKING:
-    from tonecompare.measure.model import Measured
 
 #: Codes with data, and the data: columns from first to last and why they are empty.
 UNMEASURED = "unmeasured"
@@ -106,27 +103,6 @@ def words(*codes: str) -> tuple[Flag, ...]:
 def unmeasured_flag(reason: str, first: str, last: str = "") -> Flag:
     """Return the flag that says why a column, or a run of columns, is empty."""
     return Flag(UNMEASURED, (first, last or first, reason))
-
-
-def flags_of(flags: Iterable[Flag], quantities: Mapping[str, Measured]) -> tuple[Flag, ...]:
-    """Return flags, each once, then those of the quantities and what is unmeasured and why.
-
-    Quantities that stand next to each other and share a reason are named once, first to last.
-    """
-    found = [*flags, *(flag for measured in quantities.values() for flag in measured.flags)]
-    run: list[str] = []
-    reason = ""
-    for name, measured in quantities.items():
-        here = "" if measured.value is not None else measured.reason
-        if here != reason and run:
-            found.append(unmeasured_flag(reason, run[0], run[-1]))
-        if here != reason:
-            run, reason = [], here
-        if here:
-            run.append(name)
-    if run:
-        found.append(unmeasured_flag(reason, run[0], run[-1]))
-    return tuple(dict.fromkeys(found))
 
 
 def flags_cell(flags: Iterable[Flag]) -> str:

@@ -7,15 +7,15 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.model import Measurements
 from tonecompare.measure.session import (
+    MeasuredRecording,
     ProgressCall,
-    _Measured,
     collected,
     measure_takes,
     recordings_in_turn,
@@ -107,11 +107,13 @@ def inspect_session(
     return collected(measured), tuple(looked)
 
 
-def _inspect_recording(session: Session, recording: Recording) -> tuple[_Measured, list[Inspected]]:
+def _inspect_recording(
+    session: Session, recording: Recording
+) -> tuple[MeasuredRecording, list[Inspected]]:
     takes, left_out = load_takes(session, recording)
     measured = measure_takes(session, recording, takes, left_out)
-    measured.curves.clear()  # nothing here draws them, and workers would have to send them
-    measured.quiet_curves.clear()
+    # Nothing here draws the curves, and workers would have to send them.
+    measured = replace(measured, curves={}, quiet_curves={})
     return measured, [inspect_take(session, take) for take in takes]
 
 

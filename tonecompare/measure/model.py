@@ -1,9 +1,4 @@
-"""What measuring returns: single measured numbers, the noise model, and the tables of a session.
-
-Frozen data, no file access. The skeleton of every quantity family: a module of its own, with
-``measure_<family>(signal, ...) -> dict[str, Measured]`` whose keys are column names of
-``measurements.csv`` or ``quiet.csv``.
-"""
+"""What measuring returns: the noise model, curves, and the tables of a session. Frozen data."""
 
 from __future__ import annotations
 
@@ -14,35 +9,11 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.flags import Flag
+from tonecompare.measure.table import MeasurementTable
 from tonecompare.session.model import LeftOut
 
 if TYPE_CHECKING:
     from tonecompare.measure.outputs.results import BlendResult
-
-
-@dataclass(frozen=True)
-class Measured:
-    """One measured number.
-
-    ``value`` is None when it could not be measured; ``reason`` then says why. ``uncertainty`` is
-    the standard uncertainty (one sigma) in the same unit, None when unknown. ``window_s`` counts
-    from the onset (or from the start of the quiet stretch). ``flags`` tell what else is to be known
-    of this number alone.
-    """
-
-    value: float | None
-    unit: str
-    uncertainty: float | None = None
-    window_s: tuple[float, float] | None = None
-    method: str = ""
-    reason: str = ""
-    flags: tuple[Flag, ...] = ()
-
-
-def unmeasured(unit: str, reason: str, *, method: str = "") -> Measured:
-    """Return a quantity that could not be measured, with the reason."""
-    return Measured(None, unit, method=method, reason=reason)
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,11 +86,13 @@ class FileRecord:
 class Measurements:
     """All measurements of a session.
 
-    ``plucks`` has the columns of ``measurements.csv`` (a row per pluck and channel), ``quiet``
-    those of ``quiet.csv``, ``blend`` those of ``blend.csv``; the column ``flags`` holds tuples of
-    :class:`tonecompare.measure.flags.Flag`. Standard uncertainties stand in
-    extra columns ``<column>_se``. Curves are keyed (file, channel, pluck number) and
-    (file, channel, quiet number), channel and numbers from 1 as in the tables.
+    ``table`` holds every number with its unit, window, method and reason; the frames are made from
+    it once, for comparing and reporting, which may narrow them. ``plucks`` has the columns of
+    ``measurements.csv`` (a row per pluck and channel), ``quiet`` those of ``quiet.csv``, ``blend``
+    those of ``blend.csv``; the column ``flags`` holds tuples of
+    :class:`tonecompare.measure.flags.Flag`. Standard uncertainties stand in extra columns
+    ``<column>_se``. Curves are keyed (file, channel, pluck number) and (file, channel, quiet
+    number), channel and numbers from 1 as in the tables.
     """
 
     plucks: pd.DataFrame
@@ -129,9 +102,10 @@ class Measurements:
     quiet_curves: Mapping[tuple[str, int, int], QuietCurves] = field(default_factory=dict)
     files: tuple[FileRecord, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
-    #: A row per stage, voice and output: pickup position, resonance (columns in measure.voice).
+    #: A row per stage, voice and output: pickup position, resonance.
     voices: pd.DataFrame = field(default_factory=pd.DataFrame)
     #: Two-channel voices: everything measured of both outputs together, by (stage, voice).
     blends: Mapping[tuple[str, str], BlendResult] = field(default_factory=dict)
     #: Power per third octave by (stage, voice, output) and note, mean over the plucks.
     bands: Mapping[tuple[str, str, str], Mapping[str, FloatArray]] = field(default_factory=dict)
+    table: MeasurementTable = field(default_factory=MeasurementTable)

@@ -8,7 +8,8 @@ import numpy as np
 
 from tonecompare.measure.decay.decay_time import measure_decay
 from tonecompare.measure.decay.energy_curve import DecayCurve
-from tonecompare.measure.model import Measured, PluckCurves
+from tonecompare.measure.measured import Measured
+from tonecompare.measure.model import PluckCurves
 from tonecompare.measure.partials.partial_set import PartialSet, measure_partials
 from tonecompare.measure.partials.pitch import measure_pitch
 from tonecompare.measure.pluck.centroid import band_levels, measure_centroid

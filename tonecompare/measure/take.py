@@ -1,34 +1,36 @@
-"""One take measured: a row per pluck and channel, a row per quiet stretch and channel."""
+"""One take measured: numbers per pluck and channel, and per quiet stretch and channel."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.flags import BEATING, UNSETTLED, Flag, flags_of, words
-from tonecompare.measure.model import Measured, Noise, PluckCurves, QuietCurves
+from tonecompare.measure.flags import BEATING, UNSETTLED, Flag, words
+from tonecompare.measure.measured import Measured, flags_of
+from tonecompare.measure.model import Noise, PluckCurves, QuietCurves
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult, measure_quiet
 from tonecompare.measure.quiet.noise_power import pool_noise
 from tonecompare.measure.ringing.narrow_lines import BEFORE_ENDS_S, BEFORE_S, RingFrame, ring_frame
 from tonecompare.measure.signal import PluckSignal
 from tonecompare.measure.single_pluck import PluckResult, measure_pluck
+from tonecompare.measure.table import MeasuredSubject, Subject
 from tonecompare.quantities.registry import N_DECAY_PARTIALS
 from tonecompare.takes.model import Pluck, Take
-
-Row = dict[str, Any]
 
 
 @dataclass(frozen=True)
 class TakeResult:
-    """Rows and curves of one file, keyed by channel and number from 1 as in the tables."""
+    """Numbers and curves of one file, keyed by channel and number from 1 as in the tables.
 
-    pluck_rows: list[Row]
-    quiet_rows: list[Row]
+    ``plucks`` has one per pluck and channel, ``quiets`` one per quiet stretch and channel.
+    """
+
+    plucks: tuple[MeasuredSubject, ...]
+    quiets: tuple[MeasuredSubject, ...]
     curves: dict[tuple[int, int], PluckCurves]
     quiet_curves: dict[tuple[int, int], QuietCurves]
     partials: dict[tuple[int, int], PartialSet]
@@ -64,13 +66,12 @@ def measure_take(
     -------
     TakeResult
     """
-    quiet_rows: list[Row] = []
-    quiet_curves: dict[tuple[int, int], QuietCurves] = {}
-    noise = quiet_noise(take, mains_hz=mains_hz, file=file, rows=quiet_rows, curves=quiet_curves)
+    found = measure_quiets(take, mains_hz=mains_hz)
+    noise = noise_of_channels(found)
     for channel, spare in (spare_noise or {}).items():
         if spare.rate_hz == take.audio.rate_hz:
             noise.setdefault(channel, spare)
-    pluck_rows: list[Row] = []
+    plucks: list[MeasuredSubject] = []
     curves: dict[tuple[int, int], PluckCurves] = {}
     partials: dict[tuple[int, int], PartialSet] = {}
     frames: dict[tuple[int, int], RingFrame | None] = {}
@@ -81,8 +82,16 @@ def measure_take(
             key = (channel, pluck.number)
             curves[key], partials[key] = result.curves, result.partials
             frames[key] = ring_frame(signal, _before(take, pluck, channel))
-            pluck_rows.append(_pluck_row(take, file, pluck, channel, result))
-    return TakeResult(pluck_rows, quiet_rows, curves, quiet_curves, partials, noise, frames)
+            plucks.append(_of_pluck(take, file, pluck, channel, result))
+    return TakeResult(
+        plucks=tuple(plucks),
+        quiets=tuple(_of_quiet(take, file, *key, result) for key, result in found.items()),
+        curves=curves,
+        quiet_curves={key: q.curves for key, q in found.items() if q.curves is not None},
+        partials=partials,
+        noise=noise,
+        frames=frames,
+    )
 
 
 def pluck_signal(take: Take, pluck: Pluck, channel: int, noise: Noise | None) -> PluckSignal:
@@ -111,73 +120,64 @@ def _before(take: Take, pluck: Pluck, channel: int) -> FloatArray:
     return take.audio.samples[channel - 1, max(0, last - int(BEFORE_S * rate_hz)) : last]
 
 
-def quiet_noise(
-    take: Take,
-    *,
-    mains_hz: float | None,
-    file: str = "",
-    rows: list[Row] | None = None,
-    curves: dict[tuple[int, int], QuietCurves] | None = None,
-) -> dict[int, Noise]:
-    """Noise of each channel (from 1) from all its quiet stretches, filling rows and curves."""
+def measure_quiets(take: Take, *, mains_hz: float | None) -> dict[tuple[int, int], QuietResult]:
+    """Measure every quiet stretch on every channel, by channel and number from 1."""
     rate_hz = take.audio.rate_hz
-    found: dict[int, list[Noise]] = {}
+    found: dict[tuple[int, int], QuietResult] = {}
     for number, quiet in enumerate(take.quiets, start=1):
         first = round(quiet.start_s * rate_hz)
         last = first + round(quiet.length_s * rate_hz)
         for channel in range(1, take.audio.samples.shape[0] + 1):
             samples: FloatArray = take.audio.samples[channel - 1, first:last]
-            result = measure_quiet(samples, rate_hz=rate_hz, mains_hz=mains_hz)
-            if result.noise is not None:
-                found.setdefault(channel, []).append(result.noise)
-            if result.curves is not None and curves is not None:
-                curves[(channel, number)] = result.curves
-            if rows is not None:
-                rows.append(_quiet_row(take, file, number, channel, result))
+            found[channel, number] = measure_quiet(samples, rate_hz=rate_hz, mains_hz=mains_hz)
+    return found
+
+
+def noise_of_channels(quiets: Mapping[tuple[int, int], QuietResult]) -> dict[int, Noise]:
+    """Return the noise of each channel (from 1) from all its quiet stretches."""
+    found: dict[int, list[Noise]] = {}
+    for (channel, _), result in quiets.items():
+        if result.noise is not None:
+            found.setdefault(channel, []).append(result.noise)
     return {channel: pool_noise(noises) for channel, noises in found.items()}
 
 
-def _pluck_row(take: Take, file: str, pluck: Pluck, channel: int, result: PluckResult) -> Row:
-    quantities = result.quantities
+def _of_pluck(
+    take: Take, file: str, pluck: Pluck, channel: int, result: PluckResult
+) -> MeasuredSubject:
     onset_s = pluck.channel_onset_s[channel - 1]
-    row: Row = {
-        "stage": take.stage,
-        "voice": take.voice,
-        "output": take.outputs[channel - 1],
-        "file": file,
-        "channel": channel,
-        "pluck": pluck.number,
-        "note": pluck.note,
-        "string": pluck.string,
-        "onset_s": onset_s,
-        "onset_s_se": pluck.onset_sd_s(channel),
-        "ring_s": pluck.end_s - onset_s,
-        "flags": flags_of(
-            (
-                *words(*take.flags, *pluck.flags),
-                *beating(result.partials),
-                *unsettled(result.partials),
-            ),
-            quantities,
-        ),
+    subject = Subject(
+        "plucks", take.stage, take.voice, take.outputs[channel - 1], file, channel,
+        pluck=pluck.number, note=pluck.note, string=pluck.string,
+    )  # fmt: skip
+    quantities = {
+        "onset_s": Measured(onset_s, "s", pluck.onset_sd_s(channel)),
+        "ring_s": Measured(pluck.end_s - onset_s, "s"),
+        **result.quantities,
     }
-    return row | _values(quantities)
+    flags = (
+        *words(*take.flags, *pluck.flags),
+        *beating(result.partials),
+        *unsettled(result.partials),
+    )
+    return MeasuredSubject(subject, quantities, flags_of(flags, quantities))
 
 
-def _quiet_row(take: Take, file: str, number: int, channel: int, result: QuietResult) -> Row:
+def _of_quiet(
+    take: Take, file: str, channel: int, number: int, result: QuietResult
+) -> MeasuredSubject:
     quiet = take.quiets[number - 1]
-    row: Row = {
-        "stage": take.stage,
-        "voice": take.voice,
-        "output": take.outputs[channel - 1],
-        "file": file,
-        "channel": channel,
-        "start_s": quiet.start_s,
-        "length_s": quiet.length_s,
-        "quiet": number,
-        "flags": flags_of((*words(*take.flags), *result.flags), result.quantities),
+    subject = Subject(
+        "quiet", take.stage, take.voice, take.outputs[channel - 1], file, channel, quiet=number
+    )
+    quantities = {
+        "start_s": Measured(quiet.start_s, "s"),
+        "length_s": Measured(quiet.length_s, "s"),
+        **result.quantities,
     }
-    return row | _values(result.quantities)
+    return MeasuredSubject(
+        subject, quantities, flags_of((*words(*take.flags), *result.flags), quantities)
+    )
 
 
 def beating(partials: PartialSet) -> tuple[Flag, ...]:
@@ -193,16 +193,3 @@ def unsettled(partials: PartialSet) -> tuple[Flag, ...]:
     """Return the flag that names measured partials whose fit ended before it had come to rest."""
     orders = np.flatnonzero(partials.measured & ~partials.converged) + 1
     return (Flag(UNSETTLED, (tuple(orders.tolist()),)),) if orders.size else ()
-
-
-def _values(quantities: Mapping[str, Measured]) -> Row:
-    """Values and their standard uncertainties (column ``<name>_se``); None where unmeasured.
-
-    An uncertainty of 0 says that nothing is known of the noise (no quiet), so it is unknown too.
-    """
-    row: Row = {}
-    for name, measured in quantities.items():
-        row[name] = measured.value
-        known = measured.value is not None and bool(measured.uncertainty)
-        row[f"{name}_se"] = measured.uncertainty if known else None
-    return row

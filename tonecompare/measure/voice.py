@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,32 +14,38 @@ from tonecompare.measure.flags import (
     unmeasured_flag,
     words,
 )
+from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.model import Noise
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.place.pick_and_pickup import Positions, amplitudes_of, find_positions
-from tonecompare.measure.place.resonance import Resonance, find_resonance
+from tonecompare.measure.place.resonance import find_resonance
 from tonecompare.measure.ringing.narrow_lines import RingFrame
+from tonecompare.measure.table import MeasuredSubject
 from tonecompare.session.note_names import note_number
-
-Row = dict[str, Any]
-
-#: Columns of ``voices.csv``: a row per stage, voice and output.
-VOICE_COLUMNS = (
-    "stage", "voice", "output", "n_plucks", "n_notes", "pickup_point", "pickup_point_se",
-    "pickup_distance_mm", "pickup_distance_mm_se", "resonance_hz", "resonance_hz_se",
-    "resonance_q", "resonance_q_se", "flags", "coil_spacing_mm", "coil_spacing_mm_se",
-)  # fmt: skip
 
 
 @dataclass(frozen=True)
 class VoicePluck:
-    """One pluck of a voice: its table row, its partials, its string (1 = thinnest) if known."""
+    """One pluck of a voice: what was measured of it, its partials."""
 
-    row: Row
+    measured: MeasuredSubject
     partials: PartialSet
     #: Its second from 0.3 s on, and what the channel carries with the strings damped.
     frame: RingFrame | None = None
     noise: Noise | None = None
+
+
+@dataclass(frozen=True)
+class VoiceResult:
+    """What all plucks of one output show together.
+
+    ``plucks`` are theirs with ``pluck_point`` and ``strength_db``; ``quantities`` and ``flags``
+    are the output's own, by the columns of ``voices.csv``.
+    """
+
+    plucks: tuple[MeasuredSubject, ...]
+    quantities: Mapping[str, Measured]
+    flags: tuple[Flag, ...]
 
 
 def measure_voice(
@@ -50,13 +55,13 @@ def measure_voice(
     tuning: Sequence[str],
     scale_length_mm: float | None,
     pickup_distance_mm: float | None,
-) -> Row:
-    """Fill ``pluck_point`` and ``strength_db`` into the rows and return the voice's own row.
+) -> VoiceResult:
+    """Measure what only all plucks of an output together show.
 
     Parameters
     ----------
     plucks
-        All plucks of one voice and output; their rows are completed in place.
+        All plucks of one voice and output.
     comb
         Whether the output has a comb of its own: a magnetic pickup has, a saddle piezo, a blend
         and a microphone have not.
@@ -69,86 +74,81 @@ def measure_voice(
 
     Returns
     -------
-    dict
-        The columns of ``voices.csv`` after stage, voice and output.
+    VoiceResult
     """
+    names = [pluck.measured.subject for pluck in plucks]
     amplitudes = [
-        amplitudes_of(
-            pluck.partials,
-            sounding=sounding_share(str(pluck.row["note"]), pluck.row.get("string"), tuning),
-        )
-        for pluck in plucks
+        amplitudes_of(pluck.partials, sounding=sounding_share(subject.note, subject.string, tuning))
+        for pluck, subject in zip(plucks, names, strict=True)
     ]
     known = None
     if pickup_distance_mm is not None and scale_length_mm is not None:
         known = pickup_distance_mm / scale_length_mm
     positions = find_positions(amplitudes, comb=comb, pickup_point=known)
-    _fill(plucks, positions)
-    row: Row = {
-        "n_plucks": len(plucks),
-        "n_notes": len({str(pluck.row["note"]) for pluck in plucks} - {""}),
-        "pickup_point": positions.pickup_point,
-        "pickup_point_se": positions.pickup_point_sd,
+    pickup = Measured(positions.pickup_point, "", positions.pickup_point_sd)
+    quantities = {
+        "n_plucks": Measured(len(plucks), ""),
+        "n_notes": Measured(len({subject.note for subject in names} - {""}), ""),
+        "pickup_point": pickup,
     }
-    if positions.pickup_point is not None and scale_length_mm is not None:
-        row["pickup_distance_mm"] = positions.pickup_point * scale_length_mm
-        if positions.pickup_point_sd is not None:
-            row["pickup_distance_mm_se"] = positions.pickup_point_sd * scale_length_mm
+    if scale_length_mm is not None:
+        quantities["pickup_distance_mm"] = _in_mm(pickup, scale_length_mm)
     flags: list[Flag] = []
     if positions.pickup_point is None and comb:
-        flags.append(unmeasured_flag(positions.reason or "not determinable", "pickup_point"))
+        reason = positions.reason or "not determinable"
+        flags.append(unmeasured_flag(reason, "pickup_point"))
     if positions.joint is not None and not positions.joint.converged:
         flags += words(PLACES_UNSETTLED)
     if comb:
-        flags += _fill_resonance(row, find_resonance(positions), scale_length_mm)
-    row["flags"] = tuple(flags)
-    return row
+        found = find_resonance(positions)
+        quantities["resonance_hz"], quantities["resonance_q"] = found.frequency_hz, found.q
+        if scale_length_mm is not None:
+            quantities["coil_spacing_mm"] = _in_mm(found.spacing, scale_length_mm)
+        if reason := found.frequency_hz.reason or found.q.reason:
+            flags.append(unmeasured_flag(reason, "resonance"))
+    return VoiceResult(
+        picked([pluck.measured for pluck in plucks], positions), quantities, tuple(flags)
+    )
 
 
-def sounding_share(note: str, string: object, tuning: Sequence[str]) -> float | None:
+def _in_mm(share: Measured, scale_length_mm: float) -> Measured:
+    """Return a share of the scale length in mm."""
+    if share.value is None:
+        return replace(share, unit="mm")
+    sd = None if share.uncertainty is None else share.uncertainty * scale_length_mm
+    return replace(share, value=share.value * scale_length_mm, unit="mm", uncertainty=sd)
+
+
+def sounding_share(note: str, string: int | None, tuning: Sequence[str]) -> float | None:
     """Sounding length over scale length, 2^(-fret/12); None when string or note is unknown."""
-    if not note or not isinstance(string, int) or not 1 <= string <= len(tuning):
+    if not note or string is None or not 1 <= string <= len(tuning):
         return None
     fret = note_number(note) - note_number(tuning[len(tuning) - string])
     return float(2.0 ** (-fret / 12.0)) if 0 <= fret <= 30 else None
 
 
-def _fill_resonance(row: Row, found: Resonance, scale_length_mm: float | None) -> list[Flag]:
-    """Write resonance, Q and coil spacing into the voice's row; return what flags say."""
-    row["resonance_hz"] = found.frequency_hz.value
-    row["resonance_hz_se"] = found.frequency_hz.uncertainty
-    row["resonance_q"], row["resonance_q_se"] = found.q.value, found.q.uncertainty
-    if scale_length_mm is not None and found.spacing.value is not None:
-        row["coil_spacing_mm"] = found.spacing.value * scale_length_mm
-        row["coil_spacing_mm_se"] = (found.spacing.uncertainty or 0.0) * scale_length_mm
-    reason = found.frequency_hz.reason or found.q.reason
-    return [unmeasured_flag(reason, "resonance")] if reason else []
+def picked(plucks: Sequence[MeasuredSubject], positions: Positions) -> tuple[MeasuredSubject, ...]:
+    """Return the plucks with picking point and strength; flags say why where there is none."""
+    return tuple(_picked(pluck, positions, index) for index, pluck in enumerate(plucks))
 
 
-def _fill(plucks: Sequence[VoicePluck], positions: Positions) -> None:
-    """Write picking point and strength into the rows; flags say why where there is none."""
-    for index, pluck in enumerate(plucks):
-        point, sd = positions.pluck_point[index], positions.pluck_point_sd[index]
-        gain = positions.gain_db[index]
-        pluck.row["strength_db"] = float(gain) if np.isfinite(gain) else None
-        pluck.row["pluck_point"] = pluck.row["pluck_point_se"] = None
-        if np.isfinite(point) and np.isfinite(sd):
-            pluck.row["pluck_point"], pluck.row["pluck_point_se"] = float(point), float(sd)
-            if positions.beyond[index]:
-                _flag(pluck, Flag(OTHER_END, (1.0 - float(point),)))
-            continue
-        reason = positions.reason or _why_not(pluck, positions, index)
-        _flag(pluck, unmeasured_flag(reason, "pluck_point"))
+def _picked(pluck: MeasuredSubject, positions: Positions, index: int) -> MeasuredSubject:
+    point, sd = float(positions.pluck_point[index]), float(positions.pluck_point_sd[index])
+    gain = float(positions.gain_db[index])
+    strength = Measured(gain if np.isfinite(gain) else None, "dB")
+    if np.isfinite(point) and np.isfinite(sd):
+        flags = (Flag(OTHER_END, (1.0 - point,)),) if positions.beyond[index] else ()
+        found = Measured(point, "", sd)
+    else:
+        found = unmeasured("", positions.reason or _why_not(pluck, positions, index))
+        flags = (unmeasured_flag(found.reason, "pluck_point"),)
+    return pluck.joined({"strength_db": strength, "pluck_point": found}, flags)
 
 
-def _flag(pluck: VoicePluck, flag: Flag) -> None:
-    pluck.row["flags"] = (*pluck.row["flags"], flag)
-
-
-def _why_not(pluck: VoicePluck, positions: Positions, index: int) -> str:
-    if not pluck.row["note"]:
+def _why_not(pluck: MeasuredSubject, positions: Positions, index: int) -> str:
+    if not pluck.subject.note:
         return "no pitch was found"
-    if not isinstance(pluck.row.get("string"), int):
+    if pluck.subject.string is None:
         return "the string is not known, so the sounding length is not either"
     likely, rival = positions.likely[index], positions.rival[index]
     if np.isfinite(likely) and np.isfinite(rival):

@@ -18,6 +18,12 @@ MEASUREMENTS = _promised("measurements")
 #: The flags stand at the end of a quiet's row.
 QUIET = (*(column for column in _promised("quiet") if column != "flags"), "flags")
 
+VOICES = (
+    "stage", "voice", "output", "n_plucks", "n_notes", "pickup_point", "pickup_point_se",
+    "pickup_distance_mm", "pickup_distance_mm_se", "resonance_hz", "resonance_hz_se",
+    "resonance_q", "resonance_q_se", "flags", "coil_spacing_mm", "coil_spacing_mm_se",
+)  # fmt: skip
+
 DIFFERENCES = (
     "comparison", "before", "after", "voice", "output", "note", "quantity", "unit", "before_value",
     "after_value", "difference", "ci_low", "ci_high", "n_before", "n_after", "p_value",

@@ -15,7 +15,7 @@ from tonecompare.measure.decay.energy_curve import (
 )
 from tonecompare.measure.decay.partial_decays import partial_decays
 from tonecompare.measure.flags import SHORT_DECAY, words
-from tonecompare.measure.model import Measured
+from tonecompare.measure.measured import Measured
 from tonecompare.measure.partials.partial_set import measure_partials
 from tonecompare.measure.signal import PluckSignal
 

@@ -12,6 +12,7 @@ from tonecompare.errors import InputError
 from tonecompare.measure.outputs.measure_outputs import BlendResult, measure_blend
 from tonecompare.measure.outputs.results import BlendPair
 from tonecompare.measure.outputs.third_octaves import mean_by_note
+from tonecompare.measure.table import MeasuredSubject
 from tonecompare.quantities.columns import BLEND
 
 WIRED = Wiring(delay_s=400e-6, polarity=-1, low_pass_hz=4861.0, high_pass_hz=60.0, piezo_gain=0.5)
@@ -31,13 +32,13 @@ def result(pairs: list[BlendPair]) -> BlendResult:
 
 
 def test_a_row_for_all_and_one_for_each_note(result: BlendResult) -> None:
-    assert [row["note"] for row in result.rows] == ["all", "E2", "D3", "B3"]
-    for row in result.rows:
+    assert [row.subject.note for row in result.rows] == ["all", "E2", "D3", "B3"]
+    for row in map(MeasuredSubject.cells, result.rows):
         assert set(BLEND) - {"stage", "voice"} <= set(row)
 
 
 def test_rows_hold_what_was_put_in(pairs: list[BlendPair], result: BlendResult) -> None:
-    for row in result.rows:
+    for row in map(MeasuredSubject.cells, result.rows):
         assert row["delay_us"] == pytest.approx(400.0, abs=6.0)
         assert row["polarity"] == -1
         assert row["flags"] == ()
@@ -48,23 +49,23 @@ def test_rows_hold_what_was_put_in(pairs: list[BlendPair], result: BlendResult) 
         20 * np.log10(np.std(pair.piezo[window]) / np.std(pair.magnetic[window])) for pair in pairs
     ]  # fmt: skip
     by_note = np.mean(np.reshape(levels, (3, 2)), axis=1)
-    assert [row["level_difference_db"] for row in result.rows[1:]] == pytest.approx(
+    assert [row.value("level_difference_db") for row in result.rows[1:]] == pytest.approx(
         list(by_note), abs=0.01
     )
-    assert result.rows[0]["level_difference_db"] == pytest.approx(np.mean(by_note), abs=0.01)
+    assert result.rows[0].value("level_difference_db") == pytest.approx(np.mean(by_note), abs=0.01)
 
 
 def test_all_weighs_notes_equally(pairs: list[BlendPair], result: BlendResult) -> None:
     # Plucks within a note are repeats: a note played more often counts no more.
     more = measure_blend([*pairs, pairs[0], pairs[1]])
     for name in ("level_difference_db", "transient_magnetic_db", "transient_piezo_db"):
-        assert more.rows[0][name] == pytest.approx(result.rows[0][name])
+        assert more.rows[0].value(name) == pytest.approx(result.rows[0].value(name))
 
 
 def test_what_cannot_be_told_is_empty_and_flagged(pairs: list[BlendPair]) -> None:
     rng = np.random.default_rng(2)
     noise = [replace(pair, piezo=1e-4 * rng.standard_normal(pair.piezo.size)) for pair in pairs[:2]]
-    row = measure_blend(noise).rows[0]
+    row = measure_blend(noise).rows[0].cells()
     assert row["delay_us"] is None
     assert row["polarity"] is None
     # Apart by "; " as in every other table.
@@ -78,7 +79,7 @@ def test_a_note_too_short_for_bands_is_said(pairs: list[BlendPair]) -> None:
     ]
     result = measure_blend(short)
     assert result.problems
-    assert result.rows[0]["transient_piezo_db"] is None
+    assert result.rows[0].value("transient_piezo_db") is None
     assert result.advice.fuller_polarity is None
     assert np.isnan(result.map.interaction_db).all()
 

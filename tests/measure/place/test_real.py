@@ -32,7 +32,7 @@ def plucks(recordings: Path) -> dict[str, list[PluckAmplitudes]]:
         _, note, dynamic, _ = path.stem.split("_")
         takes, _ = load([path])
         result = measure_take(takes[0], file=path.name)
-        longest = int(np.argmax([float(str(row["ring_s"])) for row in result.pluck_rows]))
+        longest = int(np.argmax([float(str(pluck.value("ring_s"))) for pluck in result.plucks]))
         partials = list(result.partials.values())[longest]
         sounding = 2.0 ** (-FRETS[note] / 12.0)
         out[dynamic].append(amplitudes_of(partials, sounding=sounding))

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from pluck_truth import RATE_HZ, partials, series, signal, white_noise
 
-from tonecompare.measure.model import Measured
+from tonecompare.measure.measured import Measured
 from tonecompare.measure.partials.partial_set import measure_partials
 from tonecompare.measure.pluck.harmonic_balance import measure_harmonics
 from tonecompare.measure.signal import PluckSignal

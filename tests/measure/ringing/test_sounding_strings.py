@@ -11,11 +11,13 @@ from takes_truth import load
 
 from tonecompare import strings as st
 from tonecompare.measure.flags import flags_cell
+from tonecompare.measure.measured import Measured
 from tonecompare.measure.partials.partial_set import measure_partials
 from tonecompare.measure.ringing.narrow_lines import BEFORE_S, ring_frame
 from tonecompare.measure.ringing.shared_partials import keep_apart
-from tonecompare.measure.ringing.sounding_strings import fill_ring_along
+from tonecompare.measure.ringing.sounding_strings import with_sounding_strings
 from tonecompare.measure.single_pluck import measure_pluck
+from tonecompare.measure.table import MeasuredSubject, Subject
 from tonecompare.measure.take import measure_take
 from tonecompare.measure.voice import VoicePluck
 from tonecompare.strings.sympathetic import render_sympathy
@@ -41,13 +43,13 @@ def voice_pluck(string: int, *, held: tuple[int, ...], cents: float = 0.0) -> Vo
     truth = rendered.truth.plucks[0]
     pluck = signal(x[round(truth.onset_s * RATE_HZ) :], truth.f0_hz, snr_db=60.0)
     result = measure_pluck(pluck, note=truth.note)
-    row: dict[str, object] = {
-        "note": truth.note, "string": string, "ring_s": pluck.ring_s, "flags": (),
-    }  # fmt: skip
-    for name, measured in result.quantities.items():
-        row[name], row[f"{name}_se"] = measured.value, measured.uncertainty
+    ring_s = Measured(pluck.ring_s, "s")
+    entry = MeasuredSubject(
+        Subject("plucks", "s", "v", note=truth.note, string=string),
+        {"ring_s": ring_s, **result.quantities},
+    )
     quiet = np.random.default_rng(3).normal(0.0, 1e-6, round(BEFORE_S * RATE_HZ))
-    return VoicePluck(row, result.partials, ring_frame(pluck, quiet), pluck.noise)
+    return VoicePluck(entry, result.partials, ring_frame(pluck, quiet), pluck.noise)
 
 
 def test_partial_shared_with_an_open_string_keeps_its_own_decay() -> None:
@@ -56,15 +58,18 @@ def test_partial_shared_with_an_open_string_keeps_its_own_decay() -> None:
     alone = voice_pluck(2, held=(*others, 6), cents=8.0)
     low = [voice_pluck(6, held=(1, 2, 3, 4, 5)) for _ in range(2)]
     both = [voice_pluck(2, held=others, cents=8.0) for _ in range(2)]
-    true_s = float(str(alone.row["decay_h01_s"]))
-    raw = float(str(both[0].row["decay_h01_s"]))
+    true_s = alone.measured.value("decay_h01_s")
+    raw = both[0].measured.value("decay_h01_s")
+    assert true_s is not None
+    assert raw is not None
     assert abs(raw / true_s - 1.0) > 0.04  # what the string does to it if nothing is done
-    fill_ring_along([*low, *both], tuning=TUNING, a4_hz=440.0)
-    row = both[0].row
+    found = with_sounding_strings([*low, *both], tuning=TUNING, a4_hz=440.0)[2]
+    assert both[0].measured.value("decay_h01_s") == raw
+    row = found.cells()
     assert row["ring_along_string"] == 6
     assert "string 6 taken out of h01" in flags_cell(row["flags"])
     assert float(str(row["decay_h01_s"])) == pytest.approx(true_s, rel=0.02)
-    true_db = float(str(alone.row["h01_db"]))
+    true_db = float(str(alone.measured.value("h01_db")))
     assert abs(float(str(row["h01_db"])) - true_db) < 2.0 * float(str(row["h01_db_se"]))
 
 
@@ -72,27 +77,25 @@ def test_doubt_covers_what_cannot_be_kept_apart() -> None:
     """D3 partial 3 (440.5 Hz) beside A2 partial 4 (440.2 Hz), A2 known by its tuning only."""
     alone = voice_pluck(4, held=(1, 2, 3, 5, 6))
     both = voice_pluck(4, held=(1, 2, 3, 6))
-    had = float(str(both.row["decay_h03_s_se"]))
-    fill_ring_along([both], tuning=TUNING, a4_hz=440.0)
-    row = both.row
+    had = float(str(both.measured.uncertainty("decay_h03_s")))
+    (found,) = with_sounding_strings([both], tuning=TUNING, a4_hz=440.0)
+    row = found.cells()
     assert row["ring_along_string"] == 5
     assert "string 5 in h03" in flags_cell(row["flags"])
     spread = float(str(row["decay_h03_s_se"]))
     assert spread > 2.0 * had
-    off = float(str(row["decay_h03_s"])) - float(str(alone.row["decay_h03_s"]))
+    off = float(str(row["decay_h03_s"])) - float(str(alone.measured.value("decay_h03_s")))
     assert abs(off) < 2.0 * spread
 
 
 def test_held_strings_change_nothing_and_the_limit_is_said() -> None:
     plucks = [voice_pluck(string, held=(1, 2, 3, 4, 5, 6)) for string in (5, 2)]
-    had = [dict(pluck.row) for pluck in plucks]
-    fill_ring_along(plucks, tuning=TUNING, a4_hz=440.0)
-    for pluck, before in zip(plucks, had, strict=True):
-        assert pluck.row["ring_along_db"] is None
-        assert "ring_along_db: none above -" in flags_cell(pluck.row["flags"])
-        assert {k: pluck.row[k] for k in before if k != "flags"} == {
-            k: v for k, v in before.items() if k != "flags"
-        }
+    entries = with_sounding_strings(plucks, tuning=TUNING, a4_hz=440.0)
+    for entry, pluck in zip(entries, plucks, strict=True):
+        assert entry.value("ring_along_db") is None
+        assert "ring_along_db: none above -" in flags_cell(entry.flags)
+        before = pluck.measured.quantities
+        assert {name: entry.quantities[name] for name in before} == before
 
 
 def test_real_open_string_beside_e2(recordings: Path) -> None:
@@ -103,10 +106,10 @@ def test_real_open_string_beside_e2(recordings: Path) -> None:
         takes, _ = load([path])
         result = measure_take(takes[0], file=path.name)
         (key,) = result.partials
-        pluck = VoicePluck(result.pluck_rows[0], result.partials[key], result.frames[key])
-        fill_ring_along([pluck], tuning=TUNING, a4_hz=440.0)
-        assert pluck.row["ring_along_string"] == 5
-        levels.append(float(str(pluck.row["ring_along_db"])))
+        pluck = VoicePluck(result.plucks[0], result.partials[key], result.frames[key])
+        (entry,) = with_sounding_strings([pluck], tuning=TUNING, a4_hz=440.0)
+        assert entry.value("ring_along_string") == 5
+        levels.append(float(str(entry.value("ring_along_db"))))
     assert len(levels) == 4
     assert np.ptp(levels) < 3.0
 

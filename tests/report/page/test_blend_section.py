@@ -60,7 +60,7 @@ def measured(pairs: list[BlendPair], tmp_path_factory: pytest.TempPathFactory) -
         for index, pair in enumerate(pairs)
         for channel, output in ((1, "magnetic"), (2, "piezo"))
     ]  # fmt: skip
-    table = pd.DataFrame([{"stage": "wood", "voice": "both", **row} for row in blend.rows])
+    table = pd.DataFrame([{**row.cells(), "stage": "wood", "voice": "both"} for row in blend.rows])
     mixed = {
         pair.note: output_bands(0.7 * pair.magnetic + 0.3 * pair.piezo, None, pair)
         for pair in pairs

@@ -18,7 +18,8 @@ from tonecompare.compare.bench.exchanged_channels import outputs_swapped
 from tonecompare.compare.bench.ringing_strings import loud_strings
 from tonecompare.compare.model import BenchSign
 from tonecompare.measure.flags import BURSTS, TONE
-from tonecompare.measure.model import Measured, Measurements
+from tonecompare.measure.measured import Measured
+from tonecompare.measure.model import Measurements
 from tonecompare.measure.outputs.string_balance import off_line
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult
 from tonecompare.measure.quiet.two_quiets import coil_mismatch_from_residual, hum_hands

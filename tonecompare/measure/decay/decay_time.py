@@ -23,7 +23,7 @@ from tonecompare.measure.decay.energy_curve import (
 )
 from tonecompare.measure.decay.partial_decays import partial_decays
 from tonecompare.measure.flags import SHORT_DECAY, words
-from tonecompare.measure.model import Measured, unmeasured
+from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.signal import PluckSignal
 from tonecompare.quantities.registry import N_DECAY_PARTIALS

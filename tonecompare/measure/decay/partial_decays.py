@@ -15,7 +15,7 @@ from tonecompare.measure.decay.energy_curve import (
     decay_curve,
     slope_time,
 )
-from tonecompare.measure.model import Measured, unmeasured
+from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.units import T60_TIMES_SIGMA
 

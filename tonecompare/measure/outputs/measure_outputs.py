@@ -13,12 +13,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from tonecompare.errors import InputError
 from tonecompare.measure.flags import words
+from tonecompare.measure.measured import Measured
 from tonecompare.measure.outputs.band_powers import band_cross, mean_cross, total_coherence
 from tonecompare.measure.outputs.delay.correlation_lag import correlation_lag
 from tonecompare.measure.outputs.delay.electronic_delay import fit_delay
@@ -35,6 +35,7 @@ from tonecompare.measure.outputs.results import (
     PartialRatios,
     QuietPair,
 )
+from tonecompare.measure.table import MeasuredSubject, Subject
 
 __all__ = ["BlendPair", "BlendResult", "DelayFit", "QuietPair", "measure_blend", "measure_delay"]
 
@@ -140,34 +141,36 @@ def _row(
     bands: BandCross | None,
     delay: tuple[float | None, float | None, int | None],
     fuller_polarity: int | None,
-) -> dict[str, Any]:
-    """One row of blend.csv from the plucks of one note, or of all; "all" weighs notes equally."""
+) -> MeasuredSubject:
+    """One row of blend.csv from the plucks of one note, or of all; "all" weighs notes equally.
+
+    Stage and voice are named by who knows them.
+    """
 
     def mean(name: str) -> float | None:
         return mean_known([mean_known([getattr(p, name) for p in group]) for group in groups])
 
     delay_s, error_s, polarity = delay
     levels = mean("level_difference_db")
-    flags = []
+    flags: list[str] = []
     if polarity is None:
         flags.append("polarity-not-determinable")
     if delay_s is None:
         flags.append("delay-not-determinable")
     if levels is None:
         flags.append("below-quiet")
-    return {
-        "note": note,
-        "delay_us": None if delay_s is None else 1e6 * delay_s,
-        "delay_se_us": None if error_s is None else 1e6 * error_s,
-        "polarity": polarity,
-        "coherence": None if bands is None else total_coherence(bands),
-        "level_difference_db": levels,
-        "transient_magnetic_db": mean("transient_magnetic_db"),
-        "transient_piezo_db": mean("transient_piezo_db"),
-        "fuller_polarity": fuller_polarity,
-        "flags": words(*flags),
-        "lag_us": mean("lag_us"),
+    delay_us = None if delay_s is None else 1e6 * delay_s
+    quantities = {
+        "delay_us": Measured(delay_us, "µs", None if error_s is None else 1e6 * error_s),
+        "polarity": Measured(polarity, ""),
+        "coherence": Measured(None if bands is None else total_coherence(bands), ""),
+        "level_difference_db": Measured(levels, "dB"),
+        "transient_magnetic_db": Measured(mean("transient_magnetic_db"), "dB"),
+        "transient_piezo_db": Measured(mean("transient_piezo_db"), "dB"),
+        "fuller_polarity": Measured(fuller_polarity, ""),
+        "lag_us": Measured(mean("lag_us"), "µs"),
     }
+    return MeasuredSubject(Subject("blend", "", "", note=note), quantities, words(*flags))
 
 
 def _delay_of(

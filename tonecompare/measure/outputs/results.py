@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.model import Noise
+from tonecompare.measure.table import MeasuredSubject
 
 ComplexArray = NDArray[np.complex128]
 
@@ -238,10 +238,11 @@ class PiezoFinding:
 class BlendResult:
     """All that one two-channel recording tells of its two outputs.
 
-    ``rows`` hold the columns of ``blend.csv`` without stage and voice, first "all", then each note.
+    ``rows`` hold the columns of ``blend.csv``, first "all", then each note; stage and voice
+    are empty.
     """
 
-    rows: tuple[dict[str, Any], ...]
+    rows: tuple[MeasuredSubject, ...]
     delay: DelayFit
     bands: BandCross
     by_note: Mapping[str, BandCross]

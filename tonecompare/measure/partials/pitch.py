@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from tonecompare.measure.model import Measured, unmeasured
+from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.takes.plucks.note_of_pluck import note_hz
 from tonecompare.units import ratio_to_cents

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tonecompare.measure.model import Measured, unmeasured
+from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.place.combs import low_pass_db
 from tonecompare.measure.place.joint_fit import Joint, fit_joint
 from tonecompare.measure.place.pick_and_pickup import Positions

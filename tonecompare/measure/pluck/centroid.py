@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.model import Measured, unmeasured
+from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.pluck.centroid_cells import Cells, damping_along, lobe_roots
 from tonecompare.measure.signal import SPECTRUM_WINDOW_S, PluckSignal

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.model import Measured, unmeasured
+from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.partials.partial_set import (
     BELOW_NOISE,
     LEAST_CERTAIN_LOG_AMPLITUDE,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.model import Measured, unmeasured
+from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.quiet.noise_power import noise_power_sd
 from tonecompare.measure.signal import LEVEL_WINDOW_S, PluckSignal
 from tonecompare.units import amplitude_to_db, mean_square_to_dbfs

@@ -20,7 +20,8 @@ from numpy.typing import NDArray
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import InputError
 from tonecompare.measure.flags import BURSTS, Flag, words
-from tonecompare.measure.model import Measured, Noise, QuietCurves, unmeasured
+from tonecompare.measure.measured import Measured, unmeasured
+from tonecompare.measure.model import Noise, QuietCurves
 from tonecompare.measure.quiet.a_weighting import a_weighting_gain
 from tonecompare.measure.quiet.asked_mains import other_family
 from tonecompare.measure.quiet.hiss_floor import (

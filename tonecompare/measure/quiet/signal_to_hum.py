@@ -6,35 +6,43 @@ from collections.abc import Sequence
 
 import numpy as np
 
-Row = dict[str, object]
+from tonecompare.measure.measured import Measured
+from tonecompare.measure.table import MeasuredSubject
+
+_METHOD = "median level of the plucks over hum"
 
 
-def add_signal_to_hum(pluck_rows: Sequence[Row], quiet_rows: Sequence[Row]) -> None:
-    """Fill ``signal_to_hum_db`` of each quiet row: median level of its channel's plucks over hum.
+def with_signal_to_hum(
+    plucks: Sequence[MeasuredSubject], quiets: Sequence[MeasuredSubject]
+) -> tuple[MeasuredSubject, ...]:
+    """Return the quiets with ``signal_to_hum_db``: median level of their channel's plucks over hum.
 
     The median is that of the plucks that were played, so its uncertainty is that of the one or two
     levels in the middle, not how much the plucks differ; that of the hum is added.
 
     Parameters
     ----------
-    pluck_rows, quiet_rows
-        Rows of one voice at one stage; the quiet rows are completed in place.
+    plucks, quiets
+        Of one voice at one stage.
     """
-    levels: dict[object, list[tuple[float, float]]] = {}
-    for row in pluck_rows:
-        if isinstance(level := row.get("level_dbfs"), float):
-            sd = row.get("level_dbfs_se")
-            levels.setdefault(row["channel"], []).append((level, _number(sd)))
-    for row in quiet_rows:
-        hum, plucks = row.get("hum_dbfs"), sorted(levels.get(row["channel"], []))
-        if not isinstance(hum, float) or not plucks:
-            row["signal_to_hum_db"] = row["signal_to_hum_db_se"] = None
-            continue
-        middle = plucks[(len(plucks) - 1) // 2 : len(plucks) // 2 + 1]
-        level, sd = (float(np.mean(values)) for values in zip(*middle, strict=True))
-        row["signal_to_hum_db"] = level - hum
-        row["signal_to_hum_db_se"] = float(np.hypot(sd, _number(row.get("hum_dbfs_se"))))
+    levels: dict[int | None, list[tuple[float, float]]] = {}
+    for pluck in plucks:
+        if (level := pluck.value("level_dbfs")) is not None:
+            sd = pluck.uncertainty("level_dbfs") or 0.0
+            levels.setdefault(pluck.subject.channel, []).append((level, sd))
+    return tuple(
+        quiet.joined(
+            {"signal_to_hum_db": _over_hum(quiet, sorted(levels.get(quiet.subject.channel, [])))}
+        )
+        for quiet in quiets
+    )
 
 
-def _number(value: object) -> float:
-    return value if isinstance(value, float) else 0.0
+def _over_hum(quiet: MeasuredSubject, levels: Sequence[tuple[float, float]]) -> Measured:
+    hum = quiet.value("hum_dbfs")
+    if hum is None or not levels:
+        return Measured(None, "dB", method=_METHOD)
+    middle = levels[(len(levels) - 1) // 2 : len(levels) // 2 + 1]
+    level, sd = (float(np.mean(values)) for values in zip(*middle, strict=True))
+    hum_sd = quiet.uncertainty("hum_dbfs") or 0.0
+    return Measured(level - hum, "dB", float(np.hypot(sd, hum_sd)), method=_METHOD)

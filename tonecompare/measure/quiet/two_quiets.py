@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tonecompare.measure.model import Measured, unmeasured
+from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult
 from tonecompare.quantities.registry import HUM_LINES
 

@@ -3,5 +3,5 @@
 What other rooms use
 --------------------
 ``narrow_lines``: BEFORE_ENDS_S, BEFORE_S, ring_frame, RingFrame
-``sounding_strings``: fill_ring_along
+``sounding_strings``: with_sounding_strings
 """

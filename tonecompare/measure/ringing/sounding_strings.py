@@ -1,4 +1,4 @@
-"""Who rings along, written into the rows of a voice's plucks, and what that does to their partials.
+"""Who rings along with the plucks of a voice, and what that does to their partials.
 
 Open strings that were plucked themselves in the same recording are looked for at their measured
 pitch, the others at their tuning. Where a string that is known to ring along has a partial beside
@@ -26,6 +26,7 @@ from tonecompare.measure.flags import (
     Flag,
     unmeasured_flag,
 )
+from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.ringing.shared_partials import KeptApart, keep_apart
 from tonecompare.measure.ringing.sympathetic_resonance import (
@@ -35,7 +36,8 @@ from tonecompare.measure.ringing.sympathetic_resonance import (
     smallest_db,
     strings_along,
 )
-from tonecompare.measure.voice import Row, VoicePluck
+from tonecompare.measure.table import MeasuredSubject
+from tonecompare.measure.voice import VoicePluck
 from tonecompare.quantities.registry import N_DECAY_PARTIALS
 
 #: Partials of note and open string nearer than this share a band.
@@ -51,13 +53,15 @@ DECAY_PULL, LEVEL_PULL_DB = 0.6, 3.0
 LEAST_PLUCKS = 2
 
 
-def fill_ring_along(plucks: Sequence[VoicePluck], *, tuning: Sequence[str], a4_hz: float) -> None:
-    """Write ``ring_along_db`` and ``ring_along_string`` into the rows; widen what is in doubt.
+def with_sounding_strings(
+    plucks: Sequence[VoicePluck], *, tuning: Sequence[str], a4_hz: float
+) -> tuple[MeasuredSubject, ...]:
+    """Return the plucks with the string that rings along, and more doubt where it belongs.
 
     Parameters
     ----------
     plucks
-        All plucks of one voice and output; their rows are completed in place.
+        All plucks of one voice and output.
     tuning
         Open strings, lowest first.
     a4_hz
@@ -76,13 +80,16 @@ def fill_ring_along(plucks: Sequence[VoicePluck], *, tuning: Sequence[str], a4_h
         for string in strings
         if string.number in measured and named.get(string.number, 0) >= LEAST_PLUCKS
     ]
+    entries = []
     for pluck, along in zip(plucks, found, strict=True):
-        _write(pluck, along)
         here = {each.string for each in along or ()}
         shared = [string for string in strings if string.number in here]
         shared += [string for string in open_ if string.number not in here]
-        own = pluck.row.get("string")
-        _keep_apart(pluck, [string for string in shared if string.number != own])
+        own = pluck.measured.subject.string
+        beside = [string for string in shared if string.number != own]
+        quantities, flags = _kept_apart(pluck, beside)
+        entries.append(pluck.measured.joined(*_woken(pluck, along)).joined(quantities, flags))
+    return tuple(entries)
 
 
 def _measured_strings(
@@ -91,11 +98,11 @@ def _measured_strings(
     """Fundamental and stretch of the open strings that were plucked, medians over their plucks."""
     rows: dict[int, list[tuple[float, float]]] = {}
     for pluck in plucks:
-        string, partials = pluck.row.get("string"), pluck.partials
-        if not isinstance(string, int) or not 1 <= string <= len(tuning):
+        string, partials = pluck.measured.subject.string, pluck.partials
+        if string is None or not 1 <= string <= len(tuning):
             continue
         stretch = partials.inharmonicity
-        if pluck.row.get("note") == tuning[len(tuning) - string] and np.isfinite(stretch):
+        if pluck.measured.subject.note == tuning[len(tuning) - string] and np.isfinite(stretch):
             rows.setdefault(string, []).append((partials.f0_hz, stretch))
     medians = {string: np.median(np.array(values), axis=0) for string, values in rows.items()}
     return {string: (float(each[0]), float(each[1])) for string, each in medians.items()}
@@ -105,67 +112,72 @@ def _along(pluck: VoicePluck, strings: Sequence[OpenString]) -> tuple[Along, ...
     """Strings that sound beside the note; None where it cannot be told."""
     if pluck.frame is None or not np.isfinite(pluck.partials.f0_hz):
         return None
-    string = pluck.row.get("string")
-    own = string if isinstance(string, int) else None
+    own = pluck.measured.subject.string
     return strings_along(pluck.frame, pluck.partials, strings, own=own, noise=pluck.noise)
 
 
-def _write(pluck: VoicePluck, along: tuple[Along, ...] | None) -> None:
-    """Write the loudest string that the pluck woke, and say what rang before it already."""
-    row = pluck.row
-    row["ring_along_db"] = row["ring_along_db_se"] = row["ring_along_string"] = None
-    if along is None or pluck.frame is None:
-        if pluck.frame is None:
-            why = f"rang for only {row['ring_s']:.2f} s"
-        else:
-            why = "no pitch was found"
-        _flag(row, unmeasured_flag(why, "ring_along_db"))
-        return
-    over_ringing = Flag("over-ringing") in row["flags"]
+def _woken(
+    pluck: VoicePluck, along: tuple[Along, ...] | None
+) -> tuple[dict[str, Measured], list[Flag]]:
+    """Return the loudest string that the pluck woke, and flags for what rang before it already."""
+    flags: list[Flag] = []
+    if pluck.frame is None:
+        return _no_string(f"rang for only {pluck.measured.value('ring_s'):.2f} s", flags)
+    if along is None:
+        return _no_string("no pitch was found", flags)
+    over_ringing = Flag("over-ringing") in pluck.measured.flags
     before = [each for each in along if each.before or (over_ringing and each.before is None)]
-    for each in before:
-        _flag(row, Flag(RINGS_ALREADY, (each.string, each.level_db)))
+    flags += [Flag(RINGS_ALREADY, (each.string, each.level_db)) for each in before]
     woken = [each for each in along if each not in before]
-    if woken:
-        row["ring_along_db"] = woken[0].level_db
-        row["ring_along_db_se"] = woken[0].level_sd_db
-        row["ring_along_string"] = woken[0].string
-    else:
-        _flag(
-            row, unmeasured_flag(f"none above {smallest_db(pluck.frame):.0f} dB", "ring_along_db")
-        )
+    if not woken:
+        return _no_string(f"none above {smallest_db(pluck.frame):.0f} dB", flags)
+    loudest = woken[0]
+    return {
+        "ring_along_db": Measured(loudest.level_db, "dB", loudest.level_sd_db),
+        "ring_along_string": Measured(loudest.string, ""),
+    }, flags
 
 
-def _flag(row: Row, flag: Flag) -> None:
-    row["flags"] = (*row["flags"], flag)
+def _no_string(reason: str, flags: Sequence[Flag]) -> tuple[dict[str, Measured], list[Flag]]:
+    quantities = {
+        "ring_along_db": unmeasured("dB", reason),
+        "ring_along_string": unmeasured("", reason),
+    }
+    return quantities, [*flags, unmeasured_flag(reason, "ring_along_db")]
 
 
-def _keep_apart(pluck: VoicePluck, strings: Sequence[OpenString]) -> None:
+def _kept_apart(
+    pluck: VoicePluck, strings: Sequence[OpenString]
+) -> tuple[dict[str, Measured], list[Flag]]:
     """Take strings that ring along out of the note's partials where they can be told, else say so.
 
-    Rows are completed in place: decays, levels and uncertainties of the partials concerned.
+    Returns the decays, levels and uncertainties of the partials concerned, and the flags.
     """
     sharing: dict[int, list[OpenString]] = {}
     for string in strings:
         for index in _shared(pluck.partials, string):
             sharing.setdefault(index, []).append(string)
+    if not sharing:
+        return {}, []
+    had = pluck.measured.quantities
+    found: dict[str, Measured] = {}
     said: dict[tuple[str, int], list[int]] = {}
     doubt_db: dict[int, float] = {}
     for index in sorted(sharing):
         string, *others = sharing[index]
         own = None if others or not string.measured else _own_part(pluck.partials, index, string)
+        name = f"decay_h{index + 1:02d}_s"
         if own is None:
             doubt_db[index] = LEVEL_PULL_DB * UNSEEN_SHARE
-            _widen(pluck.row, f"decay_h{index + 1:02d}_s", relative=DECAY_PULL * UNSEEN_SHARE)
+            found[name] = _wider(had[name], relative=DECAY_PULL * UNSEEN_SHARE)
         else:
-            doubt_db[index] = _write_own(pluck, index, own)
+            doubt_db[index] = _level_doubt_db(pluck.partials, index, own)
+            found[name] = _own_decay(had[name], pluck.partials, index, own)
         for each in (string, *others):
             code = STRING_WITHIN if own is None else STRING_TAKEN_OUT
             said.setdefault((code, each.number), []).append(index + 1)
-    for (code, number), orders in said.items():
-        _flag(pluck.row, Flag(code, (number, tuple(orders))))
-    if doubt_db:
-        _doubt_levels(pluck, doubt_db)
+    flags = [Flag(code, (number, tuple(orders))) for (code, number), orders in said.items()]
+    return found | _in_doubt(had, pluck.partials, doubt_db), flags
 
 
 def _shared(partials: PartialSet, string: OpenString) -> list[int]:
@@ -188,46 +200,53 @@ def _own_part(partials: PartialSet, index: int, string: OpenString) -> KeptApart
     return keep_apart(partials, index, other_hz, met_hz=met_hz)
 
 
-def _write_own(pluck: VoicePluck, index: int, own: KeptApart) -> float:
-    """Write the decay of the note's own part; return the doubt about the partial's level, dB.
+def _own_decay(had: Measured, partials: PartialSet, index: int, own: KeptApart) -> Measured:
+    """Return the decay of the note's own part.
 
-    The decay's holds half of what was corrected, and what of the string follows the note.
+    Its doubt holds half of what was corrected, and what of the string follows the note.
     """
-    row, partials = pluck.row, pluck.partials
-    name = f"decay_h{index + 1:02d}_s"
-    value = row.get(name)
     amplitude, rate = partials.components_amplitude.copy(), partials.components_rate.copy()
     amplitude[index], rate[index] = own.amplitude, own.rate
     alone = replace(partials, components_amplitude=amplitude, components_rate=rate)
     t60, relative = pair_decays(alone, np.array([index]))
-    if isinstance(value, float) and np.isfinite(t60[0]):
-        row[name] = float(t60[0])
-        pulled = DECAY_PULL * own.string_share * float(t60[0])
-        row[f"{name}_se"] = math.hypot(float(t60[0] * relative[0]), 0.5 * (t60[0] - value), pulled)
+    if had.value is None or not np.isfinite(t60[0]):
+        return had
+    value = float(t60[0])
+    pulled = DECAY_PULL * own.string_share * value
+    sd = math.hypot(float(t60[0] * relative[0]), 0.5 * (value - had.value), pulled)
+    return replace(had, value=value, uncertainty=sd)
+
+
+def _level_doubt_db(partials: PartialSet, index: int, own: KeptApart) -> float:
+    """Return the doubt about a partial's level of which a string was kept apart, dB."""
     moved_db = 10.0 * math.log10(own.power / float(partials.power[index]))
     return math.hypot(moved_db, LEVEL_PULL_DB * own.string_share)
 
 
-def _doubt_levels(pluck: VoicePluck, doubt_db: Mapping[int, float]) -> None:
-    """Add the doubt about some partials to their levels and to all that their power enters."""
-    row = pluck.row
-    power = np.where(pluck.partials.measured, pluck.partials.power, 0.0)
+def _in_doubt(
+    had: Mapping[str, Measured], partials: PartialSet, doubt_db: Mapping[int, float]
+) -> dict[str, Measured]:
+    """Return the levels of partials, and all that their power enters, with the doubt added."""
+    power = np.where(partials.measured, partials.power, 0.0)
     pull = np.zeros(power.size)
     pull[list(doubt_db)] = list(doubt_db.values())
     total = float(np.sqrt(np.sum((power * pull) ** 2)) / power.sum())
+    found = {}
     for index in range(power.size):
-        _widen(row, f"h{index + 1:02d}_db", by=math.hypot(total, float(pull[index])))
+        name = f"h{index + 1:02d}_db"
+        found[name] = _wider(had[name], by=math.hypot(total, float(pull[index])))
     odd, even = slice(0, None, 2), slice(1, None, 2)
     sides = [np.sqrt(np.sum((power * pull)[k] ** 2)) / power[k].sum() for k in (odd, even)]
-    _widen(row, "odd_even_db", by=math.hypot(*np.nan_to_num(sides).tolist()))
+    by = math.hypot(*np.nan_to_num(sides).tolist())
+    found["odd_even_db"] = _wider(had["odd_even_db"], by=by)
     share = total / LEVEL_PULL_DB * DECAY_PULL
     for name in ("decay_s", "decay_early_s", "decay_late_s"):
-        _widen(row, name, relative=share)
+        found[name] = _wider(had[name], relative=share)
+    return found
 
 
-def _widen(row: Row, name: str, *, by: float = 0.0, relative: float = 0.0) -> None:
-    """Add to the standard uncertainty of a value, if there is one."""
-    value, spread = row.get(name), row.get(f"{name}_se")
-    if isinstance(value, float):
-        had = spread if isinstance(spread, float) else 0.0
-        row[f"{name}_se"] = math.hypot(had, by, relative * value)
+def _wider(had: Measured, *, by: float = 0.0, relative: float = 0.0) -> Measured:
+    """Return a number with more standard uncertainty, if there is one."""
+    if had.value is None:
+        return had
+    return replace(had, uncertainty=math.hypot(had.uncertainty or 0.0, by, relative * had.value))

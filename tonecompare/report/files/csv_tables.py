@@ -17,8 +17,7 @@ from typing import Any
 import pandas as pd
 
 from tonecompare.measure.flags import with_flags_as_text
-from tonecompare.measure.voice import VOICE_COLUMNS
-from tonecompare.quantities.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET
+from tonecompare.quantities.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET, VOICES
 
 #: File name -> columns of the contract.
 TABLES: Mapping[str, Sequence[str]] = {
@@ -26,7 +25,7 @@ TABLES: Mapping[str, Sequence[str]] = {
     "quiet.csv": QUIET,
     "differences.csv": DIFFERENCES,
     "blend.csv": BLEND,
-    "voices.csv": VOICE_COLUMNS,
+    "voices.csv": VOICES,
 }
 _DIGITS = 7
 _FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
