@@ -10,9 +10,10 @@ from simulated_tables import Scatter, simulated_session
 
 from tonecompare.compare import compare_session
 from tonecompare.compare.causes.gain import find_gain
+from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.difference.session_differences import judge_session
-from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.compare.model import Confound
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparisonSpec
 

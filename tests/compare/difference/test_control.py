@@ -11,9 +11,9 @@ from compare_frames import FIVE, STRINGS, measurements, plucks, session
 from simulated_tables import Scatter, simulated_session
 
 from tonecompare.compare import compare_session
+from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
-from tonecompare.compare.model import Comparisons
 from tonecompare.session.model import ComparisonSpec, Stage
 
 SPEC = ComparisonSpec("stock", "rewound", "plover-first", "plover-second")

@@ -11,7 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.model import Confound
 from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
