@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from compare_frames import FIVE, STRINGS, measurements, plucks, session
+from compare_frames import FIVE, STRINGS, measurements, plucks, session, told_notes
 from scipy import stats
 
 from tonecompare.compare import compare_session
@@ -68,13 +68,13 @@ def test_a_worked_on_stage_is_no_stock() -> None:
 
 def test_two_guitars_compared_say_what_differs_not_why() -> None:
     result = compare_session(_session(), measurements(*_frames(-14.0)))
-    notes = " ".join(result.notes["heron-b to heron-a-rewound"])
+    notes = told_notes(result, "heron-b to heron-a-rewound")
     assert "says what differs, not why" in notes
     assert "3 unmodified guitars" in notes
     assert len(result.tables["guitars"]) == 1
     few = session(STOCK[1], DONE, comparisons=[ComparisonSpec("heron-b", "heron-a-rewound")])
-    notes = " ".join(compare_session(few, measurements(*_frames(-14.0))).notes.popitem()[1])
-    assert "at least three unmodified guitars" in notes
+    result = compare_session(few, measurements(*_frames(-14.0)))
+    assert "at least three unmodified guitars" in told_notes(result, *result.notes)
 
 
 def test_sessions_without_work_show_what_another_day_brings() -> None:

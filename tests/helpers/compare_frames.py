@@ -7,8 +7,10 @@ from pathlib import Path
 
 import pandas as pd
 
+from tonecompare.compare.comparisons import Comparisons
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.columns import BLEND, MEASUREMENTS, QUIET
+from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.session.model import ComparisonSpec, Session, Stage
 
 STRINGS = ("E2", "A2", "D3", "G3", "B3", "E4")
@@ -85,3 +87,8 @@ def session(
         comparisons=tuple(comparisons),
         **more,  # type: ignore[arg-type]
     )
+
+
+def told_notes(result: Comparisons, comparison: str) -> str:
+    """Return everything the report says of a whole comparison, in one text."""
+    return " ".join(note_sentence(note) for note in result.notes[comparison])

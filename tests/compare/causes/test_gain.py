@@ -5,13 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from compare_frames import FIVE, STRINGS, measurements, plucks, quiet, session
+from compare_frames import FIVE, STRINGS, measurements, plucks, quiet, session, told_notes
 from simulated_tables import Scatter, simulated_session
 
 from tonecompare.compare import compare_session
 from tonecompare.compare.causes.gain import find_gain
+from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.difference.session_differences import judge_session
-from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.compare.model import Confound
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparisonSpec
 
@@ -106,7 +108,7 @@ def _rate(effects: dict[str, float], *, sessions: int, seed: int) -> float:
     found = 0
     for _ in range(sessions):
         known = simulated_session(rng, Scatter(voices=("bridge", "neck")), effects=effects)
-        confounds = find_gain(*known, judge_session(*known).table).confounds
+        confounds = find_gain(*known, judge_session(*known).rows).confounds
         found += any(gain.found for gain in confounds)
     return found / sessions
 
@@ -121,10 +123,8 @@ def test_no_gain_is_found_where_nothing_moved() -> None:
 
 
 def test_a_table_without_rows() -> None:
-    result = _compare(((-20.0, -90.0, -70.0), (-14.0, -84.0, -64.0)))
-    none = result.differences.iloc[:0]
     known = session("stock", "rewound", comparisons=[SPEC])
-    assert find_gain(known, measurements(), none).confounds == ()
+    assert find_gain(known, measurements(), no_rows()).confounds == ()
 
 
 def test_a_hair_of_hiss_is_no_gain() -> None:
@@ -148,7 +148,7 @@ def test_a_gain_that_the_control_shows_too_is_said_to_be_its_drift() -> None:
         frames.append(p if later else p.assign(level_dbfs=p["level_dbfs"].round(1)))
         quiets.append(q)
     result = compare_session(known, measurements(*frames, quiets=quiets))
-    notes = " ".join(result.notes[spec.name])
+    notes = told_notes(result, spec.name)
     assert "The control's hiss and level moved together, by +1.0 dB" in notes
     (gain,) = _gains(result)
     assert not gain.found

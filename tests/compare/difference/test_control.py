@@ -7,12 +7,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from compare_frames import FIVE, STRINGS, measurements, plucks, session
+from compare_frames import FIVE, STRINGS, measurements, plucks, session, told_notes
 from simulated_tables import Scatter, simulated_session
 
 from tonecompare.compare import compare_session
+from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
-from tonecompare.compare.model import Comparisons
 from tonecompare.session.model import ComparisonSpec, Stage
 
 SPEC = ComparisonSpec("stock", "rewound", "plover-first", "plover-second")
@@ -94,7 +95,7 @@ def test_the_drift_is_shown_and_named() -> None:
     drift = _all(result.tables["control"])
     assert (drift["before"], drift["after"]) == ("plover-first", "plover-second")
     assert drift["difference"] == pytest.approx(1.5)
-    notes = " ".join(result.notes[SPEC.name])
+    notes = told_notes(result, SPEC.name)
     assert "taken against plover" in notes
     assert "it moved in: level" in notes
 
@@ -111,7 +112,7 @@ def test_a_control_without_usable_drift_is_not_taken_out_and_said_so() -> None:
     assert row["difference"] == pytest.approx(6.0)
     assert np.isnan(row["control_difference"])
     assert np.isnan(row["raw_difference"])
-    assert "gives no usable drift" in " ".join(result.notes[SPEC.name])
+    assert "gives no usable drift" in told_notes(result, SPEC.name)
 
 
 def test_without_control_the_report_says_what_could_hide() -> None:
@@ -119,7 +120,7 @@ def test_without_control_the_report_says_what_could_hide() -> None:
         session(*STAGES, comparisons=[ComparisonSpec("stock", "rewound")]),
         measurements(_levels("stock", -20.0), _levels("rewound", -14.0)),
     )
-    notes = " ".join(result.notes["stock to rewound"])
+    notes = told_notes(result, "stock to rewound")
     assert "No unchanged instrument was recorded" in notes
     assert "gain" in notes
     assert len(result.tables["control"]) == 0
@@ -135,7 +136,7 @@ def test_session_drift_becomes_no_claim_about_the_work() -> None:
     claims = {True: 0, False: 0}
     for control in claims:
         for _ in range(25):
-            table = judge_session(*simulated_session(rng, scatter, control=control)).table
+            table = to_frame(judge_session(*simulated_session(rng, scatter, control=control)).rows)
             claims[control] += table["verdict"].isin(["likely-audible", "measurable"]).any()
     assert claims[True] <= 4
     assert claims[False] >= 22

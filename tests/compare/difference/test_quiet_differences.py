@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 import pytest
-from compare_frames import FIVE, STRINGS, measurements, plucks, quiet, session
+from compare_frames import FIVE, STRINGS, measurements, plucks, quiet, session, told_notes
 
 from tonecompare.compare import compare_session
 from tonecompare.compare.difference.quiet_differences import HISS_WANDER_DB, WANDER_DB
@@ -111,7 +111,7 @@ def test_the_assumed_wander_is_said() -> None:
         session("stock", "rewound", comparisons=[SPEC]),
         measurements(quiets=[quiet("stock", values), quiet("rewound", values)]),
     )
-    assert "hum is assumed to wander by 0.3 dB" in " ".join(result.notes[SPEC.name])
+    assert "hum is assumed to wander by 0.3 dB" in told_notes(result, SPEC.name)
 
 
 def test_signal_to_hum_carries_the_plucks_uncertainty() -> None:

@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from compare_frames import FIVE, STRINGS, measurements, plucks, quiet, session
+from compare_frames import FIVE, STRINGS, measurements, plucks, quiet, session, told_notes
 from simulated_tables import Scatter, simulated_session
 
 from tonecompare.compare import compare_session
-from tonecompare.compare.difference.difference_table import EXTRA
+from tonecompare.compare.difference.difference_table import EXTRA, to_frame
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import VERDICTS
 from tonecompare.errors import SessionError
@@ -254,7 +254,7 @@ def test_nothing_measured_gives_an_empty_table_and_a_note() -> None:
     result = compare_session(session("stock", "rewound", comparisons=[SPEC]), measurements())
     assert len(result.differences) == 0
     assert tuple(result.differences.columns) == (*DIFFERENCES, *EXTRA)
-    notes = " ".join(result.notes[SPEC.name])
+    notes = told_notes(result, SPEC.name)
     assert "Stage stock has no measured recording" in notes
 
 
@@ -276,7 +276,7 @@ def test_judging_a_whole_session_takes_well_under_a_second() -> None:
     known, measured = simulated_session(np.random.default_rng(1), Scatter(), control=True)
     judge_session(known, measured)
     start = time.process_time()
-    table = judge_session(known, measured).table
+    table = to_frame(judge_session(known, measured).rows)
     assert len(table) > 1000
     assert time.process_time() - start < 0.5
 
