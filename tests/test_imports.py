@@ -184,11 +184,11 @@ FLOORS = {
     ),
     "compare": (
         ("model", "thresholds", "planned", "reasons"), ("comb_correction",), ("difference",),
-        ("response",), ("causes", "drift_words"), ("bench", "notes", "guitar_spread"),
+        ("response", "curves"), ("causes", "drift_words"), ("bench", "notes", "guitar_spread"),
         ("comparisons", "run"), ("worth", "check"),
     ),
     "report": (
-        ("makers", "difference_views"), ("words",), ("charts", "mean_spectra"), ("files",),
+        ("makers", "difference_views"), ("words",), ("charts",), ("files",),
         ("page",), ("whole_report",),
     ),
 }  # fmt: skip

@@ -11,6 +11,8 @@ from two_outputs import Wiring, open_strings
 
 import tonecompare as tc
 from tonecompare.compare.model import Response
+from tonecompare.compare.response.acoustic_likeness import likeness_of_session
+from tonecompare.compare.response.recordings_of_blends import recordings_of_blends
 from tonecompare.compare.worth.work_steps import FAMILIES, Distance, Step
 from tonecompare.errors import InputError
 from tonecompare.measure.outputs.measure_outputs import measure_blend
@@ -37,14 +39,20 @@ def full(result, tmp_path_factory):
         from_stock=moved, from_before=moved, new_voices=(), free_share={}, ratings={},
         confounds=(),
     )  # fmt: skip
+    bands = {("before", "acoustic", "magnetic"): _reference(blend)}
+    measured = replace(result.measurements, blends={("before", "both"): blend}, bands=bands)
+    compared = replace(
+        result.comparisons,
+        responses=(response,),
+        likenesses=likeness_of_session(measured),
+        recordings_of_blends=recordings_of_blends(
+            replace(measured, bands={("before", "mix", "blend"): _reference(blend)})
+        ),
+    )
     made = replace(
         result,
-        measurements=replace(
-            result.measurements,
-            blends={("before", "both"): blend},
-            bands={("before", "acoustic", "magnetic"): _reference(blend)},
-        ),
-        comparisons=replace(result.comparisons, responses=(response,)),
+        measurements=measured,
+        comparisons=compared,
         worth=(step,),
     )
     return tc.load(made.save(tmp_path_factory.mktemp("full") / "heron.tc"))
@@ -53,6 +61,12 @@ def full(result, tmp_path_factory):
 def _reference(blend):
     """Return a reference that is the magnetic output itself, note by note."""
     return {note: bands.magnetic for note, bands in blend.by_note.items()}
+
+
+def test_what_two_outputs_are_made_of_is_saved(full):
+    (one,) = full.comparisons.recordings_of_blends
+    # The recording is the magnetic output itself: ratio 0.
+    assert (one.stage, one.voice, one.recording, one.blend.ratio) == ("before", "both", "mix", 0.0)
 
 
 @pytest.mark.parametrize(

@@ -44,6 +44,8 @@ def _print_stage(answer: StageAnswer) -> None:
         resolved_rows,
         where,
     )
+    from tonecompare.report.words.check_words.fault_told import told
+    from tonecompare.report.words.check_words.held_words import held_sentence
 
     width = min(shutil.get_terminal_size().columns, 100)
 
@@ -52,10 +54,10 @@ def _print_stage(answer: StageAnswer) -> None:
 
     click.echo(f"\n{answer.stage}\n  {ANSWER_WORDS[answer.answer]}\n  {headline(answer)}")
     for each in grouped(answer.faults):
-        fault = each.fault
+        fault, said = each.fault, told(each.fault)
         click.echo(f"\n  [{SEVERITY_WORDS[fault.severity]}] {where(fault)}: {fault.kind}")
-        click.echo(wrapped(f"{fault.what} {each.likewise()}".rstrip()))
-        click.echo(wrapped(f"{fault.why} {fault.remedy}"))
+        click.echo(wrapped(f"{said.what} {each.likewise()}".rstrip()))
+        click.echo(wrapped(f"{said.why} {said.remedy}"))
     if answer.again:
         rows = [[name, why] for name, why in again_rows(answer)]
         click.echo(
@@ -63,8 +65,8 @@ def _print_stage(answer: StageAnswer) -> None:
         )
     if answer.held:
         click.echo("\n  Did the stage hold still?")
-        for text in answer.held:
-            click.echo(wrapped(text))
+        for held in answer.held:
+            click.echo(wrapped(held_sentence(held)))
     rows = [[name, *cells] for name, cells in resolved_rows(answer)]
     if rows:
         click.echo(

@@ -10,7 +10,15 @@ import pandas as pd
 
 from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.difference_table import to_frame
-from tonecompare.compare.model import BenchSign, Confound, Equaliser, Note, Response
+from tonecompare.compare.model import (
+    AcousticLikeness,
+    BenchSign,
+    Confound,
+    Equaliser,
+    Note,
+    RecordingOfBlend,
+    Response,
+)
 
 
 @dataclass(frozen=True)
@@ -27,6 +35,10 @@ class Comparisons:
     equalisers: tuple[Equaliser, ...] = ()
     #: What holds for a whole comparison (no control was recorded, …), by comparison.
     notes: Mapping[str, tuple[Note, ...]] = field(default_factory=dict)
+    #: How near each blend of two outputs comes to a recording of an acoustic reference.
+    likenesses: tuple[AcousticLikeness, ...] = ()
+    #: Recordings of a blend, and which blend they hold.
+    recordings_of_blends: tuple[RecordingOfBlend, ...] = ()
     #: Extra tables by name (between-guitar spread, drift of the control, plucks still needed, …).
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     #: What the takes of single stages say at the bench (dead spots, coil mismatch, …).

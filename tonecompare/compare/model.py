@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from tonecompare.arrays import FloatArray
+from tonecompare.measure.outputs.recorded_blend import RecordedBlend
 
 VERDICTS = ("likely-audible", "measurable", "no-change", "undecided", "confounded")
 
@@ -84,6 +85,75 @@ class Equaliser:
     rate_hz: float
     #: ``rms_left_db`` in hearing thresholds of one partial's level; NaN when not worked out.
     left_thresholds: float = float("nan")
+
+
+@dataclass(frozen=True)
+class Beside:
+    """Attack or decay of one output beside the reference's, mean over the notes both have."""
+
+    quantity: str
+    output: str
+    unit: str
+    value: float
+    reference: float
+    #: Difference in hearing thresholds; positive = longer than the reference.
+    thresholds: float
+    n_notes: int
+
+
+@dataclass(frozen=True)
+class AcousticLikeness:
+    """How near each blend comes to the reference.
+
+    ``distance`` (2, ratios) is in hearing thresholds: as wired, then with one output inverted.
+    ``difference_db`` (B,) is reference minus nearest blend per band, levels taken out.
+    """
+
+    stage: str
+    voice: str
+    reference: str
+    n_notes: int
+    ratio: FloatArray
+    distance: FloatArray
+    nearest_ratio: float
+    nearest_polarity: int
+    #: Ratios as good as the nearest, at its polarity.
+    as_good: tuple[float, float]
+    band_hz: FloatArray
+    difference_db: FloatArray
+    equaliser: Equaliser | None
+    beside: tuple[Beside, ...]
+    #: The hearing threshold of a third octave's level that ``distance`` counts in.
+    threshold_db: float = 1.0
+
+    @property
+    def magnetic_distance(self) -> float:
+        """Distance of the magnetic output alone."""
+        return float(self.distance[0, 0])
+
+    @property
+    def piezo_distance(self) -> float:
+        """Distance of the piezo output alone."""
+        return float(self.distance[0, -1])
+
+    @property
+    def nearest_distance(self) -> float:
+        """Distance of the nearest blend."""
+        return float(self.distance.min())
+
+
+@dataclass(frozen=True)
+class RecordingOfBlend:
+    """What a recording of the blend of a two-channel voice is made of.
+
+    ``stage`` and ``voice`` name the two-channel recording, ``recording`` the voice that holds the
+    blend, at the same stage.
+    """
+
+    stage: str
+    voice: str
+    recording: str
+    blend: RecordedBlend
 
 
 @dataclass(frozen=True)

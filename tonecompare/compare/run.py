@@ -12,7 +12,9 @@ from tonecompare.compare.difference.difference_table import thresholds_table, to
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.guitar_spread import guitars_table, sessions_table
 from tonecompare.compare.notes import comparison_notes
+from tonecompare.compare.response.acoustic_likeness import likeness_of_session
 from tonecompare.compare.response.equaliser import find_equalisers
+from tonecompare.compare.response.recordings_of_blends import recordings_of_blends
 from tonecompare.compare.response.response_curve import find_responses
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
@@ -60,6 +62,8 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
         responses=responses,
         equalisers=find_equalisers(responses, overrides=session.hearing_thresholds),
         bench=bench_signs(session, measurements),
+        likenesses=likeness_of_session(measurements, overrides=session.hearing_thresholds),
+        recordings_of_blends=recordings_of_blends(measurements),
         notes={
             name: comparison_notes(session, spec, measurements, rows, judged.control)
             for name, spec in specs.items()

@@ -23,8 +23,9 @@ from tonecompare.errors import InputError
 #: Modules whose data classes may stand in a file.
 _MODULES = (
     "session.model", "measure.flags", "measure.measured", "measure.model", "measure.table",
-    "measure.outputs.results", "compare.model", "compare.comparisons",
-    "compare.difference.difference_rows", "compare.reasons", "compare.bench.signs",
+    "measure.outputs.recorded_blend", "measure.outputs.results", "compare.model",
+    "compare.comparisons", "compare.difference.difference_rows", "compare.reasons",
+    "compare.bench.signs",
     "compare.worth.work_steps", "report.words.findings", "report.difference_views",
     "front.results",
 )  # fmt: skip

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tonecompare.compare.comparisons import Comparisons
-from tonecompare.compare.response.acoustic_likeness import likeness_of_session
 from tonecompare.compare.worth.work_steps import Step
 from tonecompare.errors import InputError
 from tonecompare.measure.model import Measurements
@@ -104,9 +103,7 @@ class Plots:
         key, _ = self._blend(voice, stage)
         near = {
             one.reference: one
-            for one in likeness_of_session(
-                self.measurements, overrides=self.session.hearing_thresholds
-            )
+            for one in self.comparisons.likenesses
             if (one.stage, one.voice) == key
         }
         return likeness_chart(

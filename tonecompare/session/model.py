@@ -119,10 +119,15 @@ class Recording:
 
 @dataclass(frozen=True)
 class LeftOut:
-    """A file or recording that could not be used, and why (a full sentence for the user)."""
+    """A file or recording that could not be used, and why.
+
+    ``reason`` ends as a sentence does. ``of_file`` says that it begins with its verb, the file
+    being its subject ("Is empty (0 bytes). …").
+    """
 
     file: str
     reason: str
+    of_file: bool = False
 
 
 @dataclass(frozen=True)

@@ -54,7 +54,8 @@ def load_takes(session: Session, recording: Recording) -> tuple[list[Take], list
             looked.append(look(path, outputs=outputs))
         except RecordingError as error:
             what = error.what[:1].upper() + error.what[1:]
-            left_out.append(LeftOut(_named(path, session.root), f"{what}. {error.remedy}".strip()))
+            reason = f"{what}. {error.remedy}".strip()
+            left_out.append(LeftOut(_named(path, session.root), reason, of_file=True))
     takes = []
     pooled = pooled_quiet(looked)
     for each, plucks in zip(*_plucks(session, recording, looked, pooled=pooled), strict=True):

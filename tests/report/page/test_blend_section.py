@@ -15,6 +15,8 @@ from two_outputs import Wiring, open_strings
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.model import BenchSign, Note
+from tonecompare.compare.response.acoustic_likeness import likeness_of_session
+from tonecompare.compare.response.recordings_of_blends import recordings_of_blends
 from tonecompare.measure.flags import Flag, words
 from tonecompare.measure.outputs.band_powers import output_bands
 from tonecompare.measure.outputs.measure_outputs import measure_blend
@@ -73,9 +75,19 @@ def measured(pairs: list[BlendPair], tmp_path_factory: pytest.TempPathFactory) -
     )  # fmt: skip
 
 
+def _compared(measured: Any, *signs: BenchSign) -> Comparisons:
+    """What comparing finds of the two outputs, and these bench signs."""
+    return Comparisons(
+        pd.DataFrame(),
+        bench=signs,
+        likenesses=likeness_of_session(measured),
+        recordings_of_blends=recordings_of_blends(measured),
+    )
+
+
 def test_the_section_says_what_was_measured(measured: Any) -> None:
     album = Album()
-    section = blend_section(measured, album)
+    section = blend_section(measured, _compared(measured), album)
     assert section is not None
     (row,) = section.rows
     assert row.cells[1] == "opposite"
@@ -99,7 +111,7 @@ def test_the_section_says_what_was_measured(measured: Any) -> None:
 
 def test_clips_are_of_one_loudness_and_of_the_ratio_they_say(measured: Any, tmp_path: Any) -> None:
     writer = ClipWriter(SimpleNamespace(root=measured.root), measured.plucks, tmp_path)  # type: ignore[arg-type]
-    section = blend_section(measured, Album(), writer)
+    section = blend_section(measured, _compared(measured), Album(), writer)
     assert section is not None
     clips = section.voices[0].clips
     assert len(clips.clips) == len(CLIP_RATIOS) + 1
@@ -121,7 +133,7 @@ def test_clips_are_of_one_loudness_and_of_the_ratio_they_say(measured: Any, tmp_
 
 def test_no_two_channel_voice_no_section(measured: Any) -> None:
     empty = SimpleNamespace(blend=measured.blend.iloc[:0])
-    assert blend_section(empty, Album()) is None  # type: ignore[arg-type]
+    assert blend_section(empty, Comparisons(pd.DataFrame()), Album()) is None  # type: ignore[arg-type]
 
 
 def test_what_is_not_determinable_is_said(measured: Any) -> None:
@@ -177,7 +189,7 @@ def test_remarks_are_words_not_flags(measured: Any) -> None:
     table = measured.blend.copy()
     flags = words("polarity-not-determinable", "delay-not-determinable")
     table["flags"] = [flags] * len(table)
-    section = blend_section(replace_blend(measured, table), Album())
+    section = blend_section(replace_blend(measured, table), _compared(measured), Album())
     assert section is not None
     assert {row.flags for row in section.rows} == {
         "polarity not determinable, delay not determinable"
@@ -195,10 +207,10 @@ def _sign(kind: str, voice: str = "both", *data: object) -> BenchSign:
 
 def test_of_exchanged_channels_nothing_is_said_that_rests_on_which_is_which(measured: Any) -> None:
     signs = (_sign("outputs"),)
-    section = blend_section(measured, Album(), signs=signs)
+    section = blend_section(measured, _compared(measured, *signs), Album())
     assert section is not None
     (row,) = section.rows
-    (plain,) = blend_section(measured, Album()).rows  # type: ignore[union-attr]
+    (plain,) = blend_section(measured, _compared(measured), Album()).rows  # type: ignore[union-attr]
     out = "left out"
     assert row.cells == (out, out, plain.cells[2], out, out, out, out)
     assert row.flags == "outputs exchanged"
@@ -207,7 +219,7 @@ def test_of_exchanged_channels_nothing_is_said_that_rests_on_which_is_which(meas
     assert "look exchanged" in said
     assert 'outputs = ["piezo", "magnetic"]' in said
     assert (voice.pictures, voice.clips.clips) == ((), ())
-    other = blend_section(measured, Album(), signs=(_sign("outputs", "other"),))
+    other = blend_section(measured, _compared(measured, _sign("outputs", "other")), Album())
     assert other is not None
     assert len(other.voices[0].sentences) > 3
 
@@ -237,13 +249,13 @@ def test_a_bench_sign_is_pointed_to_and_not_said_again(measured: Any) -> None:
     said = "On the piezo output string 3 is 6.2 dB"
     blend = replace(measured.blends["wood", "both"], findings=(finding,))
     told = SimpleNamespace(**vars(measured) | {"blends": {("wood", "both"): blend}})
-    (alone,) = blend_section(told, Album()).voices  # type: ignore[arg-type, union-attr]
+    (alone,) = blend_section(told, _compared(measured), Album()).voices  # type: ignore[arg-type, union-attr]
     assert any(text.startswith(said) for text in alone.sentences)
     assert alone.at_bench == ""
     signs = (_sign("piezo", "both", finding), _sign("piezo", "other", finding))
-    (beside,) = blend_section(told, Album(), signs=signs).voices  # type: ignore[arg-type, union-attr]
+    (beside,) = blend_section(told, _compared(measured, *signs), Album()).voices  # type: ignore[arg-type, union-attr]
     assert not any(text.startswith(said) for text in beside.sentences)
     # The same number on another voice does not hide it here.
-    (both,) = blend_section(told, Album(), signs=signs[1:]).voices  # type: ignore[arg-type, union-attr]
+    (both,) = blend_section(told, _compared(measured, *signs[1:]), Album()).voices  # type: ignore[arg-type, union-attr]
     assert any(text.startswith(said) for text in both.sentences)
     assert beside.at_bench == "1 more finding on this voice stands under"

@@ -2,6 +2,6 @@
 
 What other rooms use
 --------------------
-``exchanged_channels``: outputs_swapped, SWAPPED_REMEDY, SWAPPED_WHAT
+``exchanged_channels``: outputs_swapped
 ``signs``: bench_signs, BenchSign
 """

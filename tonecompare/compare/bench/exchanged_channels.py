@@ -32,15 +32,6 @@ from tonecompare.quantities.registry import N_PARTIALS, PARTIAL_LEVELS
 BETTER_BY = 0.5
 #: Fewer notes or partials than this tell nothing.
 FEWEST_NOTES, FEWEST_PARTIALS = 3, 40
-#: What is said of exchanged channels, and what mends it without a new recording.
-SWAPPED_WHAT = (
-    "The channel said to be the piezo has the comb of a pickup, and the one said to be magnetic "
-    "has none: the two are exchanged."
-)
-SWAPPED_REMEDY = (
-    'Write outputs = ["piezo", "magnetic"] for this voice into session.toml (or the other way '
-    "round, if that stands there), or exchange the channels of the file."
-)
 #: Places of a pickup that are tried, over the scale length.
 _PLACES = np.arange(0.02, 0.46, 0.002)
 _FLOOR = 0.003

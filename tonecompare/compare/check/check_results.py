@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
+from tonecompare.compare.causes.repeat_drift import Drift
 from tonecompare.measure.inspected_takes import Inspected
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import LeftOut, Session
@@ -19,11 +21,14 @@ ANSWERS = ("go", "reservations", "no-go")
 
 @dataclass(frozen=True)
 class Fault:
-    """One thing that is wrong with a take: what, where, why it matters, what to do.
+    """One thing that is wrong with a take.
 
-    ``file`` is "" when it concerns a whole voice, ``voice`` "" when it concerns a whole stage;
-    ``time_s`` counts from the start of the file, None for the whole file. ``plucks`` are the
-    numbers of the plucks that ``takes.csv`` could leave out for it.
+    ``kind`` names it in a word or two, ``data`` holds its numbers and names (the comment beside the
+    code that finds it says which); what is wrong, why it matters and what to do is said by
+    :mod:`tonecompare.report.words.check_words`. ``file`` is "" when it concerns a whole voice,
+    ``voice`` "" when it concerns a whole stage; ``time_s`` counts from the start of the file, None
+    for the whole file. ``plucks`` are the numbers of the plucks that ``takes.csv`` could leave out
+    for it.
     """
 
     kind: str
@@ -32,10 +37,16 @@ class Fault:
     voice: str
     file: str
     time_s: float | None
-    what: str
-    why: str
-    remedy: str
+    data: tuple[Any, ...] = ()
     plucks: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Held:
+    """How far a voice that was recorded again at the end of its stage moved since its first."""
+
+    voice: str
+    drifts: tuple[Drift, ...]
 
 
 @dataclass(frozen=True)
@@ -77,7 +88,7 @@ class StageAnswer:
     again: tuple[tuple[str, str, str], ...]
     resolved: tuple[Resolved, ...]
     #: How far the stage held still, where a voice was recorded again at its end.
-    held: tuple[str, ...] = ()
+    held: tuple[Held, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -125,14 +136,10 @@ def fault_of(
     file: Inspected,
     kind: str,
     severity: str,
+    data: tuple[Any, ...] = (),
     *,
-    what: str,
-    why: str,
-    remedy: str,
     time_s: float | None = None,
     plucks: Iterable[int] = (),
 ) -> Fault:
     """Return a fault of one file."""
-    return Fault(
-        kind, severity, file.stage, file.voice, file.file, time_s, what, why, remedy, tuple(plucks)
-    )
+    return Fault(kind, severity, file.stage, file.voice, file.file, time_s, data, tuple(plucks))

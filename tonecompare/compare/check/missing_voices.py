@@ -16,12 +16,12 @@ def missing_voice_faults(checked: Checked) -> Iterator[Fault]:
         planned = _planned(session)
         for voice in planned:
             if voice not in here:
-                yield _fault(stage, voice, "doubt", "is planned in session.toml")
+                yield _fault(stage, voice, "doubt", "")
         for earlier in _ancestors(session, stage):
             for voice in session.voices_of(earlier):
                 if voice not in here and voice not in planned:
                     here.add(voice)
-                    yield _fault(stage, voice, "note", f"was recorded at {earlier}")
+                    yield _fault(stage, voice, "note", earlier)
 
 
 def _planned(session: Session) -> tuple[str, ...]:
@@ -41,15 +41,6 @@ def _ancestors(session: Session, stage: str) -> Iterator[str]:
         name = session.stages[name].from_stage
 
 
-def _fault(stage: str, voice: str, severity: str, known: str) -> Fault:
-    return Fault(
-        "missing voice",
-        severity,
-        stage,
-        voice,
-        "",
-        None,
-        f"{voice} {known}, but no recording of it is here.",
-        "What is not recorded now cannot be compared later.",
-        "Record it, unless this instrument does not have it (any more).",
-    )
+def _fault(stage: str, voice: str, severity: str, earlier: str) -> Fault:
+    # Data: the stage that has it, "" when session.toml plans it.
+    return Fault("missing voice", severity, stage, voice, "", None, (earlier,))

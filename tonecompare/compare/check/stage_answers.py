@@ -22,7 +22,7 @@ from tonecompare.compare.check.missing_voices import missing_voice_faults
 from tonecompare.compare.check.smallest_shown import resolution
 from tonecompare.compare.check.stages.channels_crossed import channel_faults
 from tonecompare.compare.check.stages.gain_moved import gain_faults, hum_faults
-from tonecompare.compare.check.stages.held_still import held_faults, held_sentences
+from tonecompare.compare.check.stages.held_still import held_faults, held_of
 from tonecompare.compare.check.stages.swapped_voices import swapped_faults
 from tonecompare.compare.check.stale_corrections import correction_faults
 from tonecompare.measure.inspected_takes import Inspected
@@ -106,26 +106,12 @@ def _answer(
             _voice_of(session, stage, item.file),
             item.file,
             None,
-            _whole_sentence(item.reason),
-            "Nothing of it can be compared.",
-            "Record it again, or take it out of the folder if it does not belong there.",
+            (item.reason, item.of_file),  # as in LeftOut
         )
         for item in mine
     ]
     if not checked.session.recordings_of(stage) and not mine:
-        found.append(
-            Fault(
-                "nothing recorded",
-                "again",
-                stage,
-                "",
-                "",
-                None,
-                "No recording is in the folder of this stage.",
-                "What is not recorded before the work is lost.",
-                "Record every voice first.",
-            )
-        )
+        found.append(Fault("nothing recorded", "again", stage, "", "", None))
     found.sort(
         key=lambda f: (
             SEVERITIES.index(f.severity),
@@ -146,15 +132,8 @@ def _answer(
         tuple(found),
         again,
         resolution(checked, stage) if files else (),
-        held_sentences(checked, stage) if files else (),
+        held_of(checked, stage) if files else (),
     )
-
-
-def _whole_sentence(reason: str) -> str:
-    """Return a reason that begins with its verb ("Is empty …") with a subject before it."""
-    first = reason.split(" ", 1)[0]
-    verb = first in ("Is", "Has", "Cannot", "Does", "Says", "Holds", "Ends", "Was")
-    return f"It {first.lower()}{reason[len(first) :]}" if verb else reason
 
 
 def _belongs(session: Session, item: LeftOut, stages: list[str]) -> bool:

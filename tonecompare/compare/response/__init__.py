@@ -2,8 +2,9 @@
 
 What other rooms use
 --------------------
-``acoustic_likeness``: AcousticLikeness, likeness_of_session
+``acoustic_likeness``: likeness_of_session
 ``equaliser``: find_equalisers
+``recordings_of_blends``: recordings_of_blends
 ``response_curve``: find_responses, Probes, probes_of
 ``spectral_distance``: Key, nearest, shape_distance, shapes_of, voices_at
 """

@@ -15,7 +15,6 @@ distance too: it ranks blends of one guitar and says nothing about which guitar 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -23,7 +22,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from tonecompare.arrays import FloatArray
-from tonecompare.compare.model import Equaliser, Response
+from tonecompare.compare.model import AcousticLikeness, Beside, Response
 from tonecompare.compare.response.equaliser import fit_equaliser
 from tonecompare.compare.thresholds import HearingThreshold, threshold_named
 from tonecompare.measure.model import Measurements
@@ -35,62 +34,6 @@ BAND_HZ = (80.0, 8000.0)
 _LEAST_BANDS = 8
 #: Ratios this near the smallest distance, in thresholds, are as good.
 AS_GOOD_THRESHOLDS = 0.1
-
-
-@dataclass(frozen=True)
-class Beside:
-    """Attack or decay of one output beside the reference's, mean over the notes both have."""
-
-    quantity: str
-    output: str
-    unit: str
-    value: float
-    reference: float
-    #: Difference in hearing thresholds; positive = longer than the reference.
-    thresholds: float
-    n_notes: int
-
-
-@dataclass(frozen=True)
-class AcousticLikeness:
-    """How near each blend comes to the reference.
-
-    ``distance`` (2, ratios) is in hearing thresholds: as wired, then with one output inverted.
-    ``difference_db`` (B,) is reference minus nearest blend per band, levels taken out.
-    """
-
-    stage: str
-    voice: str
-    reference: str
-    n_notes: int
-    ratio: FloatArray
-    distance: FloatArray
-    nearest_ratio: float
-    nearest_polarity: int
-    #: Ratios as good as the nearest, at its polarity.
-    as_good: tuple[float, float]
-    band_hz: FloatArray
-    difference_db: FloatArray
-    equaliser: Equaliser | None
-    beside: tuple[Beside, ...]
-    sentences: tuple[str, ...]
-    #: The hearing threshold of a third octave's level that ``distance`` counts in.
-    threshold_db: float = 1.0
-
-    @property
-    def magnetic_distance(self) -> float:
-        """Distance of the magnetic output alone."""
-        return float(self.distance[0, 0])
-
-    @property
-    def piezo_distance(self) -> float:
-        """Distance of the piezo output alone."""
-        return float(self.distance[0, -1])
-
-    @property
-    def nearest_distance(self) -> float:
-        """Distance of the nearest blend."""
-        return float(self.distance.min())
 
 
 def likeness_of_session(
@@ -167,7 +110,7 @@ def likeness(
     nearest = off[side, index]
     response = _response(band_hz, -nearest, voice=voice)
     equaliser = fit_equaliser(response, overrides=overrides) if len(usable) > 1 else None
-    result = AcousticLikeness(
+    return AcousticLikeness(
         stage=stage,
         voice=voice,
         reference=reference_name,
@@ -181,10 +124,8 @@ def likeness(
         difference_db=-mean[side, index],
         equaliser=equaliser,
         beside=tuple(beside),
-        sentences=(),
         threshold_db=threshold,
     )
-    return _with_sentences(result)
 
 
 def _known(bands: BandCross, power: FloatArray) -> NDArray[np.bool_]:
@@ -270,25 +211,3 @@ def _beside(
 def _in_thresholds(threshold: HearingThreshold, ratio: float) -> float:
     percent = 100.0 * (ratio - 1.0)
     return percent / threshold.above if percent >= 0.0 else percent / threshold.below
-
-
-def _with_sentences(one: AcousticLikeness) -> AcousticLikeness:
-    """Say in words which blend comes nearest and what is left."""
-    polarity = "" if one.nearest_polarity == 1 else ", one output inverted"
-    low, high = one.as_good
-    span = f" (ratios {low:.2f} to {high:.2f} are as good)" if high > low else ""
-    sentences = [
-        f"Nearest to {one.reference or 'the reference'} comes the blend at ratio "
-        f"{one.nearest_ratio:.2f}{polarity}{span}: {one.nearest_distance:.1f} hearing thresholds "
-        f"away per third octave, against {one.magnetic_distance:.1f} for the magnetic and "
-        f"{one.piezo_distance:.1f} for the piezo output alone."
-    ]
-    if one.equaliser is not None:
-        share = 100.0 * one.equaliser.share
-        count = len(one.equaliser.bands)
-        bands = "one band" if count == 1 else f"{count} bands"
-        sentences.append(
-            f"An equaliser of {bands} closes {share:.0f} % of the rest of the spectrum; attack, "
-            "decay and the room it cannot give."
-        )
-    return replace(one, sentences=tuple(sentences))

@@ -14,7 +14,7 @@ from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
-from tonecompare.compare.response.acoustic_likeness import AcousticLikeness
+from tonecompare.compare.model import AcousticLikeness
 from tonecompare.measure.outputs.band_powers import HIGH_HZ, LOW_HZ
 from tonecompare.measure.outputs.results import BlendMap
 from tonecompare.report.charts.canvas.axes import frequency_axis, value_axis

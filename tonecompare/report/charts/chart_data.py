@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import pandas as pd
 
 from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.curves.mean_curves import plucks_of
+from tonecompare.compare.curves.quiet_spectrum import middle_mains_hz
 from tonecompare.measure.model import Measurements, QuietCurves
-from tonecompare.report.charts.mean_curves import plucks_of
 from tonecompare.report.charts.pair import ChartPair
 from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.names import voice_title
@@ -103,11 +104,7 @@ def quiet_of(
     rows = table[
         (table["stage"] == stage) & (table["voice"] == voice) & (table["output"] == output)
     ]
-    mains = pd.to_numeric(rows["mains_hz"], errors="coerce").dropna()
-    return (
-        list(_quiet_curves(rows, measurements.quiet_curves)),
-        float(mains.median()) if len(mains) else None,
-    )
+    return list(_quiet_curves(rows, measurements.quiet_curves)), middle_mains_hz(rows)
 
 
 def _quiet_curves(

@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
+from tonecompare.compare.curves.mean_curves import Averaged, Side, average, decays
 from tonecompare.measure.model import PluckCurves
 from tonecompare.report.charts.canvas.axes import last_finite, name_lines, time_axis, value_axis
 from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
@@ -21,7 +22,6 @@ from tonecompare.report.charts.canvas.style import (
     chart,
     line_style,
 )
-from tonecompare.report.charts.mean_curves import Averaged, Side, average, decays
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, ChartPair
 from tonecompare.report.words.numbers import count
 

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
+from tonecompare.compare.curves.quiet_spectrum import bandwidth_hz, highest_bins, mains_peaks
 from tonecompare.measure.model import QuietCurves
 from tonecompare.report.charts.canvas.axes import (
     frequency_axis,
@@ -34,8 +34,6 @@ from tonecompare.report.charts.pair import ChartPair
 _LOW_HZ, _HIGH_HZ = 30.0, 5000.0
 _PER_OCTAVE = 36
 _MARKED_LINES = 20
-#: A mains line gets a marker when it stands this far above the bins beside it.
-_STANDS_OUT_DB = 8.0
 _NO_QUIET = (
     "No quiet stretch was found in these recordings: record a few seconds with the strings damped."
 )
@@ -56,7 +54,10 @@ def hum_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     )
     (axes,) = sheet.axes(left_em=5.0, right_em=3.9)
     grid = _grid()
-    before, after = _held(pair.quiet_before, grid), _held(pair.quiet_after, grid)
+    before, after = (
+        highest_bins(quiets, grid, per_octave=_PER_OCTAVE)
+        for quiets in (pair.quiet_before, pair.quiet_after)
+    )
     if not (np.any(np.isfinite(before)) or np.any(np.isfinite(after))):
         say_empty(axes, _NO_QUIET)
         return sheet.figure
@@ -64,36 +65,14 @@ def hum_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     _mark_peaks(axes, pair.quiet_before, pair.mains_hz_before, BEFORE, frame)
     _mark_peaks(axes, pair.quiet_after, pair.mains_hz_after, AFTER, frame)
     _mark_lines(axes, pair, frame)
-    bins = [quiet.bandwidth_hz for quiet in (*pair.quiet_before, *pair.quiet_after)]
-    even = max(bins) <= 1.2 * min(bins)
-    axes.set_ylabel(f"dBFS in {np.median(bins):.2g} Hz" if even else "dBFS per bin")
+    width_hz = bandwidth_hz((*pair.quiet_before, *pair.quiet_after))
+    axes.set_ylabel(f"dBFS in {width_hz:.2g} Hz" if width_hz is not None else "dBFS per bin")
     return sheet.figure
 
 
 def _grid() -> FloatArray:
     steps = int(np.floor(np.log2(_HIGH_HZ / _LOW_HZ) * _PER_OCTAVE))
     return np.asarray(_LOW_HZ * 2.0 ** (np.arange(steps + 1) / _PER_OCTAVE))
-
-
-def _held(quiets: Sequence[QuietCurves], grid: FloatArray) -> FloatArray:
-    """Highest bin within each grid step, averaged in dB over the stretches; NaN without a bin."""
-    if not quiets:
-        return np.full(grid.size, np.nan)
-    rows = np.stack([_held_one(quiet, grid) for quiet in quiets])
-    finite = np.isfinite(rows)
-    count = np.sum(finite, axis=0)
-    total = np.sum(np.where(finite, rows, 0.0), axis=0)
-    return np.asarray(np.where(count > 0, total / np.maximum(count, 1), np.nan))
-
-
-def _held_one(quiet: QuietCurves, grid: FloatArray) -> FloatArray:
-    edges = grid[0] * 2.0 ** ((np.arange(grid.size + 1) - 0.5) / _PER_OCTAVE)
-    step = np.digitize(quiet.frequency_hz, edges) - 1
-    held = np.full(grid.size, -np.inf)
-    usable = (step >= 0) & (step < grid.size) & np.isfinite(quiet.level_dbfs)
-    np.maximum.at(held, step[usable], quiet.level_dbfs[usable])
-    between = np.interp(grid, quiet.frequency_hz, quiet.level_dbfs)
-    return np.where(np.isfinite(held), held, between)
 
 
 def _draw(
@@ -122,24 +101,9 @@ def _mark_peaks(
     """Set a marker on each mains line that stands above what is beside it."""
     if not quiets or not mains_hz:
         return
-    lines_hz = mains_hz * np.arange(1, _MARKED_LINES + 1)
-    peaks = np.stack([_peaks(quiet, lines_hz) for quiet in quiets])
-    level = np.where(np.all(np.isfinite(peaks), axis=0), np.mean(peaks, axis=0), np.nan)
+    lines_hz = mains_hz * np.arange(1.0, _MARKED_LINES + 1.0)
     style = {**line_style(look, frame), "linestyle": "none", "markersize": 0.42 * frame.font_pt}
-    axes.plot(lines_hz, level, **style)
-
-
-def _peaks(quiet: QuietCurves, lines_hz: NDArray[np.floating]) -> FloatArray:
-    peaks = np.full(lines_hz.size, np.nan)
-    for place, hz in enumerate(lines_hz):
-        near = np.abs(quiet.frequency_hz - hz) <= max(0.004 * hz, 1.5 * quiet.bandwidth_hz)
-        beside = np.abs(quiet.frequency_hz - hz) <= 20.0
-        if not np.any(near):
-            continue
-        level = float(np.max(quiet.level_dbfs[near]))
-        if level > float(np.median(quiet.level_dbfs[beside])) + _STANDS_OUT_DB:
-            peaks[place] = level
-    return peaks
+    axes.plot(lines_hz, mains_peaks(quiets, lines_hz), **style)
 
 
 def _mark_lines(axes: Axes, pair: ChartPair, frame: Frame) -> None:

@@ -7,6 +7,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
+from tonecompare.compare.curves.mean_curves import Averaged, Side, average, partial_levels
 from tonecompare.quantities.registry import N_PARTIALS
 from tonecompare.report.charts.canvas.axes import last_finite, name_lines, value_axis
 from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
@@ -19,7 +20,6 @@ from tonecompare.report.charts.canvas.style import (
     chart,
     line_style,
 )
-from tonecompare.report.charts.mean_curves import Averaged, Side, average, partial_levels
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, ChartPair
 
 _DEPTH_DB = 70.0

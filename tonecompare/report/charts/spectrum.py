@@ -7,6 +7,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
+from tonecompare.compare.curves.mean_curves import Averaged
+from tonecompare.compare.curves.mean_spectra import average_spectra
 from tonecompare.report.charts.canvas.axes import (
     frequency_axis,
     last_finite,
@@ -26,9 +28,7 @@ from tonecompare.report.charts.canvas.style import (
     chart,
     line_style,
 )
-from tonecompare.report.charts.mean_curves import Averaged
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, ChartPair
-from tonecompare.report.mean_spectra import average_spectra
 
 _LOW_HZ, _HIGH_HZ = 60.0, 16000.0
 #: Decibels shown below the highest point.

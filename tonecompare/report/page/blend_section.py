@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from tonecompare.compare.model import BenchSign
-from tonecompare.compare.response.acoustic_likeness import AcousticLikeness, likeness_of_session
+from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.model import AcousticLikeness, BenchSign
 from tonecompare.measure.flags import Flag
 from tonecompare.measure.model import Measurements
-from tonecompare.measure.outputs.recorded_blend import ratio_of_other_plucks
 from tonecompare.measure.outputs.results import BlendResult
 from tonecompare.report.charts.blend import blend_map_chart, likeness_chart
 from tonecompare.report.charts.draw_all import Album, Picture
@@ -23,6 +22,7 @@ from tonecompare.report.words.blend_words import (
     at_bench_sentence,
     beside_sentences,
     delay_sentence,
+    likeness_sentences,
     polarity_sentence,
     quality_sentences,
     recorded_sentence,
@@ -91,11 +91,9 @@ _GROUND = (
 
 def blend_section(
     measurements: Measurements,
+    comparisons: Comparisons,
     album: Album,
     clips: ClipWriter | None = None,
-    *,
-    signs: Sequence[BenchSign] = (),
-    overrides: Mapping[str, float] | None = None,
 ) -> BlendSection | None:
     """Return the section, None when no recording has two outputs.
 
@@ -103,22 +101,21 @@ def blend_section(
     ----------
     measurements
         Everything measured.
+    comparisons
+        Likenesses, recordings of blends and bench signs. What stands in the section of bench signs
+        is pointed to instead of said again, and of a voice whose channels look exchanged nothing is
+        said that rests on which is which.
     album
         Draws and files the charts.
     clips
         Cuts the blends at a few ratios; None for a report without clips.
-    signs
-        What stands in the section of bench signs: it is pointed to instead of said again, and of
-        a voice whose channels look exchanged nothing is said that rests on which is which.
-    overrides
-        ``hearing_thresholds`` of session.toml.
     """
+    signs = comparisons.bench
     table = marked_blend(measurements.blend, signs)
     if not len(table):
         return None
     over_notes = table[table["note"] == ALL_NOTES]
     rows = over_notes if len(over_notes) else table
-    likenesses = likeness_of_session(measurements, overrides=overrides)
     return BlendSection(
         _HEADINGS,
         tuple(_row({str(k): v for k, v in record.items()}) for record in rows.to_dict("records")),
@@ -126,37 +123,37 @@ def blend_section(
         voices=tuple(
             _exchanged(key, signs)
             if key in exchanged_voices(signs)
-            else _voice(measurements, album, clips, key, blend, likenesses, signs)
+            else _voice(comparisons, album, clips, key, blend)
             for key, blend in measurements.blends.items()
         ),
     )
 
 
 def _voice(
-    measurements: Measurements,
+    comparisons: Comparisons,
     album: Album,
     clips: ClipWriter | None,
     key: tuple[str, str],
     blend: BlendResult,
-    likenesses: Sequence[AcousticLikeness],
-    signs: Sequence[BenchSign],
 ) -> BlendVoice:
     stage, voice = key
     title = f"{voice_title(voice)}, {stage}"
-    near = [one for one in likenesses if (one.stage, one.voice) == key]
+    near = [one for one in comparisons.likenesses if (one.stage, one.voice) == key]
     fuller, *others = blend.advice.reasons
     both = polarity_sentence(blend.delay.polarity, blend.advice.fuller_polarity)
     sentences = [delay_sentence(blend.delay), fuller, *([both] if both else []), *others]
     sentences += [notch.sentence for notch in blend.advice.notches[:3]]
-    elsewhere = [each for sign in signs if (sign.stage, sign.voice) == key for each in sign.data]
+    signs = [sign for sign in comparisons.bench if (sign.stage, sign.voice) == key]
+    elsewhere = [each for sign in signs for each in sign.data]
     sentences += [piezo_sentence(one) for one in blend.findings if one not in elsewhere]
     sentences += quality_sentences(blend.magnetic, blend.piezo)
-    for (of_stage, other, output), bands in measurements.bands.items():
-        if of_stage == stage and output == "blend":
-            found = ratio_of_other_plucks(bands, blend.by_note)
-            sentences.append(recorded_sentence(found, voice_title(other)))
+    sentences += [
+        recorded_sentence(one.blend, voice_title(one.recording))
+        for one in comparisons.recordings_of_blends
+        if (one.stage, one.voice) == key
+    ]
     for one in near:
-        sentences += [*one.sentences, *beside_sentences(one)]
+        sentences += [*likeness_sentences(one), *beside_sentences(one)]
     polarity = blend.advice.fuller_polarity or 1
     cut = Clips()
     if clips is not None:

@@ -93,13 +93,7 @@ def build_page(
         spreads=spread_sections(comparisons.tables),
         signs=sign_views(comparisons.bench),
         pickups=pickup_views(measurements.voices),
-        blend=blend_section(
-            measurements,
-            album,
-            clips,
-            signs=comparisons.bench,
-            overrides=session.hearing_thresholds,
-        ),
+        blend=blend_section(measurements, comparisons, album, clips),
         worth=worth_section(worth, currency=session.worth.currency, album=album),
         left_out=tuple(
             ProblemView((item.file,), without_file(item.reason, item.file))

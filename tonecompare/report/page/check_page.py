@@ -28,6 +28,8 @@ from tonecompare.report.words.check_text import (
     unknown_reasons,
     where,
 )
+from tonecompare.report.words.check_words.fault_told import told
+from tonecompare.report.words.check_words.held_words import held_sentence
 from tonecompare.report.words.names import slug, unique_slugs
 from tonecompare.report.words.numbers import count, number
 from tonecompare.session.model import Session
@@ -139,20 +141,20 @@ def _stage_view(
         rows=tuple(resolved_rows(answer)),
         reasons=tuple(unknown_reasons(answer)),
         files=tuple(_file_view(session, file, answer, anchors, out) for file in files),
-        held=answer.held,
+        held=tuple(held_sentence(held) for held in answer.held),
     )
 
 
 def _fault_view(each: Grouped, anchors: dict[str, str]) -> FaultView:
-    fault = each.fault
+    fault, said = each.fault, told(each.fault)
     return FaultView(
         fault.severity,
         SEVERITY_WORDS[fault.severity],
         fault.kind,
         where(fault),
-        fault.what,
-        fault.why,
-        fault.remedy,
+        said.what,
+        said.why,
+        said.remedy,
         anchors.get(fault.file, ""),
         each.likewise(),
     )

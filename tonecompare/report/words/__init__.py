@@ -8,6 +8,7 @@ What other rooms use
 ``check_text``: again_rows, ANSWER_WORDS, check_json, grouped, Grouped, headline, resolved_headings,
     resolved_rows, SEVERITY_WORDS, unknown_reasons, WHAT_IT_SHOWS, where
 ``comparison_words``: note_sentence
+``check_words``: a room of its own: faults of takes
 ``exchanged_outputs``: EXCHANGED_FLAG, exchanged_sentence, exchanged_voices, marked_blend
 ``findings``: find, Finding
 ``names``: slug, unique_slugs, voice_title

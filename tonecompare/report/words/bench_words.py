@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from tonecompare.compare.bench.exchanged_channels import SWAPPED_REMEDY, SWAPPED_WHAT
 from tonecompare.compare.model import BenchSign
 from tonecompare.measure.outputs.results import PiezoFinding
+from tonecompare.report.words.exchanged_outputs import SWAPPED_REMEDY, SWAPPED_WHAT
 from tonecompare.report.words.numbers import count
 
 #: Hum that hands on the strings change by less is called the same, dB.

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tonecompare.compare.model import BenchSign
-from tonecompare.compare.response.acoustic_likeness import AcousticLikeness
+from tonecompare.compare.model import AcousticLikeness, BenchSign
 from tonecompare.measure.outputs.recorded_blend import RecordedBlend
 from tonecompare.measure.outputs.results import DelayFit, OutputQuality
 from tonecompare.report.words.numbers import count, is_number, number, with_unit
@@ -109,6 +108,27 @@ def recorded_sentence(found: RecordedBlend, voice: str) -> str:
         f"{open_}: the two outputs predict its third octaves to "
         f"{with_unit(found.misfit_db, 'dB')} RMS over {count(found.n_notes, 'note')}, plucked anew."
     )
+
+
+def likeness_sentences(one: AcousticLikeness) -> list[str]:
+    """Say which blend comes nearest to the reference and what is left."""
+    polarity = "" if one.nearest_polarity == 1 else ", one output inverted"
+    low, high = one.as_good
+    span = f" (ratios {low:.2f} to {high:.2f} are as good)" if high > low else ""
+    sentences = [
+        f"Nearest to {one.reference or 'the reference'} comes the blend at ratio "
+        f"{one.nearest_ratio:.2f}{polarity}{span}: {one.nearest_distance:.1f} hearing thresholds "
+        f"away per third octave, against {one.magnetic_distance:.1f} for the magnetic and "
+        f"{one.piezo_distance:.1f} for the piezo output alone."
+    ]
+    if one.equaliser is not None:
+        n = len(one.equaliser.bands)
+        sentences.append(
+            f"An equaliser of {'one band' if n == 1 else f'{n} bands'} closes "
+            f"{100.0 * one.equaliser.share:.0f} % of the rest of the spectrum; attack, "
+            "decay and the room it cannot give."
+        )
+    return sentences
 
 
 def beside_sentences(likeness: AcousticLikeness) -> list[str]:

@@ -9,6 +9,8 @@ from dataclasses import asdict, dataclass
 
 from tonecompare.compare.check.check_results import CheckResult, Fault, Resolved, StageAnswer
 from tonecompare.report.makers import MADE_BY_CHECK
+from tonecompare.report.words.check_words.fault_told import told
+from tonecompare.report.words.check_words.held_words import held_sentence
 from tonecompare.report.words.numbers import count, number
 
 #: Schema of the JSON a check writes.
@@ -60,7 +62,8 @@ def grouped(faults: Iterable[Fault]) -> list[Grouped]:
     """Return the faults in their order, those that repeat in many files of a voice told once."""
     groups: dict[tuple[str, ...], list[Fault]] = {}
     for fault in faults:
-        key = (fault.severity, fault.kind, fault.voice, fault.why, fault.remedy)
+        said = told(fault)
+        key = (fault.severity, fault.kind, fault.voice, said.why, said.remedy)
         groups.setdefault(key, []).append(fault)
     out: list[Grouped] = []
     for same in groups.values():
@@ -150,8 +153,8 @@ def check_json(result: CheckResult) -> str:
             "record_again": [
                 {"voice": voice, "file": file, "kind": kind} for voice, file, kind in one.again
             ],
-            "faults": [asdict(fault) for fault in one.faults],
-            "held_still": list(one.held),
+            "faults": [_fault_json(fault) for fault in one.faults],
+            "held_still": [held_sentence(held) for held in one.held],
             "can_show": [asdict(each) for each in one.resolved],
         }
         for one in result.stages
@@ -162,9 +165,22 @@ def check_json(result: CheckResult) -> str:
         "schema": SCHEMA,
         "title": result.title,
         "stages": stages,
-        "left_out": [asdict(item) for item in result.left_out],
+        "left_out": [{"file": item.file, "reason": item.reason} for item in result.left_out],
     }
     return json.dumps(_without_nan(data), ensure_ascii=False, indent=1) + "\n"
+
+
+def _fault_json(fault: Fault) -> dict[str, object]:
+    return {
+        "kind": fault.kind,
+        "severity": fault.severity,
+        "stage": fault.stage,
+        "voice": fault.voice,
+        "file": fault.file,
+        "time_s": fault.time_s,
+        **asdict(told(fault)),
+        "plucks": list(fault.plucks),
+    }
 
 
 def _without_nan(value: object) -> object:

@@ -6,11 +6,19 @@ from collections.abc import Iterable
 
 import pandas as pd
 
-from tonecompare.compare.bench.exchanged_channels import SWAPPED_REMEDY
 from tonecompare.compare.model import BenchSign
 from tonecompare.measure.flags import Flag
 from tonecompare.report.words.names import voice_title
 
+#: What is said of exchanged channels, and what mends it without a new recording.
+SWAPPED_WHAT = (
+    "The channel said to be the piezo has the comb of a pickup, and the one said to be magnetic "
+    "has none: the two are exchanged."
+)
+SWAPPED_REMEDY = (
+    'Write outputs = ["piezo", "magnetic"] for this voice into session.toml (or the other way '
+    "round, if that stands there), or exchange the channels of the file."
+)
 #: Flag of such a voice's rows in ``blend.csv``.
 EXCHANGED_FLAG = Flag("outputs-exchanged")
 

@@ -52,7 +52,9 @@ def test_files_swapped_in_the_only_stage_there_is(tmp_path):
         ("stock", "neck", "again"),
     ]
     # Where the pickups of the model sit, in mm.
-    assert "pickup of bridge 150 mm from the bridge and that of neck 45 mm" in found[0].what
+    how, near, near_mm, far, far_mm = found[0].data
+    assert (how, near, far) == ("place", "bridge", "neck")
+    assert (near_mm, far_mm) == pytest.approx((150.0, 45.0), abs=0.5)
 
 
 @pytest.mark.slow

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
 
-from tonecompare.compare.check.check_phrases import at_times, decibels, plain, plucks_word, signed
 from tonecompare.compare.check.check_results import Checked, Fault, fault_of
 from tonecompare.measure.inspected_takes import Inspected
 from tonecompare.takes.file_faults import DC_OFFSET, DIGITAL_SILENCE_S
@@ -31,71 +31,44 @@ def _clipping(file: Inspected) -> Iterator[Fault]:
         hit = [
             p for p in file.plucks if any(p.onset_s - 0.001 <= t < p.end_s for t in file.clipped_s)
         ]
+        # Data: level of the flat peaks in dBFS, when.
         yield fault_of(
             file,
             "clipping",
             "again",
+            (_decibels(file.peak), tuple(file.clipped_s)),
             time_s=file.clipped_s[0],
-            what=f"The wave is cut flat at {plain(decibels(file.peak))} dBFS "
-            f"({at_times(file.clipped_s)}; {plucks_word(len(hit))}).",
-            why="Level, attack and upper partials of these plucks are the converter's, not the "
-            "guitar's.",
-            remedy="Lower the input gain by 6 dB and record this voice again; record every other "
-            "voice at that gain too, in this stage and the next.",
             plucks=[p.number for p in hit],
         )
     elif file.peak_between > 1.0:
+        # Data: by how many dB.
         yield fault_of(
             file,
             "inter-sample over",
             "note",
+            (_decibels(file.peak_between),),
             time_s=file.peak_between_s,
-            what=f"Between the samples the wave goes {plain(decibels(file.peak_between), 2)} dB "
-            f"over full scale at {file.peak_between_s:.2f} s.",
-            why="Players and codecs that resample clip it; the next harder pluck clips here.",
-            remedy="The numbers are good. Leave 6 dB of headroom in the next recording.",
         )
 
 
 def _too_quiet(file: Inspected, snr_db: float) -> Iterator[Fault]:
     if not file.plucks:
         return
-    peak_dbfs = decibels(file.peak)
+    # Data: the loudest sample in dBFS, or None and the median signal to noise in dB.
+    peak_dbfs = _decibels(file.peak)
     if peak_dbfs < TOO_QUIET_DBFS:
-        text = f"The loudest sample is at {plain(peak_dbfs)} dBFS."
+        yield fault_of(file, "too quiet", "again", (peak_dbfs, None), time_s=file.peak_s)
     elif snr_db < TOO_NOISY_DB:
-        text = f"The plucks stand only {plain(snr_db, 0)} dB above the quiet (median)."
-    else:
-        return
-    yield fault_of(
-        file,
-        "too quiet",
-        "again",
-        time_s=file.peak_s,
-        what=text,
-        why="Upper partials and the end of the decay drown in noise.",
-        remedy="Check volume knob, cable and input; raise the gain until hard plucks peak near "
-        "−9 dBFS, and record every voice at that gain.",
-    )
+        yield fault_of(file, "too quiet", "again", (None, snr_db), time_s=file.peak_s)
 
 
 def _offset(file: Inspected) -> Iterator[Fault]:
     if abs(file.offset) > DC_OFFSET:
-        yield fault_of(
-            file,
-            "DC offset",
-            "note",
-            what=f"The wave sits {signed(100.0 * file.offset, 2)} % of full scale off zero.",
-            why="It was taken out before measuring, but it costs headroom and clicks at cuts.",
-            remedy="Look for a plug-in or an interface that adds it before the next recording.",
-        )
+        yield fault_of(file, "DC offset", "note", (100.0 * file.offset,))  # % of full scale
     if file.silence_s >= DIGITAL_SILENCE_S:
-        yield fault_of(
-            file,
-            "digital silence",
-            "again",
-            what=f"{file.silence_s:.1f} s in one go hold one and the same sample value.",
-            why="A gate, noise removal or an edit replaced what was recorded: hum, hiss and the "
-            "end of the decays are gone.",
-            remedy="Switch the gate off and record it again, or use the untouched file.",
-        )
+        yield fault_of(file, "digital silence", "again", (file.silence_s,))  # how long
+
+
+def _decibels(ratio: float) -> float:
+    """Return 20 lg of an amplitude, -inf for nothing."""
+    return 20.0 * math.log10(ratio) if ratio > 0.0 else -math.inf

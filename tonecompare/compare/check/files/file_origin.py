@@ -7,7 +7,6 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from tonecompare.compare.check.check_phrases import joined, signed
 from tonecompare.compare.check.check_results import Checked, Fault, fault_of
 from tonecompare.measure.inspected_takes import Inspected
 from tonecompare.takes.file_faults import LOW_RATE_HZ
@@ -31,90 +30,31 @@ def source_faults(checked: Checked) -> Iterator[Fault]:
 
 
 def _codec(file: Inspected) -> Iterator[Fault]:
-    why = "High partials, attack and hiss are the codec's as much as the guitar's."
     if file.subtype in LOSSY_SUBTYPES:
-        yield fault_of(
-            file,
-            "lossy codec",
-            "again",
-            what=f"The file is coded with loss ({file.subtype}).",
-            why=why,
-            remedy="Record to WAV or FLAC; a lossy file made into WAV stays lossy.",
-        )
+        yield fault_of(file, "lossy codec", "again", ("coded", file.subtype))
     elif file.hard_cut_hz is not None:
-        yield fault_of(
-            file,
-            "lossy codec",
-            "again",
-            what=f"The spectrum ends in a sharp edge at {file.hard_cut_hz / 1000.0:.1f} kHz.",
-            why="A lossy codec, noise removal or a lower sample rate leaves one; strings and hiss "
-            "do not. " + why,
-            remedy="Use the file as it left the converter, or record again without processing.",
-        )
+        yield fault_of(file, "lossy codec", "again", ("edge", file.hard_cut_hz))
     elif file.hole_hz is not None:
-        yield fault_of(
-            file,
-            "noise removal",
-            "again",
-            what=f"A hole was cut into the spectrum from {file.hole_hz / 1000.0:.1f} kHz on.",
-            why="Strings and hiss leave none; noise removal or a steep filter does, and partials "
-            "in there are gone.",
-            remedy="Use the file as it left the converter, or record again without processing.",
-        )
+        yield fault_of(file, "noise removal", "again", (file.hole_hz,))  # from where on
     if file.rate_hz < LOW_RATE_HZ:
-        yield fault_of(
-            file,
-            "low sample rate",
-            "again",
-            what=f"Recorded at {file.rate_hz:g} Hz.",
-            why=f"Nothing above {file.rate_hz / 2000.0:g} kHz can be measured.",
-            remedy="Record at 44.1 or 48 kHz.",
-        )
+        yield fault_of(file, "low sample rate", "again", (file.rate_hz,))
 
 
 def _copy(file: Inspected) -> Iterator[Fault]:
     if "truncated" in file.flags:
-        yield fault_of(
-            file,
-            "broken copy",
-            "again",
-            time_s=file.length_s,
-            what=f"The file ends at {file.length_s:.2f} s, earlier than its header says.",
-            why="Plucks are missing.",
-            remedy="Copy it again from the recorder; if that one is broken too, record again.",
-        )
+        yield fault_of(file, "broken copy", "again", time_s=file.length_s)
     if "silent-channel" in file.flags:
-        yield fault_of(
-            file,
-            "silent channel",
-            "again",
-            what="One of the two channels is silent.",
-            why="If two outputs were meant, one of them is not there.",
-            remedy="Check the cable and the second input; for a single output record mono.",
-        )
+        yield fault_of(file, "silent channel", "again")
     if "dual-mono" in file.flags:
-        yield fault_of(
-            file,
-            "doubled channel",
-            "note",
-            what="Both channels are identical; one was used.",
-            why="Two outputs would differ.",
-            remedy="If magnetic and piezo were meant, check the cabling; else record mono.",
-        )
+        yield fault_of(file, "doubled channel", "note")
 
 
 def _rates(checked: Checked) -> Iterator[Fault]:
     usual, others = _odd_ones({file.file: file.rate_hz for file in checked.files})
     for file in checked.files:
         if file.file in others:
-            yield fault_of(
-                file,
-                "sample rate differs",
-                "doubt",
-                what=f"Recorded at {file.rate_hz:g} Hz; most files have {usual:g} Hz.",
-                why="The converter's filter and the range of partials and hiss differ with it.",
-                remedy="Set the recorder to one rate and record this one again.",
-            )
+            # Data: its rate, that of most files.
+            yield fault_of(file, "sample rate differs", "doubt", (file.rate_hz, usual))
 
 
 def _odd_ones(rates_hz: dict[str, float]) -> tuple[float, set[str]]:
@@ -133,10 +73,10 @@ def _doubles(checked: Checked) -> Iterator[Fault]:
     groups = [files for files in by_content.values() if len(files) > 1]
     paired = {(a.file, b.file) for files in groups for a in files for b in files}
     for files in groups:
-        names = joined([file.file for file in files])
-        same = "byte for byte" if len({f.sha256 for f in files}) == 1 else "sample for sample"
+        names = tuple(file.file for file in files)
+        same = "bytes" if len({f.sha256 for f in files}) == 1 else "samples"
         for file in files:
-            yield _double(file, f"The same recording stands under two names, {same}: {names}.")
+            yield fault_of(file, "duplicate", "again", (same, names))
     signs = [(file, _signature(checked, file)) for file in checked.files]
     for i, (one, sign) in enumerate(signs):
         for other, another in signs[i + 1 :]:
@@ -144,22 +84,10 @@ def _doubles(checked: Checked) -> Iterator[Fault]:
                 continue
             gain_db = _one_performance(sign, another)
             if gain_db is not None:
-                at = f" ({signed(gain_db)} dB)" if abs(gain_db) >= 0.1 else ""
-                text = f"{one.file} and {other.file} hold the same performance{at}."
-                yield _double(one, text)
-                yield _double(other, text)
-
-
-def _double(file: Inspected, what: str) -> Fault:
-    return fault_of(
-        file,
-        "duplicate",
-        "again",
-        what=what,
-        why="One of the two is not the sound its name says, and a comparison of a take with itself "
-        "finds no change.",
-        remedy="Find out which name is right and record the other one.",
-    )
+                # Data: what is the same, the files, the gain between them in dB.
+                data = ("performance", (one.file, other.file), gain_db)
+                yield fault_of(one, "duplicate", "again", data)
+                yield fault_of(other, "duplicate", "again", data)
 
 
 def _signature(checked: Checked, file: Inspected) -> tuple[np.ndarray, np.ndarray] | None:

@@ -13,7 +13,6 @@ from collections.abc import Iterator
 import numpy as np
 import pandas as pd
 
-from tonecompare.compare.check.check_phrases import joined, signed
 from tonecompare.compare.check.check_results import Checked, Fault, fault_of
 from tonecompare.quantities.registry import PARTIAL_DECAYS
 from tonecompare.session.plan.repeats import TYPICAL_SPREADS, AssumedSpread
@@ -22,12 +21,12 @@ from tonecompare.session.plan.repeats import TYPICAL_SPREADS, AssumedSpread
 LIMIT = 5.0
 #: Fewer plucks of a note have no median to be far from.
 _LEAST = 3
-#: Quantity -> (words, unit, factor from the analysis scale to it).
+#: Quantity -> factor from the analysis scale to decibels, cents or per cent.
 _LOOKED_AT = {
-    "level_dbfs": ("level", "dB", 1.0),
-    "centroid_hz": ("brightness", "cents", 1200.0 / np.log(2.0)),
-    "decay_s": ("decay time", "%", 100.0),
-    "cents": ("pitch", "cents", 1.0),
+    "level_dbfs": 1.0,
+    "centroid_hz": 1200.0 / np.log(2.0),
+    "decay_s": 100.0,
+    "cents": 1.0,
 }
 #: Partial decays that differ by less (natural logarithm, median) are the same string's: they
 #: scatter by 5 % from pluck to pluck.
@@ -42,44 +41,30 @@ def outlier_faults(checked: Checked) -> Iterator[Fault]:
     if table.empty:
         return
     names, numbers = [str(f) for f in table["file"]], [int(n) for n in table["pluck"]]
-    odd: dict[tuple[str, int], list[str]] = {}
-    for quantity, (words, unit, factor) in _LOOKED_AT.items():
+    odd: dict[tuple[str, int], list[tuple[str, float]]] = {}
+    for quantity, factor in _LOOKED_AT.items():
         values = table[quantity].astype(float)
         scaled = (np.log(values.where(values > 0.0)) if quantity in _RATIOS else values) * factor
         for at, off in _distances(table, scaled, TYPICAL_SPREADS[quantity]):
-            key = (names[at], numbers[at])
-            text = f"{words} {signed(off, 1 if unit == 'dB' else 0)} {unit}"
-            if text not in odd.setdefault(key, []):
-                odd[key].append(text)
+            odd.setdefault((names[at], numbers[at]), []).append((quantity, off))
     mixed = _only_mixed_otherwise(table)
     files = {file.file: file for file in checked.files}
-    for (name, number), texts in sorted(odd.items()):
+    for (name, number), distances in sorted(odd.items()):
         file = files[name]
         pluck = next(p for p in file.plucks if p.number == number)
+        # A level that is off tells of more than the mix.
+        quantities = {quantity for quantity, _ in distances}
+        only_mix = (name, number) in mixed and "level_dbfs" not in quantities
+        # Data: note; quantity and distance from the median of each; whether only the mix of the
+        # partials is another although the decay time is odd.
         yield fault_of(
             file,
             "outlier",
             "doubt",
+            (pluck.note, tuple(distances), only_mix and "decay_s" in quantities),
             time_s=pluck.onset_s,
-            what=f"Pluck {number} ({pluck.note}, {pluck.onset_s:.1f} s) is unlike the others "
-            f"of its note: {joined(texts)}.{_cause(texts, (name, number) in mixed)}",
-            why="One odd pluck widens every interval of its note.",
-            remedy="Listen. A slip of the pick may be left out in takes.csv; an honest pluck "
-            "stays.",
             plucks=[number],
         )
-
-
-def _cause(texts: list[str], mixed: bool) -> str:
-    # A level that is off tells of more than the mix.
-    if not mixed or any(text.startswith("level") for text in texts):
-        return ""
-    if not any(text.startswith("decay time") for text in texts):
-        return ""
-    return (
-        " Each partial rings as long as in the others; only their mix is another, as when the pick "
-        "sits elsewhere."
-    )
 
 
 def _only_mixed_otherwise(table: pd.DataFrame) -> set[tuple[str, int]]:

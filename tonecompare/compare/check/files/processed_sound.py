@@ -23,7 +23,6 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from tonecompare.compare.check.check_phrases import plain
 from tonecompare.compare.check.check_results import Checked, Fault, fault_of
 from tonecompare.compare.check.stages.gain_moved import gain_turned
 from tonecompare.measure.inspected_takes import Inspected
@@ -45,41 +44,31 @@ def processing_faults(checked: Checked) -> Iterator[Fault]:
     for stage in checked.stages():
         for voice in checked.voices(stage):
             files = checked.of(stage, voice)
-            signs = [*_turned_down(checked, files), *_held(checked, files)]
-            if signs:
-                yield fault_of(
-                    files[0],
-                    "processing",
-                    "again" if len(signs) == 2 else "doubt",
-                    what=" ".join(signs),
-                    why="Compression and amplifier models level out strength, decay and partials: "
-                    "what is compared is then the processing.",
-                    remedy="Take the signal straight from the instrument input, with all plug-ins "
-                    "and the interface's own effects off, and record it again.",
-                )
+            lower_db, held = _turned_down(checked, files), _held(checked, files)
+            if lower_db is None and held is None:
+                continue
+            both = lower_db is not None and held is not None
+            # Data: by how many dB the hiss is lower while strings ring, and early over later decay
+            # time; None for a sign that is not there.
+            yield fault_of(files[0], "processing", "again" if both else "doubt", (lower_db, held))
 
 
-def _turned_down(checked: Checked, files: tuple[Inspected, ...]) -> Iterator[str]:
+def _turned_down(checked: Checked, files: tuple[Inspected, ...]) -> float | None:
     if any(file.quiets and gain_turned(checked, file) for file in files):
-        return  # somebody's hand on the gain turns the hiss down as well
+        return None  # somebody's hand on the gain turns the hiss down as well
     ratios = np.array([r for file in files for r in file.hiss_under_plucks_db], dtype=float)
     ratios = ratios[np.isfinite(ratios)]
     if len(ratios) >= LEAST_PLUCKS and np.mean(ratios < -TURNED_DOWN_DB) > TURNED_DOWN_SHARE:
-        yield (
-            f"The hiss is {plain(-float(np.median(ratios)))} dB lower while strings ring than in "
-            "the quiet: something turns the gain down with the level (compressor, limiter)."
-        )
+        return -float(np.median(ratios))
+    return None
 
 
-def _held(checked: Checked, files: tuple[Inspected, ...]) -> Iterator[str]:
+def _held(checked: Checked, files: tuple[Inspected, ...]) -> float | None:
     rows = checked.plucks[checked.plucks["file"].isin([file.file for file in files])]
     early, later = rows["decay_early_s"].to_numpy(float), rows["decay_s"].to_numpy(float)
     ratio = early / later
     good = np.isfinite(ratio)
     notes = rows.loc[good, "note"].nunique()
     if good.sum() >= LEAST_PLUCKS and notes >= 2 and np.mean(ratio[good] > HELD_RATIO) >= MOST:
-        yield (
-            f"Plucks die more slowly at first than later (early decay time "
-            f"{plain(float(np.median(ratio[good])))} times the decay time, median): strings do the "
-            "opposite, a compressor or a distorting stage does this."
-        )
+        return float(np.median(ratio[good]))
+    return None

@@ -4,11 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from tonecompare.compare.bench.exchanged_channels import (
-    SWAPPED_REMEDY,
-    SWAPPED_WHAT,
-    outputs_swapped,
-)
+from tonecompare.compare.bench.exchanged_channels import outputs_swapped
 from tonecompare.compare.check.check_results import Checked, Fault
 
 
@@ -23,15 +19,4 @@ def channel_faults(checked: Checked) -> Iterator[Fault]:
             of = plucks[(plucks["stage"] == stage) & (plucks["voice"] == voice)]
             found = outputs_swapped(of, tuning)
             if found is not None and found.swapped:
-                yield Fault(
-                    "outputs exchanged",
-                    "doubt",
-                    stage,
-                    voice,
-                    "",
-                    None,
-                    SWAPPED_WHAT,
-                    "Delay, polarity, pickup position and everything said of either output belong "
-                    "to the other.",
-                    SWAPPED_REMEDY,
-                )
+                yield Fault("outputs exchanged", "doubt", stage, voice, "", None)

@@ -14,7 +14,6 @@ from itertools import combinations
 
 import numpy as np
 
-from tonecompare.compare.check.check_phrases import joined, plain, signed
 from tonecompare.compare.check.check_results import Checked, Fault, fault_of
 from tonecompare.compare.check.stages.voice_sounds import Key, sounds_of
 from tonecompare.measure.inspected_takes import Inspected
@@ -79,22 +78,10 @@ def _same_sound(checked: Checked, one: Key, other: Key) -> bool:
 
 
 def _gain_fault(one: Key, other: Key, hiss: float, level: float) -> Fault:
-    within = one[0] == other[0]
-    where = one[1] if within else f"{one[1]} at {one[0]}"
-    return Fault(
-        "gain moved",
-        "again" if within else "doubt",
-        other[0],
-        other[1],
-        "",
-        None,
-        f"Against {where} the hiss moved by {signed(hiss)} dB and the level with it "
-        f"({signed(level)} dB).",
-        "A gain or pad moves both; a pickup moves only the level. Levels and hum of the two do not "
-        "compare.",
-        "Set the gain back and record it again, or write both gains into session.toml "
-        "(interface_gain_db).",
-    )
+    # Data: "recordings", stage and voice of the other one, how far hiss and level moved in dB.
+    severity = "again" if one[0] == other[0] else "doubt"
+    data = ("recordings", one[0], one[1], hiss, level)
+    return Fault("gain moved", severity, other[0], other[1], "", None, data)
 
 
 def _within_files(checked: Checked) -> Iterator[Fault]:
@@ -104,16 +91,8 @@ def _within_files(checked: Checked) -> Iterator[Fault]:
         if turned is None:
             continue
         at_s, hiss, level = turned
-        yield fault_of(
-            file,
-            "gain moved",
-            "again",
-            time_s=at_s,
-            what=f"From about {at_s:.1f} s on hiss ({signed(hiss)} dB) and level "
-            f"({signed(level)} dB) moved together.",
-            why="The gain was turned during the recording: plucks before and after do not compare.",
-            remedy="Record it again without touching the gain.",
-        )
+        # Data: "within", how far hiss and level moved in dB.
+        yield fault_of(file, "gain moved", "again", ("within", hiss, level), time_s=at_s)
 
 
 def gain_turned(checked: Checked, file: Inspected) -> tuple[float, float, float] | None:
@@ -153,39 +132,20 @@ def hum_faults(checked: Checked) -> Iterator[Fault]:
             continue
         rest = [other for other in noises if other is not noise]
         compared = [other for other in rest if _same_sound(checked, noise.key, other.key)]
-        limit, words = HUM_SAME_VOICE_DB, "other takes of this voice"
+        limit, same_voice = HUM_SAME_VOICE_DB, True
         if not compared:
             compared = [o for o in rest if o.key[0] == noise.key[0] and o.key[2] == noise.key[2]]
-            limit, words = HUM_OTHER_VOICES_DB, "other voices of this stage"
+            limit, same_voice = HUM_OTHER_VOICES_DB, False
             if _hums_by_nature(checked, noise.key[1]) or len(compared) < _LEAST_OTHERS:
                 continue
         hums = np.array([other.hum_dbfs for other in compared])
         hums = hums[np.isfinite(hums)]
         usual = float(np.median(hums)) if hums.size else float("nan")
         if noise.hum_dbfs - max(usual, _HUM_MATTERS_DBFS - limit) > limit:
-            yield _hum_fault(noise, usual, words)
+            # Data: hum in dBFS, dB above the median, whether that is of other takes of the voice.
+            data = (noise.hum_dbfs, noise.hum_dbfs - usual, same_voice)
+            yield Fault("hum", "doubt", noise.key[0], noise.key[1], "", None, data)
 
 
 def _hums_by_nature(checked: Checked, voice: str) -> bool:
     return checked.session.voice(voice).split or "split" in voice.casefold()
-
-
-def _hum_fault(noise: _Noise, usual: float, words: str) -> Fault:
-    notes = [
-        "Look for a ground that came off, an open shield, a dimmer or a supply nearby",
-        "sit as for the other takes",
-        "record it again",
-    ]
-    return Fault(
-        "hum",
-        "doubt",
-        noise.key[0],
-        noise.key[1],
-        "",
-        None,
-        f"Hum at {plain(noise.hum_dbfs)} dBFS, {plain(noise.hum_dbfs - usual, 0)} dB above the "
-        f"{words} (median).",
-        "Hum depends on place, direction and grounding; this one would be taken for the work, and "
-        "its lines cover partials.",
-        f"{joined(notes)}. If work on the wiring explains it, it is a finding.",
-    )

@@ -13,7 +13,6 @@ from itertools import combinations
 
 import numpy as np
 
-from tonecompare.compare.check.check_phrases import plain
 from tonecompare.compare.check.check_results import Checked, Fault
 from tonecompare.compare.check.stages.voice_sounds import Sounds, sounds_of
 from tonecompare.session.model import AGAIN
@@ -63,13 +62,10 @@ def _crosswise(checked: Checked, sounds: Sounds) -> Iterator[Fault]:
                 # Which of the stages is right cannot be told: name the later one.
                 for i, voice in enumerate(voices):
                     other = voices[1 - i]
-                    yield _swapped(
-                        there,
-                        voice,
-                        f"It has the sound of {other} at {here} (partials {plain(cross[1 - i])} dB "
-                        f"apart), not that of {voice} there ({plain(straight[i])} dB); with "
-                        f"{other} it is the other way round.",
-                    )
+                    # Data: how it shows, the voice it sounds like, at which stage, how far its
+                    # partials are from that and from its own, dB.
+                    data = ("crosswise", other, here, cross[1 - i], straight[i])
+                    yield Fault("wrong voice", "again", there, voice, "", None, data)
 
 
 def _out_of_place(checked: Checked) -> Iterator[Fault]:
@@ -89,14 +85,10 @@ def _out_of_place(checked: Checked) -> Iterator[Fault]:
             (near_mm, near_sd), (far_mm, far_sd) = places[near], places[far]
             gap = near_mm - far_mm
             if gap > _FAR_MM and gap > _FAR_SIGMAS * float(np.hypot(near_sd, far_sd)):
-                for voice, mm in ((near, near_mm), (far, far_mm)):
-                    yield _swapped(
-                        str(stage),
-                        voice,
-                        f"The comb of its partials puts the pickup of {near} {plain(near_mm, 0)} "
-                        f"mm from the bridge and that of {far} {plain(far_mm, 0)} mm: {voice} "
-                        f"({plain(mm, 0)} mm) is not where its name says.",
-                    )
+                for voice in (near, far):
+                    # Data: how it shows, place of each pickup in mm from the bridge.
+                    data = ("place", near, near_mm, far, far_mm)
+                    yield Fault("wrong voice", "again", str(stage), voice, "", None, data)
 
 
 def _equal(sounds: Sounds) -> Iterator[Fault]:
@@ -109,30 +101,6 @@ def _equal(sounds: Sounds) -> Iterator[Fault]:
             continue
         level_db = abs(sounds.level_change_db(one, other))
         if sounds.notes_shared(one, other) >= _LEAST_NOTES and level_db < EQUAL_DB:
-            yield Fault(
-                "voices alike",
-                "doubt",
-                stage,
-                voice_2,
-                "",
-                None,
-                f"{voice_2} and {voice} sound the same: partials "
-                f"{plain(float(sounds.apart_db[one, other]))} dB apart, level "
-                f"{plain(level_db)} dB.",
-                "The selector may have stood where it was before, or a switch does nothing.",
-                f"Check the selector and record {voice_2} again.",
-            )
-
-
-def _swapped(stage: str, voice: str, what: str) -> Fault:
-    return Fault(
-        "wrong voice",
-        "again",
-        stage,
-        voice,
-        "",
-        None,
-        what,
-        "A comparison would set one pickup against another and call it the work.",
-        "Listen to both; if the files were swapped, swap their names, else record them again.",
-    )
+            # Data: the other voice, how far apart partials and level are, dB.
+            data = (voice, float(sounds.apart_db[one, other]), level_db)
+            yield Fault("voices alike", "doubt", stage, voice_2, "", None, data)

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from tonecompare.compare.curves.mean_spectra import average_spectra
 from tonecompare.measure.model import PluckCurves
-from tonecompare.report.mean_spectra import average_spectra
 
 HZ = 100.0 * 2.0 ** (np.arange(97) / 24.0)
 EMPTY = np.zeros(0)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from tonecompare.report.charts.mean_curves import Side, average
+from tonecompare.compare.curves.mean_curves import Side, average
 
 AXIS = np.array([1.0, 2.0])
 

@@ -22,8 +22,8 @@ import numpy as np
 from scipy import stats
 
 from tonecompare.arrays import FloatArray
+from tonecompare.compare.curves.mean_curves import Averaged
 from tonecompare.measure.model import PluckCurves
-from tonecompare.report.charts.mean_curves import Averaged
 
 Curves = Mapping[str, Sequence[PluckCurves]]
 

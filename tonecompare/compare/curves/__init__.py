@@ -1,0 +1,8 @@
+"""What do the curves of two stages look like, averaged over their plucks, notes and quiets?
+
+What other rooms use
+--------------------
+``mean_curves``: average, Averaged, decays, partial_levels, plucks_of, Side
+``mean_spectra``: average_spectra
+``quiet_spectrum``: bandwidth_hz, highest_bins, mains_peaks, middle_mains_hz
+"""
