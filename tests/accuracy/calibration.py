@@ -42,6 +42,7 @@ from verdict_rates import CLAIMS, Rate
 from tonecompare import strings as st
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.causes.find_causes import apply_confounds, find_confounds
+from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
@@ -81,10 +82,10 @@ class Outcome:
 
 def judged(session: Session, measured: Measurements) -> Outcome:
     """Judge a session as ``compare_session`` does, without responses and bench signs."""
-    alone = judge_session(session, measured).table
+    alone = judge_session(session, measured).rows
     findings = find_confounds(session, measured, alone)
     found = tuple(confound for confound in findings.confounds if confound.found)
-    return Outcome(alone, apply_confounds(alone, findings), found)
+    return Outcome(to_frame(alone), to_frame(apply_confounds(alone, findings)), found)
 
 
 def solved(what: Callable[[float], float], low: float, high: float, *, target: float) -> float:

@@ -111,12 +111,12 @@ def rates(rng: np.random.Generator, scenario: Scenario, *, sessions: int) -> Rat
     claiming = 0
     for _ in range(sessions):
         session = simulated_picks(rng, Playing(), scenario.after, only=scenario.only)
-        judged = judge_session(*session).table
+        judged = judge_session(*session).rows
         findings = find_confounds(*session, judged)
         for kind in {confound.kind for confound in findings.confounds if confound.found}:
             found[kind] += 1
-        verdicts = apply_confounds(judged, findings)["verdict"]
-        claiming += bool(verdicts.isin(CLAIMS).any())
+        verdicts = apply_confounds(judged, findings).verdict
+        claiming += bool(np.isin(verdicts, CLAIMS).any())
     return Rates(sessions, found, claiming)
 
 

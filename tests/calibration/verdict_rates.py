@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 from simulated_tables import SHAPES, Scatter, simulated_session
 
+from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
 
 #: Claims about the work.
@@ -57,7 +58,7 @@ def false_claims(rng: np.random.Generator, scatter: Scatter, *, sessions: int) -
     """Return the share of sessions without any change in which some row claims one."""
     hits = 0
     for _ in range(sessions):
-        table = judge_session(*simulated_session(rng, scatter)).table
+        table = to_frame(judge_session(*simulated_session(rng, scatter)).rows)
         hits += bool(table["verdict"].isin(CLAIMS).any())
     return Rate(hits, sessions)
 
@@ -69,7 +70,7 @@ def detections(rng: np.random.Generator, scatter: Scatter, *, sessions: int) -> 
         hits = 0
         for _ in range(sessions):
             session = simulated_session(rng, scatter, effects={column: size})
-            rows = _main_rows(judge_session(*session).table)
+            rows = _main_rows(to_frame(judge_session(*session).rows))
             hits += int(rows.loc[rows["quantity"] == column, "verdict"].isin(CLAIMS).sum())
         rates[column] = Rate(hits, sessions * len(scatter.voices))
     return rates
@@ -82,7 +83,7 @@ def coverage(rng: np.random.Generator, scatter: Scatter, *, sessions: int) -> Ra
     """
     hits, trials = 0, 0
     for _ in range(sessions):
-        rows = _main_rows(judge_session(*simulated_session(rng, scatter)).table)
+        rows = _main_rows(to_frame(judge_session(*simulated_session(rng, scatter)).rows))
         rows = rows[rows["n_notes"] > 0]
         hits += int(((rows["ci_low"] <= 0.0) & (rows["ci_high"] >= 0.0)).sum())
         trials += len(rows)

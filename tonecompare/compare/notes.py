@@ -10,6 +10,8 @@ from collections.abc import Iterator
 import pandas as pd
 
 from tonecompare.compare.causes.gain import find_gain
+from tonecompare.compare.difference.difference_rows import DifferenceRows
+from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.quiet_differences import HISS_WANDER_DB, WANDER_DB
 from tonecompare.compare.guitar_spread import FEWEST_GUITARS, repeat_pairs, stock_stages
 from tonecompare.compare.model import Note
@@ -50,17 +52,18 @@ def comparison_notes(
     spec: ComparisonSpec,
     measurements: Measurements,
     differences: pd.DataFrame,
-    control: pd.DataFrame,
+    control: DifferenceRows,
 ) -> tuple[Note, ...]:
     """Return the notes of one comparison, the weightiest first."""
     rows = differences[differences["comparison"] == spec.name]
-    drift = control[control["comparison"] == spec.name]
+    control = control.rows(control.comparison == spec.name)
+    drift = to_frame(control)
     return (
         *_missing(spec, measurements),
         *_same_file(spec, measurements),
         *_two_instruments(session, spec),
         *_control(session, spec, rows, drift),
-        *_control_gain(session, measurements, drift),
+        *_control_gain(session, measurements, control),
         *_one_session(session, spec),
         *_few(rows),
         *_quiet(rows),
@@ -133,10 +136,10 @@ def _control(
 
 
 def _control_gain(
-    session: Session, measurements: Measurements, drift: pd.DataFrame
+    session: Session, measurements: Measurements, control: DifferenceRows
 ) -> Iterator[Note]:
     """Say when the control's own hiss and level moved together: that is the gain."""
-    gains = [g for g in find_gain(session, measurements, drift).confounds if g.found]
+    gains = [g for g in find_gain(session, measurements, control).confounds if g.found]
     sizes = [gain.estimate for gain in gains if gain.estimate is not None]
     if sizes:
         yield Note(CONTROL_GAIN, (sum(sizes) / len(sizes),))

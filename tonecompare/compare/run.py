@@ -7,8 +7,7 @@ from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.find_causes import apply_confounds, find_confounds
 from tonecompare.compare.causes.repeat_drift import drift_table, find_drifts, first_recordings
 from tonecompare.compare.causes.stage_drift import find_drift, weakened
-from tonecompare.compare.difference.control import control_table
-from tonecompare.compare.difference.difference_table import thresholds_table
+from tonecompare.compare.difference.difference_table import thresholds_table, to_frame
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.guitar_spread import guitars_table, sessions_table
 from tonecompare.compare.model import Comparisons
@@ -46,16 +45,17 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
     drifts = find_drifts(session, measurements)
     measurements = first_recordings(measurements)
     judged = judge_session(session, measurements)
-    specs, table = judged.specs, judged.table
-    findings = find_confounds(session, measurements, table)
-    drifted = find_drift(drifts, specs, table)
+    specs, rows = judged.specs, judged.rows
+    findings = find_confounds(session, measurements, rows)
+    drifted = find_drift(drifts, specs, rows)
     # What says why comes first; a difference with its cause taken out replaces a wider interval.
     findings = ConfoundFindings(
         (*findings.confounds, *drifted.confounds), (*drifted.adjustments, *findings.adjustments)
     )
-    table = weakened(apply_confounds(table, findings))
+    # The rows stand on their analysis scales up to here; people read a table in units.
+    table = to_frame(weakened(apply_confounds(rows, findings)))
     responses = find_responses(measurements, specs)
-    drift = control_table(judged.control, specs, session.hearing_thresholds)
+    control = to_frame(judged.control)
     return Comparisons(
         table,
         confounds=findings.confounds,
@@ -63,11 +63,11 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
         equalisers=find_equalisers(responses, overrides=session.hearing_thresholds),
         bench=bench_signs(session, measurements),
         notes={
-            name: comparison_notes(session, spec, measurements, table, drift)
+            name: comparison_notes(session, spec, measurements, table, judged.control)
             for name, spec in specs.items()
         },
         tables={
-            "control": drift,
+            "control": control,
             "drift": drift_table(drifts),
             "thresholds": thresholds_table(session.hearing_thresholds),
             "guitars": guitars_table(session, measurements),

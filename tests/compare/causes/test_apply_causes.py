@@ -9,22 +9,23 @@ import pandas as pd
 import pytest
 from simulated_tables import Scatter, simulated_session
 
-from tonecompare.compare import compare_session
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.causes.find_causes import apply_confounds
-from tonecompare.compare.causes.joint_adjustment import taken_out
+from tonecompare.compare.difference.difference_rows import DifferenceRows, join_rows, text
+from tonecompare.compare.difference.difference_table import to_frame
+from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Comparisons, Confound
 from tonecompare.compare.reasons import Reason
 from tonecompare.report.words.reason_words import told_differences
 
 
-def _table() -> pd.DataFrame:
+def _rows() -> DifferenceRows:
     known, measured = simulated_session(
         np.random.default_rng(9),
         Scatter(voices=("bridge", "neck")),
         effects={"level_dbfs": 5.0, "decay_s": -1.0},
     )
-    return compare_session(known, measured).differences
+    return judge_session(known, measured).rows
 
 
 def _confound(*, voice: str = "", found: bool = True) -> Confound:
@@ -34,42 +35,44 @@ def _confound(*, voice: str = "", found: bool = True) -> Confound:
     )  # fmt: skip
 
 
-def _level(table: pd.DataFrame, voice: str) -> pd.Series:
+def _place(rows: DifferenceRows, voice: str) -> int:
+    at = (rows.note == "all") & (rows.column == "level_dbfs") & (rows.voice == voice)
+    return int(np.flatnonzero(at)[0])
+
+
+def _level(table: DifferenceRows | pd.DataFrame, voice: str) -> pd.Series:
+    table = to_frame(table) if isinstance(table, DifferenceRows) else table
     rows = (table["note"] == "all") & (table["quantity"] == "level_dbfs")
     return table[rows & (table["voice"] == voice)].iloc[0]
 
 
 def test_only_explained_claims_are_confounded() -> None:
-    before = _table()
+    before = _rows()
     after = apply_confounds(before, ConfoundFindings((_confound(),)))
     assert _level(before, "bridge")["verdict"] == "likely-audible"
     assert _level(after, "bridge")["verdict"] == "confounded"
     assert _level(after, "bridge")["reason"] == Reason("causes", "level_dbfs", (0,))
-    changed = before["verdict"] != after["verdict"]
-    assert set(after.loc[changed, "quantity"]) == {"level_dbfs"}
-    partial = (before["quantity"] == "h03_db") & (before["note"] == "all")
-    assert (before.loc[partial, "verdict"] == after.loc[partial, "verdict"]).all()
+    assert set(after.column[before.verdict != after.verdict]) == {"level_dbfs"}
+    partial = (before.column == "h03_db") & (before.note == "all")
+    assert (before.verdict[partial] == after.verdict[partial]).all()
 
 
 def test_a_confound_of_one_voice_leaves_the_others() -> None:
-    after = apply_confounds(_table(), ConfoundFindings((_confound(voice="neck"),)))
+    after = apply_confounds(_rows(), ConfoundFindings((_confound(voice="neck"),)))
     assert _level(after, "neck")["verdict"] == "confounded"
     assert _level(after, "bridge")["verdict"] == "likely-audible"
 
 
 def test_a_confound_not_found_changes_nothing() -> None:
-    before = _table()
+    before = _rows()
     after = apply_confounds(before, ConfoundFindings((_confound(found=False),)))
-    pd.testing.assert_frame_equal(before, after)
+    pd.testing.assert_frame_equal(to_frame(before), to_frame(after))
 
 
 def test_adjusted_differences_stand_beside_the_plain_ones() -> None:
-    before = _table()
-    adjustment = Adjustment(
-        "before to after", "neck", "magnetic", "all", "level_dbfs", "dB", 4.0, 3.0, 5.0, "gain"
-    )
-    stray = Adjustment("elsewhere", "neck", "", "all", "level_dbfs", "dB", 1.0, 1.0, 1.0, "gain")
-    after = apply_confounds(before, ConfoundFindings((), (adjustment, stray)))
+    before = _rows()
+    adjustment = Adjustment(_place(before, "neck"), 4.0, 3.0, 5.0, "gain")
+    after = apply_confounds(before, ConfoundFindings((), (adjustment,)))
     row = _level(after, "neck")
     assert (row["difference_adjusted"], row["ci_low_adjusted"], row["ci_high_adjusted"]) == (
         4.0,
@@ -78,42 +81,41 @@ def test_adjusted_differences_stand_beside_the_plain_ones() -> None:
     )
     assert row["adjusted_for"] == ("gain",)
     assert row["difference"] == _level(before, "neck")["difference"]
-    assert after["difference_adjusted"].notna().sum() == 1
+    assert np.isfinite(after.adjusted).sum() == 1
 
 
 def test_a_confound_of_one_output_leaves_the_other() -> None:
-    before = _table()
-    piezo = before.assign(output="piezo")
-    both = pd.concat([before, piezo], ignore_index=True)
+    before = _rows()
+    both = join_rows([before, replace(before, output=text("piezo", len(before)))])
     gain = replace(_confound(voice="bridge"), kind="gain", output="piezo")
     after = apply_confounds(both, ConfoundFindings((gain,)))
-    level = after[(after["note"] == "all") & (after["quantity"] == "level_dbfs")]
+    table = to_frame(after)
+    level = table[(table["note"] == "all") & (table["quantity"] == "level_dbfs")]
     verdicts = level[level["voice"] == "bridge"].set_index("output")["verdict"]
     assert dict(verdicts) == {"magnetic": "likely-audible", "piezo": "confounded"}
 
 
-def _adjusted(kind: str, value: float, half: float) -> Adjustment:
-    return Adjustment(
-        "before to after", "neck", "magnetic", "all", "level_dbfs", "dB",
-        value, value - half, value + half, kind,
-    )  # fmt: skip
+def _adjusted(row: int, kind: str, value: float, half: float) -> Adjustment:
+    return Adjustment(row, value, value - half, value + half, kind)
 
 
 def test_two_causes_of_a_row_are_both_named_and_both_taken_out() -> None:
-    before = _table()
-    judged = _level(before, "neck")
+    before = _rows()
+    judged, place_of_row = _level(before, "neck"), _place(before, "neck")
     gain = replace(_confound(voice="neck"), kind="gain", sentence="The gain moved.")
     place = replace(_confound(voice="neck"), kind="pick-position", sentence="The pick moved.")
     # The order in which they were adjusted is not that in which they were found.
     adjustments = (
-        _adjusted("gain", judged["difference"] - 2.0, 1.5),
-        _adjusted("pick-position", judged["difference"] + 1.0, 2.5),
+        _adjusted(place_of_row, "gain", judged["difference"] - 2.0, 1.5),
+        _adjusted(place_of_row, "pick-position", judged["difference"] + 1.0, 2.5),
     )
     gain_elsewhere = replace(gain, comparison="elsewhere")
     after = apply_confounds(before, ConfoundFindings((gain_elsewhere, place, gain), adjustments))
     row = _level(after, "neck")
     assert row["verdict"] == "confounded"
-    told = _level(told_differences(Comparisons(after, (gain_elsewhere, place, gain))), "neck")
+    told = _level(
+        told_differences(Comparisons(to_frame(after), (gain_elsewhere, place, gain))), "neck"
+    )
     assert told["reason"] == "The pick moved. The gain moved."
     assert row["adjusted_for"] == ("pick-position", "gain")
     assert row["difference_adjusted"] == pytest.approx(judged["difference"] - 1.0)
@@ -123,8 +125,10 @@ def test_two_causes_of_a_row_are_both_named_and_both_taken_out() -> None:
 
 
 def test_ratios_compose_as_ratios() -> None:
-    row = ("a", "b", "c", "all", "decay_s", "%")
-    halves = [Adjustment(*row, 0.0, -10.0, 10.0, kind) for kind in ("gain", "drift")]
-    # Each cause alone explains the doubling; both together take it out twice.
-    value, _, _ = taken_out((100.0, 90.0, 110.0), halves, quantity="decay_s", unit="%")
-    assert value == pytest.approx(-50.0)
+    (row,) = np.flatnonzero((before := _rows()).column == "decay_s")[:1]
+    # Each cause alone explains a doubling; both together take it out twice.
+    doubled = replace(before, difference=np.full(len(before), np.log(2.0)))
+    each = [_adjusted(int(row), kind, 0.0, 0.1) for kind in ("gain", "drift")]
+    table = to_frame(apply_confounds(doubled, ConfoundFindings((), tuple(each))))
+    (shown,) = table["difference_adjusted"].dropna()
+    assert shown == pytest.approx(-50.0)

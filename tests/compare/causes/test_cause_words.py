@@ -19,6 +19,7 @@ from tonecompare.compare.causes.mains import find_mains
 from tonecompare.compare.causes.processing import find_processing
 from tonecompare.compare.causes.string_age import find_strings
 from tonecompare.compare.causes.tuning import find_tuning
+from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Confound
 from tonecompare.measure.flags import Flag, unmeasured_flag
@@ -32,9 +33,9 @@ TEN_MM = 10.0 / 648.0
 def _run(
     find: Test, session: Session, measurements: Measurements
 ) -> tuple[ConfoundFindings, pd.DataFrame]:
-    table = judge_session(session, measurements).table
-    findings = find(session, measurements, table)
-    return findings, apply_confounds(table, findings)
+    rows = judge_session(session, measurements).rows
+    findings = find(session, measurements, rows)
+    return findings, to_frame(apply_confounds(rows, findings))
 
 
 def _made(after: Playing, *, seed: int = 1, picks: Picks | None = None, only: str = ""

@@ -10,6 +10,7 @@ from simulated_tables import Scatter, simulated_session
 
 from tonecompare.compare import compare_session
 from tonecompare.compare.causes.gain import find_gain
+from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Comparisons, Confound
 from tonecompare.report.words.reason_words import told_differences
@@ -106,7 +107,7 @@ def _rate(effects: dict[str, float], *, sessions: int, seed: int) -> float:
     found = 0
     for _ in range(sessions):
         known = simulated_session(rng, Scatter(voices=("bridge", "neck")), effects=effects)
-        confounds = find_gain(*known, judge_session(*known).table).confounds
+        confounds = find_gain(*known, judge_session(*known).rows).confounds
         found += any(gain.found for gain in confounds)
     return found / sessions
 
@@ -121,10 +122,8 @@ def test_no_gain_is_found_where_nothing_moved() -> None:
 
 
 def test_a_table_without_rows() -> None:
-    result = _compare(((-20.0, -90.0, -70.0), (-14.0, -84.0, -64.0)))
-    none = result.differences.iloc[:0]
     known = session("stock", "rewound", comparisons=[SPEC])
-    assert find_gain(known, measurements(), none).confounds == ()
+    assert find_gain(known, measurements(), no_rows()).confounds == ()
 
 
 def test_a_hair_of_hiss_is_no_gain() -> None:

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
+from difference_rows_made import made_rows
 
 from tonecompare.compare.causes.hand.picking_place import mixed_decays
-from tonecompare.compare.causes.rows_to_explain import VoiceRows
+from tonecompare.compare.causes.rows_to_explain import VoiceRows, voices_of
 
 
 def voice(whole: float, partials: float, *, verdict: str = "measurable", n: int = 12) -> VoiceRows:
-    rows = {"decay_s": {"difference": whole, "unit": "%", "verdict": verdict}}
-    for partial in range(1, n + 1):
-        rows[f"decay_h{partial:02d}_s"] = {
-            "difference": partials, "unit": "%", "verdict": "undecided"
-        }  # fmt: skip
-    return VoiceRows("a to b", "a", "b", "bridge", "magnetic", rows)
+    whole_ratio, ratio = (float(np.log1p(percent / 100.0)) for percent in (whole, partials))
+    columns = {f"decay_h{partial:02d}_s": ratio for partial in range(1, n + 1)}
+    (made,) = voices_of(made_rows({"decay_s": whole_ratio, **columns}, verdict=verdict))
+    return made
 
 
 @pytest.mark.parametrize(

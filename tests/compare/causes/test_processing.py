@@ -33,6 +33,6 @@ def test_only_what_goes_beyond_the_decay_is_a_compressor(squeeze_db: float, foun
     measurements = replace(measurements, plucks=plucks)
     mean = (plucks["peak_dbfs"] - plucks["level_dbfs"]).groupby(plucks["stage"]).mean()
     assert mean["after"] - mean["before"] > 1.0  # what alone would be taken for a compressor
-    judged = judge_session(session, measurements).table
+    judged = judge_session(session, measurements).rows
     (confound,) = find_processing(session, measurements, judged).confounds
     assert confound.found is found

@@ -126,6 +126,18 @@ def test_a_claim_far_beyond_the_drift_stays_with_a_wider_interval() -> None:
     assert level["ci_low_adjusted"] == pytest.approx(level["difference"] - half)
 
 
+def test_a_single_note_is_widened_from_its_own_plucks() -> None:
+    result = _compare(_stages(drift=-1.0, work=-9.0))
+    table = result.differences
+    note = table[(table["note"] == "E2") & (table["quantity"] == "level_dbfs")].iloc[0]
+    # Five plucks a side scatter alike: eight degrees of freedom; the drift's as in the test above.
+    variance = (1.0 - 0.5 / 30.0 + 4.0 * 0.5) / 5.0
+    own = (note["ci_high"] - note["ci_low"]) / 2.0 / stats.t.ppf(0.975, 8)
+    df = (own**2 + variance) ** 2 / (own**4 / 8.0 + variance**2 / 5.0)
+    half = stats.t.ppf(0.975, df) * np.sqrt(own**2 + variance)
+    assert note["ci_high_adjusted"] - note["difference"] == pytest.approx(half)
+
+
 def test_verdicts_of_no_change_and_of_audibility_need_the_wider_interval() -> None:
     same = _level(_compare(_stages(drift=-1.5, work=0.1)))
     assert same["verdict"] == "undecided"

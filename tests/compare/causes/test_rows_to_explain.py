@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-import pandas as pd
+from difference_rows_made import made_rows
 
 from tonecompare.compare.causes.rows_to_explain import voices_of
-
-
-def _row(voice: str, output: str) -> dict[str, object]:
-    return {
-        "comparison": "a to b", "before": "a", "after": "b", "voice": voice, "output": output,
-        "note": "all", "quantity": "level_dbfs",
-    }  # fmt: skip
+from tonecompare.compare.difference.difference_rows import join_rows
 
 
 def test_a_voice_with_two_outputs_is_named_with_its_output() -> None:
-    table = pd.DataFrame(
-        [_row("both", "magnetic"), _row("both", "piezo"), _row("neck", "magnetic")]
+    table = join_rows(
+        [
+            made_rows({"level_dbfs": 1.0}, voice=voice, output=output)
+            for voice, output in (("both", "magnetic"), ("both", "piezo"), ("neck", "magnetic"))
+        ]
     )
     assert [voice.said for voice in voices_of(table)] == ["both (magnetic)", "both (piezo)", "neck"]
+
+
+def test_rows_of_single_notes_stand_apart_from_those_over_the_notes() -> None:
+    other = made_rows({"level_dbfs": 5.0}, voice="neck")
+    over, single = (made_rows({"level_dbfs": 1.0 + k, "cents": 9.0}, note=n)
+                    for k, n in enumerate(("all", "E2")))  # fmt: skip
+    _, bridge = voices_of(join_rows([other, over, single]))
+    assert bridge.difference("level_dbfs") == 1.0
+    assert [bridge.table.difference[place] for place in bridge.single_notes("level_dbfs")] == [2.0]
+    assert bridge.single_notes("level_dbfs").tolist() == [3]

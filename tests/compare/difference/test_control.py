@@ -11,6 +11,7 @@ from compare_frames import FIVE, STRINGS, measurements, plucks, session
 from simulated_tables import Scatter, simulated_session
 
 from tonecompare.compare import compare_session
+from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Comparisons
 from tonecompare.session.model import ComparisonSpec, Stage
@@ -135,7 +136,7 @@ def test_session_drift_becomes_no_claim_about_the_work() -> None:
     claims = {True: 0, False: 0}
     for control in claims:
         for _ in range(25):
-            table = judge_session(*simulated_session(rng, scatter, control=control)).table
+            table = to_frame(judge_session(*simulated_session(rng, scatter, control=control)).rows)
             claims[control] += table["verdict"].isin(["likely-audible", "measurable"]).any()
     assert claims[True] <= 4
     assert claims[False] >= 22

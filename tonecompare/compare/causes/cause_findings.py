@@ -9,24 +9,15 @@ from tonecompare.compare.model import Confound
 
 @dataclass(frozen=True)
 class Adjustment:
-    """One row of the differences again, with a confound taken out; numbers in ``unit``."""
+    """One row of the differences again, with a confound taken out; on the analysis scale."""
 
-    comparison: str
-    voice: str
-    output: str
-    note: str
-    quantity: str
-    unit: str
+    #: Its place in the table of differences.
+    row: int
     difference: float
-    ci_low: float
-    ci_high: float
+    low: float
+    high: float
     #: The kind of confound taken out (``gain``, ``pick-position``, …).
     adjusted_for: str
-
-    @property
-    def row(self) -> tuple[str, ...]:
-        """What names its row in the table of differences."""
-        return self.comparison, self.voice, self.output, self.note, self.quantity, self.unit
 
 
 @dataclass(frozen=True)

@@ -8,27 +8,29 @@ its share is known the difference is given again with it taken out.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 
 import numpy as np
-import pandas as pd
 
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.causes.gain import find_gain
 from tonecompare.compare.causes.hand.picking_place import find_position
 from tonecompare.compare.causes.hand.picking_strength import find_strength
-from tonecompare.compare.causes.joint_adjustment import ROW_KEY, taken_out
+from tonecompare.compare.causes.joint_adjustment import taken_out
 from tonecompare.compare.causes.load import find_load
 from tonecompare.compare.causes.mains import find_mains
 from tonecompare.compare.causes.processing import find_processing
 from tonecompare.compare.causes.quiet_on_one_side import find_quiet
+from tonecompare.compare.causes.rows_to_explain import CLAIMS
 from tonecompare.compare.causes.string_age import find_strings
 from tonecompare.compare.causes.tuning import find_tuning
+from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.model import Confound
 from tonecompare.compare.reasons import CAUSES, Reason
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
 
-Test = Callable[[Session, Measurements, pd.DataFrame], ConfoundFindings]
+Test = Callable[[Session, Measurements, DifferenceRows], ConfoundFindings]
 
 #: Every test that is run, in the order in which a row names several causes.
 TESTS: tuple[Test, ...] = (
@@ -43,11 +45,9 @@ TESTS: tuple[Test, ...] = (
     find_tuning,
 )
 
-_CLAIMS = ("likely-audible", "measurable")
-
 
 def find_confounds(
-    session: Session, measurements: Measurements, differences: pd.DataFrame
+    session: Session, measurements: Measurements, differences: DifferenceRows
 ) -> ConfoundFindings:
     """Run every test on a session.
 
@@ -56,7 +56,7 @@ def find_confounds(
     session, measurements
         What was recorded and measured.
     differences
-        The table of differences with verdicts, before confounds.
+        The rows with verdicts, before confounds.
     """
     findings = [test(session, measurements, differences) for test in TESTS]
     return ConfoundFindings(
@@ -65,46 +65,44 @@ def find_confounds(
     )
 
 
-def apply_confounds(differences: pd.DataFrame, findings: ConfoundFindings) -> pd.DataFrame:
+def apply_confounds(table: DifferenceRows, findings: ConfoundFindings) -> DifferenceRows:
     """Return the table with the verdicts that confounds explain turned to ``confounded``.
 
     Only a claim can be confounded: ``no-change`` and ``undecided`` rows keep their verdict. Every
-    row with an :class:`Adjustment` shows its difference with all its causes taken out
+    row with an :class:`Adjustment` has its difference with all its causes taken out
     (:func:`tonecompare.compare.causes.joint_adjustment.taken_out`); ``adjusted_for`` holds their
     kinds as a tuple, in the order in which the reason has their places in ``findings.confounds``.
     """
-    table = differences.copy()
     found = {at: one for at, one in enumerate(findings.confounds) if one.found}
-    adjustments: dict[tuple[str, ...], list[Adjustment]] = {}
+    adjustments: dict[int, list[Adjustment]] = {}
     for one in findings.adjustments:
         adjustments.setdefault(one.row, []).append(one)
-    shown = {
-        name: table[name].to_numpy(dtype=np.float64, copy=True)
-        for name in ("difference_adjusted", "ci_low_adjusted", "ci_high_adjusted")
-    }
-    named, verdict, reason = (
-        table[name].to_numpy(dtype=np.object_, copy=True)
-        for name in ("adjusted_for", "verdict", "reason")
-    )
-    numbers = table[["difference", "ci_low", "ci_high"]].to_numpy(dtype=np.float64)
-    keys = zip(*(table[name] for name in ROW_KEY), strict=True)
-    for row, key in enumerate(keys):
-        comparison, voice, output, _note, quantity, unit = key
+    adjusted = np.stack([table.adjusted, table.adjusted_low, table.adjusted_high])
+    named, verdict, reason = table.adjusted_for.copy(), table.verdict.copy(), table.reason.copy()
+    numbers = np.stack([table.difference, *table.ends], axis=1).tolist()
+    keys = zip(table.comparison, table.voice, table.output, table.column, strict=True)
+    for row, (comparison, voice, output, quantity) in enumerate(keys):
         mine = {at: one for at, one in found.items() if one.concerns(comparison, voice, output)}
-        taken = adjustments.get(key, [])
+        taken = adjustments.get(row, [])
         if taken:
             order = [*(one.kind for one in mine.values()), *_kinds(taken)]
             taken = sorted(taken, key=lambda one: order.index(one.adjusted_for))
-            ends = taken_out(tuple(numbers[row]), taken, quantity=quantity, unit=unit)
-            for name, value in zip(shown, ends, strict=True):
-                shown[name][row] = value
+            adjusted[:, row] = taken_out(numbers[row], taken)
             named[row] = _kinds(taken)
-        if verdict[row] not in _CLAIMS:
+        if verdict[row] not in CLAIMS:
             continue
         if any(quantity in confound.explains for confound in mine.values()):
             verdict[row] = "confounded"
             reason[row] = Reason(CAUSES, quantity, _causes(mine, quantity, _kinds(taken)))
-    return table.assign(**shown, adjusted_for=named, verdict=verdict, reason=reason)
+    return replace(
+        table,
+        adjusted=adjusted[0],
+        adjusted_low=adjusted[1],
+        adjusted_high=adjusted[2],
+        adjusted_for=named,
+        verdict=verdict,
+        reason=reason,
+    )
 
 
 def _kinds(adjustments: Iterable[Adjustment]) -> tuple[str, ...]:

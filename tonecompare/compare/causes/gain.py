@@ -8,13 +8,14 @@ comparison. Intervals of ``level - hiss`` come from the two intervals by the squ
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
+from tonecompare.compare.causes.rows_to_explain import VoiceRows, by_comparison
+from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.statistics import ALPHA, holm
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
@@ -31,8 +32,7 @@ LEAST_GAIN_DB = 0.3
 class _Moved:
     """Level and hiss of one voice and output, each (difference, low, high)."""
 
-    voice: str
-    output: str
+    rows: VoiceRows
     level: tuple[float, float, float]
     hiss: tuple[float, float, float]
     hiss_p: float
@@ -45,7 +45,7 @@ class _Moved:
 
 
 def find_gain(
-    session: Session, measurements: Measurements, differences: pd.DataFrame
+    session: Session, measurements: Measurements, differences: DifferenceRows
 ) -> ConfoundFindings:
     """Test every comparison for a gain that moved between the stages.
 
@@ -53,12 +53,10 @@ def find_gain(
     """
     confounds: list[Confound] = []
     adjustments: list[Adjustment] = []
-    for comparison in differences["comparison"].unique():
-        table = differences[differences["comparison"] == comparison]
-        voices = list(_moved(table))
+    for name, of in by_comparison(differences).items():
+        voices = list(_moved(of))
         if not voices:
             continue
-        name = str(comparison)
         if len(voices) > 1 and _agree(voices):
             gains = voices if _moved_together(voices) else []
             if gains:
@@ -71,26 +69,23 @@ def find_gain(
                 if p_hiss < ALPHA and v.together and abs(v.hiss[0]) >= LEAST_GAIN_DB
             ]
             confounds.extend(
-                _confound(name, g.voice, g.hiss, [g], output=g.output, several=_several(g, voices))
-                for g in gains
+                _confound(name, g.rows.voice, g.hiss, [g], output=g.rows.output) for g in gains
             )
         if not gains:
-            confounds.append(_not_found(name, table))
+            confounds.append(_not_found(name, of))
         for gain in gains:
-            adjustments.extend(_adjusted(table, name, gain))
+            adjustments.extend(_adjusted(gain))
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
 
 
-def _moved(table: pd.DataFrame) -> Iterator[_Moved]:
-    rows = table[(table["note"] == "all") & table["quantity"].isin(["level_dbfs", "hiss_dbfs"])]
-    for (voice, output), group in rows.groupby(["voice", "output"], sort=False):
-        by_quantity = {row["quantity"]: row for _, row in group.iterrows()}
-        if len(by_quantity) < 2:
-            continue
-        level, hiss = _numbers(by_quantity["level_dbfs"]), _numbers(by_quantity["hiss_dbfs"])
-        p = float(by_quantity["hiss_dbfs"]["p_value"])
+def _moved(voices: Iterable[VoiceRows]) -> Iterator[_Moved]:
+    for rows in voices:
+        level, hiss = (
+            (rows.difference(name), *rows.interval(name)) for name in ("level_dbfs", "hiss_dbfs")
+        )
+        p = rows.p_value("hiss_dbfs")
         if np.isfinite([*level, *hiss, p]).all():
-            yield _Moved(str(voice), str(output), level, hiss, p)
+            yield _Moved(rows, level, hiss, p)
 
 
 def _moved_together(voices: list[_Moved]) -> bool:
@@ -118,10 +113,8 @@ def _confound(
     moved: list[_Moved],
     *,
     output: str = "",
-    several: bool = False,
 ) -> Confound:
-    said = f"{voice} ({output})" if several and output else voice
-    where = f"of {said} " if voice else "of every voice "
+    where = f"of {moved[0].rows.said} " if voice else "of every voice "
     level = float(np.mean([one.level[0] for one in moved]))
     return Confound(
         comparison,
@@ -140,18 +133,15 @@ def _confound(
     )
 
 
-def _several(gain: _Moved, voices: list[_Moved]) -> bool:
-    """Whether the voice of a gain has further outputs."""
-    return sum(other.voice == gain.voice for other in voices) > 1
-
-
 def _signed(value: float) -> str:
     return f"{value:+.1f}".replace("-", "−")
 
 
-def _not_found(comparison: str, table: pd.DataFrame) -> Confound:
-    hiss = table[table["quantity"] == "hiss_dbfs"]
-    controlled = bool(hiss["control_difference"].notna().any())
+def _not_found(comparison: str, voices: Iterable[VoiceRows]) -> Confound:
+    hiss = [rows.over_notes["hiss_dbfs"] for rows in voices if "hiss_dbfs" in rows.over_notes]
+    controlled = any(
+        bool(np.isfinite(rows.table.control_difference[hiss]).any()) for rows in voices
+    )
     return Confound(
         comparison,
         "",
@@ -168,32 +158,14 @@ def _not_found(comparison: str, table: pd.DataFrame) -> Confound:
     )
 
 
-def _adjusted(table: pd.DataFrame, comparison: str, gain: _Moved) -> Iterator[Adjustment]:
-    rows = table[
-        (table["voice"] == gain.voice)
-        & (table["output"] == gain.output)
-        & table["quantity"].isin(BY_GAIN)
-        & (table["quantity"] != "hiss_dbfs")
-    ]
-    for _, row in rows.iterrows():
-        difference, low, high = _minus(_numbers(row), gain.hiss)
+def _adjusted(gain: _Moved) -> Iterator[Adjustment]:
+    table, places = gain.rows.table, gain.rows.places
+    moved = np.isin(table.column[places], BY_GAIN) & (table.column[places] != "hiss_dbfs")
+    for row in places[moved].tolist():
+        own = tuple(float(values[row]) for values in (table.difference, *table.ends))
+        difference, low, high = _minus((own[0], own[1], own[2]), gain.hiss)
         if np.isfinite(difference):
-            yield Adjustment(
-                comparison,
-                gain.voice,
-                gain.output,
-                str(row["note"]),
-                str(row["quantity"]),
-                "dB",
-                difference,
-                low,
-                high,
-                "gain",
-            )
-
-
-def _numbers(row: pd.Series) -> tuple[float, float, float]:
-    return float(row["difference"]), float(row["ci_low"]), float(row["ci_high"])
+            yield Adjustment(row, difference, low, high, "gain")
 
 
 def _minus(

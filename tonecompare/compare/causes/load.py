@@ -18,6 +18,7 @@ import pandas as pd
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.rows_to_explain import FOUND_P, by_comparison, joined, sign_words
+from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.statistics import Estimate, combine, over_notes
 from tonecompare.compare.model import Confound
 from tonecompare.compare.planned import planned_comparisons
@@ -65,7 +66,7 @@ class _Voice:
 
 
 def find_load(
-    session: Session, measurements: Measurements, differences: pd.DataFrame
+    session: Session, measurements: Measurements, differences: DifferenceRows
 ) -> ConfoundFindings:
     """Test every comparison for a resonance that moved in all magnetic voices."""
     specs = {spec.name: spec for spec in planned_comparisons(session)}

@@ -17,6 +17,7 @@ from tonecompare.arrays import FloatArray
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.rows_to_explain import VoiceRows, by_comparison, sign_words
 from tonecompare.compare.comb_correction import numbers
+from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.moved_by import BY_MAINS
@@ -35,7 +36,7 @@ FOUND_P = 1e-3
 
 
 def find_mains(
-    session: Session, measurements: Measurements, differences: pd.DataFrame
+    session: Session, measurements: Measurements, differences: DifferenceRows
 ) -> ConfoundFindings:
     """Test every comparison for hum of another source, time or place."""
     found = []
@@ -63,7 +64,7 @@ def _nominal(quiet: pd.DataFrame, stage: str) -> float | None:
 def _patterns(voices: list[VoiceRows]) -> tuple[FloatArray, FloatArray, float] | None:
     """Change of each line against the mean of the lines: (mean over voices, se, agreement)."""
     rows = np.array([[voice.difference(line) for line in HUM_LINES] for voice in voices])
-    high = np.array([[voice.number(line, "ci_high") for line in HUM_LINES] for voice in voices])
+    high = np.array([[voice.interval(line)[1] for line in HUM_LINES] for voice in voices])
     there = np.isfinite(rows) & np.isfinite(high)
     lines = np.flatnonzero(there.all(axis=0))
     if rows.shape[0] < FEWEST_VOICES or lines.size < FEWEST_LINES:

@@ -21,12 +21,10 @@ from tonecompare.compare.causes.rows_to_explain import (
     VoiceRows,
     by_comparison,
     joined,
-    on_scale,
-    records,
-    rows_of,
     sign_words,
 )
 from tonecompare.compare.comb_correction import numbers
+from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.statistics import Estimate, over_notes
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
@@ -45,15 +43,14 @@ _LEVEL_WINDOW_S = (0.05, 0.55)
 
 
 def find_processing(
-    session: Session, measurements: Measurements, differences: pd.DataFrame
+    session: Session, measurements: Measurements, differences: DifferenceRows
 ) -> ConfoundFindings:
     """Test every comparison for files that were coded or processed in one stage only."""
     found = []
     for comparison, voices in by_comparison(differences).items():
         before, after = voices[0].before, voices[0].after
         marks = _marks(measurements.plucks, before, after)
-        rows = differences[differences["comparison"] == comparison]
-        squeeze = _compression(measurements.plucks, voices, rows)
+        squeeze = _compression(measurements.plucks, voices)
         found.append(_confound(comparison, marks, squeeze))
     return ConfoundFindings(tuple(found))
 
@@ -75,17 +72,14 @@ def _marks(plucks: pd.DataFrame, before: str, after: str) -> dict[str, str]:
     return found
 
 
-def _compression(
-    plucks: pd.DataFrame, voices: list[VoiceRows], rows: pd.DataFrame
-) -> tuple[Estimate, Estimate] | None:
+def _compression(plucks: pd.DataFrame, voices: list[VoiceRows]) -> tuple[Estimate, Estimate] | None:
     """Crest and common decay changes where both speak of a compressor, in every voice."""
     crests, decays, beyond = [], [], []
     for voice in voices:
         crest, excess = _crest(plucks, voice, rung=False), _crest(plucks, voice, rung=True)
         if crest is None or excess is None:
             continue
-        of = rows_of(rows, voice)
-        decay = _common_decay(of[(of["note"] != "all") & of["quantity"].isin(PARTIAL_DECAYS)])
+        decay = _common_decay(voice)
         if decay is None:
             continue
         crests.append(crest)
@@ -141,13 +135,13 @@ def _crest(plucks: pd.DataFrame, voice: VoiceRows, *, rung: bool) -> Estimate | 
     return over_notes(np.array(finite)) if len(finite) >= 3 else None
 
 
-def _common_decay(of: pd.DataFrame) -> Estimate | None:
+def _common_decay(voice: VoiceRows) -> Estimate | None:
     """Median change of all partials' decay of a note, over the notes, log ratio."""
     changes: dict[str, list[float]] = {}
-    for row in records(of):
-        change = on_scale(float(row["difference"]), str(row["quantity"]), str(row["unit"]))
-        if np.isfinite(change):
-            changes.setdefault(str(row["note"]), []).append(change)
+    table = voice.table
+    for row in voice.single_notes(*PARTIAL_DECAYS):
+        if np.isfinite(table.difference[row]):
+            changes.setdefault(str(table.note[row]), []).append(float(table.difference[row]))
     medians = [float(np.median(values)) for values in changes.values() if len(values) >= 4]
     return over_notes(np.array(medians)) if len(medians) >= 3 else None
 

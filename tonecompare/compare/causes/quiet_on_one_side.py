@@ -14,6 +14,7 @@ from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.hand.hand_spread import plucks_of
 from tonecompare.compare.causes.rows_to_explain import VoiceRows, voices_of
 from tonecompare.compare.comb_correction import numbers
+from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.moved_by import BY_UNKNOWN_NOISE
@@ -25,7 +26,7 @@ LEAST_APART = 0.5
 
 
 def find_quiet(
-    session: Session, measurements: Measurements, differences: pd.DataFrame
+    session: Session, measurements: Measurements, differences: DifferenceRows
 ) -> ConfoundFindings:
     """Find the voices whose noise is known at one stage and not at the other."""
     found = []

@@ -1,35 +1,36 @@
-"""Rows of the differences table as the tests for confounds need them."""
+"""Rows of the differences as the tests for other causes need them, on their analysis scales."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-import pandas as pd
+from numpy.typing import NDArray
 
-from tonecompare.compare.difference.difference_rows import ALL_NOTES
-from tonecompare.quantities.compared import QUANTITIES, quantity_of
+from tonecompare.compare.difference.difference_rows import ALL_NOTES, DifferenceRows
 
-#: A row of the differences table by column name.
-Row = dict[str, Any]
 #: A confound is found when chance alone would show it this rarely (each test, each voice).
 FOUND_P = 0.01
 CLAIMS = ("likely-audible", "measurable")
-_COLUMNS = frozenset(quantity.column for quantity in QUANTITIES)
 
 
 @dataclass(frozen=True)
 class VoiceRows:
-    """The rows over the notes of one voice and output in one comparison, main unit only."""
+    """The rows of one voice and output in one comparison.
 
+    ``places`` are those of all its rows in ``table``; ``over_notes`` has the place of each
+    quantity's row over the notes.
+    """
+
+    table: DifferenceRows
     comparison: str
     before: str
     after: str
     voice: str
     output: str
-    rows: Mapping[str, Row]
+    places: NDArray[np.intp]
+    over_notes: Mapping[str, int]
     #: Whether this voice has further outputs in the comparison.
     several: bool = False
 
@@ -39,70 +40,64 @@ class VoiceRows:
         return f"{self.voice} ({self.output})" if self.several and self.output else self.voice
 
     def difference(self, quantity: str) -> float:
-        """Difference in its unit, NaN when the row is absent."""
-        return self.number(quantity, "difference")
+        """Difference over the notes on the analysis scale, NaN when the row is absent."""
+        place = self.over_notes.get(quantity)
+        return float("nan") if place is None else float(self.table.difference[place])
 
-    def number(self, quantity: str, column: str) -> float:
-        """Any number of a row, NaN when the row is absent."""
-        row = self.rows.get(quantity)
-        return float("nan") if row is None else float(row[column])
+    def interval(self, quantity: str) -> tuple[float, float]:
+        """Return the ends of its interval, NaN when the row is absent."""
+        place = self.over_notes.get(quantity)
+        if place is None:
+            return float("nan"), float("nan")
+        low, high = self.table.ends
+        return float(low[place]), float(high[place])
+
+    def p_value(self, quantity: str) -> float:
+        """Its p-value, NaN when the row is absent."""
+        place = self.over_notes.get(quantity)
+        return float("nan") if place is None else float(self.table.p_value[place])
 
     def shown(self, quantity: str, *, p: float = FOUND_P) -> bool:
         """Whether chance alone would show this difference less often than ``p``."""
-        value = self.number(quantity, "p_value")
-        return bool(np.isfinite(value) and value < p)
+        return self.p_value(quantity) < p
 
     def claimed(self) -> tuple[str, ...]:
         """Quantities that some verdict over the notes claims to have changed."""
-        return tuple(name for name, row in self.rows.items() if row["verdict"] in CLAIMS)
+        verdict = self.table.verdict
+        return tuple(name for name, place in self.over_notes.items() if verdict[place] in CLAIMS)
+
+    def single_notes(self, *quantities: str) -> NDArray[np.intp]:
+        """Places of the rows of single notes of some quantities."""
+        there = self.table.note[self.places] != ALL_NOTES
+        wanted = there & np.isin(self.table.column[self.places], quantities)
+        return np.asarray(self.places[wanted], dtype=np.intp)
 
 
-def voices_of(differences: pd.DataFrame) -> Iterator[VoiceRows]:
-    """Yield every comparison, voice and output with its rows over the notes."""
-    if differences.empty:
-        return
-    rows = differences[differences["note"] == ALL_NOTES]
-    keys = ["comparison", "before", "after", "voice", "output"]
-    found: dict[tuple[str, ...], dict[str, Row]] = {}
-    for row in records(rows):
-        key = tuple(str(row[name]) for name in keys)
-        # The first row of a quantity has its main unit.
-        found.setdefault(key, {}).setdefault(str(row["quantity"]), row)
-    for (comparison, before, after, voice, output), of_voice in found.items():
-        outputs = {key[4] for key in found if (key[0], key[3]) == (comparison, voice)}
-        several = len(outputs) > 1
-        yield VoiceRows(comparison, before, after, voice, output, of_voice, several)
+def voices_of(table: DifferenceRows) -> Iterator[VoiceRows]:
+    """Yield every comparison, voice and output that has rows over the notes."""
+    named = (table.comparison, table.before, table.after, table.voice, table.output)
+    keys: list[tuple[str, ...]] = list(zip(*named, strict=True))
+    places: dict[tuple[str, ...], list[int]] = {}
+    over_notes: dict[tuple[str, ...], dict[str, int]] = {}
+    for place, (key, note, column) in enumerate(zip(keys, table.note, table.column, strict=True)):
+        places.setdefault(key, []).append(place)
+        if note == ALL_NOTES:
+            over_notes.setdefault(key, {})[column] = place
+    for key, of_voice in over_notes.items():
+        comparison, before, after, voice, output = key
+        outputs = {other[4] for other in over_notes if (other[0], other[3]) == (comparison, voice)}
+        yield VoiceRows(
+            table, comparison, before, after, voice, output,
+            np.array(places[key], dtype=np.intp), of_voice, len(outputs) > 1,
+        )  # fmt: skip
 
 
-def records(rows: pd.DataFrame) -> list[Row]:
-    """Return the rows of a table as dictionaries (many times faster than ``iterrows``)."""
-    return [{str(name): value for name, value in row.items()} for row in rows.to_dict("records")]
-
-
-def rows_of(differences: pd.DataFrame, voice: VoiceRows) -> pd.DataFrame:
-    """Return all rows of one voice, notes and units included."""
-    return differences[
-        (differences["comparison"] == voice.comparison)
-        & (differences["voice"] == voice.voice)
-        & (differences["output"] == voice.output)
-    ]
-
-
-def by_comparison(differences: pd.DataFrame) -> dict[str, list[VoiceRows]]:
+def by_comparison(table: DifferenceRows) -> dict[str, list[VoiceRows]]:
     """Return the voices of every comparison."""
     found: dict[str, list[VoiceRows]] = {}
-    for voice in voices_of(differences):
+    for voice in voices_of(table):
         found.setdefault(voice.comparison, []).append(voice)
     return found
-
-
-def on_scale(value: float, quantity: str, unit: str) -> float:
-    """Put a difference of the table back on the analysis scale of its quantity."""
-    if quantity not in _COLUMNS or not quantity_of(quantity).ratio:
-        return value
-    if unit == "cents":
-        return value * float(np.log(2.0)) / 1200.0
-    return float(np.log1p(max(value, -99.999) / 100.0))
 
 
 def sign_words(value: float, digits: int = 1) -> str:

@@ -9,24 +9,19 @@ itself stays as it is: every voice was recorded somewhere between the two, nobod
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
-import pandas as pd
 
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.causes.repeat_drift import HELD, Drift, between_recordings, by_stage
 from tonecompare.compare.causes.rows_to_explain import (
-    CLAIMS,
-    Row,
     VoiceRows,
     joined,
-    on_scale,
-    records,
-    rows_of,
     voices_of,
 )
-from tonecompare.compare.difference.difference_rows import ALL_NOTES
-from tonecompare.compare.difference.statistics import ALPHA, Estimate, combine, t_quantile
+from tonecompare.compare.difference.difference_rows import DifferenceRows
+from tonecompare.compare.difference.statistics import ALPHA, combine
 from tonecompare.compare.drift_words import held_words, moved_words
 from tonecompare.compare.model import Confound
 from tonecompare.compare.reasons import DRIFTED, Reason
@@ -44,7 +39,7 @@ _FAMILIES = {
 
 
 def find_drift(
-    drifts: Sequence[Drift], specs: Mapping[str, ComparisonSpec], differences: pd.DataFrame
+    drifts: Sequence[Drift], specs: Mapping[str, ComparisonSpec], differences: DifferenceRows
 ) -> ConfoundFindings:
     """Look at every comparison for stages that drifted.
 
@@ -79,94 +74,71 @@ def find_drift(
         if not families:
             continue
         for voice in (each for each in voices if each.comparison == name):
-            rows = records(rows_of(differences, voice))
-            again = list(_widened(voice, rows, mine, families))
+            again = list(_widened(voice, mine, families))
             adjustments += [one for one, _ in again]
-            explained = _explained(rows, again)
+            explained = _explained(voice, again)
             if explained:
                 confounds.append(_of_voice(voice, explained))
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
 
 
 def _widened(
-    voice: VoiceRows, rows: list[Row], drifts: list[Drift], families: set[str]
+    voice: VoiceRows, drifts: list[Drift], families: set[str]
 ) -> Iterator[tuple[Adjustment, bool]]:
     """Yield the rows of a voice with what whole recordings differ by added to the interval.
 
     Each comes with whether it still shows a difference after the report's own correction: Holm's
     factor of the row, adjusted over plain p-value, on the p-value of the wider interval.
     """
+    table = voice.table
     added: dict[str, tuple[float, float]] = {}
-    for row in rows:
-        column = str(row["quantity"])
-        if quantity_of(column).family not in families or not np.isfinite(row["ci_high"]):
+    for row in voice.places.tolist():
+        column = str(table.column[row])
+        if quantity_of(column).family not in families or not np.isfinite(table.se[row]):
             continue
         if column not in added:
             of = [one for one in drifts if one.quantity.column == column]
             added[column] = between_recordings([d for d in of if d.output == voice.output] or of)
-        estimate = _estimate(row, added[column])
-        factor = float(row["p_adjusted"]) / max(float(row["p_value"]), 1e-300)
+        # A control adds two recordings of its own.
+        pairs = 2.0 if np.isfinite(table.control_difference[row]) else 1.0
+        value, (variance, df) = float(table.difference[row]), added[column]
+        estimate = combine(
+            value,
+            np.array([table.se[row] ** 2, pairs * variance]),
+            np.array([table.df[row], df]),
+        )
+        factor = float(table.p_adjusted[row]) / max(float(table.p_value[row]), 1e-300)
+        low, high = estimate.interval()
         yield (
-            _adjustment(voice, row, estimate),
+            Adjustment(row, value, float(low), float(high), KIND),
             bool(float(estimate.p_value) * max(factor, 1.0) < ALPHA),
         )
 
 
-def _estimate(row: Row, added: tuple[float, float]) -> Estimate:
-    """Return the row's difference, its variance and that of whole recordings together."""
-    column, unit = str(row["quantity"]), str(row["unit"])
-    value, low, high = (
-        on_scale(float(row[name]), column, unit) for name in ("difference", "ci_low", "ci_high")
-    )
-    df = float(row["n_notes"]) - 1.0 if row["note"] == ALL_NOTES else np.inf
-    df = df if df >= 1.0 else np.inf
-    se = (high - low) / 2.0 / float(t_quantile(0.975, df))
-    # A control adds two recordings of its own.
-    pairs = 2.0 if np.isfinite(row["control_difference"]) else 1.0
-    return combine(value, np.array([se**2, pairs * added[0]]), np.array([df, added[1]]))
-
-
-def _adjustment(voice: VoiceRows, row: Row, estimate: Estimate) -> Adjustment:
-    column, unit = str(row["quantity"]), str(row["unit"])
-    quantity = quantity_of(column)
-    low, high = (float(quantity.from_scale(end, unit=unit)) for end in estimate.interval())
-    return Adjustment(
-        voice.comparison, voice.voice, voice.output, str(row["note"]), column, unit,
-        float(row["difference"]), low, high, KIND,
-    )  # fmt: skip
-
-
-def _explained(rows: list[Row], again: list[tuple[Adjustment, bool]]) -> tuple[str, ...]:
+def _explained(voice: VoiceRows, again: list[tuple[Adjustment, bool]]) -> tuple[str, ...]:
     """Return the quantities claimed over the notes that the wider intervals do not show."""
-    over_notes = [row for row in rows if row["note"] == ALL_NOTES]
-    claimed = {str(row["quantity"]) for row in over_notes if row["verdict"] in CLAIMS}
-    return tuple(
-        dict.fromkeys(
-            one.quantity
-            for one, shown in again
-            if one.note == ALL_NOTES and one.quantity in claimed and not shown
-        )
-    )
+    hidden = {one.row for one, shown in again if not shown}
+    return tuple(name for name in voice.claimed() if voice.over_notes[name] in hidden)
 
 
-def weakened(table: pd.DataFrame) -> pd.DataFrame:
+def weakened(table: DifferenceRows) -> DifferenceRows:
     """Return the table with verdicts that the wider intervals do not bear brought down.
 
     ``no-change`` needs the whole interval inside the hearing threshold, else it is ``undecided``;
     ``likely-audible`` needs it beyond, else it is ``measurable``.
     """
-    rows = table["adjusted_for"].map(lambda kinds: kinds == (KIND,)).astype(bool)
-    low, high = table["threshold_low"], table["threshold_high"]
-    ends = table["ci_low_adjusted"], table["ci_high_adjusted"]
-    open_ = rows & (table["verdict"] == "no-change") & ~((ends[0] > low) & (ends[1] < high))
-    near = rows & (table["verdict"] == "likely-audible") & ~((ends[1] < low) | (ends[0] > high))
-    table = table.copy()
-    table.loc[open_, "verdict"], table.loc[near, "verdict"] = "undecided", "measurable"
-    reason = table["reason"].to_numpy(dtype=np.object_, copy=True)
+    rows = np.array([kinds == (KIND,) for kinds in table.adjusted_for], dtype=bool)
+    low, high = table.threshold_low, table.threshold_high
+    ends = table.adjusted_low, table.adjusted_high
+    open_ = rows & (table.verdict == "no-change") & ~((ends[0] > low) & (ends[1] < high))
+    near = rows & (table.verdict == "likely-audible") & ~((ends[1] < low) | (ends[0] > high))
+    verdict, reason = table.verdict.copy(), table.reason.copy()
+    verdict[open_], verdict[near] = "undecided", "measurable"
     for row in np.flatnonzero(open_ | near):
-        span = (*(float(end.iloc[row]) for end in ends), str(table["unit"].iloc[row]))
-        reason[row] = Reason(DRIFTED, str(table["quantity"].iloc[row]), span)
-    return table.assign(reason=reason)
+        quantity = quantity_of(str(table.column[row]))
+        span = (*(float(quantity.from_scale(end[row])) for end in ends), quantity.units[0])
+        reason[row] = Reason(DRIFTED, quantity.column, span)
+    return replace(table, verdict=verdict, reason=reason)
 
 
 def _of_comparison(name: str, told: list[Drift], moved: list[Drift]) -> Confound:

@@ -11,16 +11,14 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-import pandas as pd
 
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.rows_to_explain import (
     FOUND_P,
     VoiceRows,
     by_comparison,
-    on_scale,
-    records,
 )
+from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.statistics import Estimate, over_notes
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
@@ -42,29 +40,28 @@ SMALLEST_STIFFNESS = 0.16
 
 
 def find_strings(
-    session: Session, measurements: Measurements, differences: pd.DataFrame
+    session: Session, measurements: Measurements, differences: DifferenceRows
 ) -> ConfoundFindings:
     """Test every comparison for strings that aged or were changed."""
     found = []
     for comparison, voices in by_comparison(differences).items():
-        rows = differences[differences["comparison"] == comparison]
-        ring = _over_voices(rows, _ring_contrast)
-        stiffness = _over_voices(rows, _stiffness)
+        ring = _over_voices(voices, _ring_contrast)
+        stiffness = _over_voices(voices, _stiffness)
         stated = _stated(session, voices[0])
         if ring is None and stiffness is None and not stated:
             continue
-        found.append(_confound(comparison, voices, rows, ring, stiffness, stated))
+        found.append(_confound(comparison, voices, ring, stiffness, stated))
     return ConfoundFindings(tuple(found))
 
 
-def _over_voices(rows: pd.DataFrame, what: Callable[[_Changes], float]) -> Estimate | None:
+def _over_voices(voices: list[VoiceRows], what: Callable[[_Changes], float]) -> Estimate | None:
     """Mean over the notes of a contrast, the voices of a note averaged first."""
     groups: dict[tuple[str, str, str], _Changes] = {}
-    for row in records(rows[(rows["note"] != "all") & rows["quantity"].isin(_USED)]):
-        key = (str(row["voice"]), str(row["output"]), str(row["note"]))
-        column = str(row["quantity"])
-        change = on_scale(float(row["difference"]), column, str(row["unit"]))
-        groups.setdefault(key, {})[column] = change
+    for voice in voices:
+        table = voice.table
+        for row in voice.single_notes(*_USED):
+            key = (voice.voice, voice.output, str(table.note[row]))
+            groups.setdefault(key, {})[table.column[row]] = float(table.difference[row])
     per_note: dict[str, list[float]] = {}
     for (_, _, note), changes in groups.items():
         value = what(changes)
@@ -117,7 +114,6 @@ def _stated(session: Session, voice: VoiceRows) -> str:
 def _confound(
     comparison: str,
     voices: list[VoiceRows],
-    rows: pd.DataFrame,
     ring: Estimate | None,
     stiffness: Estimate | None,
     stated: str,

@@ -8,10 +8,10 @@ follows from it: brightness in Hz goes up with the notes, and stiffness falls as
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
-from tonecompare.compare.causes.rows_to_explain import VoiceRows, rows_of, sign_words, voices_of
+from tonecompare.compare.causes.rows_to_explain import VoiceRows, sign_words, voices_of
+from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
@@ -26,7 +26,7 @@ EXPLAINED_SHARE = 0.3
 
 
 def find_tuning(
-    session: Session, measurements: Measurements, differences: pd.DataFrame
+    session: Session, measurements: Measurements, differences: DifferenceRows
 ) -> ConfoundFindings:
     """Test every voice for strings that were tuned differently."""
     found = []
@@ -34,26 +34,21 @@ def find_tuning(
         shift = voice.difference("cents")
         if not np.isfinite(shift):
             continue
-        notes = _worst_note(differences, voice)
+        notes = _worst_note(voice)
         moved = voice.shown("cents") and abs(shift) >= SMALLEST_CENTS
         found.append(_confound(voice, shift, notes, moved or notes is not None))
     return ConfoundFindings(tuple(found))
 
 
-def _worst_note(differences: pd.DataFrame, voice: VoiceRows) -> tuple[str, float] | None:
+def _worst_note(voice: VoiceRows) -> tuple[str, float] | None:
     """Return the note that moved most, when it moved by more than chance and the threshold."""
-    rows = rows_of(differences, voice)
-    rows = rows[
-        (rows["quantity"] == "cents")
-        & (rows["note"] != "all")
-        & (rows["difference"].abs() >= SMALLEST_CENTS)
-        & (rows["p_value"] < 0.001)
-    ]
-    if rows.empty:
+    table, rows = voice.table, voice.single_notes("cents")
+    moved = (np.abs(table.difference[rows]) >= SMALLEST_CENTS) & (table.p_value[rows] < 0.001)
+    rows = rows[moved]
+    if rows.size == 0:
         return None
-    shifts = rows["difference"].to_numpy(dtype=np.float64)
-    worst = int(np.argmax(np.abs(shifts)))
-    return str(rows["note"].iloc[worst]), float(shifts[worst])
+    worst = rows[np.argmax(np.abs(table.difference[rows]))]
+    return str(table.note[worst]), float(table.difference[worst])
 
 
 def _confound(
@@ -77,9 +72,8 @@ def _confound(
         found,
         shift,
         "cents",
-        voice.number("cents", "ci_low"),
-        voice.number("cents", "ci_high"),
-        voice.number("cents", "p_value"),
+        *voice.interval("cents"),
+        voice.p_value("cents"),
         _explains(voice, shift, size),
         sentence,
         voice.output,
@@ -89,14 +83,14 @@ def _confound(
 def _explains(voice: VoiceRows, shift: float, size: float) -> tuple[str, ...]:
     explained = ["cents"]
     ratio = shift * np.log(2.0) / 1200.0
-    # Both in percent: brightness follows pitch, stiffness its inverse square.
+    # Both are ratios: brightness follows pitch, stiffness its inverse square.
     for quantity, made in (
-        ("centroid_hz", 100.0 * np.expm1(ratio)),
-        ("inharmonicity", 100.0 * np.expm1(-2.0 * ratio)),
+        ("centroid_hz", ratio),
+        ("inharmonicity", -2.0 * ratio),
     ):
         difference = voice.difference(quantity)
         if made * difference > 0.0 and abs(made) >= EXPLAINED_SHARE * abs(difference):
             explained.append(quantity)
     if size >= ANOTHER_NOTE_CENTS:
-        explained += [q for q in voice.rows if q.startswith(("h0", "h1", "h2", "decay"))]
+        explained += [q for q in voice.over_notes if q.startswith(("h0", "h1", "h2", "decay"))]
     return tuple(dict.fromkeys(explained))

@@ -2,9 +2,8 @@
 
 What other rooms use
 --------------------
-``control``: control_table
 ``difference_rows``: ALL_NOTES, DifferenceRows
-``difference_table``: thresholds_table
+``difference_table``: thresholds_table, to_frame
 ``guitar_spread``: FEWEST_GUITARS, guitars_table, repeat_pairs, sessions_table, stock_stages
 ``pluck_spread``: pluck_spreads
 ``quiet_differences``: HISS_WANDER_DB, WANDER_DB

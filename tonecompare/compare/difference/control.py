@@ -12,11 +12,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
-import pandas as pd
 
 from tonecompare.compare.difference.correction import adjusted_p
 from tonecompare.compare.difference.difference_rows import ALL_NOTES, DifferenceRows
-from tonecompare.compare.difference.difference_table import differences_table
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.difference.statistics import combine
 from tonecompare.compare.difference.verdicts import judge
@@ -73,17 +71,9 @@ def take_control_out(block: DifferenceRows, control: DifferenceRows) -> Differen
     )
 
 
-def control_table(
-    control: DifferenceRows, specs: Mapping[str, ComparisonSpec], overrides: Mapping[str, float]
-) -> pd.DataFrame:
-    """Return the drift of the controls between the sessions, in the columns of the differences."""
-    p_adjusted, share = adjusted_p(control)
-    verdicts = judge(control, p_adjusted, share, overrides=overrides)
-    stages = {
-        name: ComparisonSpec(spec.control_before or "", spec.control_after or "")
-        for name, spec in specs.items()
-    }
-    return differences_table(control, p_adjusted, verdicts, stages)
+def judged_control(control: DifferenceRows, overrides: Mapping[str, float]) -> DifferenceRows:
+    """Return the drift of the controls between the sessions, judged like any difference."""
+    return judge(control, *adjusted_p(control), overrides=overrides)
 
 
 class _Drifts:

@@ -1,13 +1,15 @@
 """The rows of differences: the numbers behind ``differences.csv``, as arrays.
 
 Everything stands on the analysis scale of its quantity (decibels, natural logarithms, shares,
-cents); ``difference_table`` turns it into the columns people read.
+cents) from the first difference to the last verdict; ``difference_table`` turns it into the columns
+people read.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -24,7 +26,11 @@ TextArray = NDArray[np.object_]
 ALL_NOTES = "all"
 
 _INDEX = {quantity.column: index for index, quantity in enumerate(QUANTITIES)}
-_WORDS = {"comparison", "voice", "output", "note", "unjudged"}
+#: Columns of words and other objects; the others are numbers.
+_OBJECTS = {
+    "comparison", "voice", "output", "note", "unjudged", "before", "after", "verdict", "reason",
+    "adjusted_for",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -35,6 +41,10 @@ class DifferenceRows:
     one), ``raw_*`` the same before that. ``repeat_variance`` is the part of ``se²`` that more
     plucks would shrink. ``control_difference`` is NaN without a control. ``unjudged`` holds the
     code why a row may claim nothing (:mod:`tonecompare.compare.reasons`), "" otherwise.
+
+    Judging adds ``p_adjusted``, ``verdict``, ``reason``, the ends of the unheard band
+    (``threshold_…``) and ``more_plucks``; looking for other causes adds the difference with them
+    taken out (``adjusted…``) and their kinds (``adjusted_for``). Until then these are NaN or empty.
     """
 
     comparison: TextArray
@@ -59,6 +69,21 @@ class DifferenceRows:
     raw_df: FloatArray
     control_difference: FloatArray
     unjudged: TextArray
+    #: The two stages.
+    before: TextArray
+    after: TextArray
+    p_adjusted: FloatArray
+    verdict: TextArray
+    #: A :class:`tonecompare.compare.reasons.Reason` each.
+    reason: NDArray[np.object_]
+    threshold_low: FloatArray
+    threshold_high: FloatArray
+    more_plucks: FloatArray
+    adjusted: FloatArray
+    adjusted_low: FloatArray
+    adjusted_high: FloatArray
+    #: Kinds of what was taken out, a tuple each.
+    adjusted_for: NDArray[np.object_]
 
     def __len__(self) -> int:
         return int(self.quantity.size)
@@ -73,6 +98,22 @@ class DifferenceRows:
         """The same difference with what its p-value is worked out from."""
         return Estimate(self.difference, self.test_se, self.test_df)
 
+    @cached_property
+    def column(self) -> TextArray:
+        """Name of each row's quantity."""
+        names = np.array([quantity.column for quantity in QUANTITIES], dtype=np.object_)
+        return names[self.quantity]
+
+    @cached_property
+    def ends(self) -> tuple[FloatArray, FloatArray]:
+        """Ends of the intervals of what is judged."""
+        return self.estimate.interval()
+
+    @cached_property
+    def p_value(self) -> FloatArray:
+        """P-values of the test, one row alone."""
+        return self.test.p_value
+
     @property
     def raw(self) -> Estimate:
         """The difference before the control was taken out."""
@@ -83,18 +124,23 @@ class DifferenceRows:
         return DifferenceRows(*(getattr(self, field.name)[keep] for field in fields(self)))
 
 
+def same(value: object, count: int) -> NDArray[np.object_]:
+    """Return an object array of one object repeated."""
+    array = np.empty(count, dtype=np.object_)
+    array.fill(value)
+    return array
+
+
 def text(value: str, count: int) -> TextArray:
     """Return an object array of one word repeated."""
-    array = np.empty(count, dtype=np.object_)
-    array[:] = value
-    return array
+    return same(value, count)
 
 
 def no_rows() -> DifferenceRows:
     """Return a table without rows."""
     words, numbers = np.empty(0, dtype=np.object_), np.empty(0)
     columns: dict[str, Any] = {
-        field.name: words if field.name in _WORDS else numbers for field in fields(DifferenceRows)
+        field.name: words if field.name in _OBJECTS else numbers for field in fields(DifferenceRows)
     }
     return DifferenceRows(**(columns | {"quantity": np.empty(0, dtype=np.intp)}))
 
@@ -141,7 +187,7 @@ def make_rows(
         Codes of rows that may claim nothing, "" for the others.
     """
     count = notes.size
-    unmeasured = ~np.isfinite(estimate.difference)
+    unmeasured, unknown = ~np.isfinite(estimate.difference), np.full(count, np.nan)
     unjudged = np.where(unmeasured, NOT_BOTH, unjudged).astype(np.object_)
     still = estimate.still & (estimate.difference != 0.0)
     unjudged[still & (unjudged == "")] = NO_VARIATION
@@ -165,7 +211,19 @@ def make_rows(
         raw_difference=estimate.difference,
         raw_se=estimate.se,
         raw_df=estimate.df,
-        control_difference=np.full(count, np.nan),
+        control_difference=unknown,
         unjudged=unjudged,
+        before=text("", count),
+        after=text("", count),
+        p_adjusted=unknown,
+        verdict=text("", count),
+        reason=same(None, count),
+        threshold_low=unknown,
+        threshold_high=unknown,
+        more_plucks=unknown,
+        adjusted=unknown,
+        adjusted_low=unknown,
+        adjusted_high=unknown,
+        adjusted_for=same((), count),
     )
     return block.rows(np.isfinite(means[0]) | np.isfinite(means[1]))

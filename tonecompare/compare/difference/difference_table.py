@@ -1,4 +1,4 @@
-"""From blocks and verdicts to the rows of ``differences.csv``."""
+"""From the rows on their analysis scales to those of ``differences.csv``."""
 
 from __future__ import annotations
 
@@ -10,11 +10,9 @@ from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.difference.difference_rows import DifferenceRows
-from tonecompare.compare.difference.verdicts import Verdicts
 from tonecompare.compare.thresholds import threshold_of
 from tonecompare.quantities.columns import DIFFERENCES
 from tonecompare.quantities.compared import QUANTITIES
-from tonecompare.session.model import ComparisonSpec
 
 #: Columns after those of the contract.
 EXTRA = (
@@ -35,76 +33,83 @@ EXTRA = (
 )
 
 
-def differences_table(
-    block: DifferenceRows,
-    p_adjusted: FloatArray,
-    verdicts: Verdicts,
-    specs: Mapping[str, ComparisonSpec],
-) -> pd.DataFrame:
-    """Return the differences table: columns of the contract, then :data:`EXTRA`.
+def to_frame(table: DifferenceRows) -> pd.DataFrame:
+    """Return the table of differences as people read it: columns of the contract, then EXTRA.
 
-    ``threshold_low`` and ``threshold_high`` are the ends of the unheard band in ``unit``,
-    ``hearing_threshold`` the magnitude on the side to which the difference points. The
-    ``raw_…`` columns hold the difference before the control was taken out and are empty without
-    a control; the ``…_adjusted`` ones hold it with a confound taken out, empty without one.
+    Numbers leave the analysis scale here and nowhere else. ``threshold_low`` and
+    ``threshold_high`` are the ends of the unheard band in ``unit``, ``hearing_threshold`` the
+    magnitude on the side to which the difference points. The ``raw_…`` columns hold the difference
+    before the control was taken out and are empty without a control; the ``…_adjusted`` ones hold
+    it with other causes taken out, empty without one.
+
+    Parameters
+    ----------
+    table
+        Judged rows.
+
+    Returns
+    -------
+    pandas.DataFrame
+        A row per row and unit; ``reason`` holds :class:`tonecompare.compare.reasons.Reason`.
     """
-    if len(block) == 0:
+    if len(table) == 0:
         return pd.DataFrame({name: pd.Series(dtype=_dtype(name)) for name in _columns()})
-    rows, units = _rows_and_units(block)
-    of = block.quantity[rows]
-    low, high = block.estimate.interval()
-    raw_low, raw_high = block.raw.interval()
+    rows, units = _rows_and_units(table)
+    of = table.quantity[rows]
+    raw_low, raw_high = table.raw.interval()
 
     def shown(values: FloatArray) -> FloatArray:
         return _in_unit(values[rows], of, units)
 
     def raw(values: FloatArray) -> FloatArray:
-        return np.where(np.isfinite(block.control_difference[rows]), shown(values), np.nan)
+        return np.where(np.isfinite(table.control_difference[rows]), shown(values), np.nan)
 
-    difference = shown(block.difference)
-    band = shown(verdicts.threshold_low), shown(verdicts.threshold_high)
+    difference = shown(table.difference)
+    band = shown(table.threshold_low), shown(table.threshold_high)
     columns: dict[str, object] = {
-        "comparison": block.comparison[rows],
-        "before": [specs[name].before for name in block.comparison[rows]],
-        "after": [specs[name].after for name in block.comparison[rows]],
-        "voice": block.voice[rows],
-        "output": block.output[rows],
-        "note": block.note[rows],
-        "quantity": _words(of, [quantity.column for quantity in QUANTITIES]),
+        "comparison": table.comparison[rows],
+        "before": table.before[rows],
+        "after": table.after[rows],
+        "voice": table.voice[rows],
+        "output": table.output[rows],
+        "note": table.note[rows],
+        "quantity": table.column[rows],
         "unit": units,
-        "before_value": _own(block.mean_before[rows], of),
-        "after_value": _own(block.mean_after[rows], of),
+        "before_value": _own(table.mean_before[rows], of),
+        "after_value": _own(table.mean_after[rows], of),
         "difference": difference,
-        "ci_low": shown(low),
-        "ci_high": shown(high),
-        "n_before": block.n_before[rows].astype(np.int64),
-        "n_after": block.n_after[rows].astype(np.int64),
-        "p_value": block.test.p_value[rows],
-        "p_adjusted": p_adjusted[rows],
+        "ci_low": shown(table.ends[0]),
+        "ci_high": shown(table.ends[1]),
+        "n_before": table.n_before[rows].astype(np.int64),
+        "n_after": table.n_after[rows].astype(np.int64),
+        "p_value": table.p_value[rows],
+        "p_adjusted": table.p_adjusted[rows],
         "hearing_threshold": np.abs(np.where(difference < 0.0, *band)),
-        "verdict": verdicts.verdict[rows],
-        "reason": verdicts.reason[rows],
+        "verdict": table.verdict[rows],
+        "reason": table.reason[rows],
         "family": _words(of, [quantity.family for quantity in QUANTITIES]),
         "label": _words(of, [quantity.label for quantity in QUANTITIES]),
-        "n_notes": block.n_notes[rows].astype(np.int64),
+        "n_notes": table.n_notes[rows].astype(np.int64),
         "threshold_low": band[0],
         "threshold_high": band[1],
-        "more_plucks": verdicts.more_plucks[rows],
-        "raw_difference": raw(block.raw_difference),
+        "more_plucks": table.more_plucks[rows],
+        "raw_difference": raw(table.raw_difference),
         "raw_ci_low": raw(raw_low),
         "raw_ci_high": raw(raw_high),
-        "control_difference": shown(block.control_difference),
-        **dict.fromkeys(("difference_adjusted", "ci_low_adjusted", "ci_high_adjusted"), np.nan),
-        "adjusted_for": pd.Series([()] * rows.size, dtype="object"),
+        "control_difference": shown(table.control_difference),
+        "difference_adjusted": shown(table.adjusted),
+        "ci_low_adjusted": shown(table.adjusted_low),
+        "ci_high_adjusted": shown(table.adjusted_high),
+        "adjusted_for": pd.Series(list(table.adjusted_for[rows]), dtype="object"),
     }
     return pd.DataFrame(columns)
 
 
-def _rows_and_units(block: DifferenceRows) -> tuple[NDArray[np.intp], NDArray[np.object_]]:
+def _rows_and_units(table: DifferenceRows) -> tuple[NDArray[np.intp], NDArray[np.object_]]:
     """Repeat a row for each further unit its difference is shown in, right after it."""
-    count = np.array([len(quantity.units) for quantity in QUANTITIES])[block.quantity]
-    rows = np.repeat(np.arange(len(block)), count)
-    units = [unit for index in block.quantity for unit in QUANTITIES[index].units]
+    count = np.array([len(quantity.units) for quantity in QUANTITIES])[table.quantity]
+    rows = np.repeat(np.arange(len(table)), count)
+    units = [unit for index in table.quantity for unit in QUANTITIES[index].units]
     return rows, np.array(units, dtype=np.object_)
 
 

@@ -5,12 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-import pandas as pd
-
-from tonecompare.compare.difference.control import control_block, take_control_out
+from tonecompare.compare.difference.control import control_block, judged_control, take_control_out
 from tonecompare.compare.difference.correction import adjusted_p
 from tonecompare.compare.difference.difference_rows import DifferenceRows, join_rows, no_rows
-from tonecompare.compare.difference.difference_table import differences_table
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.difference.verdicts import judge
 from tonecompare.compare.planned import planned_comparisons
@@ -23,11 +20,10 @@ from tonecompare.session.model import ComparisonSpec, Session
 class Judged:
     """Differences with verdicts, and what they came from.
 
-    ``table`` has the columns of ``differences.csv`` and the extra ones; ``control`` is the
-    controls' own drift, one block for all comparisons.
+    ``control`` is the controls' own drift between the sessions, of all comparisons, judged alike.
     """
 
-    table: pd.DataFrame
+    rows: DifferenceRows
     specs: Mapping[str, ComparisonSpec]
     control: DifferenceRows
 
@@ -51,6 +47,9 @@ def judge_session(session: Session, measurements: Measurements) -> Judged:
             controls.append(control)
         blocks.append(block)
     block = join_rows(blocks)
-    p_adjusted, share = adjusted_p(block)
-    verdicts = judge(block, p_adjusted, share, overrides=session.hearing_thresholds)
-    return Judged(differences_table(block, p_adjusted, verdicts, specs), specs, join_rows(controls))
+    overrides = session.hearing_thresholds
+    return Judged(
+        judge(block, *adjusted_p(block), overrides=overrides),
+        specs,
+        judged_control(join_rows(controls), overrides),
+    )

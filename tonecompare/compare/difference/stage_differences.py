@@ -42,7 +42,9 @@ def stage_block(
             blocks.append(pluck_block(comparison, pair, plucked))
     plucks = sharpen(join_rows(blocks))
     quiets = quiet_block(comparison, before, after, measurements)
-    return join_rows([plucks, add_signal(quiets, plucks)])
+    rows = join_rows([plucks, add_signal(quiets, plucks)])
+    count = len(rows)
+    return replace(rows, before=text(before, count), after=text(after, count))
 
 
 def sharpen(block: DifferenceRows) -> DifferenceRows:

@@ -12,7 +12,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,24 +50,13 @@ WEAK_PARTIAL_DB = -25.0
 _DECIDED = {"no-change": UNCHANGED, "measurable": SHOWN, "likely-audible": LIKELY}
 
 
-@dataclass(frozen=True)
-class Verdicts:
-    """Verdicts row by row with a :class:`Reason` each; the thresholds are on the scale."""
-
-    verdict: NDArray[np.object_]
-    reason: NDArray[np.object_]
-    threshold_low: FloatArray
-    threshold_high: FloatArray
-    more_plucks: FloatArray
-
-
 def judge(
     block: DifferenceRows,
     p_adjusted: FloatArray,
     share: FloatArray,
     *,
     overrides: Mapping[str, float] | None = None,
-) -> Verdicts:
+) -> DifferenceRows:
     """Judge every row.
 
     Parameters
@@ -78,6 +67,11 @@ def judge(
         From :func:`tonecompare.compare.difference.correction.adjusted_p`.
     overrides
         Hearing thresholds set in session.toml.
+
+    Returns
+    -------
+    DifferenceRows
+        The same with verdicts, reasons, thresholds and the plucks still needed.
     """
     thresholds = [threshold_of(quantity, overrides=overrides) for quantity in QUANTITIES]
     bands = np.array(
@@ -91,7 +85,7 @@ def judge(
     undecided = verdict == "undecided"
     needed = plucks_needed(block, share, low, high)
     reason = np.empty(len(block), dtype=np.object_)
-    ends, p = block.estimate.interval(), block.test.p_value
+    ends, p = block.ends, block.p_value
     for row in range(len(block)):
         if block.unjudged[row]:
             reason[row] = Reason(block.unjudged[row], QUANTITIES[block.quantity[row]].column)
@@ -104,7 +98,15 @@ def judge(
             reason[row] = _reason(block, row, verdict[row], threshold, float(passed[row]))
     waiting = undecided & (block.unjudged == "") & (needed.plucks <= MOST_PLUCKS)
     more = np.where(waiting, needed.plucks, np.nan)
-    return Verdicts(verdict, reason, low, high, more)
+    return replace(
+        block,
+        p_adjusted=p_adjusted,
+        verdict=verdict,
+        reason=reason,
+        threshold_low=low,
+        threshold_high=high,
+        more_plucks=more,
+    )
 
 
 def _verdicts(
@@ -117,7 +119,7 @@ def _verdicts(
     likely_at = np.array([t.likely_at if t else np.inf for t in thresholds])[block.quantity]
     condition = np.array([quantity.condition for quantity in QUANTITIES])[block.quantity]
     with np.errstate(invalid="ignore", divide="ignore"):
-        ends = block.estimate.interval()
+        ends = block.ends
         side = np.where(block.difference < 0.0, low, high)
         passed = block.difference / side
         farthest = np.fmax(ends[0] / low, ends[1] / high)

@@ -12,7 +12,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-import pandas as pd
 from scipy import special
 
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
@@ -20,11 +19,7 @@ from tonecompare.compare.causes.hand.hand_spread import hand_difference, plucks_
 from tonecompare.compare.causes.rows_to_explain import (
     CLAIMS,
     FOUND_P,
-    Row,
     VoiceRows,
-    on_scale,
-    records,
-    rows_of,
     sign_words,
     voices_of,
 )
@@ -33,7 +28,7 @@ from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.compared import QUANTITIES, quantity_of
+from tonecompare.quantities.compared import quantity_of
 from tonecompare.quantities.registry import PARTIAL_DECAYS
 from tonecompare.session.model import Session
 
@@ -72,45 +67,40 @@ class Shift:
 
 
 def find_position(
-    session: Session, measurements: Measurements, differences: pd.DataFrame
+    session: Session, measurements: Measurements, differences: DifferenceRows
 ) -> ConfoundFindings:
     """Test every voice for a pick that moved between the stages."""
     confounds: list[Confound] = []
     adjustments: list[Adjustment] = []
     for voice in voices_of(differences):
-        shift = shift_of(voice, differences, measurements)
+        shift = shift_of(voice, measurements)
         if shift is None:
             continue
         length_mm = session.instrument_of(voice.before).scale_length_mm
         if not shift.found:
             confounds.append(_confound(voice, shift, (), length_mm, found=False))
             continue
-        table = rows_of(differences, voice)
-        again = list(adjusted_rows(voice, table, measurements, KIND))
+        again = list(adjusted_rows(voice, measurements, KIND))
         farthest = max(shift.low, shift.high, key=abs)
         release_db = _release_db(voice, shift=farthest if np.isfinite(farthest) else None)
-        explained = (*explained_by(table, again, release_db=release_db), *mixed_decays(voice))
+        explained = (*explained_by(voice, again, release_db=release_db), *mixed_decays(voice))
         confounds.append(_confound(voice, shift, explained, length_mm, found=True))
         adjustments.extend(again)
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
 
 
-def shift_of(
-    voice: VoiceRows, differences: pd.DataFrame, measurements: Measurements
-) -> Shift | None:
+def shift_of(voice: VoiceRows, measurements: Measurements) -> Shift | None:
     """Return how far the pick moved; None when the place was not measured on both sides.
 
     The smaller of two p-values counts, doubled: that of the mean over the notes, judged by the
     scatter from pluck to pluck, and that of all notes' own shifts together (Fisher's combination),
     which also sees a pick that moved towards the bridge on some strings and away on others.
     """
-    rows = rows_of(differences, voice)
-    rows = rows[rows["quantity"] == "pluck_point"]
-    over_notes = voice.rows.get("pluck_point")
-    if over_notes is None or not np.isfinite(over_notes["difference"]):
+    mean = voice.difference("pluck_point")
+    if not np.isfinite(mean):
         return None
-    notes = rows[rows["note"] != "all"]
-    p_notes = notes["p_value"].to_numpy(dtype=np.float64)
+    table, notes = voice.table, voice.single_notes("pluck_point")
+    p_notes = table.p_value[notes]
     p_notes = p_notes[np.isfinite(p_notes)]
     together = 1.0
     if p_notes.size:
@@ -119,12 +109,11 @@ def shift_of(
     hand = hand_difference(plucks_of(voice, measurements), voice, "pluck_point")
     p_mean = hand.p_value if hand is not None else float("nan")
     p = min(1.0, 2.0 * min(p_mean if np.isfinite(p_mean) else 1.0, together))
-    shifts, low_ends = (notes[name].to_numpy(dtype=np.float64) for name in ("difference", "ci_low"))
+    shifts, low_ends = table.difference[notes], table.ends[0][notes]
     excess = np.square(shifts) - np.square((shifts - low_ends) / NOTE_INTERVAL_SES)
     excess = excess[np.isfinite(excess)]
     rms = float(np.sqrt(max(float(np.mean(excess)), 0.0))) if excess.size else 0.0
-    mean, low, high = (float(over_notes[name]) for name in ("difference", "ci_low", "ci_high"))
-    return Shift(mean, low, high, p, rms)
+    return Shift(mean, *voice.interval("pluck_point"), p, rms)
 
 
 def _moved(voice: VoiceRows, measurements: Measurements) -> Measurements:
@@ -132,71 +121,41 @@ def _moved(voice: VoiceRows, measurements: Measurements) -> Measurements:
     return replace(measurements, plucks=at_one_place(of), quiet=measurements.quiet.iloc[:0])
 
 
-def adjusted_rows(
-    voice: VoiceRows, table: pd.DataFrame, measurements: Measurements, kind: str
-) -> Iterator[Adjustment]:
+def adjusted_rows(voice: VoiceRows, measurements: Measurements, kind: str) -> Iterator[Adjustment]:
     """Yield the rows of a voice with a confound taken out.
 
-    ``table`` has the rows as judged (a control may be taken out of them). The change between raw
-    and adjusted difference is applied to the judged one; the interval is that of the adjusted
-    plucks with the control's share added, and for the level what the way of release adds.
+    The change between raw and adjusted difference is applied to the judged one (a control may be
+    taken out of it); the interval is that of the adjusted plucks with the control's share added,
+    and for the level what the way of release adds.
     """
-    again = _moved(voice, measurements)
-    block = stage_block(voice.comparison, voice.before, voice.after, again)
+    table = voice.table
+    again = stage_block(voice.comparison, voice.before, voice.after, _moved(voice, measurements))
     release_db = abs(_release_db(voice)) * 1.96 / float(np.sqrt(3.0))
-    keyed = _by_row(block)
-    half = block.estimate.half_width()
-    for row in records(table):
-        column = str(row["quantity"])
+    keyed = {key: row for row, key in enumerate(zip(again.note, again.column, strict=True))}
+    half, judged, raw = (each.half_width() for each in (again.estimate, table.estimate, table.raw))
+    # What the control adds to the judged interval stays in it.
+    control = np.fmax(judged**2 - raw**2, 0.0)
+    for row in voice.places.tolist():
+        column = table.column[row]
         if quantity_of(column).family not in FAMILIES:
             continue
-        index = keyed.get((str(row["note"]), column))
-        if index is None or not np.isfinite(block.se[index]):
+        index = keyed.get((table.note[row], column))
+        if index is None or not np.isfinite(again.se[index]):
             continue
         own = float(half[index])
         if column == "level_dbfs":
             own = float(np.hypot(own, release_db))
-        taken = float(block.difference[index]), own
-        yield _adjustment(voice, row, taken, kind)
-
-
-def _by_row(block: DifferenceRows) -> dict[tuple[str, str], int]:
-    columns = [QUANTITIES[index].column for index in block.quantity]
-    return {(str(note), column): i for i, (note, column) in enumerate(zip(block.note, columns,
-            strict=True))}  # fmt: skip
-
-
-def _adjustment(voice: VoiceRows, row: Row, taken: tuple[float, float], kind: str) -> Adjustment:
-    column, unit = str(row["quantity"]), str(row["unit"])
-    judged = [on_scale(float(row[name]), column, unit) for name in ("difference", "ci_high")]
-    controlled = bool(np.isfinite(row["control_difference"]))
-    raw = (
-        [on_scale(float(row[name]), column, unit) for name in ("raw_difference", "raw_ci_high")]
-        if controlled
-        else judged
-    )
-    # What the control adds to the judged interval stays in it.
-    control = max((judged[1] - judged[0]) ** 2 - (raw[1] - raw[0]) ** 2, 0.0)
-    value = judged[0] + taken[0] - raw[0]
-    half = float(np.sqrt(taken[1] ** 2 + control))
-    quantity = quantity_of(column)
-    return Adjustment(
-        voice.comparison,
-        voice.voice,
-        voice.output,
-        str(row["note"]),
-        column,
-        unit,
-        float(quantity.from_scale(value, unit=unit)),
-        float(quantity.from_scale(value - half, unit=unit)),
-        float(quantity.from_scale(value + half, unit=unit)),
-        kind,
-    )
+        taken = float(again.difference[index] - table.raw_difference[row])
+        value = float(table.difference[row]) + taken
+        wide = float(np.sqrt(own**2 + control[row]))
+        yield Adjustment(row, value, value - wide, value + wide, kind)
 
 
 def _release_db(voice: VoiceRows, *, shift: float | None = None) -> float:
-    place = voice.rows["pluck_point"]
-    before, after = float(place["before_value"]), float(place["after_value"])
+    place = voice.over_notes["pluck_point"]
+    before, after = (
+        float(mean[place]) for mean in (voice.table.mean_before, voice.table.mean_after)
+    )
     if shift is not None and 0.0 < before + shift < 1.0:
         after = before + shift
     return release_level_db(before, after)
@@ -209,12 +168,12 @@ def mixed_decays(voice: VoiceRows) -> tuple[str, ...]:
     partial rings is the string's. Told by :data:`EXPLAINED_SHARE` of the change that the median
     over the partials lacks.
     """
-    own = [_on_scale(voice, column) for column in PARTIAL_DECAYS]
+    own = [voice.difference(column) for column in PARTIAL_DECAYS]
     own = [change for change in own if np.isfinite(change)]
     if len(own) < FEWEST_DECAYS:
         return ()
     middle = float(np.median(own))
-    changes = {column: _on_scale(voice, column) for column in WHOLE_DECAYS}
+    changes = {column: voice.difference(column) for column in WHOLE_DECAYS}
     return tuple(
         column
         for column, change in changes.items()
@@ -222,32 +181,26 @@ def mixed_decays(voice: VoiceRows) -> tuple[str, ...]:
     )
 
 
-def _on_scale(voice: VoiceRows, column: str) -> float:
-    unit = str(voice.rows[column]["unit"]) if column in voice.rows else ""
-    return on_scale(voice.difference(column), column, unit)
-
-
 def explained_by(
-    table: pd.DataFrame, again: list[Adjustment], *, release_db: float = 0.0
+    voice: VoiceRows, again: list[Adjustment], *, release_db: float = 0.0
 ) -> tuple[str, ...]:
     """Return the quantities of which taking the confound out explains some claimed row.
 
     The pick may let go at equal force, as the adjustment has it, or at equal height, which moves
     the level by ``release_db`` less: either may explain it.
     """
-    rows = {(r["note"], r["quantity"], r["unit"]): r for r in records(table)}
+    table = voice.table
     explained: dict[str, None] = {}
     for one in again:
-        row = rows[(one.note, one.quantity, one.unit)]
-        if row["verdict"] not in CLAIMS:
+        if table.verdict[one.row] not in CLAIMS:
             continue
-        was = float(row["difference"])
+        was, column = float(table.difference[one.row]), str(table.column[one.row])
         taken_away = [abs(was - one.difference)]
-        if one.quantity == "level_dbfs":
+        if column == "level_dbfs":
             taken_away.append(abs(was - one.difference - release_db))
         taken = max(taken_away) >= EXPLAINED_SHARE * abs(was)
-        if taken or one.ci_low <= 0.0 <= one.ci_high:
-            explained[one.quantity] = None
+        if taken or one.low <= 0.0 <= one.high:
+            explained[column] = None
     return tuple(explained)
 
 

@@ -24,14 +24,12 @@ import pandas as pd
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.causes.hand.hand_spread import HandDifference, hand_difference, plucks_of
 from tonecompare.compare.causes.rows_to_explain import (
-    Row,
     VoiceRows,
-    records,
-    rows_of,
     sign_words,
     voices_of,
 )
 from tonecompare.compare.comb_correction import numbers, steepness
+from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.moved_by import by_pick_strength
@@ -69,7 +67,7 @@ class Slope:
 
 
 def find_strength(
-    session: Session, measurements: Measurements, differences: pd.DataFrame
+    session: Session, measurements: Measurements, differences: DifferenceRows
 ) -> ConfoundFindings:
     """Test every voice for a hand that picked harder or softer in one stage."""
     confounds: list[Confound] = []
@@ -85,7 +83,7 @@ def find_strength(
         confounds.append(_confound(voice, loud, tilt, found=found, by_peak=loud is not level))
         if found:
             slope = combined_slope(within_session_slope(plucks))
-            adjustments.extend(_adjusted(voice, records(rows_of(differences, voice)), slope))
+            adjustments.extend(_adjusted(voice, slope))
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
 
 
@@ -186,39 +184,29 @@ def _confound(
     )
 
 
-def _adjusted(voice: VoiceRows, rows: list[Row], slope: Slope) -> Iterator[Adjustment]:
+def _adjusted(voice: VoiceRows, slope: Slope) -> Iterator[Adjustment]:
     """Yield tilt and partial levels with the strength taken out, per note and over the notes."""
+    table, half = voice.table, voice.table.estimate.half_width()
     strength = {
-        str(row["note"]): (float(row["difference"]), float(row["ci_high"] - row["ci_low"]) / 2.0)
-        for row in rows
-        if row["quantity"] == "level_dbfs"
+        table.note[row]: (float(table.difference[row]), float(half[row]))
+        for row in voice.places
+        if table.column[row] == "level_dbfs"
     }
     per_level = _effects()
-    for row in rows:
-        effect = per_level.get(str(row["quantity"]))
-        level = strength.get(str(row["note"]))
-        if effect is None or level is None or not np.isfinite([*level, row["ci_low"]]).all():
+    for row in voice.places.tolist():
+        effect = per_level.get(table.column[row])
+        level = strength.get(table.note[row])
+        if effect is None or level is None or not np.isfinite([*level, half[row]]).all():
             continue
-        difference = float(row["difference"]) - slope.value * effect * level[0]
-        half = float(
+        difference = float(table.difference[row]) - slope.value * effect * level[0]
+        wide = float(
             np.sqrt(
-                (float(row["ci_high"] - row["ci_low"]) / 2.0) ** 2
+                half[row] ** 2
                 + (2.0 * slope.se * effect * level[0]) ** 2
                 + (slope.value * effect * level[1]) ** 2
             )
         )
-        yield Adjustment(
-            voice.comparison,
-            voice.voice,
-            voice.output,
-            str(row["note"]),
-            str(row["quantity"]),
-            str(row["unit"]),
-            difference,
-            difference - half,
-            difference + half,
-            KIND,
-        )
+        yield Adjustment(row, difference, difference - wide, difference + wide, KIND)
 
 
 def _effects() -> dict[str, float]:
