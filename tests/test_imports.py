@@ -184,8 +184,8 @@ FLOORS = {
     ),
     "compare": (
         ("model", "thresholds", "planned", "reasons"), ("comb_correction",), ("difference",),
-        ("response",), ("causes", "drift_words"), ("bench", "notes", "guitar_spread"), ("run",),
-        ("worth", "check"),
+        ("response",), ("causes", "drift_words"), ("bench", "notes", "guitar_spread"),
+        ("comparisons", "run"), ("worth", "check"),
     ),
     "report": (
         ("makers", "difference_views"), ("words",), ("charts", "mean_spectra"), ("files",),

@@ -5,7 +5,6 @@ The numbers are drawn from a seeded generator around chosen means; nothing here 
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -13,10 +12,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
+from comparisons_made import TableGiven
 from scipy import stats
 
+from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.model import (
-    Comparisons,
     Confound,
     Equaliser,
     EqualiserBand,
@@ -235,11 +236,12 @@ def build(
                  ("odd_even_db", "centroid_hz"),
                  "Middle was picked 6 mm (4 to 8) farther from the bridge after the work."),
     )  # fmt: skip
-    comparisons = Comparisons(
-        _differences(tables, voices), confounds,
+    comparisons = TableGiven(
+        no_rows(), confounds,
         tuple(_response(voice) for voice in voices), (_equaliser(voices[0]),),
         {COMPARISON: ("No control instrument was recorded in both sessions: what changed "
                       "between the sessions themselves is part of every difference.",)},
+        differences=_differences(tables, voices),
     )  # fmt: skip
     return SimpleNamespace(
         session=session, measurements=measurements, comparisons=comparisons, root=root
@@ -275,6 +277,6 @@ def comparisons_of() -> Any:
                 *(["more_plucks"] if any("more_plucks" in r for r in rows) else []),
             ]
         )
-        return replace(Comparisons(frame), **others)
+        return TableGiven(differences=frame, **others)
 
     return make

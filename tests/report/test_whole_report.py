@@ -15,7 +15,8 @@ from urllib.parse import unquote
 import pandas as pd
 import pytest
 
-from tonecompare.compare.model import Comparisons
+from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.errors import InputError
 from tonecompare.measure.model import Measurements
 from tonecompare.report import whole_report as write_module
@@ -454,7 +455,7 @@ def test_a_file_among_the_parents_is_named(small_story, tmp_path):
 def test_a_report_of_nothing_says_so(small_story, tmp_path):
     nothing = Measurements(pd.DataFrame(), pd.DataFrame(), pd.DataFrame())
     session = replace(small_story.session, left_out=())
-    folder = write_report(session, nothing, Comparisons(pd.DataFrame()), tmp_path / "r")
+    folder = write_report(session, nothing, Comparisons(no_rows()), tmp_path / "r")
     page = Page((folder / "index.html").read_text(encoding="utf-8"))
     assert "Nothing was compared" in page.text
     assert "Nothing could be compared" in page.text

@@ -22,7 +22,7 @@ from tonecompare.lazy import lazily
 
 _HOME = {
     "compare_session": "run",
-    "Comparisons": "model",
+    "Comparisons": "comparisons",
     "Confound": "model",
     "Response": "model",
     "Equaliser": "model",

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
-
-import pandas as pd
 
 from tonecompare.arrays import FloatArray
 
@@ -136,25 +133,3 @@ class Note:
 
     kind: str
     data: tuple[Any, ...] = ()
-
-
-@dataclass(frozen=True)
-class Comparisons:
-    """All comparisons of a session.
-
-    ``differences`` has the columns of ``differences.csv``; ``before_value`` and ``after_value``
-    are in the quantity's own unit (in its name), ``difference`` and its interval in ``unit``.
-    ``reason`` holds a :class:`tonecompare.compare.reasons.Reason` a row, which may name places in
-    ``confounds``; :func:`tonecompare.report.words.reason_words.told_differences` writes them out.
-    """
-
-    differences: pd.DataFrame
-    confounds: tuple[Confound, ...] = ()
-    responses: tuple[Response, ...] = ()
-    equalisers: tuple[Equaliser, ...] = ()
-    #: What holds for a whole comparison (no control was recorded, ...), by comparison.
-    notes: Mapping[str, tuple[Note, ...]] = field(default_factory=dict)
-    #: Extra tables by name (between-guitar spread, drift of the control, plucks still needed, …).
-    tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
-    #: What the takes of single stages say at the bench (dead spots, coil mismatch, …).
-    bench: tuple[BenchSign, ...] = ()

@@ -51,11 +51,11 @@ def comparison_notes(
     session: Session,
     spec: ComparisonSpec,
     measurements: Measurements,
-    differences: pd.DataFrame,
+    differences: DifferenceRows,
     control: DifferenceRows,
 ) -> tuple[Note, ...]:
     """Return the notes of one comparison, the weightiest first."""
-    rows = differences[differences["comparison"] == spec.name]
+    rows = to_frame(differences.rows(differences.comparison == spec.name))
     control = control.rows(control.comparison == spec.name)
     drift = to_frame(control)
     return (

@@ -7,10 +7,10 @@ from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.find_causes import apply_confounds, find_confounds
 from tonecompare.compare.causes.repeat_drift import drift_table, find_drifts, first_recordings
 from tonecompare.compare.causes.stage_drift import find_drift, weakened
+from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_table import thresholds_table, to_frame
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.guitar_spread import guitars_table, sessions_table
-from tonecompare.compare.model import Comparisons
 from tonecompare.compare.notes import comparison_notes
 from tonecompare.compare.response.equaliser import find_equalisers
 from tonecompare.compare.response.response_curve import find_responses
@@ -32,7 +32,7 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
     Returns
     -------
     Comparisons
-        ``differences`` has a row per comparison, voice, output, note ("all" = over the notes both
+        ``rows`` has a row per comparison, voice, output, note ("all" = over the notes both
         stages share, each note weighing the same) and quantity. Intervals are 95 % t intervals;
         ``p_adjusted`` is corrected once over the whole report
         (:mod:`tonecompare.compare.difference.correction`).
@@ -52,22 +52,20 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
     findings = ConfoundFindings(
         (*findings.confounds, *drifted.confounds), (*drifted.adjustments, *findings.adjustments)
     )
-    # The rows stand on their analysis scales up to here; people read a table in units.
-    table = to_frame(weakened(apply_confounds(rows, findings)))
+    rows = weakened(apply_confounds(rows, findings))
     responses = find_responses(measurements, specs)
-    control = to_frame(judged.control)
     return Comparisons(
-        table,
+        rows,
         confounds=findings.confounds,
         responses=responses,
         equalisers=find_equalisers(responses, overrides=session.hearing_thresholds),
         bench=bench_signs(session, measurements),
         notes={
-            name: comparison_notes(session, spec, measurements, table, judged.control)
+            name: comparison_notes(session, spec, measurements, rows, judged.control)
             for name, spec in specs.items()
         },
         tables={
-            "control": control,
+            "control": to_frame(judged.control),
             "drift": drift_table(drifts),
             "thresholds": thresholds_table(session.hearing_thresholds),
             "guitars": guitars_table(session, measurements),

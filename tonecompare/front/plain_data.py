@@ -23,9 +23,9 @@ from tonecompare.errors import InputError
 #: Modules whose data classes may stand in a file.
 _MODULES = (
     "session.model", "measure.flags", "measure.measured", "measure.model", "measure.table",
-    "measure.outputs.results", "compare.model", "compare.reasons", "compare.bench.signs",
-    "compare.worth.work_steps", "report.words.findings", "report.difference_views",
-    "front.results",
+    "measure.outputs.results", "compare.model", "compare.reasons", "compare.comparisons",
+    "compare.difference.difference_rows", "compare.bench.signs", "compare.worth.work_steps",
+    "report.words.findings", "report.difference_views", "front.results",
 )  # fmt: skip
 
 Array = NDArray[Any]
@@ -66,6 +66,8 @@ def to_plain(value: Any, arrays: dict[str, Array]) -> Any:
         return {"map": pairs}
     if isinstance(value, np.ndarray) and value.dtype != object:
         return {"array": _kept(value, arrays)}
+    if isinstance(value, np.ndarray):
+        return {"objects": [to_plain(each, arrays) for each in value.tolist()]}
     if isinstance(value, pd.DataFrame):
         columns = [[str(name), _column(value[name], arrays)] for name in value.columns]
         return {"frame": columns, "rows": len(value)}
@@ -109,6 +111,11 @@ def from_plain(value: Any, arrays: Mapping[str, Array]) -> Any:
         cells = [from_plain(each, arrays) for each in value["column"]]
         return pd.Series(cells, dtype=object).astype(value["dtype"])
     ((kind, held),) = value.items()
+    if kind == "objects":
+        objects = np.empty(len(held), dtype=np.object_)
+        for place, each in enumerate(held):
+            objects[place] = from_plain(each, arrays)
+        return objects
     if kind in ("tuple", "list"):
         each_one = (from_plain(each, arrays) for each in held)
         return tuple(each_one) if kind == "tuple" else list(each_one)

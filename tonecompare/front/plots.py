@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from tonecompare.compare.model import Comparisons
+from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.response.acoustic_likeness import likeness_of_session
 from tonecompare.compare.worth.work_steps import Step
 from tonecompare.errors import InputError

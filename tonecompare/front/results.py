@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from tonecompare.compare.model import Comparisons
+from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.worth.work_steps import Step
 from tonecompare.front.plots import Plots
 from tonecompare.measure.flags import with_flags_as_text

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from tonecompare.compare.causes.repeat_drift import DRIFT
-from tonecompare.compare.model import Comparisons
+from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.worth.work_steps import Step
 from tonecompare.measure.model import Measurements
 from tonecompare.report.charts.draw_all import Album

@@ -11,10 +11,11 @@ from simulated_tables import Scatter, simulated_session
 
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.causes.find_causes import apply_confounds
+from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import DifferenceRows, join_rows, text
 from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
-from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.compare.model import Confound
 from tonecompare.compare.reasons import Reason
 from tonecompare.report.words.reason_words import told_differences
 
@@ -113,9 +114,7 @@ def test_two_causes_of_a_row_are_both_named_and_both_taken_out() -> None:
     after = apply_confounds(before, ConfoundFindings((gain_elsewhere, place, gain), adjustments))
     row = _level(after, "neck")
     assert row["verdict"] == "confounded"
-    told = _level(
-        told_differences(Comparisons(to_frame(after), (gain_elsewhere, place, gain))), "neck"
-    )
+    told = _level(told_differences(Comparisons(after, (gain_elsewhere, place, gain))), "neck")
     assert told["reason"] == "The pick moved. The gain moved."
     assert row["adjusted_for"] == ("pick-position", "gain")
     assert row["difference_adjusted"] == pytest.approx(judged["difference"] - 1.0)

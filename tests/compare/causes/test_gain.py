@@ -10,9 +10,11 @@ from simulated_tables import Scatter, simulated_session
 
 from tonecompare.compare import compare_session
 from tonecompare.compare.causes.gain import find_gain
+from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.difference.session_differences import judge_session
-from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.compare.model import Confound
+from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparisonSpec
 
@@ -147,7 +149,7 @@ def test_a_gain_that_the_control_shows_too_is_said_to_be_its_drift() -> None:
         frames.append(p if later else p.assign(level_dbfs=p["level_dbfs"].round(1)))
         quiets.append(q)
     result = compare_session(known, measurements(*frames, quiets=quiets))
-    notes = " ".join(result.notes[spec.name])
+    notes = " ".join(map(note_sentence, result.notes[spec.name]))
     assert "The control's hiss and level moved together, by +1.0 dB" in notes
     (gain,) = _gains(result)
     assert not gain.found

@@ -8,7 +8,7 @@ import pytest
 from compare_frames import FIVE, STRINGS, measurements, plucks, session
 
 from tonecompare.compare import compare_session
-from tonecompare.compare.model import Comparisons
+from tonecompare.compare.comparisons import Comparisons
 from tonecompare.session.model import ComparisonSpec
 
 SPEC = ComparisonSpec("stock", "rewound")

@@ -19,7 +19,8 @@ from tonecompare.compare.causes.repeat_drift import (
     find_drifts,
     first_recordings,
 )
-from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparisonSpec

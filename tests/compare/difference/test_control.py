@@ -11,9 +11,10 @@ from compare_frames import FIVE, STRINGS, measurements, plucks, session
 from simulated_tables import Scatter, simulated_session
 
 from tonecompare.compare import compare_session
+from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
-from tonecompare.compare.model import Comparisons
+from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.session.model import ComparisonSpec, Stage
 
 SPEC = ComparisonSpec("stock", "rewound", "plover-first", "plover-second")
@@ -95,7 +96,7 @@ def test_the_drift_is_shown_and_named() -> None:
     drift = _all(result.tables["control"])
     assert (drift["before"], drift["after"]) == ("plover-first", "plover-second")
     assert drift["difference"] == pytest.approx(1.5)
-    notes = " ".join(result.notes[SPEC.name])
+    notes = " ".join(map(note_sentence, result.notes[SPEC.name]))
     assert "taken against plover" in notes
     assert "it moved in: level" in notes
 
@@ -112,7 +113,7 @@ def test_a_control_without_usable_drift_is_not_taken_out_and_said_so() -> None:
     assert row["difference"] == pytest.approx(6.0)
     assert np.isnan(row["control_difference"])
     assert np.isnan(row["raw_difference"])
-    assert "gives no usable drift" in " ".join(result.notes[SPEC.name])
+    assert "gives no usable drift" in " ".join(map(note_sentence, result.notes[SPEC.name]))
 
 
 def test_without_control_the_report_says_what_could_hide() -> None:
@@ -120,7 +121,7 @@ def test_without_control_the_report_says_what_could_hide() -> None:
         session(*STAGES, comparisons=[ComparisonSpec("stock", "rewound")]),
         measurements(_levels("stock", -20.0), _levels("rewound", -14.0)),
     )
-    notes = " ".join(result.notes["stock to rewound"])
+    notes = " ".join(map(note_sentence, result.notes["stock to rewound"]))
     assert "No unchanged instrument was recorded" in notes
     assert "gain" in notes
     assert len(result.tables["control"]) == 0

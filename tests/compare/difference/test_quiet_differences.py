@@ -11,6 +11,7 @@ from compare_frames import FIVE, STRINGS, measurements, plucks, quiet, session
 
 from tonecompare.compare import compare_session
 from tonecompare.compare.difference.quiet_differences import HISS_WANDER_DB, WANDER_DB
+from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparisonSpec
 
@@ -111,7 +112,9 @@ def test_the_assumed_wander_is_said() -> None:
         session("stock", "rewound", comparisons=[SPEC]),
         measurements(quiets=[quiet("stock", values), quiet("rewound", values)]),
     )
-    assert "hum is assumed to wander by 0.3 dB" in " ".join(result.notes[SPEC.name])
+    assert "hum is assumed to wander by 0.3 dB" in " ".join(
+        map(note_sentence, result.notes[SPEC.name])
+    )
 
 
 def test_signal_to_hum_carries_the_plucks_uncertainty() -> None:

@@ -17,6 +17,7 @@ from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import VERDICTS
 from tonecompare.errors import SessionError
 from tonecompare.quantities.columns import DIFFERENCES
+from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparisonSpec, Stage
 
@@ -254,7 +255,7 @@ def test_nothing_measured_gives_an_empty_table_and_a_note() -> None:
     result = compare_session(session("stock", "rewound", comparisons=[SPEC]), measurements())
     assert len(result.differences) == 0
     assert tuple(result.differences.columns) == (*DIFFERENCES, *EXTRA)
-    notes = " ".join(result.notes[SPEC.name])
+    notes = " ".join(map(note_sentence, result.notes[SPEC.name]))
     assert "Stage stock has no measured recording" in notes
 
 

@@ -8,13 +8,12 @@ import numpy as np
 import pytest
 from compare_frames import FIVE, STRINGS, measurements, plucks, session
 
+from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import DifferenceRows, make_rows, text
-from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.difference.statistics import Estimate
 from tonecompare.compare.difference.verdicts import judge
-from tonecompare.compare.model import Comparisons
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.report.words.reason_words import reason_text, signed, told_differences
 from tonecompare.session.model import ComparisonSpec
@@ -133,9 +132,7 @@ def test_sentences_carry_the_interval_and_never_say_heard() -> None:
     ]
     frames[0]["level_dbfs"] -= np.repeat(2.0 * SIX, 5)
     known = session("a", "b", comparisons=[ComparisonSpec("a", "b")])
-    table = told_differences(
-        Comparisons(to_frame(judge_session(known, measurements(*frames)).rows))
-    )
+    table = told_differences(Comparisons(judge_session(known, measurements(*frames)).rows))
     row = table[table["note"] == "all"].iloc[0]
     assert f"{signed(row['ci_low'])} to {signed(row['ci_high'])} dB" in row["reason"]
     assert not table["reason"].str.contains("be heard|was heard").any()

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import pandas as pd
-
+from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.difference.difference_table import thresholds_table
-from tonecompare.compare.model import Comparisons
 from tonecompare.report.page.appendix import (
     problem_views,
     setting_views,
@@ -36,13 +35,13 @@ def test_a_file_name_is_dropped_only_from_the_front():
 
 def test_thresholds_in_use_with_their_sources():
     table = thresholds_table({"level": 1.5})
-    views = threshold_views(Comparisons(pd.DataFrame(), tables={"thresholds": table}))
+    views = threshold_views(Comparisons(no_rows(), tables={"thresholds": table}))
     limits = {view.label: view.limit for view in views}
     assert limits["Level"] == "1.5 dB"
     # Tolonen & Järveläinen 2000: 0.75 to 1.40 of the decay time goes unheard.
     assert limits["Decay"] == "−25 to +40 %"
     assert all(view.source and view.sure for view in views)
-    assert threshold_views(Comparisons(pd.DataFrame())) == ()
+    assert threshold_views(Comparisons(no_rows())) == ()
 
 
 def test_settings_that_change_numbers(story):

@@ -12,7 +12,9 @@ import pytest
 import soundfile as sf
 from two_outputs import Wiring, open_strings
 
-from tonecompare.compare.model import BenchSign, Comparisons, Note
+from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.difference.difference_rows import no_rows
+from tonecompare.compare.model import BenchSign, Note
 from tonecompare.measure.flags import Flag, words
 from tonecompare.measure.outputs.band_powers import output_bands
 from tonecompare.measure.outputs.measure_outputs import measure_blend
@@ -224,7 +226,7 @@ def test_rows_of_exchanged_channels_carry_a_flag_in_blend_csv(measured: Any) -> 
 def test_exchanged_channels_stand_among_the_findings() -> None:
     bench = (_sign("outputs"),)
     notes = {str(n): (Note("not-measured", (str(n),)),) for n in range(5)}
-    told = find(Comparisons(pd.DataFrame(), notes=notes, bench=bench))
+    told = find(Comparisons(no_rows(), notes=notes, bench=bench))
     (one,) = [finding for finding in told if "look exchanged" in finding.text]
     assert one.text.startswith("Both at wood: ")
     assert "session.toml" in one.text

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 
-import pandas as pd
 import pytest
 
-from tonecompare.compare.model import Comparisons, Confound, Note
+from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.difference.difference_rows import no_rows
+from tonecompare.compare.model import Confound, Note
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.findings import MOST, find
 
@@ -219,7 +220,7 @@ def test_two_outputs_of_a_voice_are_told_apart(row, comparisons_of):
 
 
 def test_nothing_compared_is_a_finding():
-    (text,) = _texts(Comparisons(pd.DataFrame()))
+    (text,) = _texts(Comparisons(no_rows()))
     assert text == (
         "Nothing was compared: that takes usable recordings of one voice at two stages. What was "
         "measured stands below and in measurements.csv."

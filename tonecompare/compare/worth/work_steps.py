@@ -17,7 +17,7 @@ import pandas as pd
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.causes.repeat_drift import first_recordings
-from tonecompare.compare.model import Comparisons
+from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.response.spectral_distance import (
     Key,
     nearest,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from tonecompare.compare.model import Comparisons
+from tonecompare.compare.comparisons import Comparisons
 from tonecompare.measure.model import Measurements, QuietCurves
 from tonecompare.report.charts.mean_curves import plucks_of
 from tonecompare.report.charts.pair import ChartPair

@@ -10,7 +10,8 @@ from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 from tonecompare import __version__
-from tonecompare.compare.model import VERDICTS, Comparisons
+from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.model import VERDICTS
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.words import HEADLINE
 from tonecompare.report.difference_views import rows_of

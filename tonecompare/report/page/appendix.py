@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from tonecompare.compare.model import Comparisons
+from tonecompare.compare.comparisons import Comparisons
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.page.view import InputView, ProblemView, ThresholdView

@@ -8,7 +8,8 @@ from dataclasses import replace
 
 import pandas as pd
 
-from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.model import Confound
 from tonecompare.compare.worth.work_steps import Step as WorthStep
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.words import HEADLINE

@@ -11,7 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from tonecompare.compare.model import Comparisons, Confound, Note
+from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.model import Confound, Note
 from tonecompare.compare.notes import ONLY_AT_ONE
 from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.difference_views import Difference, rows_of

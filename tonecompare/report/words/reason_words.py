@@ -7,7 +7,8 @@ from collections.abc import Callable, Mapping, Sequence
 import pandas as pd
 
 from tonecompare.compare import reasons
-from tonecompare.compare.model import Comparisons, Confound
+from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.model import Confound
 from tonecompare.compare.reasons import Reason
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.report.words.phrases import LIKELY, MAY_BE, NOT_EXPECTED

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tonecompare.compare.model import Comparisons
+from tonecompare.compare.comparisons import Comparisons
 from tonecompare.measure.model import Measurements
 from tonecompare.report.words.findings import Finding, find
 from tonecompare.report.words.numbers import count

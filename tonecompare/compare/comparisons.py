@@ -1,0 +1,44 @@
+"""All comparisons of a session: what comparing returns. Frozen data, no file access."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import pandas as pd
+
+from tonecompare.compare.difference.difference_rows import DifferenceRows
+from tonecompare.compare.difference.difference_table import to_frame
+from tonecompare.compare.model import BenchSign, Confound, Equaliser, Note, Response
+
+
+@dataclass(frozen=True)
+class Comparisons:
+    """All comparisons of a session.
+
+    ``rows`` are the differences on their analysis scales, judged; a reason in them may name places
+    in ``confounds``.
+    """
+
+    rows: DifferenceRows
+    confounds: tuple[Confound, ...] = ()
+    responses: tuple[Response, ...] = ()
+    equalisers: tuple[Equaliser, ...] = ()
+    #: What holds for a whole comparison (no control was recorded, ...), by comparison.
+    notes: Mapping[str, tuple[Note, ...]] = field(default_factory=dict)
+    #: Extra tables by name (between-guitar spread, drift of the control, plucks still needed, …).
+    tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
+    #: What the takes of single stages say at the bench (dead spots, coil mismatch, …).
+    bench: tuple[BenchSign, ...] = ()
+
+    @cached_property
+    def differences(self) -> pd.DataFrame:
+        """The rows in the units people read, with the columns of ``differences.csv``.
+
+        ``before_value`` and ``after_value`` are in the quantity's own unit (in its name),
+        ``difference`` and its interval in ``unit``. ``reason`` holds a
+        :class:`tonecompare.compare.reasons.Reason` a row;
+        :func:`tonecompare.report.words.reason_words.told_differences` writes them out.
+        """
+        return to_frame(self.rows)
