@@ -22,6 +22,7 @@ from tonecompare.compare.causes.repeat_drift import (
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
+from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparisonSpec
 
@@ -162,7 +163,7 @@ def test_a_repeat_is_no_voice_of_its_own() -> None:
     result = _compare(both)
     assert set(result.differences["voice"]) == {"bridge"}
     assert {one.voice for one in result.responses} <= {"bridge"}
-    assert not any("bridge-again" in note for note in result.notes[SPEC.name])
+    assert not any("bridge-again" in note_sentence(note) for note in result.notes[SPEC.name])
     assert set(first_recordings(both).plucks["voice"]) == {"bridge"}
     assert set(first_recordings(both).quiet["voice"]) == {"bridge"}
 
