@@ -1,4 +1,4 @@
-"""What comparing returns. Frozen data, no file access."""
+"""The parts of what comparing returns. Frozen data, no file access."""
 
 from __future__ import annotations
 
