@@ -58,7 +58,7 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
         rows,
         confounds=findings.confounds,
         responses=responses,
-        equalisers=find_equalisers(responses, overrides=session.hearing_thresholds),
+        equalisers=find_equalisers(responses),
         bench=bench_signs(session, measurements),
         notes={
             name: comparison_notes(session, spec, measurements, rows, judged.control)

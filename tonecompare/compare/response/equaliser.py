@@ -8,7 +8,7 @@ stops when the response is met to within its own uncertainty, when a band no lon
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +17,6 @@ from scipy.optimize import least_squares
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.model import Equaliser, EqualiserBand, Response
 from tonecompare.compare.response.biquads import gain_db, impulse_response
-from tonecompare.compare.thresholds import threshold_named
 
 MOST_BANDS = 4
 #: Rate of the impulse response, and its length.
@@ -55,20 +54,13 @@ class _Fit:
         return float(np.sqrt(np.mean(self.left_db**2)))
 
 
-def find_equalisers(
-    responses: Sequence[Response], *, overrides: Mapping[str, float] | None = None
-) -> tuple[Equaliser, ...]:
-    """Return the correction for every response that shows a change.
-
-    ``overrides`` are the ``hearing_thresholds`` of session.toml.
-    """
-    found = (fit_equaliser(response, overrides=overrides) for response in responses)
+def find_equalisers(responses: Sequence[Response]) -> tuple[Equaliser, ...]:
+    """Return the correction for every response that shows a change."""
+    found = (fit_equaliser(response) for response in responses)
     return tuple(one for one in found if one is not None)
 
 
-def fit_equaliser(
-    response: Response, *, rate_hz: float = RATE_HZ, overrides: Mapping[str, float] | None = None
-) -> Equaliser | None:
+def fit_equaliser(response: Response, *, rate_hz: float = RATE_HZ) -> Equaliser | None:
     """Return the smoothest correction of few bands; None when the response shows no change.
 
     Parameters
@@ -77,8 +69,6 @@ def fit_equaliser(
         After minus before over frequency, with its band.
     rate_hz
         Rate of the sections and of the impulse response.
-    overrides
-        ``hearing_thresholds`` of session.toml: what is left is counted in that of one partial.
     """
     target = _target(response, rate_hz)
     if target is None:
@@ -108,7 +98,6 @@ def fit_equaliser(
             bands, overall_gain_db=overall_gain_db, rate_hz=rate_hz, n=IMPULSE_SAMPLES
         ),
         rate_hz=rate_hz,
-        left_thresholds=fit.rms_db / threshold_named("partial", overrides=overrides).above,
     )
 
 
