@@ -111,3 +111,15 @@ def test_no_change_and_too_few_points_give_nothing() -> None:
     hole[:4] = 5.0
     assert fit_equaliser(_response(hole)) is None
     assert find_equalisers([_response(hole)]) == ()
+
+
+def test_no_band_from_a_trial_that_did_not_come_to_rest(monkeypatch: pytest.MonkeyPatch) -> None:
+    change = gain_db([EqualiserBand("peak", 2500.0, 6.0, 1.5)], GRID_HZ, rate_hz=RATE_HZ)
+    whole = fit_equaliser(_response(change))
+    assert whole is not None
+    assert len(whole.bands) == 1
+    monkeypatch.setattr("tonecompare.compare.response.equaliser._MOST_EVALUATIONS", 2)
+    cut = fit_equaliser(_response(change))
+    assert cut is not None
+    assert cut.bands == ()
+    assert cut.rms_left_db > 1.0

@@ -32,6 +32,8 @@ MET_DB = 0.3
 Q_RANGE = (0.4, 4.0)
 SHELF_Q = float(np.sqrt(0.5))
 MOST_GAIN_DB = 18.0
+#: A trial that takes more than so many evaluations to come to rest is left out.
+_MOST_EVALUATIONS = 60
 #: Where most of a guitar's power lies: a shelf reaches outwards from here.
 MIDDLE_HZ = (300.0, 1000.0)
 
@@ -48,6 +50,7 @@ class _Fit:
     overall_gain_db: float
     bands: tuple[EqualiserBand, ...]
     left_db: FloatArray
+    converged: bool
 
     @property
     def rms_db(self) -> float:
@@ -77,10 +80,9 @@ def fit_equaliser(response: Response, *, rate_hz: float = RATE_HZ) -> Equaliser 
     before = float(np.sqrt(np.mean(target.difference_db**2)))
     noise = float(np.sqrt(np.mean(target.se_db**2)))
     while len(fit.bands) < MOST_BANDS and fit.rms_db > max(MET_DB, 0.7 * noise):
-        better = min(
-            (_refit(target, (*fit.bands, start), rate_hz) for start in _starts(target, fit)),
-            key=lambda one: one.rms_db,
-        )
+        tried = (_refit(target, (*fit.bands, start), rate_hz) for start in _starts(target, fit))
+        settled = [one for one in tried if one.converged]
+        better = min(settled, key=lambda one: one.rms_db, default=fit)
         if better.rms_db > (1.0 - LEAST_HELP) * fit.rms_db:
             break
         fit = better
@@ -177,7 +179,7 @@ def _refit(target: _Target, bands: tuple[EqualiserBand, ...], rate_hz: float) ->
         return np.concatenate([(target.difference_db - model) / target.se_db, *pull])
 
     inside = np.clip(start, np.array(low) + 1e-6, np.array(high) - 1e-6)
-    found = least_squares(residual, inside, bounds=(low, high), max_nfev=60)
+    found = least_squares(residual, inside, bounds=(low, high), max_nfev=_MOST_EVALUATIONS)
     fitted = unpack(found.x)
     left = target.difference_db - found.x[0] - gain_db(fitted, target.frequency_hz, rate_hz=rate_hz)
-    return _Fit(float(found.x[0]), fitted, left)
+    return _Fit(float(found.x[0]), fitted, left, converged=bool(found.success))
