@@ -83,8 +83,6 @@ class Equaliser:
     share: float
     impulse_response: FloatArray
     rate_hz: float
-    #: ``rms_left_db`` in hearing thresholds of one partial's level; NaN when not worked out.
-    left_thresholds: float = float("nan")
 
 
 @dataclass(frozen=True)

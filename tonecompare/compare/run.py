@@ -60,7 +60,7 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
         rows,
         confounds=findings.confounds,
         responses=responses,
-        equalisers=find_equalisers(responses, overrides=session.hearing_thresholds),
+        equalisers=find_equalisers(responses),
         bench=bench_signs(session, measurements),
         likenesses=likeness_of_session(measurements, overrides=session.hearing_thresholds),
         recordings_of_blends=recordings_of_blends(measurements),

@@ -56,7 +56,6 @@ class Meaning:
 
 _M, _Q, _D, _B, _V, _W, _R = ((name,) for name in TABLES)
 _MEAN = "It is a mean over plucks."
-_DECISION = "Where a note or a quiet ends is a decision, made to about 0.01 s."
 
 #: Every entry, in the order it is listed.
 MEANINGS: tuple[Meaning, ...] = (

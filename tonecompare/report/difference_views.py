@@ -39,7 +39,6 @@ class Difference:
     ci_high: float | None
     n_before: int
     n_after: int
-    p_adjusted: float | None
     hearing_threshold: float | None
     verdict: str
     reason: str
@@ -148,7 +147,6 @@ def _difference(row: dict[str, Any]) -> Difference:
         ci_high=_number(row.get("ci_high")),
         n_before=_count(row.get("n_before")),
         n_after=_count(row.get("n_after")),
-        p_adjusted=_number(row.get("p_adjusted")),
         hearing_threshold=_number(row.get("hearing_threshold")),
         verdict=_text(row.get("verdict")),
         reason=_text(row.get("reason")),

@@ -47,7 +47,6 @@ class Modes:
     wave_speed_m_per_s: float
     tension_n: float
     inharmonicity: float
-    ideal_hz: float
 
 
 def string_modes(
@@ -96,7 +95,6 @@ def string_modes(
         wave_speed_m_per_s=speed,
         tension_n=string.mass_kg_per_m * speed**2,
         inharmonicity=b,
-        ideal_hz=ideal_hz,
     )
 
 

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.strings.exponentials import sum_exponentials
 from tonecompare.strings.filters import circuit_filter
 from tonecompare.strings.model import Magnetic, NoiseSpec
 from tonecompare.units import amplitude_to_db, db_to_amplitude, dbfs_to_mean_square
-
-ComplexArray = NDArray[np.complex128]
 
 #: The band a hiss level refers to.
 HISS_BAND_HZ = (20.0, 20e3)

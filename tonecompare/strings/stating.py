@@ -90,7 +90,6 @@ def channel_truth(
     power[hz >= rate_hz / 2] = 0.0
     # Up to 1 kHz by number, 20 lines at 50 Hz and 16 at 60 Hz, however the mains wanders.
     n_hum = 20 if noise.mains_hz < 55.0 else 16
-    coils = channel.magnetic.coils if channel.magnetic and channel.ratio < 1 else ()
     return ChannelTruth(
         output=channel.output,
         mains_hz=noise.mains_hz,
@@ -101,5 +100,4 @@ def channel_truth(
         delay_us=channel.delay_us,
         polarity=channel.polarity,
         ratio=channel.ratio,
-        coil_mm=tuple(coil.distance_mm for coil in coils),
     )

@@ -42,16 +42,13 @@ class Sympathy:
     """One open string woken by one pluck, on one channel, without noise.
 
     ``forced`` follows the plucked string's partials, ``free`` is the string's own ringing, both of
-    shape (n,); what sounds is their sum. ``free_hz`` and ``free_amplitude`` (modes,) are the
-    frequencies and sample values of its own ringing, at the release.
+    shape (n,); what sounds is their sum.
     """
 
     pluck: int
     string: int
     forced: FloatArray
     free: FloatArray
-    free_hz: FloatArray
-    free_amplitude: FloatArray
 
 
 def render_sympathy(
@@ -107,12 +104,7 @@ def render_sympathy(
             forced_part, free_part = (
                 _ring(channel, each, drive, pluck, rate_hz=rate_hz, n=n) for each, drive in drives
             )
-            heard = np.abs(drives[1][1] * _filter(channel).response(own))
-            found.append(
-                Sympathy(
-                    number, string.number, forced_part, free_part, own.imag / (2.0 * np.pi), heard
-                )
-            )
+            found.append(Sympathy(number, string.number, forced_part, free_part))
     return found
 
 

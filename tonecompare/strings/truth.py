@@ -66,12 +66,6 @@ class OutputTruth:
         """T60 = 3 ln 10/σ per partial and polarisation, (partials, 2)."""
         return np.asarray(T60_TIMES_SIGMA / self.sigma_per_s)
 
-    @property
-    def onset_amplitude(self) -> FloatArray:
-        """|Σ_p A_p| per partial at ``onset_s``, sample value, (partials,)."""
-        t = self.onset_s - self.time_s
-        return np.asarray(np.abs(np.sum(self.amplitude * np.exp(self._rates() * t), axis=1)))
-
     def partial_mean_square(self, window_s: tuple[float, float] = (0.05, 0.55)) -> FloatArray:
         """Mean square of each partial over a window counted from ``onset_s``, (partials,)."""
         t0, t1 = (self.onset_s - self.time_s + edge for edge in window_s)
@@ -178,8 +172,6 @@ class ChannelTruth:
     delay_us: float
     polarity: int
     ratio: float
-    #: Distance of the coils from the bridge.
-    coil_mm: tuple[float, ...]
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.takes.model import Pluck
 from tonecompare.takes.plucks.note_of_pluck import Pitch, cents_from_note
 
 #: Off the nearest note by more than this is out of tune for a comparison.
@@ -130,14 +129,3 @@ def in_order(flags: set[str]) -> tuple[str, ...]:
 def median_level(levels_db: list[float]) -> float:
     """Median, -inf for none."""
     return float(np.median(levels_db)) if levels_db else -np.inf
-
-
-def sentences(plucks: tuple[Pluck, ...]) -> tuple[str, ...]:
-    """One sentence per flag that any of the plucks has, with how many have it and where."""
-    out = []
-    for flag, meaning in FLAG_SENTENCES.items():
-        where = [f"{pluck.onset_s:.1f} s" for pluck in plucks if flag in pluck.flags]
-        if where:
-            listed = ", ".join(where[:5]) + (", …" if len(where) > 5 else "")
-            out.append(f"{len(where)} of {len(plucks)} plucks {flag} (at {listed}): {meaning}")
-    return tuple(out)

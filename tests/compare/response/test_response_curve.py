@@ -100,3 +100,14 @@ def test_one_note_is_no_curve() -> None:
     plucks = measurements.plucks[measurements.plucks["note"] == "E2"]
     assert probes_of(plucks, "before", "after") is None
     assert session.comparisons
+
+
+@pytest.mark.parametrize(("steps", "count"), [((2, 400), 1), ((80, 2), 0)])
+def test_no_curve_from_spreads_that_did_not_come_to_rest(
+    steps: tuple[int, int], count: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("tonecompare.compare.response.response_curve._STEPS", steps)
+    session, measurements = simulated_picks(
+        np.random.default_rng(6), Playing(), Playing(response_db=_bump), ONE_VOICE
+    )
+    assert len(find_responses(measurements, {"c": session.comparisons[0]})) == count

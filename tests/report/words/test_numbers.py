@@ -114,8 +114,3 @@ def test_counts_and_lists():
     assert numbers.listed(["a"]) == "a"
     assert numbers.listed(["a", "b", "c"]) == "a, b and c"
     assert numbers.listed([]) == ""
-
-
-def test_p_values():
-    assert numbers.p_value(0.0004) == "p < 0.001"
-    assert numbers.p_value(0.0318) == "p = 0.03"

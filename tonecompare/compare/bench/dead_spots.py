@@ -36,7 +36,6 @@ class DeadSpot:
     string: int | None
     decay_s: float
     expected_s: float
-    p_value: float
     n_plucks: int
     n_others: int
 
@@ -90,7 +89,6 @@ def _of_voice(stage: str, voice: str, output: str, rows: pd.DataFrame) -> list[D
                     string=int(string) or None,
                     decay_s=float(np.exp(mean[i])),
                     expected_s=float(np.exp(expected)),
-                    p_value=p_value,
                     n_plucks=int(count[i]),
                     n_others=int(others.sum()),
                 )

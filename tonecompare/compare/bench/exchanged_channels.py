@@ -16,7 +16,6 @@ pickups of one kind, a microphone) fit neither and nothing is said.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -40,18 +39,8 @@ _MOST_DB = 6.0
 _ORDER = np.arange(1, N_PARTIALS + 1)
 
 
-@dataclass(frozen=True)
-class Assignment:
-    """What the combs say; mean squares in dB² as they are named, exchanged, and without a comb."""
-
-    swapped: bool | None
-    as_named: float
-    exchanged: float
-    without: float
-
-
-def outputs_swapped(plucks: pd.DataFrame, tuning: Sequence[str]) -> Assignment | None:
-    """Return what the combs of one two-channel voice say; None with too few notes.
+def outputs_swapped(plucks: pd.DataFrame, tuning: Sequence[str]) -> bool | None:
+    """Return whether the combs of one two-channel voice say that its channels are exchanged.
 
     Parameters
     ----------
@@ -62,8 +51,8 @@ def outputs_swapped(plucks: pd.DataFrame, tuning: Sequence[str]) -> Assignment |
 
     Returns
     -------
-    Assignment or None
-        ``swapped`` is None where the combs do not tell.
+    bool or None
+        None with too few notes, and where the combs do not tell.
     """
     rows = _differences(plucks, tuning)
     if len(rows) < FEWEST_NOTES:
@@ -82,10 +71,10 @@ def outputs_swapped(plucks: pd.DataFrame, tuning: Sequence[str]) -> Assignment |
     as_named = float(left(level[:, None] - combs).min())
     exchanged = float(left(level[:, None] + combs).min())
     without = float(left(level[:, None])[0])
-    swapped: bool | None = None
+    # Mean squares in dB² of what is left, as they are named, exchanged, and without a comb.
     if min(as_named, exchanged) < BETTER_BY * min(max(as_named, exchanged), without):
-        swapped = exchanged < as_named
-    return Assignment(swapped, as_named, exchanged, without)
+        return exchanged < as_named
+    return None
 
 
 def _differences(

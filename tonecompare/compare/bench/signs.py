@@ -201,8 +201,7 @@ def _exchanged(session: Session, measurements: Measurements) -> Iterator[BenchSi
     for stage, voice in measurements.blends:
         plucks = measurements.plucks
         of = plucks[(plucks["stage"] == stage) & (plucks["voice"] == voice)]
-        found = outputs_swapped(of, session.instrument_of(stage).tuning)
-        if found is not None and found.swapped:
+        if outputs_swapped(of, session.instrument_of(stage).tuning):
             yield BenchSign(stage, voice, "piezo", "outputs", "channels", None, "", None)
 
 

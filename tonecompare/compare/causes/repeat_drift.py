@@ -92,11 +92,6 @@ class Drift:
         inside = self.difference - self.half > self.low and self.difference + self.half < self.high
         return "held" if inside else "undecided"
 
-    @property
-    def farthest(self) -> float:
-        """The end of the interval that lies farther from no change, on the analysis scale."""
-        return max(self.difference - self.half, self.difference + self.half, key=abs)
-
 
 def first_recordings(measurements: Measurements) -> Measurements:
     """Return the measurements without the recordings that repeat a voice of their stage.

@@ -27,11 +27,6 @@ class Side:
     label: str
     by_note: ByNote
 
-    @property
-    def n_plucks(self) -> int:
-        """Plucks over all notes."""
-        return sum(len(rows) for rows in self.by_note.values())
-
 
 @dataclass(frozen=True)
 class Averaged:
@@ -51,8 +46,6 @@ class Averaged:
     ci_low: FloatArray
     ci_high: FloatArray
     notes: tuple[str, ...]
-    n_before: int
-    n_after: int
 
 
 def plucks_of(
@@ -137,8 +130,6 @@ def average(axis: FloatArray, before: Side, after: Side) -> Averaged | None:
         ci_low=middle - half,
         ci_high=middle + half,
         notes=notes,
-        n_before=sum(len(before.by_note[note]) for note in notes),
-        n_after=sum(len(after.by_note[note]) for note in notes),
     )
 
 

@@ -70,8 +70,6 @@ def average_spectra(before: Curves, after: Curves) -> Averaged | None:
         ci_low=difference - half,
         ci_high=difference + half,
         notes=notes,
-        n_before=sum(len(rows) for rows in sides[0]),
-        n_after=sum(len(rows) for rows in sides[1]),
     )
 
 

@@ -109,7 +109,7 @@ def likeness(
     band_hz = blend.bands.band_hz
     nearest = off[side, index]
     response = _response(band_hz, -nearest, voice=voice)
-    equaliser = fit_equaliser(response, overrides=overrides) if len(usable) > 1 else None
+    equaliser = fit_equaliser(response) if len(usable) > 1 else None
     return AcousticLikeness(
         stage=stage,
         voice=voice,

@@ -8,7 +8,7 @@ stops when the response is met to within its own uncertainty, when a band no lon
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +17,6 @@ from scipy.optimize import least_squares
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.model import Equaliser, EqualiserBand, Response
 from tonecompare.compare.response.biquads import gain_db, impulse_response
-from tonecompare.compare.thresholds import threshold_named
 
 MOST_BANDS = 4
 #: Rate of the impulse response, and its length.
@@ -33,6 +32,8 @@ MET_DB = 0.3
 Q_RANGE = (0.4, 4.0)
 SHELF_Q = float(np.sqrt(0.5))
 MOST_GAIN_DB = 18.0
+#: A trial that takes more than so many evaluations to come to rest is left out.
+_MOST_EVALUATIONS = 60
 #: Where most of a guitar's power lies: a shelf reaches outwards from here.
 MIDDLE_HZ = (300.0, 1000.0)
 
@@ -49,26 +50,20 @@ class _Fit:
     overall_gain_db: float
     bands: tuple[EqualiserBand, ...]
     left_db: FloatArray
+    converged: bool
 
     @property
     def rms_db(self) -> float:
         return float(np.sqrt(np.mean(self.left_db**2)))
 
 
-def find_equalisers(
-    responses: Sequence[Response], *, overrides: Mapping[str, float] | None = None
-) -> tuple[Equaliser, ...]:
-    """Return the correction for every response that shows a change.
-
-    ``overrides`` are the ``hearing_thresholds`` of session.toml.
-    """
-    found = (fit_equaliser(response, overrides=overrides) for response in responses)
+def find_equalisers(responses: Sequence[Response]) -> tuple[Equaliser, ...]:
+    """Return the correction for every response that shows a change."""
+    found = (fit_equaliser(response) for response in responses)
     return tuple(one for one in found if one is not None)
 
 
-def fit_equaliser(
-    response: Response, *, rate_hz: float = RATE_HZ, overrides: Mapping[str, float] | None = None
-) -> Equaliser | None:
+def fit_equaliser(response: Response, *, rate_hz: float = RATE_HZ) -> Equaliser | None:
     """Return the smoothest correction of few bands; None when the response shows no change.
 
     Parameters
@@ -77,8 +72,6 @@ def fit_equaliser(
         After minus before over frequency, with its band.
     rate_hz
         Rate of the sections and of the impulse response.
-    overrides
-        ``hearing_thresholds`` of session.toml: what is left is counted in that of one partial.
     """
     target = _target(response, rate_hz)
     if target is None:
@@ -87,10 +80,9 @@ def fit_equaliser(
     before = float(np.sqrt(np.mean(target.difference_db**2)))
     noise = float(np.sqrt(np.mean(target.se_db**2)))
     while len(fit.bands) < MOST_BANDS and fit.rms_db > max(MET_DB, 0.7 * noise):
-        better = min(
-            (_refit(target, (*fit.bands, start), rate_hz) for start in _starts(target, fit)),
-            key=lambda one: one.rms_db,
-        )
+        tried = (_refit(target, (*fit.bands, start), rate_hz) for start in _starts(target, fit))
+        settled = [one for one in tried if one.converged]
+        better = min(settled, key=lambda one: one.rms_db, default=fit)
         if better.rms_db > (1.0 - LEAST_HELP) * fit.rms_db:
             break
         fit = better
@@ -108,7 +100,6 @@ def fit_equaliser(
             bands, overall_gain_db=overall_gain_db, rate_hz=rate_hz, n=IMPULSE_SAMPLES
         ),
         rate_hz=rate_hz,
-        left_thresholds=fit.rms_db / threshold_named("partial", overrides=overrides).above,
     )
 
 
@@ -188,7 +179,7 @@ def _refit(target: _Target, bands: tuple[EqualiserBand, ...], rate_hz: float) ->
         return np.concatenate([(target.difference_db - model) / target.se_db, *pull])
 
     inside = np.clip(start, np.array(low) + 1e-6, np.array(high) - 1e-6)
-    found = least_squares(residual, inside, bounds=(low, high), max_nfev=60)
+    found = least_squares(residual, inside, bounds=(low, high), max_nfev=_MOST_EVALUATIONS)
     fitted = unpack(found.x)
     left = target.difference_db - found.x[0] - gain_db(fitted, target.frequency_hz, rate_hz=rate_hz)
-    return _Fit(float(found.x[0]), fitted, left)
+    return _Fit(float(found.x[0]), fitted, left, converged=bool(found.success))

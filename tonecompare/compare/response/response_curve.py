@@ -51,6 +51,8 @@ PLACE_SD = 0.004
 REACH_OCTAVES = 1.0 / 6.0
 #: … and where partials of one note only lie within this many: one hand position is no response.
 SHARED_OCTAVES = 1.0 / 3.0
+#: Steps the search for the spreads may take: first for the weights of the partials, then for good.
+_STEPS = (80, 400)
 
 
 @dataclass(frozen=True)
@@ -180,7 +182,11 @@ def _side(levels: FloatArray, unsure: FloatArray) -> tuple[FloatArray, FloatArra
 
 
 def fit_response(probes: Probes) -> tuple[FloatArray, FloatArray, FloatArray] | None:
-    """Return the curve and its 95 % band on :data:`GRID_HZ`, NaN where no partial is near."""
+    """Return the curve and its 95 % band on :data:`GRID_HZ`, NaN where no partial is near.
+
+    None with too few partials, and where the search for the spreads behind the band did not come
+    to rest.
+    """
     grid = np.log2(GRID_HZ)
     basis = _hats(np.log2(probes.frequency_hz), grid)
     near, supported = _supported(probes, grid)
@@ -193,13 +199,15 @@ def fit_response(probes: Probes) -> tuple[FloatArray, FloatArray, FloatArray] | 
     weight = np.ones(probes.difference_db.size)
     theta = np.log([0.5, 1.0, 1.0])
     solution = None
-    for _ in range(2):
-        theta = _spreads(probes, design, basis.shape[1], weight, theta)
+    converged = False
+    for steps in _STEPS:
+        theta, converged = _spreads(probes, design, basis.shape[1], weight, theta, steps)
         solution = _solve(probes, design, basis.shape[1], weight, theta)
         # Huber's weights: a partial in a null of somebody's comb says little.
         residual = (probes.difference_db - design @ solution[0]) / np.sqrt(solution[2])
         weight = np.minimum(1.0, 2.0 / np.maximum(np.abs(residual), 1e-9))
-    assert solution is not None
+    if solution is None or not converged:
+        return None
     mean, covariance, _ = solution
     count = basis.shape[1]
     # The notes' own offsets are free; their mean belongs to the curve.
@@ -252,9 +260,14 @@ def _model(
 
 
 def _spreads(
-    probes: Probes, design: FloatArray, count: int, weight: FloatArray, start: FloatArray
-) -> FloatArray:
-    """Log spreads of greatest restricted likelihood: own, note, bend."""
+    probes: Probes,
+    design: FloatArray,
+    count: int,
+    weight: FloatArray,
+    start: FloatArray,
+    steps: int,
+) -> tuple[FloatArray, bool]:
+    """Log spreads of greatest restricted likelihood (own, note, bend); whether they were found."""
 
     def cost(theta: FloatArray) -> float:
         variance, precision = _model(probes, design, count, weight, theta)
@@ -273,6 +286,6 @@ def _spreads(
         # A weak prior keeps a spread that the data do not show from running away.
         return float(value + 0.05 * np.square(theta - np.log([0.5, 1.0, 0.7])).sum())
 
-    found = minimize(cost, start, method="Nelder-Mead", options={"maxiter": 80, "xatol": 0.05,
+    found = minimize(cost, start, method="Nelder-Mead", options={"maxiter": steps, "xatol": 0.05,
                      "fatol": 0.05})  # fmt: skip
-    return np.clip(found.x, np.log(1e-3), np.log(30.0))
+    return np.clip(found.x, np.log(1e-3), np.log(30.0)), bool(found.success)

@@ -37,7 +37,6 @@ class ShapeDistance:
     value: float | None
     ci_low: float | None
     ci_high: float | None
-    n_notes: int
     reason: str = ""
 
 
@@ -99,7 +98,7 @@ def shape_distance(
         if square is not None:
             squares.append(square)
     if len(squares) < 2:
-        return ShapeDistance(None, None, None, len(squares), "fewer than two notes with repeats")
+        return ShapeDistance(None, None, None, "fewer than two notes with repeats")
     values = np.array(squares)
     mean = float(values.mean())
     half = float(stats.t.ppf(0.975, values.size - 1) * values.std(ddof=1) / np.sqrt(values.size))
@@ -107,7 +106,7 @@ def shape_distance(
         float(np.sqrt(max(square, 0.0))) / SHAPE_THRESHOLD_DB
         for square in (mean - half, mean, mean + half)
     )
-    return ShapeDistance(middle, low, high, values.size)
+    return ShapeDistance(middle, low, high)
 
 
 def _square(before: FloatArray, after: FloatArray) -> float | None:

@@ -42,8 +42,7 @@ _QUANTITY = {"level": ("level_dbfs", "dB"), "decay": ("decay_s", "%"), "hum": ("
 class Distance:
     """A stage's distance in one family, in hearing thresholds, always positive or None.
 
-    Mean over the voices both stages share; ``n_voices`` of them. ``signed`` is the mean difference
-    in the family's own unit where it has a direction.
+    Mean over the voices both stages share; ``n_voices`` of them.
     """
 
     family: str
@@ -51,8 +50,6 @@ class Distance:
     ci_low: float | None
     ci_high: float | None
     n_voices: int
-    signed: float | None = None
-    unit: str = ""
     reason: str = ""
     #: The value of each voice alone, by its title (voice, or voice and output).
     by_voice: Mapping[str, float] = field(default_factory=dict)
@@ -281,7 +278,7 @@ def _difference(session: Session, rows: pd.DataFrame, family: str) -> Distance:
     known = rows[(rows["quantity"] == quantity) & (rows["unit"] == unit)]
     known = known[known["difference"].notna() & known["ci_low"].notna() & known["ci_high"].notna()]
     if not len(known):
-        return Distance(family, None, None, None, 0, unit=unit, reason="not measured in both")
+        return Distance(family, None, None, None, 0, reason="not measured in both")
     ends = known[["ci_low", "difference", "ci_high"]].to_numpy(dtype=float)
     scaled = _in_thresholds(ends, family, session.hearing_thresholds)
     crosses = (scaled[:, 0] <= 0.0) & (scaled[:, 2] >= 0.0)
@@ -290,7 +287,6 @@ def _difference(session: Session, rows: pd.DataFrame, family: str) -> Distance:
     high = np.maximum(sizes[:, 0], sizes[:, 2])
     return Distance(
         family, float(sizes[:, 1].mean()), float(low.mean()), float(high.mean()), len(known),
-        signed=float(ends[:, 1].mean()), unit=unit,
         by_voice=dict(zip(known["voice"].astype(str), sizes[:, 1].tolist(), strict=True)),
     )  # fmt: skip
 

@@ -189,18 +189,6 @@ def bound(low: float, high: float, unit: str) -> str:
     return f"{number(max(rounded, step), decimals)} {unit_word(unit)}".rstrip()
 
 
-def p_value(p: float) -> str:
-    """Write ``p = 0.03`` or ``p < 0.001``."""
-    if p < 0.001:
-        return "p < 0.001"
-    return f"p = {number(p, 3 if p < 0.01 else 2)}"
-
-
-def thresholds(ratio: float) -> str:
-    """Write a difference counted in hearing thresholds: ``2.3``, ``12``."""
-    return number(ratio, 1 if abs(ratio) < 10 else 0)
-
-
 def count(n: int, noun: str, *, plural: str = "") -> str:
     """Write ``1 pluck``, ``5 plucks``."""
     return f"{n} {noun}" if n == 1 else f"{n} {plural or noun + 's'}"

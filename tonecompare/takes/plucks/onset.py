@@ -64,11 +64,6 @@ class Onset:
     sd_s: float | None
 
 
-def place_onset(samples: FloatArray, *, rate_hz: float, near_s: float) -> float:
-    """Return the onset in seconds, see :func:`find_onset`."""
-    return find_onset(samples, rate_hz=rate_hz, near_s=near_s).time_s
-
-
 def find_onset(samples: FloatArray, *, rate_hz: float, near_s: float) -> Onset:
     """Find the onset from a rough time within about 15 ms of it.
 
@@ -105,7 +100,7 @@ def find_onset(samples: FloatArray, *, rate_hz: float, near_s: float) -> Onset:
     reached += _first_near_largest(error[reached:], rate_hz=rate_hz, known=float(np.mean(known**2)))
     low = max(0, reached - round(_LOOK_BACK_S * rate_hz))
     high = min(len(error), reached + round(_LOOK_ON_S * rate_hz))
-    found, width = _change_point(error[low:high])
+    found, width = change_point(error[low:high])
     sd_s = _onset_sd_s(error[low:high], found, width, rate_hz=rate_hz)
     return Onset((start + low + found) / rate_hz, sd_s)
 
@@ -139,13 +134,11 @@ def prediction_error_filter(samples: FloatArray, *, order: int) -> FloatArray:
     return np.concatenate([[1.0], -solve_toeplitz(correlation[:-1], correlation[1:])])
 
 
-def change_point(error: FloatArray) -> int:
-    """Index at which the variance of a sequence changes most credibly (Akaike's criterion)."""
-    return _change_point(error)[0]
+def change_point(error: FloatArray) -> tuple[int, float]:
+    """Index at which the variance of a sequence changes most credibly (Akaike's criterion).
 
-
-def _change_point(error: FloatArray) -> tuple[int, float]:
-    """Index of the change, and the standard deviation of the likelihood over the indices."""
+    With it the standard deviation of the likelihood over the indices.
+    """
     n = len(error)
     if n < 4 * _LEAST_SIDE:
         return 0, 0.0
@@ -179,7 +172,7 @@ def _onset_at_file_start(samples: FloatArray, *, rate_hz: float, near_s: float) 
         error_filter = prediction_error_filter(head[:known], order=order)
         step = lfilter(error_filter, [1.0], head - samples.mean())
     error = step[skip : reached + round(_LOOK_ON_S * rate_hz)]
-    found, width = _change_point(error)
+    found, width = change_point(error)
     before = float(np.mean(error[:found] ** 2)) if found else np.inf
     if before > 0.05 * float(np.mean(error[found:] ** 2)):
         return Onset(0.0, None)

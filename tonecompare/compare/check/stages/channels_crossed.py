@@ -17,6 +17,5 @@ def channel_faults(checked: Checked) -> Iterator[Fault]:
         tuning = checked.session.instrument_of(stage).tuning
         for voice in checked.voices(stage):
             of = plucks[(plucks["stage"] == stage) & (plucks["voice"] == voice)]
-            found = outputs_swapped(of, tuning)
-            if found is not None and found.swapped:
+            if outputs_swapped(of, tuning):
                 yield Fault("outputs exchanged", "doubt", stage, voice, "", None)

@@ -21,7 +21,7 @@ Key = tuple[str, str, str]
 
 @dataclass(frozen=True)
 class Sounds:
-    """Medians over the plucks of a note: ``level_db`` (S, N), ``partials_db`` (S, N, P).
+    """Medians over the plucks of a note: ``level_db`` (S, N).
 
     ``keys`` are (stage, voice, output), NaN where a recording lacks a note. ``apart_db`` (S, S) is
     the RMS difference of partial levels over shared notes and partials, NaN with too few.
@@ -29,7 +29,6 @@ class Sounds:
 
     keys: tuple[Key, ...]
     level_db: FloatArray
-    partials_db: FloatArray
     apart_db: FloatArray
 
     def level_change_db(self, one: int, other: int) -> float:
@@ -56,8 +55,7 @@ def sounds_of(checked: Checked) -> Sounds:
     column_of = {note: column for column, note in enumerate(notes)}
     for (stage, voice, output, note), row in zip(index, medians.to_numpy(float), strict=True):
         values[row_of[stage, voice, output], column_of[note]] = row
-    partials = values[:, :, 1:]
-    return Sounds(keys, values[:, :, 0], partials, _apart_db(partials))
+    return Sounds(keys, values[:, :, 0], _apart_db(values[:, :, 1:]))
 
 
 def _apart_db(partials: FloatArray) -> FloatArray:
