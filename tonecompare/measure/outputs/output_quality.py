@@ -1,4 +1,4 @@
-"""Each output at the bench: string balance, hum, hiss, bandwidth, attack, knocks, clipping.
+"""Each output at the bench: string balance, hum, bandwidth, attack, knocks, clipping.
 
 The imbalance of a piezo is read against the magnetic output of the same pluck, so that the
 strength of the pluck drops out; a saddle that does not sit well shows as one string that is weak
@@ -103,7 +103,6 @@ def output_quality(
     return OutputQuality(
         output=output,
         hum_dbfs=_hum_dbfs(noises),
-        hiss_dbfs=_hiss_dbfs(noises),
         # Without the quiet, hiss alone would reach to the top.
         bandwidth_hz=_bandwidth_hz(pairs, output) if noises else float("nan"),
         transient_db={band: value for band, value in attacks.items() if value is not None},
@@ -127,15 +126,6 @@ def _attack(pairs: Sequence[BlendPair], output: str, band: str) -> float | None:
 
 def _hum_dbfs(noises: Sequence[Noise]) -> float:
     powers = [float(noise.line_power[noise.line_hz <= 1000.0].sum()) for noise in noises]
-    return float(mean_square_to_dbfs(np.mean(powers))) if any(powers) else float("nan")
-
-
-def _hiss_dbfs(noises: Sequence[Noise]) -> float:
-    powers = []
-    for noise in noises:
-        inside = (noise.frequency_hz >= 20.0) & (noise.frequency_hz <= 20000.0)
-        step = float(noise.frequency_hz[1] - noise.frequency_hz[0])
-        powers.append(float(noise.density[inside].sum()) * step)
     return float(mean_square_to_dbfs(np.mean(powers))) if any(powers) else float("nan")
 
 

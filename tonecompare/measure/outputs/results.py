@@ -180,7 +180,6 @@ class OutputQuality:
 
     output: str
     hum_dbfs: float
-    hiss_dbfs: float
     bandwidth_hz: float
     #: Peak of the first 20 ms over the RMS of 100–500 ms, dB, by band name.
     transient_db: Mapping[str, float]

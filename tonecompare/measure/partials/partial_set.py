@@ -57,7 +57,6 @@ class PartialSet:
     """
 
     frequency_hz: FloatArray
-    frequency_sd_hz: FloatArray
     power: FloatArray
     power_sd: FloatArray
     components_amplitude: ComplexArray
@@ -93,7 +92,7 @@ def no_partials(reason: str) -> PartialSet:
     nan = np.full(N_PARTIALS, np.nan)
     pair = np.full((N_PARTIALS, 2), np.nan + 0j)
     return PartialSet(
-        nan, nan, nan, nan, pair, pair, nan, np.zeros(N_PARTIALS),
+        nan, nan, nan, pair, pair, nan, np.zeros(N_PARTIALS),
         np.zeros(N_PARTIALS, dtype=np.bool_), nan, (reason,) * N_PARTIALS, None,
         np.zeros((N_PARTIALS, 0), dtype=np.complex128), nan, np.nan, np.nan, np.nan, np.nan, nan,
     )  # fmt: skip
@@ -275,7 +274,6 @@ def _assemble(
     fit = fit_row_of_partials(frequency_hz * nan, frequency_sd, power)
     return PartialSet(
         frequency_hz=frequency_hz * nan,
-        frequency_sd_hz=frequency_sd * nan,
         power=power * nan,
         power_sd=power_sd * nan,
         components_amplitude=np.where(two[:, None] | np.array([[True, False]]), amplitude, np.nan)
