@@ -123,3 +123,9 @@ def _amplitudes(
     hz[:n] = modes.rates.imag[:24, 0] / (2.0 * np.pi)
     level[sd > 3.0] = np.nan
     return PluckAmplitudes(level, sd, hz, length_mm / SCALE_MM)
+
+
+def low_pass_db(frequency_hz: np.ndarray, resonance_hz: float, q: float) -> np.ndarray:
+    """Level of a second-order low-pass, dB re 0 Hz: 20 lg |1/(1 - (f/f_r)² + i f/(Q f_r))|."""
+    ratio = frequency_hz / resonance_hz
+    return np.asarray(-20.0 * np.log10(np.abs(1.0 - ratio**2 + 1j * ratio / q)))

@@ -47,8 +47,7 @@ def _pluck_curves(f0: float, gain_db: float, tilt_db: float, t60_s: float, rng: 
     band = np.where(power > floor, 10.0 * np.log10(power + 1e-12), np.nan)
     times = np.linspace(0.0, min(0.9 * t60_s, 7.0), 120)
     decay = -60.0 * times / t60_s + 1.2 * np.sin(6.0 * times) * (times > 0.1)
-    quiet_hz = np.where(partial_hz < 15000.0, partial_hz, np.nan)
-    return PluckCurves(BANDS, band, times, decay, quiet_hz, level)
+    return PluckCurves(BANDS, band, times, decay, level)
 
 
 def _quiet_curves(hum_db: float, hiss_db: float, rng: Any) -> QuietCurves:

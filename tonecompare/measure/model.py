@@ -45,15 +45,13 @@ class PluckCurves:
     ``band_hz`` (B,) is the common 1/24-octave grid, ``band_dbfs`` (B,) the averaged power of
     0.05–1.05 s after the onset in each band with the quiet subtracted (NaN where it does not
     stand above the quiet); ``decay_time_s`` (T,) and ``decay_db`` (T,) the backward-integrated
-    energy, 0 dB at the onset; ``partial_hz`` and ``partial_dbfs`` (24,) the partials (NaN where
-    unmeasured).
+    energy, 0 dB at the onset; ``partial_dbfs`` (24,) the partials (NaN where unmeasured).
     """
 
     band_hz: FloatArray
     band_dbfs: FloatArray
     decay_time_s: FloatArray
     decay_db: FloatArray
-    partial_hz: FloatArray
     partial_dbfs: FloatArray
 
 

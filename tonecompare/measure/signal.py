@@ -7,7 +7,7 @@ the same second carries the bands of the charts. Each is computed once, on first
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -44,8 +44,6 @@ class PluckSignal:
         What the channel carries when the strings are damped; None when no quiet was found.
     lag_s
         Time of the first sample after the (sub-sample) onset.
-    flags
-        What is known of the pluck from cutting.
     onset_sd_s
         Standard uncertainty of the onset; None when unknown.
     """
@@ -55,7 +53,6 @@ class PluckSignal:
     f0_hz: float | None
     noise: Noise | None
     lag_s: float = 0.0
-    flags: tuple[str, ...] = field(default=())
     onset_sd_s: float | None = None
     #: What was taken out of the samples: the mean of the file's channel.
     offset: float = 0.0

@@ -74,6 +74,5 @@ def _curves(signal: PluckSignal, partials: PartialSet, curve: DecayCurve | None)
         band_dbfs=band_dbfs,
         decay_time_s=time_s,
         decay_db=level_db,
-        partial_hz=partials.frequency_hz,
         partial_dbfs=partial_dbfs,
     )

@@ -107,7 +107,6 @@ def pluck_signal(take: Take, pluck: Pluck, channel: int, noise: Noise | None) ->
         f0_hz=pluck.f0_hz,
         noise=noise,
         lag_s=first / rate_hz - onset_s,
-        flags=pluck.flags,
         onset_sd_s=pluck.onset_sd_s(channel),
         offset=offset,
     )

@@ -18,7 +18,7 @@ def _pluck(lines, level_db=0.0):
     band = np.full(HZ.size, np.nan)
     for place, level in lines.items():
         band[place] = level + level_db
-    return PluckCurves(HZ, band, EMPTY, EMPTY, EMPTY, EMPTY)
+    return PluckCurves(HZ, band, EMPTY, EMPTY, EMPTY)
 
 
 def test_bands_within_a_third_octave_add_in_power():

@@ -21,7 +21,7 @@ NOTES = ("E2", "A2", "D3", "G3", "B3", "E4")
 
 def _curves(shape_db: np.ndarray, level: float) -> PluckCurves:
     blank = np.zeros(0)
-    return PluckCurves(BAND_HZ, shape_db + level, blank, blank, blank, blank)
+    return PluckCurves(BAND_HZ, shape_db + level, blank, blank, blank)
 
 
 def _measurements(stages: dict[str, dict[str, tuple[float, float, float]]]) -> Measurements:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from positions_truth import low_pass_db
 
 from tonecompare.measure.place.combs import (
     ORDER,
     aperture_parts,
     comb_db,
     comb_parts,
-    low_pass_db,
     low_pass_parts,
     two_coil_parts,
 )

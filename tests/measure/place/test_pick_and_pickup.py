@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from positions_truth import low_pass_db
 
 from tonecompare.measure.partials.partial_set import no_partials
-from tonecompare.measure.place.combs import low_pass_db
 from tonecompare.measure.place.joint_fit import fit_joint
 from tonecompare.measure.place.pick_and_pickup import (
     PluckAmplitudes,

@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from positions_truth import low_pass_db
 
-from tonecompare.measure.place.combs import low_pass_db
 from tonecompare.measure.place.pick_and_pickup import PluckAmplitudes, Positions, find_positions
 from tonecompare.measure.place.resonance import Resonance, find_resonance
 

@@ -12,9 +12,7 @@ from __future__ import annotations
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.errors import InputError
 from tonecompare.measure.outputs.results import BandCross, BlendAdvice, BlendMap, Notch
-from tonecompare.units import power_to_db
 
 RATIOS = np.linspace(0.0, 1.0, 21)
 #: Bands the advice rests on.
@@ -30,46 +28,19 @@ NOTCH_DB = 3.0
 _CAUSE_SHARE = 0.5
 
 
-def comb_notches_hz(delay_s: float, *, polarity: int = 1, up_to_hz: float = 10000.0) -> FloatArray:
-    """Return notches of the sum of a signal and its copy delayed by ``delay_s``, Hz.
-
-    (2k+1)/(2 tau) for polarity 1, k/tau (k = 0, 1, …) when one of the two is inverted.
-
-    Raises
-    ------
-    InputError
-        When polarity is neither 1 nor -1.
-    """
-    if polarity not in (1, -1):
-        raise InputError(f"polarity={polarity!r}: must be 1 or -1.")
-    tau = abs(delay_s)
-    if tau == 0.0:
-        return np.array([]) if polarity == 1 else np.array([0.0])
-    k = np.arange(int(up_to_hz * tau) + 2)
-    notches = (2 * k + 1) / (2 * tau) if polarity == 1 else k / tau
-    return np.asarray(notches[notches <= up_to_hz], dtype=np.float64)
-
-
 def interaction_db(bands: BandCross, ratio: float, polarity: int) -> FloatArray:
     """Sum over power sum in dB per band at one ratio and polarity; NaN where a band is unknown."""
     return np.asarray(_interaction(bands, np.array([ratio]), polarity, bands.cross)[0])
 
 
-def _powers(
-    bands: BandCross, ratio: FloatArray, polarity: int, cross: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    r = ratio[:, None]
-    power_sum = (1 - r) ** 2 * bands.magnetic[None, :] + r**2 * bands.piezo[None, :]
-    total = power_sum + 2 * polarity * r * (1 - r) * cross[None, :]
-    return np.asarray(np.maximum(total, 1e-12 * power_sum)), power_sum
-
-
 def _interaction(
     bands: BandCross, ratio: FloatArray, polarity: int, cross: FloatArray
 ) -> FloatArray:
-    total, power_sum = _powers(bands, ratio, polarity, cross)
+    r = ratio[:, None]
+    power_sum = (1 - r) ** 2 * bands.magnetic[None, :] + r**2 * bands.piezo[None, :]
+    total = power_sum + 2 * polarity * r * (1 - r) * cross[None, :]
     with np.errstate(invalid="ignore", divide="ignore"):
-        return np.asarray(10.0 * np.log10(total / power_sum))
+        return np.asarray(10.0 * np.log10(np.maximum(total, 1e-12 * power_sum) / power_sum))
 
 
 def equal_ratio(bands: BandCross) -> float:
@@ -83,12 +54,8 @@ def equal_ratio(bands: BandCross) -> float:
 
 def blend_map(bands: BandCross, *, ratio: FloatArray = RATIOS) -> BlendMap:
     """Return what every ratio and both polarities do in each band."""
-    both = []
-    levels = []
-    for polarity in (1, -1):
-        both.append(_interaction(bands, ratio, polarity, bands.cross))
-        levels.append(power_to_db(2.0 * _powers(bands, ratio, polarity, bands.cross)[0]))
-    return BlendMap(ratio, bands.band_hz, np.array(both), np.array(levels), equal_ratio(bands))
+    both = [_interaction(bands, ratio, polarity, bands.cross) for polarity in (1, -1)]
+    return BlendMap(ratio, bands.band_hz, np.array(both), equal_ratio(bands))
 
 
 def _advised(bands: BandCross) -> FloatArray:
@@ -157,7 +124,7 @@ def _notch(
     else:
         cause = "string and filters"
         says += "; neither inverting an output nor taking out the delay changes that much."
-    return Notch(hz, depth, ratio, polarity, cause, says)
+    return Notch(hz, cause, says)
 
 
 def advise(bands: BandCross, *, delay_s: float | None = None) -> BlendAdvice:
@@ -170,7 +137,7 @@ def advise(bands: BandCross, *, delay_s: float | None = None) -> BlendAdvice:
     middle = equal_ratio(bands)
     if not known.any() or not np.isfinite(middle):
         reason = "No band stands above the quiet on both outputs, so the blend cannot be judged."
-        return BlendAdvice(None, None, (), THIN_LIMIT_DB, (), (reason,))
+        return BlendAdvice(None, (), (reason,))
     means = {
         polarity: float(np.mean(interaction_db(bands, middle, polarity)[known]))
         for polarity in (1, -1)
@@ -183,7 +150,7 @@ def advise(bands: BandCross, *, delay_s: float | None = None) -> BlendAdvice:
     ranges = tuple(run for run in ranges if run[1] > run[0])
     notches = find_notches(bands, polarity=polarity, delay_s=delay_s)
     reasons = (_polarity_reason(fuller, by), _range_reason(ranges, bands, known, polarity))
-    return BlendAdvice(fuller, by, ranges, THIN_LIMIT_DB, notches, reasons)
+    return BlendAdvice(fuller, notches, reasons)
 
 
 def _polarity_reason(fuller: int | None, by_db: float) -> str:

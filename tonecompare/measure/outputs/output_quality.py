@@ -1,4 +1,4 @@
-"""Each output at the bench: string balance, hum, hiss, bandwidth, attack, thump, knocks, clipping.
+"""Each output at the bench: string balance, hum, bandwidth, attack, knocks, clipping.
 
 The imbalance of a piezo is read against the magnetic output of the same pluck, so that the
 strength of the pluck drops out; a saddle that does not sit well shows as one string that is weak
@@ -18,12 +18,9 @@ from tonecompare.measure.outputs.band_powers import BAND_HZ, output_bands
 from tonecompare.measure.outputs.flattened_peaks import is_clipped
 from tonecompare.measure.outputs.level_match import (
     ATTACK_BANDS_HZ,
-    LEVEL_WINDOW_S,
     level_difference_db,
     mean_known,
-    noise_power,
     transient_db,
-    window_power,
 )
 from tonecompare.measure.outputs.results import BlendPair, OutputQuality, PiezoFinding, QuietPair
 from tonecompare.measure.outputs.string_balance import FEWEST_STRINGS, off_line
@@ -40,10 +37,6 @@ KNOCK_DB = 12.0
 _BLOCK_S = 0.005
 #: At a node the magnetic output should fall further than this; leakage fills the node.
 CROSSTALK_DB = -21.0
-#: Thump: below 0.6 of the fundamental, 100 Hz at most, in the first 100 ms.
-_THUMP_OF_F0 = 0.6
-_THUMP_HIGHEST_HZ = 100.0
-_THUMP_S = 0.1
 
 
 def _samples(pair: BlendPair | QuietPair, output: str) -> FloatArray:
@@ -61,35 +54,6 @@ def _by_string(
     for pair, value in zip(pairs, values, strict=True):
         grouped.setdefault(pair.string_name, []).append(value)
     return {key: mean_known(each) for key, each in grouped.items()}
-
-
-def _balance(levels: Mapping[str, float | None]) -> dict[str, float]:
-    known = {key: value for key, value in levels.items() if value is not None}
-    if len(known) < 2:
-        return {}
-    middle = float(np.mean(list(known.values())))
-    return {key: value - middle for key, value in known.items()}
-
-
-def thump_db(
-    samples: FloatArray, *, onset_index: int, rate_hz: float, f0_hz: float
-) -> float | None:
-    """Peak below the fundamental in the first 100 ms over the note's RMS (0.05–0.55 s), dB.
-
-    Below 0.6 of the fundamental, at most 100 Hz (sixth-order Butterworth).
-    """
-    first, last = (onset_index + round(edge * rate_hz) for edge in LEVEL_WINDOW_S)
-    if last > samples.size:
-        return None
-    level = float(np.sqrt(np.mean(samples[first:last] ** 2)))
-    if level <= 0.0:
-        return None
-    edge = min(_THUMP_OF_F0 * f0_hz, _THUMP_HIGHEST_HZ)
-    sos = butter(6, edge, btype="lowpass", fs=rate_hz, output="sos")
-    start = max(0, onset_index - int(0.02 * rate_hz))
-    low = sosfilt(sos, samples[start : start + int((_THUMP_S + 0.02) * rate_hz)])
-    peak = float(np.abs(low).max())
-    return float(amplitude_to_db(peak / level)) if peak > 0.0 else None
 
 
 def knocks(samples: FloatArray, *, rate_hz: float) -> tuple[int, float]:
@@ -127,24 +91,8 @@ def output_quality(
     pairs: Sequence[BlendPair], output: str, *, quiets: Sequence[QuietPair] = ()
 ) -> OutputQuality:
     """Return what one output ("magnetic" or "piezo") is like over all plucks."""
-    powers = [
-        window_power(
-            _samples(pair, output), pair.onset_index, pair.rate_hz, LEVEL_WINDOW_S,
-            noise_power(_noise(pair, output)),
-        )
-        for pair in pairs
-    ]  # fmt: skip
-    levels = [None if p is None else float(mean_square_to_dbfs(p)) for p in powers]
     noises = [noise for pair in pairs if (noise := _noise(pair, output)) is not None]
-    notes = [] if noises else ["no quiet was found, so hum, hiss and bandwidth are not known"]
     attacks = {band: _attack(pairs, output, band) for band in ("all", *ATTACK_BANDS_HZ)}
-    thumps = [
-        thump_db(
-            _samples(pair, output), onset_index=pair.onset_index, rate_hz=pair.rate_hz,
-            f0_hz=pair.f0_hz,
-        )
-        for pair in pairs
-    ]  # fmt: skip
     clipped = [
         is_clipped(_samples(pair, output)[pair.onset_index :], rate_hz=pair.rate_hz)
         for pair in pairs
@@ -152,20 +100,15 @@ def output_quality(
     found = [knocks(_samples(quiet, output), rate_hz=quiet.rate_hz) for quiet in quiets]
     seconds = sum(_samples(quiet, output).size / quiet.rate_hz for quiet in quiets)
     peaks = [peak for _, peak in found if np.isfinite(peak)]
-    thump = mean_known(thumps)
     return OutputQuality(
         output=output,
-        string_balance_db=_balance(_by_string(pairs, levels)),
         hum_dbfs=_hum_dbfs(noises),
-        hiss_dbfs=_hiss_dbfs(noises),
         # Without the quiet, hiss alone would reach to the top.
         bandwidth_hz=_bandwidth_hz(pairs, output) if noises else float("nan"),
         transient_db={band: value for band, value in attacks.items() if value is not None},
-        thump_db=float("nan") if thump is None else thump,
         clipped_share=float(np.mean(clipped)),
         handling_per_s=sum(count for count, _ in found) / seconds if seconds else float("nan"),
         handling_peak_dbfs=max(peaks, default=float("nan")),
-        notes=tuple(notes),
     )
 
 
@@ -183,15 +126,6 @@ def _attack(pairs: Sequence[BlendPair], output: str, band: str) -> float | None:
 
 def _hum_dbfs(noises: Sequence[Noise]) -> float:
     powers = [float(noise.line_power[noise.line_hz <= 1000.0].sum()) for noise in noises]
-    return float(mean_square_to_dbfs(np.mean(powers))) if any(powers) else float("nan")
-
-
-def _hiss_dbfs(noises: Sequence[Noise]) -> float:
-    powers = []
-    for noise in noises:
-        inside = (noise.frequency_hz >= 20.0) & (noise.frequency_hz <= 20000.0)
-        step = float(noise.frequency_hz[1] - noise.frequency_hz[0])
-        powers.append(float(noise.density[inside].sum()) * step)
     return float(mean_square_to_dbfs(np.mean(powers))) if any(powers) else float("nan")
 
 

@@ -1,10 +1,6 @@
-"""Ratio and polarity of a recorded blend, from the two outputs it was made of.
+"""Ratio and polarity of a recorded blend, from other plucks of the two outputs it was made of.
 
-Of the same pluck, the blend is a sum of both outputs and least squares gives its gains (a, b)::
-
-    minimise |blend - a magnetic - b piezo|²,   ratio = |b| / (|a| + |b|),  polarity = sign(a b)
-
-Of other plucks only the powers can be compared. In each third octave of a note the blend should
+Only the powers can be compared. In each third octave of a note the blend should
 have the power ``(1-r)² S_mm + r² S_pp + 2 q r (1-r) Re S_mp`` of the two-channel take, times a gain
 per note (strength of the pluck, volume); the ratio and polarity that leave the least spread in dB
 are taken. Another pick position moves its nodes and with them a few bands by many dB, the rest by
@@ -20,9 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.errors import InputError
 from tonecompare.measure.outputs.band_powers import BAND_HZ
-from tonecompare.measure.outputs.results import BandCross, BlendPair
+from tonecompare.measure.outputs.results import BandCross
 
 _RATIO_STEP = 0.005
 #: Steps either way over which the misfit's curvature is taken.
@@ -34,16 +29,14 @@ _LEAST_BANDS = 6
 _PLAIN_DB = 1.0
 #: Least difference of the scaled sums of squares between the polarities.
 _LEAST_EVIDENCE = 10.0
-#: Below this share of the power the outputs do not explain the blend (same pluck).
-_LEAST_EXPLAINED = 0.5
 
 
 @dataclass(frozen=True)
 class RecordedBlend:
     """What a recorded blend is made of, and how well the two outputs predict it.
 
-    ``band_hz``, ``measured_db`` and ``predicted_db`` (B,) are means over the notes, levels of each
-    note taken out; ``misfit_db`` the RMS of measured minus predicted over bands and notes.
+    ``misfit_db`` is the RMS of measured minus predicted over bands and notes, levels of each note
+    taken out.
     """
 
     ratio: float | None
@@ -51,54 +44,7 @@ class RecordedBlend:
     polarity: int | None
     misfit_db: float | None
     n_notes: int
-    band_hz: FloatArray
-    measured_db: FloatArray
-    predicted_db: FloatArray
     reason: str = ""
-
-
-def ratio_of_same_pluck(blend: FloatArray, pair: BlendPair) -> tuple[float, int | None, float]:
-    """Return ratio, polarity and unexplained share of a blend recorded with its two outputs.
-
-    Parameters
-    ----------
-    blend
-        Shape (n,), the same samples as the pair's outputs.
-    pair
-        The two outputs of the pluck.
-
-    Returns
-    -------
-    ratio : float
-        0 all magnetic, 1 all piezo.
-    polarity : int or None
-        None where one output is absent from the blend.
-    unexplained : float
-        Share of the blend's power that is neither.
-
-    Raises
-    ------
-    InputError
-        When lengths differ, or the outputs do not explain half of the blend's power.
-    """
-    if blend.shape != pair.magnetic.shape:
-        raise InputError(
-            f"the blend has {blend.size} samples, its outputs {pair.magnetic.size}: cut all three "
-            "from the same stretch."
-        )
-    outputs = np.stack([pair.magnetic, pair.piezo], axis=1)
-    gains, *_ = np.linalg.lstsq(outputs, blend, rcond=None)
-    left = blend - outputs @ gains
-    power = float(np.sum(blend**2))
-    unexplained = float(np.sum(left**2)) / power if power > 0 else 1.0
-    if unexplained > 1.0 - _LEAST_EXPLAINED:
-        raise InputError(
-            f"the two outputs explain only {100 * (1 - unexplained):.0f} % of the blend: it is not "
-            "of the same pluck, or not a plain sum of them."
-        )
-    a, b = abs(float(gains[0])), abs(float(gains[1]))
-    polarity = int(np.sign(gains[0] * gains[1])) or None
-    return b / (a + b), polarity, unexplained
 
 
 def _predicted_db(bands: BandCross, ratio: FloatArray, polarity: int) -> FloatArray:
@@ -158,9 +104,8 @@ def ratio_of_other_plucks(
     misfits = _misfits(measured, by_note, ratio)
     count = len(misfits[1])
     if count == 0:
-        gap = np.full(BAND_HZ.size, np.nan)
         reason = "no note of the blend was also recorded on two channels with enough bands"
-        return RecordedBlend(None, None, None, None, 0, BAND_HZ, gap, gap, reason)
+        return RecordedBlend(None, None, None, None, 0, reason)
     mean = {q: np.mean([m for m, _ in misfits[q]], axis=0) for q in (1, -1)}
     best = {q: float(mean[q].min()) for q in (1, -1)}
     polarity = 1 if best[1] <= best[-1] else -1
@@ -169,16 +114,13 @@ def ratio_of_other_plucks(
     evidence = count * bands * np.log(max(best[-polarity], 1e-12) / max(best[polarity], 1e-12))
     told = evidence >= _LEAST_EVIDENCE and 0.0 < ratio[index] < 1.0
     spread = _spread_of_ratio(misfits[polarity], ratio)
-    shown = _mean_levels(measured, by_note, float(ratio[index]), polarity)
+    left = _left_over(measured, by_note, float(ratio[index]), polarity)
     return RecordedBlend(
         ratio=float(ratio[index]),
         ratio_se=spread,
         polarity=polarity if told else None,
-        misfit_db=_rms(shown[2]),
+        misfit_db=_rms(left),
         n_notes=count,
-        band_hz=BAND_HZ,
-        measured_db=shown[0],
-        predicted_db=shown[1],
         reason="" if told else "both polarities predict the recorded blend about equally well",
     )
 
@@ -211,34 +153,21 @@ def _rms(values: FloatArray) -> float:
     return float(np.sqrt(np.mean(known**2)))
 
 
-def _mean_levels(
+def _left_over(
     measured: Mapping[str, FloatArray],
     by_note: Mapping[str, BandCross],
     ratio: float,
     polarity: int,
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Measured and predicted levels per band, each note's gain taken out, mean over notes, dB.
-
-    And what is left between them by note and band, over the bands compared.
-    """
+) -> FloatArray:
+    """Measured minus predicted level by note and band compared, each note's gain taken out, dB."""
     left = []
     inside = (_COMPARED_HZ[0] <= BAND_HZ) & (_COMPARED_HZ[1] >= BAND_HZ)
-    both: tuple[list[FloatArray], list[FloatArray]] = ([], [])
     for note, power in measured.items():
         if note not in by_note:
             continue
         with np.errstate(divide="ignore", invalid="ignore"):
             level = 10.0 * np.log10(power)
-        predicted = _predicted_db(by_note[note], np.array([ratio]), polarity)[0]
-        off = np.nanmedian(level - predicted) if np.isfinite(level - predicted).any() else np.nan
-        both[0].append(np.where(np.isfinite(predicted), level - off, np.nan))
-        both[1].append(np.where(np.isfinite(level), predicted, np.nan))
-        left.append(np.where(inside, level - off - predicted, np.nan))
-
-    def mean(values: list[FloatArray]) -> FloatArray:
-        known = np.isfinite(values)
-        total = np.where(known, values, 0.0).sum(axis=0)
-        count = known.sum(axis=0)
-        return np.asarray(np.where(count > 0, total / np.maximum(count, 1), np.nan))
-
-    return mean(both[0]), mean(both[1]), np.array(left)
+        off = level - _predicted_db(by_note[note], np.array([ratio]), polarity)[0]
+        gain = np.nanmedian(off) if np.isfinite(off).any() else np.nan
+        left.append(np.where(inside, off - gain, np.nan))
+    return np.array(left)

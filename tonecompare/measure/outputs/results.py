@@ -91,13 +91,6 @@ class DelayFit:
         None when not determinable.
     polarity
         1, -1 or None when not determinable.
-    net_lag_s
-        The delay together with what the two filters add at low frequency (1 kHz): what one would
-        read off the waveforms after taking away d/c.
-    pickup_position
-        d/L of the open strings, or None without open strings.
-    low_pass_hz, low_pass_q, high_pass_hz
-        The fitted filters: a resonant low-pass on the magnetic, a high-pass on the piezo output.
     residual_rad
         RMS phase misfit.
     evidence
@@ -110,11 +103,6 @@ class DelayFit:
     delay_s: float | None
     delay_se_s: float | None
     polarity: int | None
-    net_lag_s: float | None
-    pickup_position: float | None
-    low_pass_hz: float | None
-    low_pass_q: float | None
-    high_pass_hz: float | None
     residual_rad: float | None
     evidence: float
     n_notes: int
@@ -156,9 +144,6 @@ class Notch:
     """A stretch of frequency where the sum falls below the power sum, and why."""
 
     frequency_hz: float
-    depth_db: float
-    ratio: float
-    polarity: int
     #: "delay", "polarity", "delay and polarity" or "string and filters".
     cause: str
     sentence: str
@@ -169,13 +154,12 @@ class BlendMap:
     """What blending does: dB of the sum over the power sum, by polarity, ratio and band.
 
     ``interaction_db`` has the shape (2, ratios, bands): first the outputs as wired, then with one
-    inverted. ``blend_dbfs`` of the same shape is the level of the blend in each band.
+    inverted.
     """
 
     ratio: FloatArray
     band_hz: FloatArray
     interaction_db: FloatArray
-    blend_dbfs: FloatArray
     #: Ratio at which both outputs contribute the same power.
     equal_ratio: float
 
@@ -186,35 +170,24 @@ class BlendAdvice:
 
     #: 1 as wired, -1 inverted, None when it makes no difference.
     fuller_polarity: int | None
-    #: How much fuller, dB over the bands, at equal contribution.
-    fuller_by_db: float | None
-    #: Ratio ranges in which no band thins by more than ``thin_limit_db`` (ends included).
-    ratio_ranges: tuple[tuple[float, float], ...]
-    thin_limit_db: float
     notches: tuple[Notch, ...]
     reasons: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class OutputQuality:
-    """One output at the bench. NaN and empty where it could not be measured; ``notes`` say why."""
+    """One output at the bench. NaN and empty where it could not be measured."""
 
     output: str
-    #: Level of each string against the mean over strings, dB, keyed by string or note name.
-    string_balance_db: Mapping[str, float]
     hum_dbfs: float
-    hiss_dbfs: float
     bandwidth_hz: float
     #: Peak of the first 20 ms over the RMS of 100–500 ms, dB, by band name.
     transient_db: Mapping[str, float]
-    #: Level below the fundamental in the first 100 ms against the note, dB.
-    thump_db: float
     #: Share of plucks with flattened peaks below full scale.
     clipped_share: float
     #: Knocks and rubs per second of quiet, and the strongest, dBFS peak.
     handling_per_s: float
     handling_peak_dbfs: float
-    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -53,14 +53,12 @@ class PartialSet:
 
     All arrays have shape (24,), ``components_*`` (24, 2) with NaN for an absent second one.
     ``power`` is the mean square over the level window (sine of amplitude A: A²/2), ``power_sd``
-    its standard uncertainty relative to itself. ``onset_amplitude`` is extrapolated to the onset.
+    its standard uncertainty relative to itself.
     """
 
     frequency_hz: FloatArray
-    frequency_sd_hz: FloatArray
     power: FloatArray
     power_sd: FloatArray
-    onset_amplitude: FloatArray
     components_amplitude: ComplexArray
     components_rate: ComplexArray
     rate_sd: FloatArray
@@ -94,7 +92,7 @@ def no_partials(reason: str) -> PartialSet:
     nan = np.full(N_PARTIALS, np.nan)
     pair = np.full((N_PARTIALS, 2), np.nan + 0j)
     return PartialSet(
-        nan, nan, nan, nan, nan, pair, pair, nan, np.zeros(N_PARTIALS),
+        nan, nan, nan, pair, pair, nan, np.zeros(N_PARTIALS),
         np.zeros(N_PARTIALS, dtype=np.bool_), nan, (reason,) * N_PARTIALS, None,
         np.zeros((N_PARTIALS, 0), dtype=np.complex128), nan, np.nan, np.nan, np.nan, np.nan, nan,
     )  # fmt: skip
@@ -276,10 +274,8 @@ def _assemble(
     fit = fit_row_of_partials(frequency_hz * nan, frequency_sd, power)
     return PartialSet(
         frequency_hz=frequency_hz * nan,
-        frequency_sd_hz=frequency_sd * nan,
         power=power * nan,
         power_sd=power_sd * nan,
-        onset_amplitude=np.abs(amplitude[:, 0]) * nan,
         components_amplitude=np.where(two[:, None] | np.array([[True, False]]), amplitude, np.nan)
         * nan[:, None],
         components_rate=np.where(two[:, None] | np.array([[True, False]]), rate, np.nan)

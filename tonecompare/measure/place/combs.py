@@ -69,12 +69,6 @@ def aperture_parts(wave: FloatArray, squared: float) -> tuple[FloatArray, FloatA
     return filled_db(factor), _slope(factor, by_x * x / (2.0 * squared))
 
 
-def low_pass_db(frequency_hz: FloatArray, resonance_hz: float, q: float) -> FloatArray:
-    """Level of a second-order low-pass at some frequencies, dB re its level at 0 Hz."""
-    ratio = frequency_hz / resonance_hz
-    return np.asarray(-10.0 * np.log10((1.0 - ratio**2) ** 2 + (ratio / q) ** 2))
-
-
 def low_pass_parts(
     frequency_hz: FloatArray, resonance_hz: float, q: float
 ) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -18,13 +18,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from tonecompare.measure.measured import Measured, unmeasured
-from tonecompare.measure.place.combs import low_pass_db
 from tonecompare.measure.place.joint_fit import Joint, fit_joint
 from tonecompare.measure.place.pick_and_pickup import Positions
 from tonecompare.measure.place.plucks_as_arrays import Data
 from tonecompare.measure.place.voice_parameters import RESONANCE, SPACING, Q, hat_size
-
-__all__ = ["Resonance", "find_resonance", "low_pass_db"]
 
 #: The low-pass must lower twice the negative log likelihood by this against none at all.
 LEAST_EVIDENCE = 16.0

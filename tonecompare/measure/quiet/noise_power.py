@@ -1,4 +1,4 @@
-"""Working with :class:`~tonecompare.measure.model.Noise`: power in a band, density, pooling."""
+"""Working with :class:`~tonecompare.measure.model.Noise`: density, uncertainty, pooling."""
 
 from __future__ import annotations
 
@@ -23,35 +23,6 @@ def density_at(noise: Noise, frequency_hz: ArrayLike) -> FloatArray:
             np.asarray(frequency_hz, dtype=np.float64), noise.frequency_hz, noise.density, right=0.0
         )
     )
-
-
-def band_power(noise: Noise, low_hz: float, high_hz: float, *, lines: bool = True) -> float:
-    """Return the mean square the noise has between two frequencies, in (sample value)².
-
-    ``integral of the density + sum of the line powers with low <= f < high``
-
-    Parameters
-    ----------
-    noise
-        The quiet.
-    low_hz, high_hz
-        Band limits in Hz.
-    lines
-        Whether mains lines count.
-    """
-    if not low_hz < high_hz:
-        raise InputError(
-            f"low_hz={low_hz:g} must be below high_hz={high_hz:g}: were the two swapped?"
-        )
-    step = noise.frequency_hz[1] - noise.frequency_hz[0]
-    edges = np.concatenate((noise.frequency_hz - step / 2.0, [noise.frequency_hz[-1] + step / 2.0]))
-    edges = np.clip(edges, 0.0, noise.frequency_hz[-1])
-    width = np.maximum(np.minimum(edges[1:], high_hz) - np.maximum(edges[:-1], low_hz), 0.0)
-    power = float((width * noise.density).sum())
-    if lines:
-        inside = (noise.line_hz >= low_hz) & (noise.line_hz < high_hz)
-        power += float(noise.line_power[inside].sum())
-    return power
 
 
 def noise_power_sd(noise: Noise) -> float:

@@ -49,15 +49,12 @@ def hum_hands(on: QuietResult, off: QuietResult) -> dict[str, Measured]:
 class CoilMismatch:
     """How well two coils of a humbucker cancel hum.
 
-    ``residual_db`` is the whole pickup's hum re one coil's, ``residual_re_sum_db`` the same re
-    the two coils adding, 6.02 dB lower; ``mismatch`` is ``|a - b|`` over the coils' mean, in
-    percent; ``n_lines`` how many mains lines it rests on.
+    ``residual_db`` is the whole pickup's hum re one coil's; ``mismatch`` is ``|a - b|`` over the
+    coils' mean, in percent.
     """
 
     residual_db: Measured
-    residual_re_sum_db: Measured
     mismatch: Measured
-    n_lines: int
 
 
 def coil_mismatch_from_residual(full: QuietResult, split: QuietResult) -> CoilMismatch:
@@ -85,8 +82,10 @@ def coil_mismatch_from_residual(full: QuietResult, split: QuietResult) -> CoilMi
             variances.append((whole.uncertainty or 0.1) ** 2 + (one.uncertainty or 0.1) ** 2)
     if not ratios:
         reason = _why_no_mismatch(full, split)
-        none = unmeasured("dB", reason, method=_METHOD_MISMATCH)
-        return CoilMismatch(none, none, unmeasured("%", reason, method=_METHOD_MISMATCH), 0)
+        return CoilMismatch(
+            unmeasured("dB", reason, method=_METHOD_MISMATCH),
+            unmeasured("%", reason, method=_METHOD_MISMATCH),
+        )
     weight = 1.0 / np.maximum(np.array(variances), 0.05**2)
     values = np.array(ratios)
     residual = float((weight * values).sum() / weight.sum())
@@ -97,9 +96,7 @@ def coil_mismatch_from_residual(full: QuietResult, split: QuietResult) -> CoilMi
     percent_se = 100.0 * float(np.hypot(r * se * np.log(10.0) / 20.0, r * r / 2.0))
     return CoilMismatch(
         Measured(residual, "dB", se, method=_METHOD_MISMATCH),
-        Measured(residual - 20.0 * float(np.log10(2.0)), "dB", se, method=_METHOD_MISMATCH),
         Measured(100.0 * r, "%", percent_se, method=_METHOD_MISMATCH),
-        values.size,
     )
 
 

@@ -23,7 +23,6 @@ from tonecompare.measure.outputs.delay.wiring_fit import (
     best_positions,
     delays_by_note,
     gains,
-    net_lag_s,
     node_db,
     phase_floor,
     refine,
@@ -293,17 +292,10 @@ def _known(
         clear, why = False, "the filters of the outputs could not be fitted; record more strings"
     if clear and not best.converged:
         clear, why = False, "the fit of delay and filters did not come to rest; record more strings"
-    opened = best.positions[data.open_string]
-    corner, q, high_pass = (float(value) for value in np.exp(best.log_filters[:3]))
     return DelayFit(
         delay_s=delay_s if clear else None,
         delay_se_s=error_s if clear else None,
         polarity=fit.polarity,
-        net_lag_s=net_lag_s(best) if clear else None,
-        pickup_position=float(np.median(opened)) if opened.size else None,
-        low_pass_hz=corner if corner < 1e6 else None,
-        low_pass_q=q if corner < 1e6 else None,
-        high_pass_hz=high_pass,
         residual_rad=best.phase_rms(data),
         evidence=evidence,
         n_notes=data.n_groups,
@@ -321,7 +313,4 @@ def _known(
 def _unknown(
     reason: str, n_notes: int, n_partials: int, residual: float | None = None, evidence: float = 0.0
 ) -> DelayFit:
-    return DelayFit(
-        None, None, None, None, None, None, None, None, residual, evidence, n_notes, n_partials,
-        reason=reason,
-    )  # fmt: skip
+    return DelayFit(None, None, None, residual, evidence, n_notes, n_partials, reason=reason)

@@ -232,10 +232,3 @@ def best_positions(data: Partials, fit: Fit) -> FloatArray:
         score = (z[of].real @ comb) / np.sqrt(np.sum(comb**2, axis=0))
         result[group] = grid[int(np.argmax(score))]
     return result
-
-
-def net_lag_s(fit: Fit) -> float:
-    """Delay plus the filters' phase lag at 1 kHz, piezo later = positive."""
-    at = np.array([1000.0])
-    phase = float(np.angle(filters(at, fit.log_filters))[0])
-    return float(fit.delay_s + phase / (2 * np.pi * at[0]))
