@@ -54,11 +54,8 @@ def test_quadrature_neither_fills_nor_thins_at_any_ratio() -> None:
     assert both == pytest.approx(0.0, abs=1e-12)
     advice = advise(_bands(1.0, 0.3, 0.0))
     assert advice.fuller_polarity is None
-    assert (
-        advice.reasons[1]
-        == "At every ratio each band stays within 2 dB of the power sum of its parts."
-    )
-    assert "polarity makes no difference" in advice.reasons[0]
+    assert advice.ratio_ranges == ((0.0, 1.0),)
+    assert advice.fuller_polarity is None
 
 
 @pytest.mark.parametrize(
@@ -114,7 +111,7 @@ def test_a_delayed_copy_thins_its_notch_bands_and_the_delay_is_named() -> None:
     first = find_notches(bands, polarity=1, delay_s=delay_s)[0]
     assert first.frequency_hz == pytest.approx(1000.0)
     assert first.cause == "delay and polarity"
-    assert "0.50 ms" in first.sentence
+    assert first.delay_s == delay_s
     # The delay taken out, both are one signal.
     assert bands.cross_aligned[:20] == pytest.approx(bands.magnetic[:20], rel=0.06)
 
@@ -124,7 +121,6 @@ def test_an_inverted_copy_is_fuller_inverted() -> None:
     assert bands is not None
     advice = advise(bands, delay_s=0.0)
     assert advice.fuller_polarity == -1
-    assert "inverted" in advice.reasons[0]
     wired = find_notches(bands, polarity=1, delay_s=0.0)
     assert {notch.cause for notch in wired} == {"polarity"}
 

@@ -1,11 +1,17 @@
-"""Which blend of two outputs comes nearest to a reference, as sentences."""
+"""Blends of two outputs as sentences: which are full, what thins, which is near a reference."""
 
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from tonecompare.compare.model import AcousticLikeness, Equaliser, EqualiserBand
-from tonecompare.report.words.blend_words import likeness_sentences
+from tonecompare.measure.outputs.results import BlendAdvice, Notch
+from tonecompare.report.words.blend_words import (
+    advice_sentences,
+    likeness_sentences,
+    notch_sentence,
+)
 
 BAND = EqualiserBand("peak", 800.0, 6.0, 1.0)
 
@@ -37,3 +43,37 @@ def test_polarity_ratios_as_good_and_what_an_equaliser_gives_are_named() -> None
     assert second.startswith("An equaliser of one band closes 75 % of the rest of the spectrum;")
     _, second = likeness_sentences(_likeness(BAND, BAND, polarity=1, as_good=(0.5, 0.5)))
     assert "An equaliser of 2 bands closes" in second
+
+
+def test_ratios_and_polarity_are_advised() -> None:
+    part = ((0.0, 0.2), (0.8, 1.0))
+    fuller, ratios = advice_sentences(BlendAdvice(-1, -1.26, part, 2.0, (), (2512.0, 0.5)))
+    assert fuller == (
+        "The blend is fuller with one output inverted, by 1.3 dB on average over 80 Hz to 5 kHz."
+    )
+    assert ratios == (
+        "Ratios 0.00 to 0.20 or 0.80 to 1.00 keep each band within 2 dB of the power sum of its "
+        "parts; the worst of the others is 2500 Hz at ratio 0.50."
+    )
+    same, every = advice_sentences(BlendAdvice(None, 0.3, ((0.0, 1.0),), 2.0, (), (100.0, 0.5)))
+    assert "by 0.3 dB on average, less than the 0.41 dB one can just hear" in same
+    assert every.startswith("At every ratio each band stays within 2 dB")
+    wired, none = advice_sentences(BlendAdvice(1, 2.0, (), 2.0, (), (100.0, 0.55)))
+    assert "fuller left as it is wired, by 2.0 dB" in wired
+    assert none.endswith("; the worst is 100 Hz at ratio 0.55.")
+    (unknown,) = advice_sentences(BlendAdvice(None, None, (), 2.0, (), None))
+    assert unknown.startswith("No band stands above the quiet on both outputs")
+
+
+@pytest.mark.parametrize(
+    ("cause", "said"),
+    [
+        ("delay and polarity", ": the electronic delay of 0.50 ms turns the outputs against each "
+         "other there (+1.2 dB without the delay, -0.4 dB with one inverted)."),
+        ("polarity", ": the outputs oppose each other there (-0.4 dB with one inverted)."),
+        ("string and filters", "; neither inverting an output nor taking out the delay changes"),
+    ],
+)  # fmt: skip
+def test_a_notch_is_told_with_its_cause(cause: str, said: str) -> None:
+    text = notch_sentence(Notch(1000.0, -12.34, 0.5, 1, cause, 5e-4, 1.2, -0.4))
+    assert text.startswith(f"At ratio 0.50 the blend is 12.3 dB below its parts at 1000 Hz{said}")

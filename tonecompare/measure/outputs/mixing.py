@@ -110,25 +110,15 @@ def _notch(
     by_delay &= delay_s is not None and abs(delay_s) > 0.05 / float(bands.band_hz[band])
     by_polarity = turned - depth > -_CAUSE_SHARE * depth
     hz = float(bands.band_hz[band])
-    says = f"At ratio {ratio:.2f} the blend is {-depth:.1f} dB below its parts at {_nominal(hz)}"
-    if by_delay and delay_s is not None:
+    if by_delay:
         cause = "delay and polarity" if by_polarity else "delay"
-        says += (
-            f": the electronic delay of {delay_s * 1e3:.2f} ms turns the outputs against each "
-            f"other there ({aligned:+.1f} dB without the delay, "
-            f"{turned:+.1f} dB with one inverted)."
-        )
-    elif by_polarity:
-        cause = "polarity"
-        says += f": the outputs oppose each other there ({turned:+.1f} dB with one inverted)."
     else:
-        cause = "string and filters"
-        says += "; neither inverting an output nor taking out the delay changes that much."
-    return Notch(hz, cause, says)
+        cause = "polarity" if by_polarity else "string and filters"
+    return Notch(hz, depth, ratio, polarity, cause, delay_s, aligned, turned)
 
 
 def advise(bands: BandCross, *, delay_s: float | None = None) -> BlendAdvice:
-    """Return which polarity sounds fuller and which ratios keep all bands, with reasons.
+    """Return which polarity sounds fuller and which ratios keep all bands.
 
     ``fuller_polarity`` is the one with the higher mean interaction over the third octaves
     80 Hz–5 kHz at equal contribution, None when they differ by less than 0.41 dB.
@@ -136,8 +126,7 @@ def advise(bands: BandCross, *, delay_s: float | None = None) -> BlendAdvice:
     known = _advised(bands)
     middle = equal_ratio(bands)
     if not known.any() or not np.isfinite(middle):
-        reason = "No band stands above the quiet on both outputs, so the blend cannot be judged."
-        return BlendAdvice(None, (), (reason,))
+        return BlendAdvice(None, None, (), THIN_LIMIT_DB, (), None)
     means = {
         polarity: float(np.mean(interaction_db(bands, middle, polarity)[known]))
         for polarity in (1, -1)
@@ -145,39 +134,10 @@ def advise(bands: BandCross, *, delay_s: float | None = None) -> BlendAdvice:
     by = means[1] - means[-1]
     fuller = None if abs(by) < LEAST_FULLER_DB else (1 if by > 0 else -1)
     polarity = fuller or 1
-    thinnest = np.min(_interaction(bands, RATIOS, polarity, bands.cross)[:, known], axis=1)
-    ranges = _ranges(thinnest >= -THIN_LIMIT_DB, RATIOS)
-    ranges = tuple(run for run in ranges if run[1] > run[0])
-    notches = find_notches(bands, polarity=polarity, delay_s=delay_s)
-    reasons = (_polarity_reason(fuller, by), _range_reason(ranges, bands, known, polarity))
-    return BlendAdvice(fuller, notches, reasons)
-
-
-def _polarity_reason(fuller: int | None, by_db: float) -> str:
-    if fuller is None:
-        return (
-            f"Inverting one output changes the blend by {abs(by_db):.1f} dB on average, less than "
-            f"the {LEAST_FULLER_DB} dB one can just hear: polarity makes no difference here."
-        )
-    how = "left as it is wired" if fuller == 1 else "with one output inverted"
-    return f"The blend is fuller {how}, by {abs(by_db):.1f} dB on average over 80 Hz to 5 kHz."
-
-
-def _range_reason(
-    ranges: tuple[tuple[float, float], ...], bands: BandCross, known: FloatArray, polarity: int
-) -> str:
-    limit = f"{THIN_LIMIT_DB:.0f} dB of the power sum of its parts"
-    if ranges == ((0.0, 1.0),):
-        return f"At every ratio each band stays within {limit}."
     every = _interaction(bands, RATIOS, polarity, bands.cross)[:, known]
     row, column = np.unravel_index(int(np.argmin(every)), every.shape)
-    where = f"{_nominal(float(bands.band_hz[known][column]))} at ratio {RATIOS[row]:.2f}"
-    if not ranges:
-        return f"No mixed ratio keeps each band within {limit}; the worst is {where}."
-    spans = " or ".join(f"{low:.2f} to {high:.2f}" for low, high in ranges)
-    return f"Ratios {spans} keep each band within {limit}; the worst of the others is {where}."
-
-
-def _nominal(hz: float) -> str:
-    """Band centre to two digits: "2500 Hz"."""
-    return f"{float(f'{hz:.2g}'):g} Hz"
+    worst = float(bands.band_hz[known][column]), float(RATIOS[row])
+    ranges = _ranges(np.min(every, axis=1) >= -THIN_LIMIT_DB, RATIOS)
+    ranges = tuple(run for run in ranges if run[1] > run[0])
+    notches = find_notches(bands, polarity=polarity, delay_s=delay_s)
+    return BlendAdvice(fuller, by, ranges, THIN_LIMIT_DB, notches, worst)

@@ -144,9 +144,16 @@ class Notch:
     """A stretch of frequency where the sum falls below the power sum, and why."""
 
     frequency_hz: float
+    depth_db: float
+    ratio: float
+    polarity: int
     #: "delay", "polarity", "delay and polarity" or "string and filters".
     cause: str
-    sentence: str
+    #: The electronic delay, None when it is not known.
+    delay_s: float | None
+    #: What stands there instead of ``depth_db`` with the delay taken out, and one output inverted.
+    without_delay_db: float
+    inverted_db: float
 
 
 @dataclass(frozen=True)
@@ -166,12 +173,18 @@ class BlendMap:
 
 @dataclass(frozen=True)
 class BlendAdvice:
-    """Which polarity and which ratios, and why."""
+    """Which polarity and which ratios, and why; ``fuller_by_db`` None: it cannot be judged."""
 
     #: 1 as wired, -1 inverted, None when it makes no difference.
     fuller_polarity: int | None
+    #: How much fuller, dB over the bands, at equal contribution.
+    fuller_by_db: float | None
+    #: Ratio ranges in which no band thins by more than ``thin_limit_db`` (ends included).
+    ratio_ranges: tuple[tuple[float, float], ...]
+    thin_limit_db: float
     notches: tuple[Notch, ...]
-    reasons: tuple[str, ...]
+    #: Band (Hz) and ratio that thin most, None when the blend cannot be judged.
+    worst: tuple[float, float] | None
 
 
 @dataclass(frozen=True)

@@ -19,10 +19,12 @@ from tonecompare.report.difference_views import ALL_NOTES
 from tonecompare.report.files.clips import Clips, ClipWriter
 from tonecompare.report.words.bench_words import piezo_sentence
 from tonecompare.report.words.blend_words import (
+    advice_sentences,
     at_bench_sentence,
     beside_sentences,
     delay_sentence,
     likeness_sentences,
+    notch_sentence,
     polarity_sentence,
     quality_sentences,
     recorded_sentence,
@@ -139,10 +141,10 @@ def _voice(
     stage, voice = key
     title = f"{voice_title(voice)}, {stage}"
     near = [one for one in comparisons.likenesses if (one.stage, one.voice) == key]
-    fuller, *others = blend.advice.reasons
+    fuller, *others = advice_sentences(blend.advice)
     both = polarity_sentence(blend.delay.polarity, blend.advice.fuller_polarity)
     sentences = [delay_sentence(blend.delay), fuller, *([both] if both else []), *others]
-    sentences += [notch.sentence for notch in blend.advice.notches[:3]]
+    sentences += [notch_sentence(notch) for notch in blend.advice.notches[:3]]
     signs = [sign for sign in comparisons.bench if (sign.stage, sign.voice) == key]
     elsewhere = [each for sign in signs for each in sign.data]
     sentences += [piezo_sentence(one) for one in blend.findings if one not in elsewhere]

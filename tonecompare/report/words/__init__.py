@@ -3,8 +3,8 @@
 What other rooms use
 --------------------
 ``bench_words``: piezo_sentence, sign_sentence
-``blend_words``: at_bench_sentence, beside_sentences, delay_sentence, polarity_sentence,
-    quality_sentences, recorded_sentence
+``blend_words``: advice_sentences, at_bench_sentence, beside_sentences, delay_sentence,
+    likeness_sentences, notch_sentence, polarity_sentence, quality_sentences, recorded_sentence
 ``check_text``: again_rows, ANSWER_WORDS, check_json, grouped, Grouped, headline, resolved_headings,
     resolved_rows, SEVERITY_WORDS, unknown_reasons, WHAT_IT_SHOWS, where
 ``comparison_words``: note_sentence

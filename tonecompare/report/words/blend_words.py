@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tonecompare.compare.model import AcousticLikeness, BenchSign
+from tonecompare.measure.outputs.mixing import LEAST_FULLER_DB
 from tonecompare.measure.outputs.recorded_blend import RecordedBlend
-from tonecompare.measure.outputs.results import DelayFit, OutputQuality
+from tonecompare.measure.outputs.results import BlendAdvice, DelayFit, Notch, OutputQuality
 from tonecompare.report.words.numbers import count, is_number, number, with_unit
 
 #: A delay below this many standard uncertainties is not told from none.
@@ -36,6 +37,64 @@ def delay_sentence(delay: DelayFit) -> str:
         f"The piezo output comes {size} {which} than the magnetic one ({unsure}), "
         f"the string's travel and the outputs' filters taken out, and they have {turned} ({of})."
     )
+
+
+def advice_sentences(advice: BlendAdvice) -> list[str]:
+    """Say which polarity is fuller, then which ratios keep every band, or why that is not known."""
+    if advice.fuller_by_db is None or advice.worst is None:
+        return ["No band stands above the quiet on both outputs, so the blend cannot be judged."]
+    return [
+        _fuller(advice.fuller_polarity, advice.fuller_by_db),
+        _ratios(advice.ratio_ranges, advice.thin_limit_db, *advice.worst),
+    ]
+
+
+def _fuller(polarity: int | None, by_db: float) -> str:
+    if polarity is None:
+        return (
+            f"Inverting one output changes the blend by {abs(by_db):.1f} dB on average, less than "
+            f"the {LEAST_FULLER_DB} dB one can just hear: polarity makes no difference here."
+        )
+    how = "left as it is wired" if polarity == 1 else "with one output inverted"
+    return f"The blend is fuller {how}, by {abs(by_db):.1f} dB on average over 80 Hz to 5 kHz."
+
+
+def _ratios(
+    ranges: tuple[tuple[float, float], ...], limit_db: float, worst_hz: float, worst_ratio: float
+) -> str:
+    limit = f"{limit_db:.0f} dB of the power sum of its parts"
+    if ranges == ((0.0, 1.0),):
+        return f"At every ratio each band stays within {limit}."
+    where = f"{_nominal(worst_hz)} at ratio {worst_ratio:.2f}"
+    if not ranges:
+        return f"No mixed ratio keeps each band within {limit}; the worst is {where}."
+    spans = " or ".join(f"{low:.2f} to {high:.2f}" for low, high in ranges)
+    return f"Ratios {spans} keep each band within {limit}; the worst of the others is {where}."
+
+
+def notch_sentence(notch: Notch) -> str:
+    """Say where the blend thins, by how much and what causes it."""
+    says = (
+        f"At ratio {notch.ratio:.2f} the blend is {-notch.depth_db:.1f} dB below its parts at "
+        f"{_nominal(notch.frequency_hz)}"
+    )
+    if notch.cause in ("delay", "delay and polarity") and notch.delay_s is not None:
+        return (
+            f"{says}: the electronic delay of {notch.delay_s * 1e3:.2f} ms turns the outputs "
+            f"against each other there ({notch.without_delay_db:+.1f} dB without the delay, "
+            f"{notch.inverted_db:+.1f} dB with one inverted)."
+        )
+    if notch.cause == "polarity":
+        return (
+            f"{says}: the outputs oppose each other there ({notch.inverted_db:+.1f} dB with one "
+            "inverted)."
+        )
+    return f"{says}; neither inverting an output nor taking out the delay changes that much."
+
+
+def _nominal(hz: float) -> str:
+    """Band centre to two digits: "2500 Hz"."""
+    return f"{float(f'{hz:.2g}'):g} Hz"
 
 
 def polarity_sentence(polarity: int | None, fuller: int | None) -> str:
