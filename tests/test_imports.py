@@ -328,3 +328,65 @@ def test_every_public_name_loads(part):
 def test_an_unknown_name_is_refused_by_name(part):
     with pytest.raises(ImportError, match="cannot import name 'nonsense'"):
         exec(f"from tonecompare.{part} import nonsense")
+
+
+#: Rooms whose causes still carry their sentence.
+SAYS_ITSELF = {"causes", "drift_words.py"}
+
+
+def sentences_in(tree: ast.AST) -> list[str]:
+    """Return the texts of a file, but for its docstrings and errors, that read like sentences."""
+    quiet = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Raise):
+            quiet |= {id(part) for part in ast.walk(node)}
+        body = getattr(node, "body", None)
+        for one in body if isinstance(body, list) else ():
+            if isinstance(one, ast.Expr):
+                quiet.add(id(one.value))
+    return [
+        node.value
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in quiet
+        if len(node.value.split()) > 2 and re.search(r"[.!?;,](\s|$)", node.value)
+    ]
+
+
+def test_compare_makes_no_sentences():
+    tree = ast.parse(
+        '"""What it does."""\nx = "The hum rose by 3 dB."\n'
+        'def f():\n    """Say so."""\n    raise ValueError("It is not so.")\n'
+    )
+    assert sentences_in(tree) == ["The hum rose by 3 dB."]
+    rooms = {path: path.relative_to(PACKAGE).parts for path in FILES}
+    said = {
+        path.name: sentences_in(TREES[path])
+        for path, (part, *rest) in rooms.items()
+        # Where each hearing threshold comes from is a citation.
+        if part == "compare" and rest[0] not in {*SAYS_ITSELF, "thresholds.py"}
+    }
+    assert {name: texts for name, texts in said.items() if texts} == {}
+
+
+def statistics_in(tree: ast.AST) -> set[str]:
+    """Return the averages, spreads and quantiles a file works out."""
+    of_values = {"mean", "nanmean", "median", "nanmedian", "std", "nanstd", "var", "nanvar", "ppf"}
+    return {
+        node.func.attr
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute)
+        if node.func.attr in of_values
+    }
+
+
+def test_report_works_out_no_statistic():
+    tree = ast.parse("np.nanmean(x)\nrows['a'].median()\nstats.t.ppf(0.975, 3)\nnp.max(x)\n")
+    assert statistics_in(tree) == {"nanmean", "median", "ppf"}
+    found = {
+        path.relative_to(PACKAGE).as_posix(): statistics_in(TREES[path])
+        for path in FILES if part_of(path) == "report"
+    }  # fmt: skip
+    # Notes are put in order by their middle pitch; clips are brought to one loudness.
+    assert {name: calls for name, calls in found.items() if calls} == {
+        "report/page/build_view.py": {"median"}, "report/files/clips.py": {"median", "mean"},
+    }  # fmt: skip

@@ -11,7 +11,7 @@ from tonecompare.compare.curves.quiet_spectrum import (
     bandwidth_hz,
     highest_bins,
     mains_peaks,
-    middle_mains_hz,
+    middle,
 )
 from tonecompare.measure.model import QuietCurves
 
@@ -48,6 +48,6 @@ def test_bins_of_one_width_are_named_by_it():
     assert bandwidth_hz([_quiet({}, width_hz=w) for w in (1.0, 1.3)]) is None
 
 
-def test_the_mains_is_the_middle_of_what_was_found():
-    assert middle_mains_hz(pd.DataFrame({"mains_hz": [50.02, None, 49.98, 60.0]})) == 50.02
-    assert middle_mains_hz(pd.DataFrame({"mains_hz": [None, None]})) is None
+def test_the_middle_of_what_was_measured():
+    assert middle(pd.Series([50.02, None, 49.98, 60.0])) == 50.02
+    assert middle(pd.Series([None, None])) is None

@@ -53,9 +53,9 @@ class Held:
 class Resolved:
     """The smallest difference of one quantity that the takes of a voice could show.
 
-    ``smallest`` is in ``unit``; None with the ``reason`` when nothing can be said. ``threshold``
-    is the hearing threshold in the same unit, None when none is known. ``spread`` is the standard
-    deviation from pluck to pluck.
+    ``smallest`` is in ``unit``; None with the ``reason``, a code of ``smallest_shown``, when
+    nothing can be said. ``threshold`` is the hearing threshold in the same unit, None when none is
+    known. ``spread`` is the standard deviation from pluck to pluck.
     """
 
     stage: str

@@ -25,6 +25,10 @@ from tonecompare.compare.thresholds import THRESHOLDS
 from tonecompare.quantities.compared import Quantity, quantity_of
 from tonecompare.session.plan.repeats import smallest_change
 
+#: Why nothing can be said: measured on no pluck; too few repeats to know the spread; plucks that
+#: do not differ at all; one note plucked once; measured in no quiet stretch.
+NO_VALUE, FEW_REPEATS, NO_VARIATION = "no-value", "few-repeats", "no-variation"
+ONE_PLUCK, NO_STRETCH = "one-pluck", "no-stretch"
 #: Quantities of plucks and of quiets, one for each family a reader asks about.
 OF_PLUCKS = ("level_dbfs", "centroid_hz", "h02_db", "h05_db", "decay_s", "cents")
 OF_QUIETS = ("hum_dbfs", "hiss_dbfs")
@@ -66,16 +70,16 @@ def _resolved(
     n = int(np.median(counts)) if counts else 0
     smallest = spread = None
     if not counts:
-        reason = "not measured on any pluck"
+        reason = NO_VALUE
     elif df < _LEAST_DF:
-        reason = "too few repeats to know the spread"
+        reason = FEW_REPEATS
     elif squares <= 0.0:
-        reason = "the plucks do not differ at all: copies?"
+        reason = NO_VARIATION
     else:
         sd = (squares / df) ** 0.5
         spread = float(quantity.from_scale(sd))
         change = smallest_change(max(n, 1), sd, notes=len(counts))
-        reason = "one note plucked once" if change is None else ""
+        reason = ONE_PLUCK if change is None else ""
         smallest = None if change is None else float(quantity.from_scale(change))
     unit = quantity.units[0]
     return Resolved(
@@ -124,5 +128,5 @@ def _of_quiets(checked: Checked, stage: str) -> Iterator[Resolved]:
                 u,
                 0,
                 len(spread),
-                "" if u is not None else "not measured",
+                "" if u is not None else NO_STRETCH,
             )

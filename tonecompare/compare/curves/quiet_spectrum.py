@@ -95,7 +95,7 @@ def bandwidth_hz(quiets: Sequence[QuietCurves]) -> float | None:
     return float(np.median(widths)) if max(widths) <= _EVEN * min(widths) else None
 
 
-def middle_mains_hz(quiet_rows: pd.DataFrame) -> float | None:
-    """Return the median mains frequency of rows of ``quiet.csv``, None when none is known."""
-    known = pd.to_numeric(quiet_rows["mains_hz"], errors="coerce").dropna()
+def middle(values: pd.Series) -> float | None:
+    """Return the median of what was measured over quiet stretches, None when nothing was."""
+    known = pd.to_numeric(values, errors="coerce").dropna()
     return float(known.median()) if len(known) else None

@@ -9,7 +9,7 @@ import pandas as pd
 
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.curves.mean_curves import plucks_of
-from tonecompare.compare.curves.quiet_spectrum import middle_mains_hz
+from tonecompare.compare.curves.quiet_spectrum import middle
 from tonecompare.measure.model import Measurements, QuietCurves
 from tonecompare.report.charts.pair import ChartPair
 from tonecompare.report.difference_views import Difference, rows_of
@@ -104,7 +104,7 @@ def quiet_of(
     rows = table[
         (table["stage"] == stage) & (table["voice"] == voice) & (table["output"] == output)
     ]
-    return list(_quiet_curves(rows, measurements.quiet_curves)), middle_mains_hz(rows)
+    return list(_quiet_curves(rows, measurements.quiet_curves)), middle(rows["mains_hz"])
 
 
 def _quiet_curves(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from tonecompare.compare.curves.quiet_spectrum import middle
 from tonecompare.measure.flags import UNMEASURED
 from tonecompare.quantities.columns import QUIET
 from tonecompare.report.words.names import voice_title
@@ -61,11 +62,11 @@ def quiet_rows(quiet: pd.DataFrame) -> tuple[QuietRow, ...]:
 
 
 def _cell(group: pd.DataFrame, column: str, unit: str) -> str:
-    values = pd.to_numeric(group[column], errors="coerce").dropna()
-    if not len(values):
+    value = middle(group[column])
+    if value is None:
         return _why_missing(group, column)
     uncertainty = 0.005 if unit == "Hz" else None
-    return with_unit(float(values.median()), unit, uncertainty=uncertainty)
+    return with_unit(value, unit, uncertainty=uncertainty)
 
 
 def _why_missing(group: pd.DataFrame, column: str) -> str:

@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 
+from tonecompare.compare.check import smallest_shown
 from tonecompare.compare.check.check_results import CheckResult, Fault, Resolved, StageAnswer
 from tonecompare.report.makers import MADE_BY_CHECK
 from tonecompare.report.words.check_words.fault_told import told
@@ -33,6 +34,15 @@ _SHORT = {
     "cents": "pitch",
     "hum_dbfs": "hum",
     "hiss_dbfs": "hiss",
+}
+#: Why nothing can be said of the smallest difference.
+_WHY_UNKNOWN = {
+    "": "",
+    smallest_shown.NO_VALUE: "not measured on any pluck",
+    smallest_shown.FEW_REPEATS: "too few repeats to know the spread",
+    smallest_shown.NO_VARIATION: "the plucks do not differ at all: copies?",
+    smallest_shown.ONE_PLUCK: "one note plucked once",
+    smallest_shown.NO_STRETCH: "not measured",
 }
 WHAT_IT_SHOWS = (
     "The smallest difference that a second stage, recorded with as many plucks, would show in four "
@@ -128,7 +138,9 @@ def unknown_reasons(answer: StageAnswer) -> list[str]:
     reasons: dict[str, list[str]] = {}
     for one in answer.resolved:
         if one.smallest is None and one.reason:
-            reasons.setdefault(one.reason, []).append(f"{one.voice} {_SHORT[one.quantity]}")
+            reasons.setdefault(_WHY_UNKNOWN[one.reason], []).append(
+                f"{one.voice} {_SHORT[one.quantity]}"
+            )
     return [
         f"{', '.join(names[:4])}{' …' if len(names) > 4 else ''}: {reason}."
         for reason, names in reasons.items()
@@ -155,7 +167,9 @@ def check_json(result: CheckResult) -> str:
             ],
             "faults": [_fault_json(fault) for fault in one.faults],
             "held_still": [held_sentence(held) for held in one.held],
-            "can_show": [asdict(each) for each in one.resolved],
+            "can_show": [
+                asdict(each) | {"reason": _WHY_UNKNOWN[each.reason]} for each in one.resolved
+            ],
         }
         for one in result.stages
     ]
