@@ -240,8 +240,13 @@ ENTRIES: tuple[Entry, ...] = (
     ),
     Entry(
         ("flags",), ("measurements", "quiet", "blend", "voices"), "",
-        "Why a cell is empty, and what a number rests on. An empty cell is never a "
-        "zero.",
+        "Why a cell is empty, and what a number rests on. An empty cell is never a zero. "
+        "Some examples: damped, the note was stopped by hand; decay_s from -5 to -15 dB only, the "
+        "note was cut early and its decay is good to about 18 %; beating h04 from 0.2 Hz, two "
+        "components of that partial beat; unsettled h01, the fit of that partial had not come to "
+        "rest when its steps were used up; hum-at-50-hz-not-60, another mains frequency was asked "
+        "for than the hum has; outputs-exchanged, the two channels look swapped, so what rests on "
+        "which is which does not hold.",
     ),
     Entry(
         ("ring_along_db", "ring_along_string"), MEASURED, "dB",
