@@ -120,3 +120,12 @@ def test_a_sharp_start_over_silence_is_placed_on_its_very_sample() -> None:
         x[at:] += pluck(len(x) - at)
         found = find_onset(x, rate_hz=RATE_HZ, near_s=at / RATE_HZ + 0.004).time_s
         assert round(found * RATE_HZ) == at
+
+
+@pytest.mark.parametrize("start", [200, 300])
+def test_a_sharp_start_soon_after_the_file_begins_is_placed_on_its_very_sample(start: int) -> None:
+    samples = 1e-5 * np.random.default_rng(3).standard_normal(22050)
+    time_s = np.arange(samples.size - start) / 44100.0
+    samples[start:] += 0.3 * np.exp(-5.0 * time_s) * np.cos(2 * np.pi * 110.0 * time_s)
+    found = find_onset(samples, rate_hz=44100.0, near_s=start / 44100.0)
+    assert round(found.time_s * 44100.0) == start
