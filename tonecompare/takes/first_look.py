@@ -40,6 +40,8 @@ class Looked:
     clipped_s: FloatArray
     #: Standard uncertainties of the onsets (per channel), by the onsets themselves.
     onset_sds_s: Mapping[tuple[float, ...], tuple[float | None, ...]] = field(default_factory=dict)
+    #: When fingers or hands sounded on the strings without a pluck.
+    touches_s: tuple[float, ...] = ()
 
 
 def voice_outputs(session: Session, voice: str) -> tuple[str, ...]:

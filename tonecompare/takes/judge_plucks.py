@@ -8,6 +8,7 @@ import numpy as np
 
 from tonecompare.arrays import FloatArray
 from tonecompare.takes.plucks.note_of_pluck import Pitch, cents_from_note
+from tonecompare.units import ratio_to_cents
 
 #: Off the nearest note by more than this is out of tune for a comparison.
 OUT_OF_TUNE_CENTS = 25.0
@@ -17,6 +18,14 @@ SOFT_DB = 15.0
 #: touch or a knock.
 NOISE_DB = 12.0
 KNOCK_FALL_DB = 25.0
+#: After a note that was damped, a sound this far under the loud plucks is a touch: of the same
+#: string (a finger that lifts off), of any string (a hand that brushes it). Soft and hard plucks of
+#: one note lie within 13 dB on real guitars.
+LIFT_DB, BRUSH_DB = 22.0, 30.0
+#: It comes within this time of the damping, at the pitch of the damped note within this interval.
+SOON_S, SAME_PITCH_CENTS = 1.0, 60.0
+#: Loud plucks are those at and above this percentile, so that many touches do not move it.
+_LOUD_PERCENTILE = 80.0
 #: Rings shorter than this cannot fill the level window (0.05–0.55 s).
 SHORT_RING_S = 0.55
 
@@ -43,6 +52,8 @@ FLAG_SENTENCES = {
     "starts-inside": "The file starts while this note already sounds; its attack is missing.",
     "double-attack": "Two attacks within a tenth of a second: pick noise or a slipped pluck.",
     "overridden": "Changed by hand in takes.csv.",
+    "touches": "Soft sounds far under the notes (a finger that lifts off, a hand that brushes a "
+    "string) were left out: they are no plucks.",
     "truncated": "The file ends earlier than its header says.",
     "lossy": "Lossy-coded: high partials, hiss and attack are the codec's too.",
     "hard-cut": "A sharp edge in the spectrum with nothing above it, or a hole cut into it: a "
@@ -116,6 +127,35 @@ def is_noise(found: Found, *, median_level_db: float) -> bool:
     """Whether it is no pluck: without pitch, and over at once or far under the others."""
     soft = found.level_db < median_level_db - NOISE_DB
     return found.pitch is None and (soft or found.fall_db > KNOCK_FALL_DB)
+
+
+def is_touch(found: Found, before: Found | None, *, loud_db: float) -> bool:
+    """Whether it is a finger or a hand on the strings, not a pluck of its own.
+
+    Parameters
+    ----------
+    found
+        What sounds.
+    before
+        The pluck before it in the same file.
+    loud_db
+        Level of the loud plucks of the recording (:func:`loud_level`).
+    """
+    if before is None or before.ended_by != "damped":
+        return False
+    if min(found.channel_onset_s) - before.end_s > SOON_S:
+        return False
+    if found.level_db < loud_db - BRUSH_DB:
+        return True
+    if found.level_db >= loud_db - LIFT_DB or found.pitch is None or before.pitch is None:
+        return False
+    apart_cents = float(ratio_to_cents(found.pitch.f0_hz / before.pitch.f0_hz))
+    return abs(apart_cents) < SAME_PITCH_CENTS
+
+
+def loud_level(levels_db: list[float]) -> float:
+    """Level of the loud plucks of a recording, -inf for none."""
+    return float(np.percentile(levels_db, _LOUD_PERCENTILE)) if levels_db else -np.inf
 
 
 def in_order(flags: set[str]) -> tuple[str, ...]:

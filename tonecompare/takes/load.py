@@ -13,7 +13,16 @@ from tonecompare.session.overrides import stage_overrides
 from tonecompare.takes.corrections import corrected
 from tonecompare.takes.file_faults import file_faults
 from tonecompare.takes.first_look import Looked, look, voice_outputs
-from tonecompare.takes.judge_plucks import in_order, is_noise, judge_pluck, median_level
+from tonecompare.takes.judge_plucks import (
+    LIFT_DB,
+    Found,
+    in_order,
+    is_noise,
+    is_touch,
+    judge_pluck,
+    loud_level,
+    median_level,
+)
 from tonecompare.takes.model import Pluck, Take
 from tonecompare.takes.plucks.cut_and_name import PooledQuiet, find_plucks, pooled_quiet, without
 from tonecompare.takes.plucks.note_of_pluck import open_strings, string_number
@@ -83,11 +92,24 @@ def _plucks(
     a4_hz = session.a4_hz
     tuning = session.instrument_of(recording.stage).tuning
     found = [find_plucks(each, pooled=pooled, a4_hz=a4_hz) for each in looked]
-    median_db = median_level([p.level_db for plucks in found for p in plucks if p.pitch])
+    loud_db = loud_level([p.level_db for plucks in found for p in plucks if p.pitch])
+    touches = {
+        i: [
+            pluck
+            for at, pluck in enumerate(plucks)
+            if is_touch(pluck, plucks[at - 1] if at else None, loud_db=loud_db)
+        ]
+        for i, plucks in enumerate(found)
+    }
+    median_db = median_level(
+        [p.level_db for i, plucks in enumerate(found) for p in plucks if p.pitch
+         and p not in touches[i]]
+    )  # fmt: skip
     for i, plucks in enumerate(found):
         noise = [pluck for pluck in plucks if is_noise(pluck, median_level_db=median_db)]
-        if noise:
-            looked[i] = without(looked[i], noise)
+        if noise or touches[i]:
+            looked[i] = without(looked[i], [*noise, *touches[i]])
+            looked[i] = replace(looked[i], touches_s=_times(touches[i], noise))
             found[i] = find_plucks(looked[i], pooled=pooled, a4_hz=a4_hz)
     strings = open_strings([p.note for plucks in found for p in plucks if p.note], tuning)
     judged = []
@@ -118,6 +140,11 @@ def _plucks(
     return looked, judged
 
 
+def _times(touches: list[Found], noise: list[Found]) -> tuple[float, ...]:
+    """Return when the touches that have a pitch sound; others were noise all along."""
+    return tuple(min(each.channel_onset_s) for each in touches if each not in noise)
+
+
 def _check_name(path: Path, plucks: list[Pluck]) -> list[Pluck]:
     """Flag the plucks of a file named after another note than sounds ("E2.1.wav")."""
     match = _NOTE_NAME.match(path.stem)
@@ -146,6 +173,15 @@ def _take(recording: Recording, each: Looked, plucks: tuple[Pluck, ...], *, pool
         problems.append(
             f"No quiet stretch of 0.2 s or more was found; {other}. Record a second or more with "
             "the strings damped before the first pluck."
+        )
+    if each.touches_s:
+        flags.add("touches")
+        count = len(each.touches_s)
+        problems.append(
+            f"{count} sound{'' if count == 1 else 's'} more than {LIFT_DB:.0f} dB under the notes "
+            f"({'at' if count == 1 else 'the first at'} {each.touches_s[0]:.1f} s) "
+            f"{'is' if count == 1 else 'are'} taken for a finger or hand on the strings and left "
+            "out."
         )
     wrong = sorted({pluck.note for pluck in plucks if "misnamed" in pluck.flags})
     if wrong:

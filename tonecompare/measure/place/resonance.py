@@ -44,6 +44,9 @@ MODEL_SHARE_NEAR = 0.05
 #: The same per dB of scatter: what scatters the partials may move some of them together. For Q a
 #: bump wrong by twice the scatter; for the frequency what such a bump shifts.
 SCATTER_SHARE, SCATTER_SHARE_Q, SCATTER_SHARE_SPACING = 0.02, 0.23, 0.03
+#: A fit without a resonance that used up its steps still has some way to go, so what it lacks must
+#: be this many times as plain.
+OPEN_FIT_EVIDENCE = 3.0
 #: Steps that the fit without a resonance, which starts from the one with it, may take.
 _FLAT_ROUNDS = 40
 _METHOD = "partials of many notes"
@@ -90,9 +93,9 @@ def find_resonance(positions: Positions) -> Resonance:
     if np.max(np.abs(joint.hats)) > MOST_ELSE * hat_size(joint.scatter_db):
         return _none("what the partials share is not the shape of one coil's resonance", spacing)
     flat = _fit_without_low_pass(data, joint)
-    if not flat.converged:
-        return _none("the fit without a resonance did not come to rest", spacing)
     gain = (flat.cost - joint.cost) / joint.dependence
+    if not flat.converged and gain < OPEN_FIT_EVIDENCE * LEAST_EVIDENCE:
+        return _none("the fit without a resonance did not come to rest", spacing)
     if gain < LEAST_EVIDENCE or log_q < LEAST_LOG_Q:
         return _none("no bump stands out of the partials' scatter", spacing)
     frequency = Measured(resonance_hz, "Hz", resonance_hz * sd_r, method=_METHOD)
