@@ -67,6 +67,18 @@ def test_the_smooth_top_of_a_16_bit_wave_is_no_clipping(hz: float, rate_hz: int)
     assert len(clipped_times(audio(x, rate_hz=rate_hz))) == 0
 
 
+@pytest.mark.parametrize("peak", [0.0003, 0.001, 0.01])
+@pytest.mark.parametrize("hz", [41.2, 82.4, 329.6])
+def test_the_top_of_a_quiet_16_bit_wave_is_no_clipping(peak: float, hz: float) -> None:
+    # A sine is flat to one step of 2^-15 for 2 acos(1 - step/peak) of its phase: many samples.
+    t = np.arange(round(0.5 * RATE_HZ)) / RATE_HZ
+    x = np.round(peak * np.sin(2 * np.pi * hz * t) * 2**15) / 2**15
+    assert "clipped" not in flags(x)
+    # The same wave cut at 0.8 of its peak is clipped, quiet or not, where steps are fine enough.
+    if peak >= 0.01:
+        assert "clipped" in flags(np.clip(x, -0.8 * peak, 0.8 * peak))
+
+
 def test_inter_sample_over() -> None:
     """fs/4 at 45 degrees: samples at 0.9, the wave between them at 0.9 * sqrt 2 (closed form)."""
     n = np.arange(4410)
@@ -136,6 +148,20 @@ def test_dual_mono_is_used_once() -> None:
     assert channels == (0,)
     assert kept.flags == ("dual-mono",)
     assert "identical" in kept.problems[0]
+
+
+@pytest.mark.parametrize("gain", [1.0, 0.7])
+def test_a_mono_recording_dithered_on_both_sides_is_used_once(gain: float) -> None:
+    x = plucked()
+    rng = np.random.default_rng(3)
+    # Triangular dither of one 16-bit step, anew on each side: some 60 dB under the notes.
+    sides = [
+        np.round((g * x + rng.triangular(-1, 0, 1, x.size) * 2.0**-15) * 2**15) / 2**15
+        for g in (1.0, gain)
+    ]
+    kept, channels = usable_channels(audio(np.array(sides)))
+    assert channels == (0,)
+    assert kept.flags == ("dual-mono",)
 
 
 @pytest.mark.parametrize("silent", [0, 1])

@@ -24,7 +24,13 @@ HIGHEST_EDGE_HZ = 21_000.0
 #: Samples that stand still for this long are no recorded quiet.
 DIGITAL_SILENCE_S = 0.1
 
+#: Two channels are one when what is left of the second without the first is this far below it;
+#: dither leaves some -50 dB, two outputs of one string are nowhere near.
+ALIKE_DB = 45.0
+
 _SPECTRUM, _SPECTRA = 4096, 100
+#: Samples beside a flat top whose steps are looked at.
+_NEIGHBOURS = 64
 _OVERSAMPLE, _AROUND = 4, 64
 #: Samples nearer full scale than this can hide a peak between them that goes over it: two samples
 #: either side of the peak of a tone at 0.4 of the rate stand at cos(0.4 pi) = 0.31 of it, but no
@@ -66,9 +72,19 @@ def _is_flat(samples: FloatArray, run: np.ndarray, sign: float, *, full_scale: b
     if start == 0 or end == len(samples) - 1:
         return False
     level = sign * float(samples[start])
-    spread = max(float(np.ptp(samples[run])), level * 2.0**-15)
+    near = samples[max(0, start - _NEIGHBOURS) : end + 1 + _NEIGHBOURS]
+    spread = max(float(np.ptp(samples[run])), level * 2.0**-15, _step(near))
     drop = level - max(sign * float(samples[start - 1]), sign * float(samples[end + 1]))
     return drop > (2.0 if full_scale else 6.0) * spread * (1.0 + 2.0 / n) ** 2
+
+
+def _step(samples: FloatArray) -> float:
+    """Return the step of the whole numbers that samples were once kept in, 0 when of none."""
+    for bits in (8, 12, 16, 20, 24):
+        scaled = samples * 2.0 ** (bits - 1)
+        if np.array_equal(scaled, np.round(scaled)):
+            return float(2.0 ** (1 - bits))
+    return 0.0
 
 
 def sample_peak(audio: Audio) -> tuple[float, float]:
@@ -117,9 +133,12 @@ def usable_channels(audio: Audio) -> tuple[Audio, tuple[int, ...]]:
         return audio, (0,)
     first, second = audio.samples
     span = audio.extremes.span
-    if np.array_equal(first, second):
+    if np.array_equal(first, second) or _alike_db(first, second) > ALIKE_DB:
         flag, keep = "dual-mono", 0
-        said = "Both channels are identical (a mono recording saved as stereo); one was used."
+        said = (
+            "Both channels are identical or nearly so (a mono recording saved as stereo); one was used. If two "
+            "outputs were meant, check the cable and record it again."
+        )
     elif span.min() < 1e-5 * span.max():
         flag, keep = "silent-channel", int(np.argmax(span))
         said = (
@@ -135,6 +154,19 @@ def usable_channels(audio: Audio) -> tuple[Audio, tuple[int, ...]]:
         problems=(*audio.problems, said),
     )
     return kept, (keep,)
+
+
+def _alike_db(first: FloatArray, second: FloatArray) -> float:
+    """Return how far below the second channel lies what the first does not explain of it.
+
+    ``-10 lg(1 - r²)`` with r the correlation about the means: alike however much louder one is.
+    """
+    x, y = first - first.mean(), second - second.mean()
+    powers = float(x @ x) * float(y @ y)
+    if powers <= 0.0:
+        return 0.0
+    left = 1.0 - float(x @ y) ** 2 / powers
+    return -10.0 * float(np.log10(max(left, 1e-12)))
 
 
 def steepest_fall_hz(audio: Audio) -> tuple[float | None, bool]:
