@@ -136,8 +136,8 @@ def usable_channels(audio: Audio) -> tuple[Audio, tuple[int, ...]]:
     if np.array_equal(first, second) or _alike_db(first, second) > ALIKE_DB:
         flag, keep = "dual-mono", 0
         said = (
-            "Both channels are identical or nearly so (a mono recording saved as stereo); one was used. If two "
-            "outputs were meant, check the cable and record it again."
+            "Both channels are identical or nearly so (a mono recording saved as stereo); one was "
+            "used. If two outputs were meant, check the cable and record it again."
         )
     elif span.min() < 1e-5 * span.max():
         flag, keep = "silent-channel", int(np.argmax(span))
