@@ -179,7 +179,7 @@ KNOWN_PAIR = {
 FLOORS = {
     "measure": (
         ("flags",), ("measured",), ("table",), ("model", "signal"), ("quiet",), ("partials",),
-        ("decay",), ("outputs",), ("pluck",), ("place",), ("single_pluck", "ringing", "voice"),
+        ("decay",), ("outputs",), ("pluck",), ("place",), ("single_pluck", "voice"),
         ("take",), ("session",), ("inspected_takes",),
     ),
     "compare": (

@@ -32,6 +32,8 @@ def explain(*words: str) -> tuple[int, str]:
         ("centroid", "from memory"),
         ("stage", "one state of work"),
         ("hearing threshold", "just-noticeable"),
+        ("ring_along_db", "No longer measured."),
+        ("ring_along_string", "No longer measured."),
     ],
 )
 def test_a_word_is_explained(word: str, said: str) -> None:

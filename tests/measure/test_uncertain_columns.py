@@ -19,8 +19,8 @@ from tonecompare.takes.model import Audio, Pluck, Quiet, Take
 NAMES = {"stage", "voice", "output", "file", "channel", "pluck", "note", "string", "flags",
          "n_plucks", "n_notes"}  # fmt: skip
 WITHOUT = {"ring_s", "start_s", "length_s"}
-#: Filled when all plucks of the voice are known (tests of positions and of strings ringing along).
-BY_VOICE = {"pluck_point", "ring_along_db", "ring_along_string"}
+#: Filled when all plucks of the voice are known (tests of positions).
+BY_VOICE = {"pluck_point"}
 
 
 def _result() -> TakeResult:

@@ -19,7 +19,7 @@ from tonecompare.quantities.meanings import (
     meaning_of,
 )
 from tonecompare.quantities.moved_by import causes_of
-from tonecompare.quantities.terms import CAUSES, VERDICTS, WORDS
+from tonecompare.quantities.terms import CAUSES, GONE, VERDICTS, WORDS
 
 _WIDTH = 80
 
@@ -77,6 +77,7 @@ def _texts(name: str) -> list[str]:
         _entry(name, "command", _commands()),
         _entry(name.removesuffix(" threshold"), "hearing threshold", _thresholds()),
         _entry(name, "word", WORDS),
+        _entry(name, "column of earlier versions", GONE),
     ]
 
 

@@ -166,7 +166,6 @@ class BenchSign:
     - hands: why hum could not be compared, "" when it could;
     - coil-mismatch: hum of the whole pickup re one coil (dB), why there is no mismatch or "";
     - interference: "tones" and their frequencies in Hz, from low to high, or "bursts";
-    - sympathetic: string, notes it rings along with, plucks, the other output that hears it or "";
     - outputs: none;
     - piezo: the :class:`tonecompare.measure.outputs.results.PiezoFinding`.
     """

@@ -24,10 +24,6 @@ TONE = "tone"
 HUM_ELSEWHERE = "hum-elsewhere"
 #: The picking point as counted from the other end, a share of the length.
 OTHER_END = "other-end"
-#: A string that was sounding before the pluck, and its level in dB.
-RINGS_ALREADY = "rings-already"
-#: A string that sounds in partials of the note, and their orders: within them, or taken out.
-STRING_WITHIN, STRING_TAKEN_OUT = "string-within", "string-taken-out"
 #: Codes without data: short bursts in the quiet; decay_s from half of its range; the joint fit of
 #: a voice's plucks ended before it had come to rest.
 BURSTS, SHORT_DECAY, PLACES_UNSETTLED = "bursts", "short-decay", "places-unsettled"
@@ -84,9 +80,6 @@ _SENTENCES: Mapping[str, Callable[..., str]] = {
         "pluck_point: counted from the nearer end, where the others were picked lies beyond "
         f"mid-string here ({place:.2f})"
     ),
-    RINGS_ALREADY: lambda string, db: f"string {string} still rings from before ({db:.0f} dB)",
-    STRING_WITHIN: lambda string, orders: f"string {string} in {_orders(orders)}",
-    STRING_TAKEN_OUT: lambda string, orders: f"string {string} taken out of {_orders(orders)}",
 }
 _TEXTS: Mapping[str, Callable[..., str]] = {
     **_SENTENCES,

@@ -20,7 +20,6 @@ from tonecompare.measure.outputs.third_octaves import PluckBands, mean_by_note, 
 from tonecompare.measure.quiet.asked_mains import asked_problems
 from tonecompare.measure.quiet.noise_power import pool_noise
 from tonecompare.measure.quiet.signal_to_hum import with_signal_to_hum
-from tonecompare.measure.ringing.sounding_strings import with_sounding_strings
 from tonecompare.measure.table import MeasuredSubject, MeasurementTable, Subject
 from tonecompare.measure.take import TakeResult, measure_quiets, measure_take, noise_of_channels
 from tonecompare.measure.voice import VoicePluck, measure_voice
@@ -173,9 +172,8 @@ def _by_output(
     reference = recording.voice.casefold() in REFERENCE_VOICES
     outputs: dict[str, list[VoicePluck]] = {}
     for result in results:
-        for entry, (key, partials) in zip(result.plucks, result.partials.items(), strict=True):
-            pluck = VoicePluck(entry, partials, result.frames[key], result.noise.get(key[0]))
-            outputs.setdefault(entry.subject.output, []).append(pluck)
+        for entry, partials in zip(result.plucks, result.partials.values(), strict=True):
+            outputs.setdefault(entry.subject.output, []).append(VoicePluck(entry, partials))
     complete: dict[Subject, MeasuredSubject] = {}
     voices: list[MeasuredSubject] = []
     for output, of_output in outputs.items():
@@ -188,12 +186,7 @@ def _by_output(
         )
         subject = Subject("voices", recording.stage, recording.voice, output)
         voices.append(MeasuredSubject(subject, voice.quantities, voice.flags))
-        placed = [
-            replace(pluck, measured=entry)
-            for pluck, entry in zip(of_output, voice.plucks, strict=True)
-        ]
-        for entry in with_sounding_strings(placed, tuning=instrument.tuning, a4_hz=session.a4_hz):
-            complete[entry.subject] = entry
+        complete.update({entry.subject: entry for entry in voice.plucks})
     plucks = tuple(complete[entry.subject] for result in results for entry in result.plucks)
     return plucks, tuple(voices)
 

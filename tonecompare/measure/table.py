@@ -29,7 +29,7 @@ _NAMES = {
 #: Columns of a frame by type; all others are floating point, NaN where unmeasured.
 _TEXT = ("stage", "voice", "output", "file", "note")
 _COUNTS = ("channel", "pluck", "quiet", "n_plucks", "n_notes")
-_OPTIONAL_COUNTS = ("string", "ring_along_string", "polarity", "fuller_polarity")
+_OPTIONAL_COUNTS = ("string", "polarity", "fuller_polarity")
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,6 @@ from tonecompare.measure.model import Noise, PluckCurves, QuietCurves
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult, measure_quiet
 from tonecompare.measure.quiet.noise_power import pool_noise
-from tonecompare.measure.ringing.narrow_lines import BEFORE_ENDS_S, BEFORE_S, RingFrame, ring_frame
 from tonecompare.measure.signal import PluckSignal
 from tonecompare.measure.single_pluck import PluckResult, measure_pluck
 from tonecompare.measure.table import MeasuredSubject, Subject
@@ -35,7 +34,6 @@ class TakeResult:
     quiet_curves: dict[tuple[int, int], QuietCurves]
     partials: dict[tuple[int, int], PartialSet]
     noise: dict[int, Noise] = field(default_factory=dict)
-    frames: dict[tuple[int, int], RingFrame | None] = field(default_factory=dict)
 
 
 def measure_take(
@@ -74,14 +72,12 @@ def measure_take(
     plucks: list[MeasuredSubject] = []
     curves: dict[tuple[int, int], PluckCurves] = {}
     partials: dict[tuple[int, int], PartialSet] = {}
-    frames: dict[tuple[int, int], RingFrame | None] = {}
     for pluck in take.plucks:
         for channel in range(1, take.audio.samples.shape[0] + 1):
             signal = pluck_signal(take, pluck, channel, noise.get(channel))
             result = measure_pluck(signal, note=pluck.note, a4_hz=a4_hz)
             key = (channel, pluck.number)
             curves[key], partials[key] = result.curves, result.partials
-            frames[key] = ring_frame(signal, _before(take, pluck, channel))
             plucks.append(_of_pluck(take, file, pluck, channel, result))
     return TakeResult(
         plucks=tuple(plucks),
@@ -90,7 +86,6 @@ def measure_take(
         quiet_curves={key: q.curves for key, q in found.items() if q.curves is not None},
         partials=partials,
         noise=noise,
-        frames=frames,
     )
 
 
@@ -110,13 +105,6 @@ def pluck_signal(take: Take, pluck: Pluck, channel: int, noise: Noise | None) ->
         onset_sd_s=pluck.onset_sd_s(channel),
         offset=offset,
     )
-
-
-def _before(take: Take, pluck: Pluck, channel: int) -> FloatArray:
-    """Return the samples before the onset in which nothing of this pluck is yet."""
-    rate_hz = take.audio.rate_hz
-    last = max(0, int((pluck.channel_onset_s[channel - 1] - BEFORE_ENDS_S) * rate_hz))
-    return take.audio.samples[channel - 1, max(0, last - int(BEFORE_S * rate_hz)) : last]
 
 
 def measure_quiets(take: Take, *, mains_hz: float | None) -> dict[tuple[int, int], QuietResult]:

@@ -15,11 +15,9 @@ from tonecompare.measure.flags import (
     words,
 )
 from tonecompare.measure.measured import Measured, unmeasured
-from tonecompare.measure.model import Noise
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.place.pick_and_pickup import Positions, amplitudes_of, find_positions
 from tonecompare.measure.place.resonance import find_resonance
-from tonecompare.measure.ringing.narrow_lines import RingFrame
 from tonecompare.measure.table import MeasuredSubject
 from tonecompare.session.note_names import note_number
 
@@ -30,9 +28,6 @@ class VoicePluck:
 
     measured: MeasuredSubject
     partials: PartialSet
-    #: Its second from 0.3 s on, and what the channel carries with the strings damped.
-    frame: RingFrame | None = None
-    noise: Noise | None = None
 
 
 @dataclass(frozen=True)

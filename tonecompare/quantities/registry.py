@@ -249,14 +249,6 @@ ENTRIES: tuple[Entry, ...] = (
         "which is which does not hold.",
     ),
     Entry(
-        ("ring_along_db", "ring_along_string"), MEASURED, "dB",
-        "The loudest open string that sounds beside the note, 0.3 to 1.3 s after the "
-        "attack, against the note, and its number (1 is the thinnest). Only what lies"
-        " between the note's partials is counted, so it is at least that loud. Flags "
-        "name strings that rang before the pluck already, and partials that an open "
-        "string shares.",
-    ),
-    Entry(
         ("strength_db",), MEASURED, "dB",
         "How hard the string was picked, as its partials show it; only differences "
         "within one voice mean something.",

@@ -15,7 +15,6 @@ import pandas as pd
 
 from tonecompare.compare.bench.dead_spots import DeadSpot, find_dead_spots
 from tonecompare.compare.bench.exchanged_channels import outputs_swapped
-from tonecompare.compare.bench.ringing_strings import loud_strings
 from tonecompare.compare.model import BenchSign
 from tonecompare.measure.flags import BURSTS, TONE
 from tonecompare.measure.measured import Measured
@@ -48,7 +47,6 @@ def bench_signs(session: Session, measurements: Measurements) -> tuple[BenchSign
         *_hands(measurements.quiet),
         *_mismatch(session, measurements.quiet),
         *_interference(measurements.quiet),
-        *_ringing_along(measurements.plucks),
         *exchanged,
         *_piezo(measurements, {(sign.stage, sign.voice) for sign in exchanged}),
     ]
@@ -175,16 +173,6 @@ def _interference(quiet: pd.DataFrame) -> Iterator[BenchSign]:
                 stage, voice, output, "interference", "quiet", None, "", None,
                 ("bursts",),
             )  # fmt: skip
-
-
-def _ringing_along(plucks: pd.DataFrame) -> Iterator[BenchSign]:
-    """Open strings that ring along loudly enough to bend decay times."""
-    for loud in loud_strings(plucks):
-        yield BenchSign(
-            loud.stage, loud.voice, loud.output, "sympathetic", f"string {loud.string}",
-            loud.level_db, "dB", loud.level_sd_db,
-            (loud.string, loud.notes, loud.n_plucks, loud.also),
-        )  # fmt: skip
 
 
 def _of_one_source(found_hz: set[float]) -> tuple[float, ...]:

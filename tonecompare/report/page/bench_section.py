@@ -19,7 +19,6 @@ _KINDS = {
     "hands": "Hands on the strings",
     "coil-mismatch": "Coil mismatch",
     "interference": "Interference",
-    "sympathetic": "Strings that ring along",
     "outputs": "Outputs exchanged",
     "piezo": "Piezo",
 }

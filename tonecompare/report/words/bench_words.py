@@ -7,7 +7,6 @@ from collections.abc import Callable, Mapping
 from tonecompare.compare.model import BenchSign
 from tonecompare.measure.outputs.results import PiezoFinding
 from tonecompare.report.words.exchanged_outputs import SWAPPED_REMEDY, SWAPPED_WHAT
-from tonecompare.report.words.numbers import count
 
 #: Hum that hands on the strings change by less is called the same, dB.
 _HANDS_DB = 1.0
@@ -117,17 +116,6 @@ def _interference(sign: BenchSign) -> str:
     )
 
 
-def _sympathetic(sign: BenchSign) -> str:
-    string, notes, plucks, also = sign.data
-    heard = f" The {also} output hears it too, so the string itself moves." if also else ""
-    return (
-        f"String {string} rings along with {', '.join(notes)}, "
-        f"{-_value(sign):.0f} dB below the note ({count(plucks, 'pluck')}).{heard} It bends the "
-        "decay times, which are read down to 25 dB below the start. Damp the other strings with a "
-        "cloth and record it again."
-    )
-
-
 def _outputs(_: BenchSign) -> str:
     return (
         f"{SWAPPED_WHAT} Delay, polarity and all else said of this voice's outputs mean "
@@ -186,7 +174,6 @@ _SENTENCES: Mapping[str, Callable[[BenchSign], str]] = {
     "hands": _hands,
     "coil-mismatch": _coil_mismatch,
     "interference": _interference,
-    "sympathetic": _sympathetic,
     "outputs": _outputs,
     "piezo": lambda sign: piezo_sentence(sign.data[0]),
 }
