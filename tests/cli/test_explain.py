@@ -7,7 +7,8 @@ from click.testing import CliRunner
 
 from tonecompare.cli import main
 from tonecompare.quantities.meanings import MEANINGS
-from tonecompare.quantities.terms import CAUSES, VERDICTS, WORDS
+from tonecompare.quantities.terms import VERDICTS, WORDS
+from tonecompare.report.words.cause_words.cause_terms import CAUSES
 
 
 def explain(*words: str) -> tuple[int, str]:

@@ -6,7 +6,7 @@ import pytest
 
 from tonecompare.quantities.compared import QUANTITIES
 from tonecompare.quantities.moved_by import BY_MARK, by_pick_strength, causes_of
-from tonecompare.quantities.terms import CAUSES
+from tonecompare.report.words.cause_words.cause_terms import CAUSES
 
 
 @pytest.mark.parametrize(

@@ -15,6 +15,7 @@ import pytest
 from comparisons_made import TableGiven
 from scipy import stats
 
+from tonecompare.compare.cause_facts import GainFacts, PlaceFacts
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.model import (
@@ -231,10 +232,10 @@ def build(
     )  # fmt: skip
     confounds = (
         Confound(COMPARISON, "", "gain", False, 0.1, "dB", -0.2, 0.4, 0.5, ("level_dbfs",),
-                 "Hiss did not move with the level, so the gain is the same."),
-        Confound(COMPARISON, "middle", "pick-position", True, 6.0, "mm", 4.0, 8.0, 0.001,
-                 ("odd_even_db", "centroid_hz"),
-                 "Middle was picked 6 mm (4 to 8) farther from the bridge after the work."),
+                 GainFacts()),
+        Confound(COMPARISON, "middle", "pick-position", True, 0.009, "share of the string",
+                 0.006, 0.012, 0.001,
+                 ("odd_even_db", "centroid_hz"), PlaceFacts(None, 648.0)),
     )  # fmt: skip
     comparisons = TableGiven(
         no_rows(), confounds,

@@ -19,7 +19,8 @@ from tonecompare.quantities.meanings import (
     meaning_of,
 )
 from tonecompare.quantities.moved_by import causes_of
-from tonecompare.quantities.terms import CAUSES, GONE, VERDICTS, WORDS
+from tonecompare.quantities.terms import GONE, VERDICTS, WORDS
+from tonecompare.report.words.cause_words.cause_terms import CAUSES
 
 _WIDTH = 80
 

@@ -31,9 +31,11 @@ def say_remarks(measurements: Measurements) -> None:
 
     One sentence that holds for several files is said once.
     """
+    from tonecompare.report.words.file_remarks import file_remarks
+
     files: dict[str, list[str]] = {}
     for record in measurements.files:
-        for problem in record.problems:
+        for problem in file_remarks(record):
             files.setdefault(problem, []).append(record.file)
     for problem, named in list(files.items())[:_REMARKS_SHOWN]:
         more = f" and {len(named) - _FILES_NAMED} more" if len(named) > _FILES_NAMED else ""

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from tonecompare.arrays import FloatArray
+from tonecompare.compare.cause_facts import CauseFacts
 from tonecompare.measure.outputs.recorded_blend import RecordedBlend
 
 VERDICTS = ("likely-audible", "measurable", "no-change", "undecided", "confounded")
@@ -18,7 +19,8 @@ class Confound:
     ``voice`` is "" when it concerns all voices, ``output`` when it concerns all outputs of them.
     ``kind`` is one of gain, pick-position, pick-strength, tuning, strings, load, processing, mains,
     sessions, drift. ``explains`` names the quantities it can explain. ``found`` is False when it
-    was tested and not found.
+    was tested and not found. ``facts`` hold what else there is to say of it, ``several`` that the
+    voice has further outputs in the comparison.
     """
 
     comparison: str
@@ -31,8 +33,9 @@ class Confound:
     ci_high: float | None
     p_value: float | None
     explains: tuple[str, ...]
-    sentence: str
+    facts: CauseFacts
     output: str = ""
+    several: bool = False
 
     def concerns(self, comparison: str, voice: str, output: str) -> bool:
         """Whether it speaks of this voice and output of this comparison."""

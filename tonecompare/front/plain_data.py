@@ -24,6 +24,7 @@ from tonecompare.errors import InputError
 _MODULES = (
     "session.model", "measure.flags", "measure.measured", "measure.model", "measure.table",
     "measure.outputs.recorded_blend", "measure.outputs.results", "compare.model",
+    "compare.cause_facts",
     "compare.comparisons", "compare.difference.difference_rows", "compare.reasons",
     "compare.bench.signs",
     "compare.worth.work_steps", "report.words.findings", "report.difference_views",

@@ -18,7 +18,7 @@ from tonecompare.front.plain_data import from_plain, to_plain
 from tonecompare.front.results import ComparedSession
 
 #: Number of the format; another number is another format.
-FORMAT = 2
+FORMAT = 3
 _MARK = "tonecompare comparison"
 #: What reading a damaged file may raise.
 _DAMAGE = (

@@ -77,7 +77,10 @@ class FileRecord:
     stage: str
     voice: str
     n_plucks: int
+    #: What reading the file found, in sentences.
     problems: tuple[str, ...] = ()
+    #: Where the hum's lines stand and the mains frequency asked for in vain, a quiet each (Hz).
+    mains_asked: tuple[tuple[str | float, ...], ...] = ()
 
 
 @dataclass(frozen=True)

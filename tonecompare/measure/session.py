@@ -8,6 +8,7 @@ from typing import TypeVar
 
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import TonecompareError
+from tonecompare.measure.flags import HUM_ELSEWHERE
 from tonecompare.measure.model import FileRecord, Measurements, Noise, PluckCurves, QuietCurves
 from tonecompare.measure.outputs.channel_pairs import blend_pairs
 from tonecompare.measure.outputs.measure_outputs import (
@@ -17,7 +18,6 @@ from tonecompare.measure.outputs.measure_outputs import (
     measure_blend,
 )
 from tonecompare.measure.outputs.third_octaves import PluckBands, mean_by_note, take_bands
-from tonecompare.measure.quiet.asked_mains import asked_problems
 from tonecompare.measure.quiet.noise_power import pool_noise
 from tonecompare.measure.quiet.signal_to_hum import with_signal_to_hum
 from tonecompare.measure.table import MeasuredSubject, MeasurementTable, Subject
@@ -231,7 +231,6 @@ def _spare_noise(takes: Sequence[Take], *, mains_hz: float | None) -> dict[float
 
 def _file_record(take: Take, file: str, result: TakeResult) -> FileRecord:
     audio = take.audio
-    told = [flag for quiet in result.quiets for flag in quiet.flags]
     return FileRecord(
         file=file,
         sha256=audio.sha256,
@@ -242,7 +241,13 @@ def _file_record(take: Take, file: str, result: TakeResult) -> FileRecord:
         stage=take.stage,
         voice=take.voice,
         n_plucks=len(take.plucks),
-        problems=(*take.problems, *asked_problems(told)),
+        problems=take.problems,
+        mains_asked=tuple(
+            flag.data
+            for quiet in result.quiets
+            for flag in quiet.flags
+            if flag.code == HUM_ELSEWHERE
+        ),
     )
 
 

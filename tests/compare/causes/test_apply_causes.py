@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 from simulated_tables import Scatter, simulated_session
 
+from tonecompare.compare.cause_facts import GainFacts, PlaceFacts, StrengthFacts
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.causes.find_causes import apply_confounds
 from tonecompare.compare.comparisons import Comparisons
@@ -17,6 +18,7 @@ from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Confound
 from tonecompare.compare.reasons import Reason
+from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.reason_words import told_differences
 
 
@@ -32,7 +34,7 @@ def _rows() -> DifferenceRows:
 def _confound(*, voice: str = "", found: bool = True) -> Confound:
     return Confound(
         "before to after", voice, "pick-strength", found, 1.0, "dB", 0.5, 1.5, 0.001,
-        ("level_dbfs", "h03_db"), "Picked harder in the second session.",
+        ("level_dbfs", "h03_db"), StrengthFacts(4.0, 1.0, at_peak=False),
     )  # fmt: skip
 
 
@@ -103,8 +105,8 @@ def _adjusted(row: int, kind: str, value: float, half: float) -> Adjustment:
 def test_two_causes_of_a_row_are_both_named_and_both_taken_out() -> None:
     before = _rows()
     judged, place_of_row = _level(before, "neck"), _place(before, "neck")
-    gain = replace(_confound(voice="neck"), kind="gain", sentence="The gain moved.")
-    place = replace(_confound(voice="neck"), kind="pick-position", sentence="The pick moved.")
+    gain = replace(_confound(voice="neck"), kind="gain", facts=GainFacts(1.0))
+    place = replace(_confound(voice="neck"), kind="pick-position", facts=PlaceFacts(None, None))
     # The order in which they were adjusted is not that in which they were found.
     adjustments = (
         _adjusted(place_of_row, "gain", judged["difference"] - 2.0, 1.5),
@@ -115,7 +117,7 @@ def test_two_causes_of_a_row_are_both_named_and_both_taken_out() -> None:
     row = _level(after, "neck")
     assert row["verdict"] == "confounded"
     told = _level(told_differences(Comparisons(after, (gain_elsewhere, place, gain))), "neck")
-    assert told["reason"] == "The pick moved. The gain moved."
+    assert told["reason"] == f"{cause_text(place)} {cause_text(gain)}"
     assert row["adjusted_for"] == ("pick-position", "gain")
     assert row["difference_adjusted"] == pytest.approx(judged["difference"] - 1.0)
     own = judged["ci_high"] - judged["difference"]

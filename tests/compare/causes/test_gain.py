@@ -9,11 +9,13 @@ from compare_frames import FIVE, STRINGS, measurements, plucks, quiet, session, 
 from simulated_tables import Scatter, simulated_session
 
 from tonecompare.compare import compare_session
+from tonecompare.compare.cause_facts import GainFacts
 from tonecompare.compare.causes.gain import find_gain
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Confound
+from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparisonSpec
 
@@ -64,10 +66,12 @@ def test_level_and_hiss_together_are_a_gain() -> None:
     (gain,) = _gains(result)
     assert gain.found
     assert gain.estimate == pytest.approx(6.0, abs=0.01)
-    assert "hiss of voice-0 moved by +6.0 dB" in gain.sentence
+    assert gain.voice == "voice-0"
+    assert isinstance(gain.facts, GainFacts)
+    assert gain.facts.level_db == pytest.approx(6.0, abs=0.01)
     level, hum = _all(result, "level_dbfs"), _all(result, "hum_dbfs")
     assert level["verdict"] == hum["verdict"] == "confounded"
-    assert level["reason"] == gain.sentence
+    assert level["reason"] == cause_text(gain)
     assert level["adjusted_for"] == ("gain",)
     assert level["difference_adjusted"] == pytest.approx(0.0, abs=0.01)
     assert level["ci_low_adjusted"] < 0.0 < level["ci_high_adjusted"]
@@ -152,5 +156,5 @@ def test_a_gain_that_the_control_shows_too_is_said_to_be_its_drift() -> None:
     assert "The control's hiss and level moved together, by +1.0 dB" in notes
     (gain,) = _gains(result)
     assert not gain.found
-    assert "No sign of a moved gain beyond the drift of the control: " in gain.sentence
+    assert gain.facts == GainFacts(controlled=True)
     assert _all(result, "level_dbfs")["difference"] == pytest.approx(4.0, abs=0.1)

@@ -8,6 +8,7 @@ import pytest
 from compare_frames import FIVE, STRINGS, measurements, plucks, session
 
 from tonecompare.compare import compare_session
+from tonecompare.compare.cause_facts import QuietFacts
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.session.model import ComparisonSpec
 
@@ -50,7 +51,7 @@ def _verdict(result: Comparisons, quantity: str) -> str:
 def test_quiet_in_one_stage_only(before_db: float, after_db: float, lacking: str) -> None:
     result = _compare(before_db, after_db)
     (found,) = [each for each in result.confounds if each.kind == "quiet"]
-    assert f"bridge has no quiet at {lacking}" in found.sentence
+    assert (found.voice, found.facts) == ("bridge", QuietFacts(lacking))
     assert _verdict(result, "centroid_hz") == "confounded"
     assert _verdict(result, "level_dbfs") == "no-change"
 

@@ -12,6 +12,7 @@ from scipy import stats
 from simulated_tables import Scatter, simulated_session
 
 from tonecompare.compare import compare_session
+from tonecompare.compare.cause_facts import DriftFacts, HiddenByDrift
 from tonecompare.compare.causes.repeat_drift import (
     ASSUMED_DF,
     Drift,
@@ -22,6 +23,7 @@ from tonecompare.compare.causes.repeat_drift import (
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
+from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparisonSpec
 
@@ -88,9 +90,12 @@ def test_a_stage_that_held_still_says_how_far_at_most() -> None:
     result = _compare(_stages(drift=0.05, work=-3.0))
     (drift,) = _drift(result)
     assert not drift.found
-    assert drift.sentence.startswith("stock held still as far as one repeat tells: bridge, rec")
+    assert isinstance(drift.facts, DriftFacts)
+    (level, *_) = drift.facts.moved
+    assert (level.stage, level.voice, level.column) == ("stock", "bridge", "level_dbfs")
     # 0.05 + 2.571 * 0.129 dB.
-    assert "0.4 dB in level" in drift.sentence
+    assert level.high == pytest.approx(0.382, abs=0.001)
+    assert drift.facts.repeats == 1
     assert _level(result)["verdict"] == "likely-audible"
     assert _level(result)["adjusted_for"] == ()
     table = result.tables["drift"]
@@ -103,12 +108,15 @@ def test_a_claim_no_larger_than_the_drift_is_confounded() -> None:
     main, of_voice = _drift(result)
     assert (main.found, main.voice, main.explains) == (True, "", ())
     assert main.estimate == pytest.approx(-1.5)
-    assert "stock did not hold still" in main.sentence
-    assert "in level by −1.5 dB (−1.8 to −1.2)" in main.sentence
+    assert isinstance(main.facts, DriftFacts)
+    (moved,) = main.facts.moved
+    assert (moved.stage, moved.column, moved.unit) == ("stock", "level_dbfs", "dB")
+    assert (moved.low, moved.high) == pytest.approx((-1.832, -1.168), abs=0.001)
+    assert of_voice.facts == HiddenByDrift()
     assert (of_voice.voice, of_voice.explains) == ("bridge", ("level_dbfs",))
     level = _level(result)
     assert (level["verdict"], level["adjusted_for"]) == ("confounded", ("drift",))
-    assert level["reason"] == of_voice.sentence
+    assert level["reason"] == cause_text(of_voice)
 
 
 def test_a_claim_far_beyond_the_drift_stays_with_a_wider_interval() -> None:

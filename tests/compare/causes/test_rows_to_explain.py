@@ -1,4 +1,4 @@
-"""Which rows the tests for confounds are given, and how a voice is named in their sentences."""
+"""Which rows the tests for confounds are given."""
 
 from __future__ import annotations
 
@@ -8,14 +8,15 @@ from tonecompare.compare.causes.rows_to_explain import voices_of
 from tonecompare.compare.difference.difference_rows import join_rows
 
 
-def test_a_voice_with_two_outputs_is_named_with_its_output() -> None:
+def test_a_voice_with_two_outputs_is_known_to_have_several() -> None:
     table = join_rows(
         [
             made_rows({"level_dbfs": 1.0}, voice=voice, output=output)
             for voice, output in (("both", "magnetic"), ("both", "piezo"), ("neck", "magnetic"))
         ]
     )
-    assert [voice.said for voice in voices_of(table)] == ["both (magnetic)", "both (piezo)", "neck"]
+    several = [(voice.voice, voice.several) for voice in voices_of(table)]
+    assert several == [("both", True), ("both", True), ("neck", False)]
 
 
 def test_rows_of_single_notes_stand_apart_from_those_over_the_notes() -> None:

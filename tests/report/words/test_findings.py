@@ -6,6 +6,7 @@ import re
 
 import pytest
 
+from tonecompare.compare.cause_facts import GainFacts
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.model import Confound, Note
@@ -148,13 +149,14 @@ def test_what_a_player_asks_first_is_named_and_the_rest_counted(row, comparisons
 def test_confounded_names_what_explains_it(row, comparisons_of):
     gain = Confound(
         row()["comparison"], "", "gain", True, -5.6, "dB", -6.0, -5.2, 0.001, ("level_dbfs",),
-        "The hiss moved by −5.6 dB with the level: the gain moved.",
+        GainFacts(-5.7),
     )  # fmt: skip
     (finding,) = find(comparisons_of(row(verdict="confounded"), confounds=(gain,)))
     assert finding.kind == "confounded"
     assert finding.text == (
-        "Not to be put down to the work: Neck, split 5.7 dB quieter (5.2 to 6.2). The hiss moved "
-        "by −5.6 dB with the level: the gain moved."
+        "Not to be put down to the work: Neck, split 5.7 dB quieter (5.2 to 6.2). The hiss of "
+        "every voice moved by −5.6 dB and the level with it (−5.7 dB): that is what a gain or pad "
+        "does, not the work."
     )
 
 
@@ -163,14 +165,14 @@ def test_a_confound_of_another_voice_or_not_found_explains_nothing(row, comparis
         fields = {
             "comparison": row()["comparison"], "voice": "", "kind": "gain", "found": True,
             "estimate": None, "unit": "dB", "ci_low": None, "ci_high": None, "p_value": None,
-            "explains": ("level_dbfs",), "sentence": "WRONG", **changes,
+            "explains": ("level_dbfs",), "facts": GainFacts(), **changes,
         }  # fmt: skip
         return Confound(**fields)
 
     others = (gain(voice="bridge"), gain(found=False), gain(explains=("decay_s",)))
     confounded = row(verdict="confounded", reason="The reason of the row itself.")
     (text,) = _texts(comparisons_of(confounded, confounds=others))
-    assert "WRONG" not in text
+    assert "gain" not in text
     assert text.endswith("The reason of the row itself.")
 
 

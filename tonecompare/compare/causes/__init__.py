@@ -6,6 +6,6 @@ What other rooms use
 ``find_causes``: apply_confounds, find_confounds
 ``gain``: find_gain
 ``repeat_drift``: by_stage, DRIFT, Drift, drift_table, find_drifts, first_recordings, HELD
-``rows_to_explain``: CLAIMS, FOUND_P, sign_words, VoiceRows, voices_of
+``rows_to_explain``: CLAIMS, FOUND_P, VoiceRows, voices_of
 ``stage_drift``: find_drift, weakened
 """

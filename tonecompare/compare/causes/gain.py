@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tonecompare.compare.cause_facts import GainFacts
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.causes.rows_to_explain import VoiceRows, by_comparison
 from tonecompare.compare.difference.difference_rows import DifferenceRows
@@ -114,8 +115,7 @@ def _confound(
     *,
     output: str = "",
 ) -> Confound:
-    where = f"of {moved[0].rows.said} " if voice else "of every voice "
-    level = float(np.mean([one.level[0] for one in moved]))
+    level_db = float(np.mean([one.level[0] for one in moved]))
     return Confound(
         comparison,
         voice,
@@ -127,14 +127,10 @@ def _confound(
         gain[2],
         max(one.hiss_p for one in moved),
         BY_GAIN,
-        f"The hiss {where}moved by {_signed(gain[0])} dB and the level with it "
-        f"({_signed(level)} dB): that is what a gain or pad does, not the work.",
+        GainFacts(level_db),
         output,
+        bool(voice) and moved[0].rows.several,
     )
-
-
-def _signed(value: float) -> str:
-    return f"{value:+.1f}".replace("-", "−")
 
 
 def _not_found(comparison: str, voices: Iterable[VoiceRows]) -> Confound:
@@ -153,8 +149,7 @@ def _not_found(comparison: str, voices: Iterable[VoiceRows]) -> Confound:
         None,
         None,
         BY_GAIN,
-        f"No sign of a moved gain{' beyond the drift of the control' if controlled else ''}: the "
-        "hiss did not move together with the level.",
+        GainFacts(controlled=controlled),
     )
 
 

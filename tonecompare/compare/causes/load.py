@@ -16,8 +16,9 @@ import numpy as np
 import pandas as pd
 
 from tonecompare.arrays import FloatArray
+from tonecompare.compare.cause_facts import LoadFacts, Stated
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
-from tonecompare.compare.causes.rows_to_explain import FOUND_P, by_comparison, joined, sign_words
+from tonecompare.compare.causes.rows_to_explain import FOUND_P, by_comparison
 from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.statistics import Estimate, combine, over_notes
 from tonecompare.compare.model import Confound
@@ -137,8 +138,8 @@ def _band(probes: Probes, low_hz: float, high_hz: float) -> FloatArray:
         return np.asarray(np.where(total > 0.0, value / total, np.nan), dtype=np.float64)
 
 
-def _stated(session: Session, spec: ComparisonSpec) -> str:
-    """Say what session.toml has of cable and input, where it differs."""
+def _stated(session: Session, spec: ComparisonSpec) -> Stated | None:
+    """Return what session.toml has of cable and input, where it differs."""
     known = []
     for stage in (spec.before, spec.after):
         of = session.stages.get(stage)
@@ -146,16 +147,12 @@ def _stated(session: Session, spec: ComparisonSpec) -> str:
         known.append(session.conditions.get(name) if name else None)
     one, other = known
     if one is None or other is None:
-        return ""
-    for what, unit, values in (
-        ("a cable of", "m", (one.cable_length_m, other.cable_length_m)),
-        ("a cable of", "pF/m", (one.cable_pf_per_m, other.cable_pf_per_m)),
-        ("an input of", "Ω", (one.input_impedance_ohm, other.input_impedance_ohm)),
-    ):
-        before, after = values
+        return None
+    for condition in ("cable_length_m", "cable_pf_per_m", "input_impedance_ohm"):
+        before, after = getattr(one, condition), getattr(other, condition)
         if before is not None and after is not None and before != after:
-            return f"{what} {before:g} {unit} before and {after:g} {unit} after"
-    return ""
+            return Stated(condition, before, after)
+    return None
 
 
 def _together(magnetic: list[_Voice]) -> _Voice:
@@ -195,7 +192,7 @@ def _alike(voice: _Voice, mean: FloatArray) -> bool:
 
 
 def _confound(
-    comparison: str, magnetic: list[_Voice], others: list[_Voice], stated: str
+    comparison: str, magnetic: list[_Voice], others: list[_Voice], stated: Stated | None
 ) -> Confound:
     shown = _is_found(magnetic, others)
     value = low = high = p = None
@@ -211,14 +208,14 @@ def _confound(
         comparison,
         "",
         KIND,
-        shown or (bool(stated) and moved_at_all),
+        shown or (stated is not None and moved_at_all),
         value,
         "dB",
         low,
         high,
         p,
         BY_LOAD,
-        _sentence(magnetic, shown, stated if moved_at_all else ""),
+        _facts(magnetic if shown else [], stated if moved_at_all else None),
     )
 
 
@@ -227,20 +224,9 @@ def _widest(magnetic: list[_Voice]) -> int:
     return int(np.argmax(np.abs(np.mean([voice.bands_db for voice in magnetic], axis=0))))
 
 
-def _sentence(magnetic: list[_Voice], shown: bool, stated: str) -> str:
-    opening = f"session.toml gives {stated}. " if stated else ""
-    if shown:
-        band = _widest(magnetic)
-        sizes = joined([f"{sign_words(float(v.bands_db[band]))} dB on {v.name}" for v in magnetic])
-        low_khz, high_khz = (limit / 1000.0 for limit in TOP_HZ[band])
-        return (
-            f"{opening}Every magnetic voice moved alike at the top ({low_khz:g}–{high_khz:g} kHz: "
-            f"{sizes}) and stayed below 1 kHz: another cable or input impedance does that to all "
-            "pickups at once."
-        )
-    if stated:
-        return f"{opening}That moves the resonance of every pickup, so it may explain the top end."
-    return (
-        "No sign of another cable or input load: the magnetic voices did not all move alike above "
-        "1.5 kHz while staying below 1 kHz."
-    )
+def _facts(moved_alike: list[_Voice], stated: Stated | None) -> LoadFacts:
+    if not moved_alike:
+        return LoadFacts(stated)
+    band = _widest(moved_alike)
+    moved_db = tuple((voice.name, float(voice.bands_db[band])) for voice in moved_alike)
+    return LoadFacts(stated, TOP_HZ[band], moved_db)

@@ -14,8 +14,9 @@ import pandas as pd
 from scipy import special
 
 from tonecompare.arrays import FloatArray
+from tonecompare.compare.cause_facts import MainsFacts
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
-from tonecompare.compare.causes.rows_to_explain import VoiceRows, by_comparison, sign_words
+from tonecompare.compare.causes.rows_to_explain import VoiceRows, by_comparison
 from tonecompare.compare.comb_correction import numbers
 from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.model import Confound
@@ -89,41 +90,28 @@ def _confound(
     nominal: list[float | None],
     pattern: tuple[FloatArray, FloatArray, float] | None,
 ) -> Confound:
-    other_net = None not in nominal and nominal[0] != nominal[1]
-    value = p = None
-    moved = False
+    before_hz, after_hz = nominal
+    other_net = None
+    if before_hz is not None and after_hz is not None and before_hz != after_hz:
+        other_net = (before_hz, after_hz)
+    value = p = most_db = None
     if pattern is not None:
         mean, se, agreement = pattern
         value = float(np.sqrt(np.mean(mean**2)))
         # One degree of freedom went into the mean of the lines.
         p = float(special.chdtrc(mean.size - 1.0, float(np.square(mean / se).sum())))
-        moved = p < FOUND_P and value >= SMALLEST_DB and agreement > 0.5
+        if p < FOUND_P and value >= SMALLEST_DB and agreement > 0.5:
+            most_db = float(mean[int(np.argmax(np.abs(mean)))])
     return Confound(
         comparison,
         "",
         KIND,
-        other_net or moved,
+        other_net is not None or most_db is not None,
         value,
         "dB RMS",
         None,
         None,
         p,
         BY_MAINS,
-        _sentence(nominal, pattern[0] if pattern is not None and moved else None, other_net),
+        MainsFacts(other_net, most_db),
     )
-
-
-def _sentence(nominal: list[float | None], mean: FloatArray | None, other_net: bool) -> str:
-    if other_net:
-        return (
-            f"The mains is {nominal[0]:g} Hz before and {nominal[1]:g} Hz after: two places, whose "
-            "hum says nothing about the work."
-        )
-    if mean is not None:
-        most = int(np.argmax(np.abs(mean)))
-        return (
-            "The mix of hum lines changed alike in every voice (up to "
-            f"{sign_words(float(mean[most]))} dB against their mean): another source, time or "
-            "place of hum, not the work."
-        )
-    return "No sign of another source of hum: the mix of its lines stayed, as far as it shows."

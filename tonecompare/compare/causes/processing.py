@@ -15,13 +15,12 @@ import numpy as np
 import pandas as pd
 
 from tonecompare.arrays import FloatArray
+from tonecompare.compare.cause_facts import ProcessingFacts
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.rows_to_explain import (
     FOUND_P,
     VoiceRows,
     by_comparison,
-    joined,
-    sign_words,
 )
 from tonecompare.compare.comb_correction import numbers
 from tonecompare.compare.difference.difference_rows import DifferenceRows
@@ -150,38 +149,24 @@ def _confound(
     comparison: str, marks: Mapping[str, str], squeeze: tuple[Estimate, Estimate] | None
 ) -> Confound:
     explained: list[str] = [quantity for mark in marks for quantity in BY_MARK[mark]]
-    parts = []
-    for stage in dict.fromkeys(marks.values()):
-        named = joined([f"“{mark}”" for mark, of in marks.items() if of == stage])
-        parts.append(
-            f"The files of {stage} carry the mark {named}, those of the other stage do not."
-        )
-    value = low = high = p = None
+    value = low = high = p = decay_percent = None
     if squeeze is not None:
         explained += BY_COMPRESSION
         crest, decay = squeeze
         ends = crest.interval()
         value, low, high = float(crest.difference), float(ends[0]), float(ends[1])
         p = float(max(crest.p_value, decay.p_value))
-        parts.append(
-            f"Peaks moved by {sign_words(value)} dB against the level and every partial's decay by "
-            f"{sign_words(100.0 * float(np.expm1(decay.difference)), 0)} %, in every voice: a "
-            "compressor or an amplifier model does that."
-        )
-    if parts:
-        parts.append("Compare untouched DI files.")
+        decay_percent = 100.0 * float(np.expm1(decay.difference))
     return Confound(
         comparison,
         "",
         KIND,
-        bool(parts),
+        bool(marks) or squeeze is not None,
         value,
         "dB",
         low,
         high,
         p,
         tuple(dict.fromkeys(explained)),
-        " ".join(parts)
-        or "No sign of coding or processing in one stage only: neither marks in the files nor "
-        "squeezed peaks with longer decays.",
+        ProcessingFacts(tuple(marks.items()), decay_percent),
     )

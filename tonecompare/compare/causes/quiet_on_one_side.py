@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from tonecompare.compare.cause_facts import QuietFacts
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.hand.hand_spread import plucks_of
 from tonecompare.compare.causes.rows_to_explain import VoiceRows, voices_of
@@ -59,8 +60,7 @@ def _confound(voice: VoiceRows, *, lacking: str) -> Confound:
         None,
         None,
         BY_UNKNOWN_NOISE,
-        f"{voice.said} has no quiet at {lacking}: hum and hiss could be taken off the plucks of "
-        "the other stage only, and what is left in these raises brightness, weak partials and late "
-        "decay. Record a second or more with the strings damped.",
+        QuietFacts(lacking),
         voice.output,
+        voice.several,
     )

@@ -24,6 +24,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
+from tonecompare.compare.cause_facts import MovedFacts
 from tonecompare.compare.difference.difference_rows import ALL_NOTES, DifferenceRows
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.difference.statistics import ALPHA, Estimate, holm
@@ -91,6 +92,16 @@ class Drift:
             return "moved-beyond-threshold" if self.beyond else "moved"
         inside = self.difference - self.half > self.low and self.difference + self.half < self.high
         return "held" if inside else "undecided"
+
+    @property
+    def facts(self) -> MovedFacts:
+        """How it moved, in the quantity's unit."""
+        ends = (self.difference, self.difference - self.half, self.difference + self.half)
+        moved, low, high = (float(self.quantity.from_scale(end)) for end in ends)
+        return MovedFacts(
+            self.stage, self.voice, self.output, self.quantity.column, moved, low, high,
+            self.quantity.units[0],
+        )  # fmt: skip
 
 
 def first_recordings(measurements: Measurements) -> Measurements:
@@ -224,11 +235,11 @@ def drift_table(drifts: Iterable[Drift]) -> pd.DataFrame:
     rows = []
     for one in drifts:
         quantity = one.quantity
-        ends = (one.difference, one.difference - one.half, one.difference + one.half)
+        facts = one.facts
         rows.append(
             (
                 one.stage, one.voice, one.output, quantity.column, quantity.label,
-                quantity.units[0], *(float(quantity.from_scale(x)) for x in ends), one.n_first,
+                facts.unit, facts.moved, facts.low, facts.high, one.n_first,
                 one.n_again, one.n_notes, one.p_value, one.p_adjusted,
                 *(float(quantity.from_scale(x)) for x in (one.low, one.high)),
                 one.word if quantity.column in HELD else "",

@@ -34,11 +34,6 @@ class VoiceRows:
     #: Whether this voice has further outputs in the comparison.
     several: bool = False
 
-    @property
-    def said(self) -> str:
-        """The voice for a sentence, its output added where it has several."""
-        return f"{self.voice} ({self.output})" if self.several and self.output else self.voice
-
     def difference(self, quantity: str) -> float:
         """Difference over the notes on the analysis scale, NaN when the row is absent."""
         place = self.over_notes.get(quantity)
@@ -98,15 +93,3 @@ def by_comparison(table: DifferenceRows) -> dict[str, list[VoiceRows]]:
     for voice in voices_of(table):
         found.setdefault(voice.comparison, []).append(voice)
     return found
-
-
-def sign_words(value: float, digits: int = 1) -> str:
-    """Write a number with its sign and a true minus."""
-    return f"{value:+.{digits}f}".replace("-", "−")
-
-
-def joined(names: list[str]) -> str:
-    """Write names as ``a``, ``a and b`` or ``a, b and c``."""
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"

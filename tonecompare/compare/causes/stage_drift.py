@@ -13,16 +13,15 @@ from dataclasses import replace
 
 import numpy as np
 
+from tonecompare.compare.cause_facts import DriftFacts, HiddenByDrift
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.causes.repeat_drift import HELD, Drift, between_recordings, by_stage
 from tonecompare.compare.causes.rows_to_explain import (
     VoiceRows,
-    joined,
     voices_of,
 )
 from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.statistics import ALPHA, combine
-from tonecompare.compare.drift_words import held_words, moved_words
 from tonecompare.compare.model import Confound
 from tonecompare.compare.reasons import DRIFTED, Reason
 from tonecompare.quantities.compared import quantity_of
@@ -142,28 +141,11 @@ def weakened(table: DifferenceRows) -> DifferenceRows:
 
 
 def _of_comparison(name: str, told: list[Drift], moved: list[Drift]) -> Confound:
-    sentences = []
-    for stage, of in by_stage(moved or told).items():
-        sentences.append(
-            f"{stage} did not hold still: {of[0].voice}, recorded again at its end with nothing "
-            f"done in between, differs {moved_words(of)}."
-            if moved
-            else f"{stage} held still as far as one repeat tells: {of[0].voice}, recorded again at "
-            f"its end, moved by at most {held_words(of)}."
-        )
-    if moved:
-        repeats = len(by_stage(told))
-        sentences.append(
-            "So much passes between two recordings of one state. The intervals that allow for it "
-            f"rest on {repeats} repeated recording{'' if repeats == 1 else 's'}, which is little, "
-            "and on an assumed wander."
-        )
     worst = max(moved or told, key=_weight)
-    ends = (worst.difference, worst.difference - worst.half, worst.difference + worst.half)
-    value, low, high = (float(worst.quantity.from_scale(x)) for x in ends)
+    most = worst.facts
     return Confound(
-        name, "", KIND, bool(moved), value, worst.quantity.units[0], low, high, worst.p_adjusted,
-        (), " ".join(sentences),
+        name, "", KIND, bool(moved), most.moved, most.unit, most.low, most.high, worst.p_adjusted,
+        (), DriftFacts(tuple(one.facts for one in moved or told), len(by_stage(told))),
     )  # fmt: skip
 
 
@@ -174,10 +156,7 @@ def _weight(one: Drift) -> float:
 
 
 def _of_voice(voice: VoiceRows, explained: tuple[str, ...]) -> Confound:
-    labels = joined([quantity_of(name).label for name in explained[:4]])
-    more = f" and {len(explained) - 4} more" if len(explained) > 4 else ""
     return Confound(
         voice.comparison, voice.voice, KIND, True, None, "", None, None, None, explained,
-        f"{voice.said} differs in {labels}{more}, but two recordings of one state may differ as "
-        "much: a stage of this comparison drifted while it was recorded.", voice.output,
+        HiddenByDrift(), voice.output, voice.several,
     )  # fmt: skip

@@ -12,6 +12,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from tonecompare.compare.cause_facts import Stated, StringsFacts
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.rows_to_explain import (
     FOUND_P,
@@ -93,8 +94,8 @@ def _shown(estimate: Estimate | None, smallest: float) -> bool:
     return bool(estimate.p_value < FOUND_P and abs(estimate.difference) >= smallest)
 
 
-def _stated(session: Session, voice: VoiceRows) -> str:
-    """Say what session.toml has of the strings, where it differs."""
+def _stated(session: Session, voice: VoiceRows) -> Stated | None:
+    """Return what session.toml has of the strings, where it differs."""
     conditions = []
     for stage in (voice.before, voice.after):
         known = session.stages.get(stage)
@@ -102,13 +103,13 @@ def _stated(session: Session, voice: VoiceRows) -> str:
         conditions.append(session.conditions.get(name) if name else None)
     one, other = conditions
     if one is None or other is None:
-        return ""
+        return None
     if one.strings_gauge and other.strings_gauge and one.strings_gauge != other.strings_gauge:
-        return f"strings {one.strings_gauge} before and {other.strings_gauge} after"
+        return Stated("strings_gauge", one.strings_gauge, other.strings_gauge)
     hours = (one.strings_hours, other.strings_hours)
     if hours[0] is not None and hours[1] is not None and abs(hours[1] - hours[0]) > 10.0:
-        return f"strings played {hours[0]:g} h before and {hours[1]:g} h after"
-    return ""
+        return Stated("strings_hours", hours[0], hours[1])
+    return None
 
 
 def _confound(
@@ -116,10 +117,10 @@ def _confound(
     voices: list[VoiceRows],
     ring: Estimate | None,
     stiffness: Estimate | None,
-    stated: str,
+    stated: Stated | None,
 ) -> Confound:
     aged, other_set = _shown(ring, SMALLEST), _shown(stiffness, SMALLEST_STIFFNESS)
-    found = aged or other_set or bool(stated)
+    found = aged or other_set or stated is not None
     low = high = p = value = None
     if ring is not None and np.isfinite(ring.se):
         ends = ring.interval()
@@ -135,8 +136,12 @@ def _confound(
         low,
         high,
         p,
-        _explains(voices, ring if aged else None, other_set, bool(stated)),
-        _sentence(ring if aged else None, stiffness if other_set else None, stated),
+        _explains(voices, ring if aged else None, other_set, stated is not None),
+        StringsFacts(
+            stated,
+            _percent(ring) if ring is not None and aged else None,
+            _percent(stiffness) if stiffness is not None and other_set else None,
+        ),
     )
 
 
@@ -155,26 +160,6 @@ def _explains(
     return tuple(explained)
 
 
-def _sentence(ring: Estimate | None, stiffness: Estimate | None, stated: str) -> str:
-    parts = []
-    if stated:
-        parts.append(f"session.toml gives {stated}")
-    if ring is not None:
-        change = 100.0 * float(np.expm1(ring.difference))
-        how = "longer" if change > 0.0 else "shorter"
-        parts.append(
-            f"the high partials ring {abs(change):.0f} % {how} against the low ones over all voices"
-        )
-    if stiffness is not None:
-        change = 100.0 * float(np.expm1(stiffness.difference))
-        parts.append(f"inharmonicity moved by {change:+.0f} % on the same notes".replace("-", "−"))
-    if not parts:
-        return (
-            "No sign of other or older strings: high partials ring as long against low ones as "
-            "before, and inharmonicity stayed."
-        )
-    text = ", and ".join(parts)
-    return (
-        f"{text[0].upper()}{text[1:]}: older or other strings do that (or work on frets, nut and "
-        "bridge), a pickup does not."
-    )
+def _percent(estimate: Estimate) -> float:
+    """Return a change that is known as a log ratio."""
+    return 100.0 * float(np.expm1(estimate.difference))

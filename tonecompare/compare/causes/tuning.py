@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from tonecompare.compare.cause_facts import TuningFacts
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
-from tonecompare.compare.causes.rows_to_explain import VoiceRows, sign_words, voices_of
+from tonecompare.compare.causes.rows_to_explain import VoiceRows, voices_of
 from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
@@ -54,16 +55,6 @@ def _worst_note(voice: VoiceRows) -> tuple[str, float] | None:
 def _confound(
     voice: VoiceRows, shift: float, worst: tuple[str, float] | None, found: bool
 ) -> Confound:
-    if found:
-        which = f"{sign_words(shift)} cents on average"
-        if worst is not None:
-            which += f", {worst[0]} by {sign_words(worst[1])}"
-        sentence = (
-            f"{voice.said} was tuned differently ({which}): what follows the pitch follows the "
-            "tuning, not the work."
-        )
-    else:
-        sentence = f"{voice.said} was in the same tuning ({sign_words(shift)} cents on average)."
     size = max(abs(shift), abs(worst[1]) if worst else 0.0)
     return Confound(
         voice.comparison,
@@ -75,8 +66,9 @@ def _confound(
         *voice.interval("cents"),
         voice.p_value("cents"),
         _explains(voice, shift, size),
-        sentence,
+        TuningFacts(*worst) if worst else TuningFacts(),
         voice.output,
+        voice.several,
     )
 
 

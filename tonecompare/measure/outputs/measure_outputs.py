@@ -85,9 +85,6 @@ def measure_blend(pairs: Sequence[BlendPair], *, quiets: Sequence[QuietPair] = (
         measured = [band for band in bands if band is not None]
         if measured:
             by_note[note] = mean_cross(measured, equal_weight=False)
-    problems = []
-    if not by_note:
-        problems.append("No pluck rang for 0.1 s, so the blend per band could not be measured.")
     together = mean_cross(list(by_note.values()), equal_weight=True)
     advice = advise(together, delay_s=delay.delay_s)
     rows = [
@@ -115,7 +112,6 @@ def measure_blend(pairs: Sequence[BlendPair], *, quiets: Sequence[QuietPair] = (
         findings=piezo_findings(
             pairs, magnetic, piezo, gain_db=delay.gain_db, node_db=delay.node_db
         ),
-        problems=tuple(problems),
     )
 
 

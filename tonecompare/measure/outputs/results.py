@@ -237,4 +237,3 @@ class BlendResult:
     magnetic: OutputQuality
     piezo: OutputQuality
     findings: tuple[PiezoFinding, ...] = ()
-    problems: tuple[str, ...] = field(default=())

@@ -2,7 +2,6 @@
 
 What other rooms use
 --------------------
-``asked_mains``: asked_problems
 ``hum_buzz_hiss``: measure_quiet, QuietResult
 ``noise_power``: noise_power_sd, pool_noise
 ``signal_to_hum``: with_signal_to_hum

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.flags import HUM_ELSEWHERE, Flag
 from tonecompare.measure.quiet.hiss_floor import Floor
@@ -35,20 +33,3 @@ def other_family(
     if stands_hz == nominal_hz:
         return ()
     return (Flag(HUM_ELSEWHERE, (round(stands_hz), round(nominal_hz))),)
-
-
-def asked_problems(flags: Iterable[Flag]) -> tuple[str, ...]:
-    """Return a sentence for each family asked for in vain that the quiets' flags name.
-
-    Parameters
-    ----------
-    flags
-        Of all quiet stretches of a file.
-    """
-    found = [flag.data for flag in flags if flag.code == HUM_ELSEWHERE]
-    return tuple(
-        f"A mains frequency of {asked} Hz was asked for (--mains, or mains_hz in session.toml), "
-        f"but the hum's lines stand at {stands} Hz and its multiples: they are not in hum_dbfs and "
-        f"buzz_dbfs. Ask for {stands} Hz, or for none, and it is found."
-        for stands, asked in dict.fromkeys(found)
-    )

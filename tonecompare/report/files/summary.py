@@ -17,6 +17,7 @@ from tonecompare.quantities.words import HEADLINE
 from tonecompare.report.difference_views import rows_of
 from tonecompare.report.makers import MADE_BY
 from tonecompare.report.words.comparison_words import note_sentence
+from tonecompare.report.words.file_remarks import file_remarks
 from tonecompare.report.words.findings import Finding
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.report.words.report_findings import left_out
@@ -84,7 +85,7 @@ def summary_text(
                         "stage": record.stage,
                         "voice": record.voice,
                         "plucks": record.n_plucks,
-                        "problems": list(record.problems),
+                        "problems": list(file_remarks(record)),
                     }
                     for record in measurements.files
                 ],

@@ -8,6 +8,7 @@ from tonecompare.compare.comparisons import Comparisons
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.page.view import InputView, ProblemView, ThresholdView
+from tonecompare.report.words.file_remarks import file_remarks
 from tonecompare.report.words.numbers import count, number, with_unit
 from tonecompare.session.model import Session
 
@@ -19,7 +20,7 @@ def problem_views(measurements: Measurements) -> tuple[ProblemView, ...]:
     """Return each remark once, with the files it was made on."""
     files: dict[str, list[str]] = {}
     for record in measurements.files:
-        for problem in record.problems:
+        for problem in file_remarks(record):
             files.setdefault(without_file(problem, record.file), []).append(record.file)
     return tuple(
         ProblemView(tuple(names[:_FILES_NAMED]), sentence, max(len(names) - _FILES_NAMED, 0))

@@ -161,7 +161,8 @@ def _voice(
     if clips is not None:
         mixes = [(ratio, polarity) for ratio in CLIP_RATIOS] + [(0.5, -polarity)]
         cut = clips.blends(stage, voice, mixes)
-    sentences += blend.problems
+    if not blend.by_note:
+        sentences.append("No pluck rang for 0.1 s, so the blend per band could not be measured.")
     pictures = _pictures(album, key, blend, near)
     return BlendVoice(title, tuple(sentences), pictures, cut, at_bench_sentence(key, signs))
 

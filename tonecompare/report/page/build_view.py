@@ -45,11 +45,11 @@ from tonecompare.report.page.view import (
     VoiceView,
 )
 from tonecompare.report.page.worth_section import worth_section
+from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.findings import Finding
 from tonecompare.report.words.names import unique_slugs, voice_title
 from tonecompare.report.words.numbers import listed
-from tonecompare.report.words.phrases import confound_sentence
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.report.words.report_findings import left_out
 from tonecompare.session.model import Session
@@ -194,7 +194,7 @@ class _Builder:
             ConfoundView(
                 kind.replace("-", " "),
                 listed(list(dict.fromkeys(map(_place, items)))),
-                tuple(confound_sentence(item) for item in items),
+                tuple(cause_text(item, titled=True) for item in items),
             )
             for kind, items in kinds.items()
         )

@@ -16,6 +16,7 @@ from tonecompare.compare.model import Confound, Note
 from tonecompare.compare.notes import ONLY_AT_ONE
 from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.difference_views import Difference, rows_of
+from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
 from tonecompare.report.words.names import voice_title
@@ -26,7 +27,6 @@ from tonecompare.report.words.phrases import (
     NOT_EXPECTED,
     audibility,
     change,
-    confound_sentence,
     not_shown,
     sentence,
     unchanged,
@@ -237,7 +237,7 @@ def _confounded(
 
 def _explanations(comparison: str, group: list[Difference], confounds: Iterable[Confound]) -> str:
     sentences = [
-        confound_sentence(confound)
+        cause_text(confound, titled=True)
         for confound in confounds
         if confound.found
         and any(

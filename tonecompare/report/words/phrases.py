@@ -8,10 +8,8 @@ Nothing here ever says that a difference was heard: only a passed blind test ear
 
 from __future__ import annotations
 
-from tonecompare.compare.model import Confound
 from tonecompare.quantities.words import IN_QUIET, words_for
 from tonecompare.report.difference_views import Difference
-from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import (
     bound,
     count,
@@ -108,14 +106,6 @@ def _more(row: Difference) -> str:
         more = count(row.more_plucks, "more quiet stretch", plural="more quiet stretches")
         return f"about {more} in each stage would settle it"
     return f"about {count(row.more_plucks, 'more pluck')} per note would settle it"
-
-
-def confound_sentence(confound: Confound) -> str:
-    """Return a confound's sentence, a voice's plain name at its start written as its title."""
-    text = confound.sentence.strip()
-    if confound.voice and text.startswith(f"{confound.voice} "):
-        text = voice_title(confound.voice) + text[len(confound.voice) :]
-    return sentence(text)
 
 
 def sentence(text: str) -> str:

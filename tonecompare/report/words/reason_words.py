@@ -11,6 +11,7 @@ from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound
 from tonecompare.compare.reasons import Reason
 from tonecompare.quantities.compared import quantity_of
+from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.phrases import LIKELY, MAY_BE, NOT_EXPECTED
 
 _PLAYER = {
@@ -77,7 +78,7 @@ def reason_text(reason: Reason, confounds: Sequence[Confound] = ()) -> str:
 would settle it.'
     """
     if reason.code == reasons.CAUSES:
-        return " ".join(dict.fromkeys(confounds[place].sentence for place in reason.data))
+        return " ".join(dict.fromkeys(cause_text(confounds[place]) for place in reason.data))
     if reason.code == reasons.SET_BY_PLAYER:
         return _PLAYER[reason.quantity]
     if reason.code in _UNJUDGED:

@@ -14,13 +14,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import special
 
+from tonecompare.compare.cause_facts import PlaceFacts
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.causes.hand.hand_spread import hand_difference, plucks_of
 from tonecompare.compare.causes.rows_to_explain import (
     CLAIMS,
     FOUND_P,
     VoiceRows,
-    sign_words,
     voices_of,
 )
 from tonecompare.compare.comb_correction import at_one_place, release_level_db
@@ -212,6 +212,7 @@ def _confound(
     *,
     found: bool,
 ) -> Confound:
+    one_way = abs(shift.mean) >= max(0.5 * shift.rms, SMALLEST_SHIFT)
     return Confound(
         voice.comparison,
         voice.voice,
@@ -223,35 +224,7 @@ def _confound(
         shift.high,
         shift.p_value,
         explained,
-        _sentence(voice, shift, length_mm) if found else _not_found(voice, shift, length_mm),
+        PlaceFacts(None if one_way else shift.rms, length_mm),
         voice.output,
+        voice.several,
     )
-
-
-def _sentence(voice: VoiceRows, shift: Shift, length_mm: float | None) -> str:
-    if abs(shift.mean) >= max(0.5 * shift.rms, SMALLEST_SHIFT):
-        where = "away from" if shift.mean > 0.0 else "towards"
-        moved = f"{_size(abs(shift.mean), length_mm)} {where} the bridge"
-    else:
-        moved = f"{_size(shift.rms, length_mm)} one way or the other, differently from note to note"
-    return (
-        f"{voice.said} was picked at another place after: {moved}. That alone changes partials, "
-        "brightness, level and the mix that dies away; where it can be worked out the difference "
-        "is given for one picking place too."
-    )
-
-
-def _not_found(voice: VoiceRows, shift: Shift, length_mm: float | None) -> str:
-    widest = max(abs(shift.low), abs(shift.high))
-    if not np.isfinite(widest):
-        return f"{voice.said}: too few notes tell whether the picking place moved."
-    return (
-        f"{voice.said} was picked at the same place in both stages to within "
-        f"{_size(widest, length_mm)} on average ({sign_words(100.0 * shift.mean)} % of the string)."
-    )
-
-
-def _size(share: float, length_mm: float | None) -> str:
-    if length_mm:
-        return f"{share * length_mm:.0f} mm (open string)"
-    return f"{100.0 * share:.1f} % of the string's length"

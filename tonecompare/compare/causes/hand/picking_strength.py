@@ -21,11 +21,11 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from tonecompare.compare.cause_facts import StrengthFacts
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.causes.hand.hand_spread import HandDifference, hand_difference, plucks_of
 from tonecompare.compare.causes.rows_to_explain import (
     VoiceRows,
-    sign_words,
     voices_of,
 )
 from tonecompare.compare.comb_correction import numbers, steepness
@@ -154,20 +154,6 @@ def _confound(
     voice: VoiceRows, loud: HandDifference, tilt: HandDifference, *, found: bool, by_peak: bool
 ) -> Confound:
     low, high = loud.estimate.interval()
-    if found:
-        how = "harder" if loud.middle > 0.0 else "softer"
-        came = "louder with stronger" if loud.middle > 0.0 else "softer with weaker"
-        by = f"{sign_words(loud.middle)} dB{' at the peak' if by_peak else ''}"
-        sentence = (
-            f"{voice.said} came out {came} upper partials ({by}, "
-            f"{sign_words(tilt.middle)} dB per octave), as {how} picking does: the hand explains "
-            "it as well as the work would."
-        )
-    else:
-        sentence = (
-            f"No sign of another pick strength on {voice.said}: level and tilt did not move "
-            "together as a harder or softer hand moves them."
-        )
     return Confound(
         voice.comparison,
         voice.voice,
@@ -179,8 +165,9 @@ def _confound(
         float(high),
         max(loud.p_value, tilt.p_value),
         by_pick_strength(moves_decay=abs(loud.middle) >= MOVES_DECAY_DB),
-        sentence,
+        StrengthFacts(loud.middle, tilt.middle, by_peak),
         voice.output,
+        voice.several,
     )
 
 

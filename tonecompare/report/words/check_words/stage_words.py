@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from tonecompare.compare.check.check_results import Fault
-from tonecompare.compare.drift_words import moved_words
+from tonecompare.report.words.cause_words.drift_words import moved_words
 from tonecompare.report.words.check_words.told import Told
 from tonecompare.report.words.exchanged_outputs import SWAPPED_REMEDY, SWAPPED_WHAT
 from tonecompare.report.words.numbers import number
@@ -138,10 +138,10 @@ def _drift(fault: Fault) -> Told:
     if len(heard) == len(moved) and not any(one.shown for one in moved):
         why += " The plucks scatter so much that it may be chance."
     columns = {one.quantity.column for one in heard}
+    sizes = moved_words([one.facts for one in moved])
     looks = "; ".join(look for of, look in _LOOK_AT if columns & of)
     return Told(
-        f"{moved[0].voice}, recorded again at the end, differs {moved_words(moved)} from its first "
-        "recording.",
+        f"{moved[0].voice}, recorded again at the end, differs {sizes} from its first recording.",
         why,
         f"{looks[:1].upper()}{looks[1:]}. If time allows, record the stage anew; else the report "
         "allows for it with wider intervals."

@@ -1,4 +1,4 @@
-"""What the tests for confounds say, adjust and leave alone, each on a session made for it."""
+"""What the tests for confounds find, adjust and leave alone, each on a session made for it."""
 
 from __future__ import annotations
 
@@ -10,11 +10,21 @@ import pytest
 from cause_rates import resonance_change
 from simulated_picks import Picks, Playing, simulated_picks
 
+from tonecompare.compare.cause_facts import (
+    LoadFacts,
+    MainsFacts,
+    PlaceFacts,
+    ProcessingFacts,
+    Stated,
+    StrengthFacts,
+    StringsFacts,
+    TuningFacts,
+)
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.find_causes import Test, apply_confounds
 from tonecompare.compare.causes.hand.picking_place import find_position
 from tonecompare.compare.causes.hand.picking_strength import Slope, combined_slope, find_strength
-from tonecompare.compare.causes.load import find_load
+from tonecompare.compare.causes.load import TOP_HZ, find_load
 from tonecompare.compare.causes.mains import find_mains
 from tonecompare.compare.causes.processing import find_processing
 from tonecompare.compare.causes.string_age import find_strings
@@ -55,7 +65,8 @@ def test_position_says_how_far_and_which_way_and_gives_the_difference_again() ->
     confound = _only(findings)
     assert confound.found
     assert confound.estimate == pytest.approx(TEN_MM, abs=0.006)
-    assert "mm (open string) away from the bridge" in confound.sentence
+    # All notes moved one way, on the 648 mm of the made instrument.
+    assert confound.facts == PlaceFacts(None, 648.0)
     rows = table[(table["note"] == "all") & (table["verdict"] == "confounded")]
     partials = rows[rows["quantity"].str.match(r"h\d\d_db")]
     assert len(partials) >= 2
@@ -88,18 +99,23 @@ def test_position_unmoved_says_so() -> None:
     findings, _ = _run(find_position, *_made(Playing(), picks=ONE_VOICE, seed=5))
     confound = _only(findings)
     assert not confound.found
-    assert "picked at the same place in both stages to within" in confound.sentence
+    assert confound.ci_low is not None
+    assert confound.ci_high is not None
+    # Within 5 mm on 648 mm, and not moving is one of the answers.
+    assert -0.008 < confound.ci_low < 0.0 < confound.ci_high < 0.008
 
 
-@pytest.mark.parametrize(("strength", "word"), [(4.0, "harder"), (-4.0, "softer")])
-def test_strength_explains_everything_a_hand_does(strength: float, word: str) -> None:
+@pytest.mark.parametrize("strength", [4.0, -4.0])
+def test_strength_explains_everything_a_hand_does(strength: float) -> None:
     findings, table = _run(find_strength, *_made(Playing(strength_db=strength), picks=ONE_VOICE))
     confound = _only(findings)
     assert confound.found
     # Partial 1 moved by the strength, the upper ones by more, so the level does too.
     assert confound.estimate is not None
     assert 1.0 <= confound.estimate / strength < 1.8
-    assert f"as {word} picking does" in confound.sentence
+    assert isinstance(confound.facts, StrengthFacts)
+    assert confound.facts.louder_db * strength > 0.0
+    assert confound.facts.tilt_db_per_octave * strength > 0.0
     assert {"level_dbfs", "tilt_db_per_octave", "decay_s", "attack_ms"} <= set(confound.explains)
     assert not table["verdict"].isin(["likely-audible", "measurable"]).any()
     tilt = table[(table["note"] == "all") & (table["quantity"] == "tilt_db_per_octave")].iloc[0]
@@ -109,7 +125,9 @@ def test_strength_explains_everything_a_hand_does(strength: float, word: str) ->
 
 def test_files_brought_to_one_level_are_said_to_differ_at_the_peak() -> None:
     session, measurements = _made(Playing(strength_db=6.0), picks=ONE_VOICE)
-    assert "at the peak" not in _only(_run(find_strength, session, measurements)[0]).sentence
+    by_level = _only(_run(find_strength, session, measurements)[0]).facts
+    assert isinstance(by_level, StrengthFacts)
+    assert not by_level.at_peak
     plucks = measurements.plucks
     plucks["peak_dbfs"] = plucks["level_dbfs"] + 12.0
     after = plucks["stage"] == session.comparisons[0].after
@@ -119,7 +137,8 @@ def test_files_brought_to_one_level_are_said_to_differ_at_the_peak() -> None:
     confound = _only(_run(find_strength, session, measurements)[0])
     assert confound.found
     assert confound.estimate == pytest.approx(rise_db, abs=0.3)
-    assert " dB at the peak, " in confound.sentence
+    assert isinstance(confound.facts, StrengthFacts)
+    assert confound.facts.at_peak
 
 
 @pytest.mark.parametrize("level", [3.0, -6.0])
@@ -151,7 +170,9 @@ def test_tuning_names_the_worst_note_and_explains_what_follows_pitch() -> None:
     confound = _only(findings)
     assert confound.found
     assert confound.estimate == pytest.approx(-30.0, abs=1.0)
-    assert "−30" in confound.sentence
+    assert isinstance(confound.facts, TuningFacts)
+    assert confound.facts.worst_note
+    assert confound.facts.worst_cents == pytest.approx(-30.0, abs=3.0)
     assert "cents" in confound.explains
     assert (table.loc[table["quantity"] == "cents", "verdict"] == "confounded").any()
 
@@ -169,7 +190,7 @@ def test_strings_that_aged_explain_ringing_and_top_but_not_level() -> None:
     assert confound.estimate is not None
     # 0.6 at partial 12, in proportion below: partials 6-12 against 1-3 ring 0.6^(8/11) as long.
     assert confound.estimate == pytest.approx(100.0 * (0.6 ** (7.0 / 11.0) - 1.0), abs=6.0)
-    assert "shorter against the low ones" in confound.sentence
+    assert confound.facts == StringsFacts(None, confound.estimate, None)
     assert {"decay_s", "decay_h08_s", "centroid_hz"} <= set(confound.explains)
     assert "level_dbfs" not in confound.explains
 
@@ -185,9 +206,8 @@ def test_strings_that_session_toml_says_differ_are_named() -> None:
     )
     confound = _only(_run(find_strings, session, measurements)[0])
     assert confound.found
-    assert confound.sentence.startswith(
-        "Session.toml gives strings .010-.046 before and .011-.049 after"
-    )
+    stated = Stated("strings_gauge", ".010-.046", ".011-.049")
+    assert confound.facts == StringsFacts(stated, None, None)
 
 
 def _with_conditions(session: Session, one: dict[str, object], other: dict[str, object]
@@ -209,8 +229,9 @@ CABLE = Playing(response_db=resonance_change((4861.0, 1.42), (3658.0, 1.73)))
 def test_load_needs_every_magnetic_voice_to_move() -> None:
     everywhere = _only(_run(find_load, *_made(CABLE))[0])
     assert everywhere.found
-    assert "another cable or input impedance" in everywhere.sentence
-    assert "bridge" in everywhere.sentence
+    assert isinstance(everywhere.facts, LoadFacts)
+    assert everywhere.facts.band_hz in TOP_HZ
+    assert "bridge" in dict(everywhere.facts.moved_db)
     assert not _only(_run(find_load, *_made(CABLE, only="bridge"))[0]).found
 
 
@@ -223,7 +244,8 @@ def test_load_that_session_toml_says_differs_is_named() -> None:
     session = _with_conditions(session, {"cable_length_m": 3.0}, {"cable_length_m": 6.0})
     confound = _only(_run(find_load, session, measurements)[0])
     assert confound.found
-    assert "session.toml gives a cable of 3 m before and 6 m after" in confound.sentence
+    assert isinstance(confound.facts, LoadFacts)
+    assert confound.facts.stated == Stated("cable_length_m", 3.0, 6.0)
 
 
 def test_a_mark_on_one_side_only_is_processing() -> None:
@@ -233,7 +255,7 @@ def test_a_mark_on_one_side_only_is_processing() -> None:
     plucks["flags"] = [after if stage == "after" else () for stage in plucks["stage"]]
     confound = _only(_run(find_processing, session, replace(measurements, plucks=plucks))[0])
     assert confound.found
-    assert "The files of after carry the mark “lossy”" in confound.sentence
+    assert confound.facts == ProcessingFacts((("lossy", "after"),), None)
     assert {"centroid_hz", "hiss_dbfs"} <= set(confound.explains)
     plucks["flags"] = [(Flag("lossy"),)] * len(plucks)
     both = _only(_run(find_processing, session, replace(measurements, plucks=plucks))[0])
@@ -249,7 +271,9 @@ def test_squeezed_peaks_with_longer_decays_are_processing() -> None:
     squeezed = _only(_run(find_processing, session, replace(measurements, plucks=plucks))[0])
     assert squeezed.found
     assert squeezed.estimate == pytest.approx(-3.0, abs=0.4)
-    assert "compressor" in squeezed.sentence
+    assert isinstance(squeezed.facts, ProcessingFacts)
+    assert squeezed.facts.marks == ()
+    assert squeezed.facts.decay_percent == pytest.approx(50.0, abs=4.0)
     # Longer decays with the same peaks are no compressor.
     plucks["peak_dbfs"] = plucks["level_dbfs"] + 12.0 + 0.3 * rng.standard_normal(len(plucks))
     assert not _only(_run(find_processing, session, replace(measurements, plucks=plucks))[0]).found
@@ -258,7 +282,10 @@ def test_squeezed_peaks_with_longer_decays_are_processing() -> None:
 def test_hum_of_another_mix_is_another_source_and_stronger_hum_is_not() -> None:
     other = _only(_run(find_mains, *_made(Playing(hum_db=(0, 8, 0, 8, -3, 6, 0, 5, 0, 5))))[0])
     assert other.found
-    assert "mix of hum lines changed alike in every voice" in other.sentence
+    assert isinstance(other.facts, MainsFacts)
+    assert other.facts.frequencies_hz is None
+    # The second line rose by 8 dB where the mean of the ten rose by 2.9.
+    assert other.facts.moved_most_db == pytest.approx(-5.9, abs=1.0)
     assert "hum_dbfs" in other.explains
     assert not _only(_run(find_mains, *_made(Playing(hum_db=(6.0,) * 10)))[0]).found
 
@@ -269,4 +296,5 @@ def test_another_mains_frequency_is_another_place() -> None:
     quiet.loc[quiet["stage"] == "after", "mains_hz"] = 60.01
     confound = _only(_run(find_mains, session, replace(measurements, quiet=quiet))[0])
     assert confound.found
-    assert "The mains is 50 Hz before and 60 Hz after" in confound.sentence
+    assert isinstance(confound.facts, MainsFacts)
+    assert confound.facts.frequencies_hz == (50.0, 60.0)

@@ -1,0 +1,271 @@
+"""What is said of causes other than the work: every kind, found and not found."""
+
+from __future__ import annotations
+
+import pytest
+
+from tonecompare.compare.cause_facts import (
+    CauseFacts,
+    DriftFacts,
+    GainFacts,
+    HiddenByDrift,
+    LoadFacts,
+    MainsFacts,
+    MovedFacts,
+    PlaceFacts,
+    ProcessingFacts,
+    QuietFacts,
+    Stated,
+    StrengthFacts,
+    StringsFacts,
+    TuningFacts,
+)
+from tonecompare.compare.causes.find_causes import TESTS
+from tonecompare.compare.model import Confound
+from tonecompare.report.words.cause_words.cause_terms import CAUSES
+from tonecompare.report.words.cause_words.cause_text import cause_text
+
+NAN = float("nan")
+
+
+def _cause(
+    facts: CauseFacts, *, found: bool = True, voice: str = "", estimate: float | None = None,
+    ends: tuple[float, float] = (NAN, NAN), explains: tuple[str, ...] = (), output: str = "",
+    several: bool = False,
+) -> Confound:  # fmt: skip
+    return Confound(
+        "stock to rewound", voice, "kind", found, estimate, "", *ends, 0.001, explains, facts,
+        output, several,
+    )  # fmt: skip
+
+
+def _moved(stage: str, column: str, moved: float, half: float, unit: str) -> MovedFacts:
+    return MovedFacts(
+        stage, "bridge", "magnetic", column, moved, moved - half, moved + half, unit
+    )  # fmt: skip
+
+
+LEVEL = _moved("stock", "level_dbfs", -1.5, 0.3, "dB")
+PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
+
+
+@pytest.mark.parametrize(
+    ("cause", "text"),
+    [
+        (
+            _cause(GainFacts(6.04), estimate=6.0, voice="neck-split"),
+            "The hiss of neck-split moved by +6.0 dB and the level with it (+6.0 dB): that is what "
+            "a gain or pad does, not the work.",
+        ),
+        (
+            _cause(GainFacts(-2.0), estimate=-2.1),
+            "The hiss of every voice moved by −2.1 dB and the level with it (−2.0 dB): that is "
+            "what a gain or pad does, not the work.",
+        ),
+        (
+            _cause(GainFacts(), found=False),
+            "No sign of a moved gain: the hiss did not move together with the level.",
+        ),
+        (
+            _cause(GainFacts(controlled=True), found=False),
+            "No sign of a moved gain beyond the drift of the control: the hiss did not move "
+            "together with the level.",
+        ),
+        (
+            _cause(PlaceFacts(None, 650.0), voice="neck", estimate=-0.02, ends=(-0.03, -0.01)),
+            "neck was picked at another place after: 13 mm (open string) towards the bridge. That "
+            "alone changes partials, brightness, level and the mix that dies away; where it can be "
+            "worked out the difference is given for one picking place too.",
+        ),
+        (
+            _cause(PlaceFacts(0.011, None), voice="neck", estimate=0.001, ends=(-0.01, 0.01)),
+            "neck was picked at another place after: 1.1 % of the string's length one way or the "
+            "other, differently from note to note. That alone changes partials, brightness, level "
+            "and the mix that dies away; where it can be worked out the difference is given for "
+            "one picking place too.",
+        ),
+        (
+            _cause(
+                PlaceFacts(None, 650.0), found=False, voice="neck", estimate=-0.002,
+                ends=(-0.008, 0.004),
+            ),
+            "neck was picked at the same place in both stages to within 5 mm (open string) on "
+            "average (−0.2 % of the string).",
+        ),
+        (
+            _cause(PlaceFacts(None, 650.0), found=False, voice="neck", estimate=0.01),
+            "neck: too few notes tell whether the picking place moved.",
+        ),
+        (
+            _cause(StrengthFacts(4.2, 0.9, at_peak=False), voice="neck"),
+            "neck came out louder with stronger upper partials (+4.2 dB, +0.9 dB per octave), as "
+            "harder picking does: the hand explains it as well as the work would.",
+        ),
+        (
+            _cause(StrengthFacts(-5.5, -1.0, at_peak=True), voice="neck"),
+            "neck came out softer with weaker upper partials (−5.5 dB at the peak, −1.0 dB per "
+            "octave), as softer picking does: the hand explains it as well as the work would.",
+        ),
+        (
+            _cause(
+                StrengthFacts(0.2, 0.0, at_peak=False), found=False, voice="both",
+                output="piezo", several=True,
+            ),
+            "No sign of another pick strength on both (piezo): level and tilt did not move "
+            "together as a harder or softer hand moves them.",
+        ),
+        (
+            _cause(TuningFacts("E2", -31.0), voice="neck", estimate=-30.0),
+            "neck was tuned differently (−30.0 cents on average, E2 by −31.0): what follows the "
+            "pitch follows the tuning, not the work.",
+        ),
+        (
+            _cause(TuningFacts(), voice="neck", estimate=6.0),
+            "neck was tuned differently (+6.0 cents on average): what follows the pitch follows "
+            "the tuning, not the work.",
+        ),
+        (
+            _cause(TuningFacts(), found=False, voice="neck", estimate=0.4),
+            "neck was in the same tuning (+0.4 cents on average).",
+        ),
+        (
+            _cause(StringsFacts(Stated("strings_gauge", ".010-.046", ".011-.049"), -28.3, 21.4)),
+            "Session.toml gives strings .010-.046 before and .011-.049 after, and the high "
+            "partials ring 28 % shorter against the low ones over all voices, and inharmonicity "
+            "moved by +21 % on the same notes: older or other strings do that (or work on frets, "
+            "nut and bridge), a pickup does not.",
+        ),
+        (
+            _cause(StringsFacts(None, 15.0, None)),
+            "The high partials ring 15 % longer against the low ones over all voices: older or "
+            "other strings do that (or work on frets, nut and bridge), a pickup does not.",
+        ),
+        (
+            _cause(StringsFacts(Stated("strings_hours", 2.0, 40.0), None, None)),
+            "Session.toml gives strings played 2 h before and 40 h after: older or other strings "
+            "do that (or work on frets, nut and bridge), a pickup does not.",
+        ),
+        (
+            _cause(StringsFacts(None, None, None), found=False),
+            "No sign of other or older strings: high partials ring as long against low ones as "
+            "before, and inharmonicity stayed.",
+        ),
+        (
+            _cause(LoadFacts(None, (2600.0, 4500.0), (("bridge", -3.04), ("neck", 2.51)))),
+            "Every magnetic voice moved alike at the top (2.6–4.5 kHz: −3.0 dB on bridge and +2.5 "
+            "dB on neck) and stayed below 1 kHz: another cable or input impedance does that to all "
+            "pickups at once.",
+        ),
+        (
+            _cause(LoadFacts(Stated("cable_length_m", 3.0, 6.5))),
+            "session.toml gives a cable of 3 m before and 6.5 m after. That moves the resonance of "
+            "every pickup, so it may explain the top end.",
+        ),
+        (
+            _cause(LoadFacts(Stated("input_impedance_ohm", 1e6, 470e3))),
+            "session.toml gives an input of 1e+06 Ω before and 470000 Ω after. That moves the "
+            "resonance of every pickup, so it may explain the top end.",
+        ),
+        (
+            _cause(LoadFacts(None), found=False),
+            "No sign of another cable or input load: the magnetic voices did not all move alike "
+            "above 1.5 kHz while staying below 1 kHz.",
+        ),
+        (
+            _cause(ProcessingFacts((("lossy", "b"), ("gate", "a"), ("faded", "b")), None)),
+            "The files of b carry the mark “lossy” and “faded”, those of the other stage do not. "
+            "The files of a carry the mark “gate”, those of the other stage do not. Compare "
+            "untouched DI files.",
+        ),
+        (
+            _cause(ProcessingFacts((), 50.2), estimate=-3.0),
+            "Peaks moved by −3.0 dB against the level and every partial's decay by +50 %, in every "
+            "voice: a compressor or an amplifier model does that. Compare untouched DI files.",
+        ),
+        (
+            _cause(ProcessingFacts((), None), found=False),
+            "No sign of coding or processing in one stage only: neither marks in the files nor "
+            "squeezed peaks with longer decays.",
+        ),
+        (
+            _cause(MainsFacts((50.0, 60.0), 4.0)),
+            "The mains is 50 Hz before and 60 Hz after: two places, whose hum says nothing about "
+            "the work.",
+        ),
+        (
+            _cause(MainsFacts(None, -4.0)),
+            "The mix of hum lines changed alike in every voice (up to −4.0 dB against their mean): "
+            "another source, time or place of hum, not the work.",
+        ),
+        (
+            _cause(MainsFacts(None, None), found=False),
+            "No sign of another source of hum: the mix of its lines stayed, as far as it shows.",
+        ),
+        (
+            _cause(QuietFacts("rewound"), voice="neck"),
+            "neck has no quiet at rewound: hum and hiss could be taken off the plucks of the other "
+            "stage only, and what is left in these raises brightness, weak partials and late "
+            "decay. Record a second or more with the strings damped.",
+        ),
+        (
+            _cause(DriftFacts((LEVEL,), 1)),
+            "stock did not hold still: bridge, recorded again at its end with nothing done in "
+            "between, differs in level by −1.5 dB (−1.8 to −1.2). So much passes between two "
+            "recordings of one state. The intervals that allow for it rest on 1 repeated "
+            "recording, which is little, and on an assumed wander.",
+        ),
+        (
+            _cause(DriftFacts((LEVEL, PITCH), 2), found=False),
+            "stock held still as far as one repeat tells: bridge, recorded again at its end, moved "
+            "by at most 1.8 dB in level. rewound held still as far as one repeat tells: bridge, "
+            "recorded again at its end, moved by at most 3.0 cents in pitch.",
+        ),
+        (
+            _cause(HiddenByDrift(), voice="neck", explains=("level_dbfs", "decay_s")),
+            "neck differs in level and decay time, but two recordings of one state may differ as "
+            "much: a stage of this comparison drifted while it was recorded.",
+        ),
+    ],
+)  # fmt: skip
+def test_what_is_said(cause: Confound, text: str) -> None:
+    assert cause_text(cause) == text
+
+
+def test_quantities_that_drift_hides_are_counted_beyond_four() -> None:
+    names = ("level_dbfs", "decay_s", "h02_db", "h03_db", "h04_db", "h05_db")
+    assert " and 2 more, but" in cause_text(_cause(HiddenByDrift(), voice="n", explains=names))
+
+
+@pytest.mark.parametrize(
+    ("cause", "start"),
+    [
+        (_cause(TuningFacts(), voice="neck-split", estimate=6.0), "Neck, split was tuned"),
+        (
+            _cause(QuietFacts("a"), voice="neck-split", output="piezo", several=True),
+            "Neck, split (piezo) has no quiet",
+        ),
+        (_cause(QuietFacts("a"), voice="neck-split", output="piezo"), "Neck, split has no quiet"),
+        # Until the voice stood apart from the text, a colon after it hid it.
+        (
+            _cause(PlaceFacts(None, None), found=False, voice="neck-split", estimate=0.0),
+            "Neck, split: too few notes",
+        ),
+        # Within a sentence a voice keeps its plain name.
+        (_cause(GainFacts(6.0), voice="neck-split", estimate=6.0), "The hiss of neck-split moved"),
+    ],
+)
+def test_a_voice_has_its_title_where_the_sentence_starts_with_it(
+    cause: Confound, start: str
+) -> None:
+    assert cause_text(cause, titled=True).startswith(start)
+
+
+def test_a_cause_told_by_its_size_needs_one() -> None:
+    with pytest.raises(ValueError, match="told by its size"):
+        cause_text(_cause(GainFacts(6.0)))
+    with pytest.raises(ValueError, match="how far it moved"):
+        cause_text(_cause(PlaceFacts(None, None)))
+
+
+def test_no_cause_is_explained_twice() -> None:
+    assert len(set(CAUSES.values())) == len(CAUSES) >= len(TESTS)
