@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from tonecompare.compare.causes.gain import find_gain
+from tonecompare.compare.causes.gain.turned_gain import find_gain
 from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.quiet_differences import HISS_WANDER_DB, WANDER_DB
