@@ -30,7 +30,7 @@ def test_unmeasured_is_a_word_not_a_number(row):
 
 def test_a_difference_is_given_again_with_the_drift_of_its_stage_allowed_for(row):
     adjusted = {
-        "verdict": "undecided", "difference_adjusted": -0.2, "ci_low_adjusted": -0.7,
+        "verdict": "measurable", "difference_adjusted": -0.2, "ci_low_adjusted": -0.7,
         "ci_high_adjusted": 0.3, "adjusted_for": ("drift",),
     }  # fmt: skip
     told = cell_of(_rows(row(**adjusted))[0]).extra

@@ -1,9 +1,10 @@
 """Gain or pad: if the hiss moved by as much as the level did, the gain moved, not the pickup.
 
 The gain of a stage is one number for all that goes through one input. It is estimated from the
-hiss, level and hum of all voices together (``gain_posterior``) and taken out of everything it moves, so that a pickup made hotter and turned down again at the
-interface is told as what it is. Hiss of a piezo or a blend may be its preamp's, which the work can
-change: such a voice gives no evidence by its hiss.
+hiss, level and hum of all voices together (``gain_posterior``) and taken out of everything it
+moves, so that a pickup made hotter and turned down again at the interface is told as what it is.
+Hiss of a piezo or a blend may be its preamp's, which the work can change: such a voice gives no
+evidence by its hiss.
 """
 
 from __future__ import annotations
