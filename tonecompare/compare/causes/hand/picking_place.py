@@ -183,17 +183,14 @@ def mixed_decays(voice: VoiceRows) -> tuple[str, ...]:
 
 
 def not_taken_out(voice: VoiceRows, again: list[Adjustment]) -> tuple[str, ...]:
-    """Return claimed quantities that the place moves and out of which it could not be taken."""
+    """Return quantities claimed over the notes that the place moves and that it stays in."""
     taken = {one.row for one in again}
-    table = voice.table
     return tuple(
-        dict.fromkeys(
-            str(table.column[row])
-            for row in voice.places.tolist()
-            if row not in taken
-            and table.verdict[row] in CLAIMS
-            and quantity_of(str(table.column[row])).family in FAMILIES
-        )
+        column
+        for column, row in voice.over_notes.items()
+        if row not in taken
+        and voice.table.verdict[row] in CLAIMS
+        and quantity_of(column).family in FAMILIES
     )
 
 
