@@ -15,6 +15,7 @@ from tonecompare.measure.partials.pitch import measure_pitch
 from tonecompare.measure.pluck.centroid import band_levels, measure_centroid
 from tonecompare.measure.pluck.harmonic_balance import measure_harmonics
 from tonecompare.measure.pluck.level_and_attack import measure_attack, measure_level
+from tonecompare.measure.pluck.octave_bands import measure_bands
 from tonecompare.measure.signal import PluckSignal
 from tonecompare.units import mean_square_to_dbfs
 
@@ -56,6 +57,7 @@ def measure_pluck(signal: PluckSignal, *, note: str = "", a4_hz: float = 440.0) 
     quantities |= measure_harmonics(partials)
     decay, curve = measure_decay(signal, partials)
     quantities |= decay
+    quantities |= measure_bands(signal)
     return PluckResult(quantities, _curves(signal, partials, curve), partials)
 
 
