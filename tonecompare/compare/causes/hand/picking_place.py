@@ -29,6 +29,7 @@ from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import quantity_of
+from tonecompare.quantities.moved_by import OF_THE_SPECTRUM
 from tonecompare.quantities.registry import PARTIAL_DECAYS
 from tonecompare.session.model import Session
 
@@ -49,7 +50,7 @@ FEWEST_DECAYS = 4
 COMB_SHARE = 0.25
 KIND = "pick-position"
 #: What the picking place moves.
-FAMILIES = ("level", "spectrum", "partials", "attack")
+FAMILIES = (*OF_THE_SPECTRUM, "attack")
 
 
 @dataclass(frozen=True)
