@@ -21,9 +21,17 @@ class Stated:
 
 @dataclass(frozen=True)
 class GainFacts:
-    """By how much the level moved with the hiss; whether a control's hiss was taken out."""
+    """What the gain of one input rests on.
 
-    level_db: float | None = None
+    ``voices`` is the number of voices whose hiss tells of it. ``stated_db`` is what session.toml
+    gives, ``against_stated`` whether the takes contradict it. Not ``sure``: it may have moved and
+    may not. ``controlled``: a control's hiss was taken out before.
+    """
+
+    voices: int = 0
+    stated_db: float | None = None
+    against_stated: bool = False
+    sure: bool = True
     controlled: bool = False
 
 

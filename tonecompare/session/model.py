@@ -194,6 +194,10 @@ class Session:
         name = self.stages[stage].instrument
         return self.instruments.get(name, Instrument(name))
 
+    def conditions_of(self, stage: str) -> Conditions | None:
+        """Return the conditions of a stage, None when it names none."""
+        return self.conditions.get(self.stages[stage].conditions or "")
+
     def recordings_of(self, stage: str) -> tuple[Recording, ...]:
         """Return the recordings of a stage, in the order of their voices' names."""
         return tuple(r for r in self.recordings if r.stage == stage)

@@ -18,7 +18,7 @@ session where it is known well enough (with an ordinary spread of half a decibel
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -104,11 +104,12 @@ def find_strength(
     for voice in voices_of(differences):
         plucks = with_steepness(plucks_of(voice, measurements))
         tilt = hand_difference(plucks, voice, STEEPNESS)
-        level = hand_difference(plucks, voice, "level_dbfs")
+        level = _without_causes(hand_difference(plucks, voice, "level_dbfs"), voice)
         if tilt is None or level is None:
             continue
         glide = glide_strength(plucks, before=voice.before, after=voice.after)
-        loud = loudness(level, hand_difference(plucks, voice, "peak_dbfs"))
+        peak = _without_causes(hand_difference(plucks, voice, "peak_dbfs"), voice)
+        loud = loudness(level, peak)
         by_glide = glide is not None and glide_decides(glide, loud, tilt)
         if glide is not None and by_glide:
             found, p_value = shows_a_hand(glide), glide.p_value
@@ -124,10 +125,15 @@ def find_strength(
             glide_cents=None if glide is None else (glide.before_cents, glide.after_cents),
             by_glide=by_glide,
         )
-        confounds.append(_confound(voice, hand, p_value, facts, found=found))
+        effects: dict[str, Slope] = {}
         if found:
             slope = combined_slope(within_session_slope(plucks))
-            adjustments.extend(_adjusted(voice, hand, _effects(slope, levels=by_glide)))
+            effects = _effects(slope, levels=by_glide)
+            adjustments.extend(_adjusted(voice, hand, effects))
+        moves = by_pick_strength(moves_decay=abs(hand.strength_db) >= MOVES_DECAY_DB)
+        if by_glide:
+            moves = tuple(column for column in moves if column not in effects)
+        confounds.append(_confound(voice, hand, p_value, facts, moves, found=found))
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
 
 
@@ -249,12 +255,29 @@ def _effects(slope: Slope, *, levels: bool) -> dict[str, Slope]:
     return effects | (dict.fromkeys(LEVELS, Slope(1.0, 0.0)) if levels else {})
 
 
+def _without_causes(moved: HandDifference | None, voice: VoiceRows) -> HandDifference | None:
+    """Take out of level or peak what causes before this one took out of the level."""
+    place = voice.over_notes.get("level_dbfs")
+    if moved is None or place is None:
+        return moved
+    taken = float(voice.table.raw_difference[place] - voice.table.difference[place])
+    if not np.isfinite(taken):
+        return moved
+    left = moved.estimate.difference - taken
+    return HandDifference(moved.middle - taken, replace(moved.estimate, difference=left))
+
+
 def _confound(
-    voice: VoiceRows, hand: Hand, p_value: float, facts: StrengthFacts, *, found: bool
+    voice: VoiceRows,
+    hand: Hand,
+    p_value: float,
+    facts: StrengthFacts,
+    moves: tuple[str, ...],
+    *,
+    found: bool,
 ) -> Confound:
-    moves_decay = abs(hand.strength_db) >= MOVES_DECAY_DB
     return Confound(
         voice.comparison, voice.voice, KIND, found,
         hand.strength_db, "dB", hand.low_db, hand.high_db, p_value,
-        by_pick_strength(moves_decay=moves_decay), facts, voice.output, voice.several,
+        moves, facts, voice.output, voice.several,
     )  # fmt: skip

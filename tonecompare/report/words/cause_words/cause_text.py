@@ -51,11 +51,11 @@ def cause_text(confound: Confound, *, titled: bool = False) -> str:
     Examples
     --------
     >>> gain = Confound(
-    ...     "stock to rewound", "", "gain", True, 6.0, "dB", 5.8, 6.2, 0.001, (), GainFacts(-1.0)
+    ...     "stock to rewound", "", "gain", True, 6.0, "dB", 5.8, 6.2, 0.001, (), GainFacts(2)
     ... )
     >>> cause_text(gain)
-    'The hiss of every voice moved by +6.0 dB and the level with it (−1.0 dB): that is what a gain \
-or pad does, not the work.'
+    'The gain was 6.0 dB higher after, hiss, hum and level show it. It is taken out of every \
+level, hum and hiss.'
     """
     voice = voice_title(confound.voice) if titled else confound.voice
     return _TEXTS[type(confound.facts)](confound, confound.facts, _with_output(voice, confound))
@@ -75,12 +75,34 @@ def _opening(stated: Stated | None) -> str:
 def _gain(confound: Confound, facts: GainFacts, _: str) -> str:
     if not confound.found:
         beyond = " beyond the drift of the control" if facts.controlled else ""
-        return f"No sign of a moved gain{beyond}: the hiss did not move together with the level."
-    voice = _with_output(confound.voice, confound) if confound.voice else "every voice"
+        return f"The gain stayed where it was{beyond}, by hiss, hum and level of all voices."
+    what = f"The gain of the {confound.output} channel" if confound.output else "The gain"
+    if not facts.sure:
+        return (
+            f"{what} may have moved between the stages ({_between(confound)}) or not: hiss, hum "
+            "and level do not tell. State interface_gain_db of both stages in session.toml."
+        )
+    if facts.stated_db is not None and not facts.against_stated:
+        shown = "as session.toml says"
+    else:
+        shown = "hiss, hum and level show it"
+    against = ""
+    if facts.against_stated:
+        against = f" (session.toml says {signed(facts.stated_db)} dB: please check)"
     return (
-        f"The hiss of {voice} moved by {signed(confound.estimate)} dB and the level with it "
-        f"({signed(facts.level_db)} dB): that is what a gain or pad does, not the work."
+        f"{what} was {_up_or_down(confound.estimate)}{against}, {shown}. It is taken out of every "
+        "level, hum and hiss."
     )
+
+
+def _up_or_down(moved_db: float | None) -> str:
+    if moved_db is None:
+        raise ValueError("a gain that moved has a size")
+    return f"{abs(moved_db):.1f} dB {'higher' if moved_db > 0.0 else 'lower'} after"
+
+
+def _between(confound: Confound) -> str:
+    return f"{signed(confound.ci_low)} to {signed(confound.ci_high)} dB"
 
 
 def _tuning(confound: Confound, facts: TuningFacts, voice: str) -> str:

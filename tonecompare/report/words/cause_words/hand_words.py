@@ -38,8 +38,8 @@ def place_text(confound: Confound, facts: PlaceFacts, voice: str) -> str:
         )
     return (
         f"{voice} was picked at another place after: {moved}. That alone changes partials, "
-        "brightness, level and the mix that dies away; where it can be worked out the difference "
-        "is given for one picking place too."
+        "brightness, level and the mix that dies away; where it can be worked out, it is taken "
+        "out of the differences."
     )
 
 
@@ -85,7 +85,7 @@ def _by_glide(confound: Confound, glide_cents: tuple[float, float], voice: str) 
     return (
         f"{voice} was picked {'harder' if harder else 'softer'} after, by "
         f"{abs(confound.estimate or 0.0):.1f} dB ({low:.1f} to {high:.1f}): {starts}, which only "
-        "the hand does and no pickup. Level, brightness and partials are given without it too."
+        "the hand does and no pickup. It is taken out of level, brightness and partials."
     )
 
 
