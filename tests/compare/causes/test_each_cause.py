@@ -23,7 +23,12 @@ from tonecompare.compare.cause_facts import (
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.find_causes import Test, apply_confounds
 from tonecompare.compare.causes.hand.picking_place import find_position
-from tonecompare.compare.causes.hand.picking_strength import Slope, combined_slope, find_strength
+from tonecompare.compare.causes.hand.picking_strength import (
+    TYPICAL_TILT,
+    Slope,
+    combined_slope,
+    find_strength,
+)
 from tonecompare.compare.causes.load import TOP_HZ, find_load
 from tonecompare.compare.causes.mains import find_mains
 from tonecompare.compare.causes.processing import find_processing
@@ -159,13 +164,13 @@ def test_louder_and_duller_is_no_strength() -> None:
 
 
 def test_slope_of_the_session_counts_by_its_precision() -> None:
-    assert combined_slope(None) == combined_slope(Slope(0.2, 1.0)) == Slope(0.25, 0.08)
+    assert combined_slope(None) == combined_slope(Slope(0.2, 1.0)) == Slope(*TYPICAL_TILT)
     # Equal precision: the mean of both, and a standard error sqrt(2) smaller.
-    both = combined_slope(Slope(0.15, 0.0799999))
+    both = combined_slope(Slope(0.15, 0.1199999))
     assert both.value == pytest.approx(0.20, abs=1e-5)
-    assert both.se == pytest.approx(0.08 / np.sqrt(2.0), rel=1e-5)
+    assert both.se == pytest.approx(0.12 / np.sqrt(2.0), rel=1e-5)
     # One that no hand makes is not believed.
-    assert combined_slope(Slope(-0.8, 0.01)) == Slope(0.25, 0.08)
+    assert combined_slope(Slope(-0.8, 0.01)) == Slope(*TYPICAL_TILT)
 
 
 def test_tuning_names_the_worst_note_and_explains_what_follows_pitch() -> None:

@@ -110,12 +110,44 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
         (
             _cause(StrengthFacts(4.2, 0.9, at_peak=False), voice="neck"),
             "neck came out louder with stronger upper partials (+4.2 dB, +0.9 dB per octave), as "
-            "harder picking does: the hand explains it as well as the work would.",
+            "harder picking does: the hand explains it as well as the work would. Another sign is "
+            "missing: how sharp the notes begin could not be measured.",
         ),
         (
-            _cause(StrengthFacts(-5.5, -1.0, at_peak=True), voice="neck"),
+            _cause(
+                StrengthFacts(-5.5, -1.0, at_peak=True, glide_cents=(0.3, 0.1)), voice="neck"
+            ),
             "neck came out softer with weaker upper partials (−5.5 dB at the peak, −1.0 dB per "
-            "octave), as softer picking does: the hand explains it as well as the work would.",
+            "octave), as softer picking does: the hand explains it as well as the work would. "
+            "Another sign is missing: the notes begin too little sharp to tell how hard they were "
+            "picked.",
+        ),
+        (
+            _cause(
+                StrengthFacts(3.1, 0.9, glide_cents=(1.2, 4.1), by_glide=True), voice="neck",
+                estimate=3.8, ends=(2.6, 5.1),
+            ),
+            "neck was picked harder after, by 3.8 dB (2.6 to 5.1): its notes began 1.2 cents sharp "
+            "before and 4.1 after, which only the hand does and no pickup. It is taken out of "
+            "level, brightness and partials.",
+        ),
+        (
+            _cause(
+                StrengthFacts(-0.2, 0.1, glide_cents=(4.1, 1.2), by_glide=True), voice="neck",
+                estimate=-3.8, ends=(-5.1, -2.6),
+            ),
+            "neck was picked softer after, by 3.8 dB (2.6 to 5.1): its notes began 4.1 cents sharp "
+            "before and 1.2 after, which only the hand does and no pickup. It is taken out of "
+            "level, brightness and partials.",
+        ),
+        (
+            _cause(
+                StrengthFacts(-6.0, -1.0, glide_cents=(4.1, 4.2), by_glide=True), voice="neck",
+                found=False, estimate=0.1, ends=(-0.9, 1.1),
+            ),
+            "neck was picked equally hard in both stages, to within 1.1 dB: its notes began 4.1 "
+            "cents sharp before and 4.2 after, which a harder pluck would have raised whatever the "
+            "pickup.",
         ),
         (
             _cause(
@@ -123,7 +155,8 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
                 output="piezo", several=True,
             ),
             "No sign of another pick strength on both (piezo): level and tilt did not move "
-            "together as a harder or softer hand moves them.",
+            "together as a harder or softer hand moves them (how sharp the notes begin could not "
+            "be measured).",
         ),
         (
             _cause(TuningFacts("E2", -31.0), voice="neck", estimate=-30.0),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from tonecompare.compare.cause_facts import GainFacts, PlaceFacts
+from tonecompare.compare.cause_facts import GainFacts, PlaceFacts, StrengthFacts
 from tonecompare.compare.model import Confound
 from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.numbers import MINUS, listed
@@ -32,7 +32,11 @@ taken out of the differences.'
     """
     parts = [cause_text(one) for one in causes if isinstance(one.facts, GainFacts)]
     places = [_place(one, titles) for one in causes if isinstance(one.facts, PlaceFacts)]
-    strengths = [_strength(one, titles) for one in causes if one.kind == "pick-strength"]
+    strengths = [
+        _strength(one, titles)
+        for one in causes
+        if isinstance(one.facts, StrengthFacts) and one.facts.by_glide
+    ]
     if places:
         parts.append(f"Picked at another place after: {listed(places)}.")
     if strengths:
