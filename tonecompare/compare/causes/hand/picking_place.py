@@ -23,14 +23,15 @@ from tonecompare.compare.causes.rows_to_explain import (
     VoiceRows,
     voices_of,
 )
-from tonecompare.compare.comb_correction import at_one_place, release_level_db
+from tonecompare.compare.comb_correction import at_one_place, comb_db, numbers, release_level_db
 from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.stage_differences import stage_block
+from tonecompare.compare.difference.statistics import moments
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.quantities.moved_by import OF_THE_SPECTRUM
-from tonecompare.quantities.registry import PARTIAL_DECAYS
+from tonecompare.quantities.registry import PARTIAL_DECAYS, PARTIAL_LEVELS
 from tonecompare.session.model import Session
 
 #: A shift smaller than this share of the string (2.6 mm on 648) explains nothing worth naming.
@@ -48,6 +49,9 @@ FEWEST_DECAYS = 4
 #: is off by 2 mm moves a partial by several dB. 30 simulated sessions with a pick moved by 10 mm:
 #: 9 claimed a partial or more of the work without it.
 COMB_SHARE = 0.25
+#: Where less than this share of the comb's shift is seen in the partials, the place did not move
+#: as it was measured: loud plucks of one real guitar read 90 mm away and have a share of 0.
+LEAST_SHARE = 0.5
 KIND = "pick-position"
 #: What the picking place moves.
 FAMILIES = (*OF_THE_SPECTRUM, "attack")
@@ -84,6 +88,10 @@ def find_position(
         length_mm = session.instrument_of(voice.before).scale_length_mm
         if not shift.found:
             confounds.append(_confound(voice, shift, (), length_mm, found=False))
+            continue
+        if comb_share(voice, measurements) < LEAST_SHARE:
+            unsure = replace(shift, low=float("-inf"), high=float("inf"))
+            confounds.append(_confound(voice, unsure, (), length_mm, found=False))
             continue
         again = list(adjusted_rows(voice, measurements, KIND))
         explained = (*not_taken_out(voice, again), *mixed_decays(voice))
@@ -153,6 +161,37 @@ def adjusted_rows(voice: VoiceRows, measurements: Measurements, kind: str) -> It
         of_comb = 1.96 * COMB_SHARE * taken
         wide = float(np.sqrt(own**2 + control[row] + of_comb**2))
         yield Adjustment(row, value, value - wide, value + wide, kind)
+
+
+def comb_share(voice: VoiceRows, measurements: Measurements) -> float:
+    """Return how much of the comb's shift is in the partials: 1 when the pick moved as measured.
+
+    ``sum c d / sum c²`` over notes and partials, ``c`` the comb's shift and ``d`` the partials'
+    after minus before, each with its mean and its slope over log2 n within a note taken off, which
+    a pickup moves too. NaN, and so no reason for doubt, with too few partials.
+    """
+    of = plucks_of(voice, measurements)
+    levels, places = numbers(of, list(PARTIAL_LEVELS)), numbers(of, ["pluck_point"])
+    shifts = comb_db(places[:, 0])
+    after = (of["stage"].astype(str) == voice.after).to_numpy()
+    products = squares = 0.0
+    for _, rows in of.reset_index(drop=True).groupby("note").groups.items():
+        at = np.asarray(rows, dtype=np.intp)
+        sides = [at[after[at]], at[~after[at]]]
+        if min(side.size for side in sides) == 0:
+            continue
+        moved, comb = (
+            np.subtract(*(moments(values[side])[0] for side in sides)) for values in (levels, shifts)
+        )
+        there = np.isfinite(moved) & np.isfinite(comb)
+        if there.sum() < FEWEST_DECAYS:
+            continue
+        bend = np.vander(np.log2(np.flatnonzero(there) + 1.0), 2)
+        both = np.stack([comb[there], moved[there]], axis=1)
+        c, d = (both - bend @ np.linalg.lstsq(bend, both, rcond=None)[0]).T
+        products += float(c @ d)
+        squares += float(c @ c)
+    return products / squares if squares > 0.0 else float("nan")
 
 
 def _release_db(voice: VoiceRows) -> float:
