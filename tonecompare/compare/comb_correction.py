@@ -18,6 +18,8 @@ from tonecompare.quantities.registry import N_PARTIALS, PARTIAL_LEVELS
 
 #: Power that stays in a null of the comb (-23 dB).
 NULL_POWER = 0.005
+#: Where magnetic pickups can sit, share of the sounding length.
+PICKUPS_AT = np.linspace(0.04, 0.5, 24)
 _ORDER = np.arange(1, N_PARTIALS + 1)
 
 
@@ -87,6 +89,49 @@ def at_one_place(plucks: pd.DataFrame, *, place: FloatArray | None = None) -> pd
         ratio = _centroid(after) / _centroid(before)
         moved["centroid_hz"] = numbers(plucks, ["centroid_hz"])[:, 0] * ratio
     return moved
+
+
+def comb_allows(before: ArrayLike, after: ArrayLike) -> dict[str, float]:
+    """Return how far a pick that moved can change what comes of the partials, by column.
+
+    The largest change of an ideal string (partials ``|sin(n pi p)| / n``) under any magnetic
+    pickup (``|sin(n pi d)|``, d :data:`PICKUPS_AT`), over all pairs of the places given: what a
+    comb correction takes out beyond it is made of errors in partials near a null.
+
+    Parameters
+    ----------
+    before, after
+        Picking places that are possible, shape (k,) each: the estimate and the ends of its
+        interval.
+
+    Returns
+    -------
+    dict
+        Level, partials, tilt and odd over even in dB, tristimulus as shares, centroid as a natural
+        logarithm; all positive.
+    """
+    sides = [_ideal_quantities(np.asarray(side, dtype=np.float64)) for side in (before, after)]
+    return {
+        column: float(np.nanmax(np.abs(sides[1][column][np.newaxis] - of[:, np.newaxis])))
+        for column, of in sides[0].items()
+    }
+
+
+def _ideal_quantities(places: FloatArray) -> dict[str, FloatArray]:
+    """Columns of an ideal string at places (k,) under pickups anywhere, shape (k, pickups) each."""
+    power_db = comb_db(places)[:, np.newaxis] + comb_db(PICKUPS_AT) - 20.0 * np.log10(_ORDER)
+    h = power_db.reshape(-1, N_PARTIALS)
+    total = _total_db(h)
+    shares = _tristimulus(h)
+    found = {
+        "level_dbfs": total,
+        "tilt_db_per_octave": _tilt(h),
+        "odd_even_db": _odd_even(h),
+        "centroid_hz": np.log(_centroid(h)),
+        **{f"tristimulus_{k + 1}": shares[:, k] for k in range(3)},
+        **dict(zip(PARTIAL_LEVELS, (h - total[:, np.newaxis]).T, strict=True)),
+    }
+    return {column: values.reshape(power_db.shape[:2]) for column, values in found.items()}
 
 
 def numbers(frame: pd.DataFrame, columns: list[str]) -> FloatArray:

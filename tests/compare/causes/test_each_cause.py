@@ -113,6 +113,24 @@ def test_position_unmoved_says_so() -> None:
     assert -0.008 < confound.ci_low < 0.0 < confound.ci_high < 0.008
 
 
+def test_a_place_that_is_wrong_takes_no_more_than_the_string_allows() -> None:
+    # Two pickups' sum read as a pick 85 mm away: 5 to 6 dB were taken before it was bounded.
+    session, measurements = _made(Playing(), picks=ONE_VOICE)
+    after = measurements.plucks["stage"] == session.comparisons[0].after
+    measurements.plucks.loc[after, "pluck_point"] += 85.0 / 648.0
+    rows = judge_session(session, measurements).rows
+    findings = find_position(session, measurements, rows)
+    assert _only(findings).found
+    taken = {
+        (str(rows.column[one.row]), str(rows.note[one.row])): one.difference
+        - float(rows.difference[one.row])
+        for one in findings.adjustments
+    }
+    # The ideal string's 10 lg p (1 - p) is 1.7 dB from 0.17 to 0.30.
+    assert abs(taken["level_dbfs", "all"]) < 3.0
+    assert max(abs(size) for (column, _), size in taken.items() if column == "level_dbfs") < 3.5
+
+
 @pytest.mark.parametrize("strength", [4.0, -4.0])
 def test_strength_explains_everything_a_hand_does(strength: float) -> None:
     findings, table = _run(find_strength, *_made(Playing(strength_db=strength), picks=ONE_VOICE))

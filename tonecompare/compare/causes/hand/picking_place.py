@@ -23,8 +23,8 @@ from tonecompare.compare.causes.rows_to_explain import (
     VoiceRows,
     voices_of,
 )
-from tonecompare.compare.comb_correction import at_one_place, release_level_db
-from tonecompare.compare.difference.difference_rows import DifferenceRows
+from tonecompare.compare.comb_correction import at_one_place, comb_allows, release_level_db
+from tonecompare.compare.difference.difference_rows import ALL_NOTES, DifferenceRows
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
@@ -47,6 +47,8 @@ FEWEST_DECAYS = 4
 #: is off by 2 mm moves a partial by several dB. 30 simulated sessions with a pick moved by 10 mm:
 #: 9 claimed a partial or more of the work without it.
 COMB_SHARE = 0.25
+#: Places within a note's interval at which the string is asked what it allows.
+_PLACES = 9
 KIND = "pick-position"
 #: What the picking place moves.
 FAMILIES = ("level", "spectrum", "partials", "attack")
@@ -127,14 +129,16 @@ def adjusted_rows(voice: VoiceRows, measurements: Measurements, kind: str) -> It
     """Yield the rows of a voice with a confound taken out.
 
     The change between raw and adjusted difference is applied to the judged one (a control may be
-    taken out of it); the interval is that of the adjusted plucks with the control's share added,
-    and for the level what the way of release adds.
+    taken out of it), never by more than the string allows between the places
+    (:func:`…comb_correction.comb_allows`); the interval is that of the adjusted plucks with the
+    control's share added, and for the level what the way of release adds.
     """
     table = voice.table
     again = stage_block(voice.comparison, voice.before, voice.after, _moved(voice, measurements))
     release_db = abs(_release_db(voice)) * 1.96 / float(np.sqrt(3.0))
     keyed = {key: row for row, key in enumerate(zip(again.note, again.column, strict=True))}
     half, judged, raw = (each.half_width() for each in (again.estimate, table.estimate, table.raw))
+    allows = _string_allows(voice)
     # What the control adds to the judged interval stays in it.
     control = np.fmax(judged**2 - raw**2, 0.0)
     for row in voice.places.tolist():
@@ -147,11 +151,32 @@ def adjusted_rows(voice: VoiceRows, measurements: Measurements, kind: str) -> It
         own = float(half[index])
         if column == "level_dbfs":
             own = float(np.hypot(own, release_db))
-        taken = float(again.difference[index] - table.raw_difference[row])
+        most = allows.get(table.note[row], {}).get(column, np.inf)
+        taken = float(np.clip(again.difference[index] - table.raw_difference[row], -most, most))
         value = float(table.difference[row]) + taken
         of_comb = 1.96 * COMB_SHARE * taken
         wide = float(np.sqrt(own**2 + control[row] + of_comb**2))
         yield Adjustment(row, value, value - wide, value + wide, kind)
+
+
+def _string_allows(voice: VoiceRows) -> dict[str, dict[str, float]]:
+    """Return how far the pick can have moved each column, by note; over the notes their mean."""
+    table = voice.table
+    by_note: dict[str, dict[str, float]] = {}
+    for row in voice.single_notes("pluck_point").tolist():
+        # Each side carries half of the variance of the difference.
+        own = NOTE_INTERVAL_SES * float(np.nan_to_num(table.se[row])) / float(np.sqrt(2.0))
+        means = (float(table.mean_before[row]), float(table.mean_after[row]))
+        if np.isfinite(means).all():
+            sides = [
+                np.clip(np.linspace(mean - own, mean + own, _PLACES), 0.01, 0.99) for mean in means
+            ]
+            by_note[table.note[row]] = comb_allows(*sides)
+    if by_note:
+        columns = next(iter(by_note.values()))
+        over = {name: float(np.mean([of[name] for of in by_note.values()])) for name in columns}
+        by_note[ALL_NOTES] = over
+    return by_note
 
 
 def _release_db(voice: VoiceRows) -> float:
