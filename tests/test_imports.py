@@ -183,7 +183,8 @@ FLOORS = {
         ("take",), ("session",), ("inspected_takes",),
     ),
     "compare": (
-        ("cause_facts", "model", "thresholds", "planned", "reasons"), ("comb_correction",),
+        ("cause_facts", "model", "thresholds", "planned", "reasons"),
+        ("comb_bands",), ("comb_correction",),
         ("difference",),
         ("response", "curves"), ("causes",), ("bench", "notes", "guitar_spread"),
         ("comparisons", "run"), ("worth", "check"),

@@ -24,7 +24,7 @@ from tonecompare.arrays import FloatArray
 from tonecompare.measure.model import Measurements, PluckCurves
 from tonecompare.measure.session import collected
 from tonecompare.strings.modes import string_modes
-from tonecompare.strings.sensors import channel_paths, mode_amplitudes
+from tonecompare.strings.pickups.sensors import channel_paths, mode_amplitudes
 
 #: 5 % over six lead quantities of two voices.
 ALPHA = 0.05 / 12

@@ -13,14 +13,19 @@ import pandas as pd
 from numpy.typing import ArrayLike
 
 from tonecompare.arrays import FloatArray
+from tonecompare.compare.comb_bands import band_shifts
 from tonecompare.measure.pluck.harmonic_balance import TILT_FLOOR
+from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES
 from tonecompare.quantities.registry import N_PARTIALS, PARTIAL_LEVELS
 
 #: Power that stays in a null of the comb (-23 dB).
 NULL_POWER = 0.005
-#: Where magnetic pickups can sit, share of the sounding length.
-PICKUPS_AT = np.linspace(0.04, 0.5, 24)
-_ORDER = np.arange(1, N_PARTIALS + 1)
+_ORDER: FloatArray = np.arange(1.0, N_PARTIALS + 1.0)
+
+
+def _comb_power(order: FloatArray, pluck_point: FloatArray) -> FloatArray:
+    angle = np.pi * order * np.asarray(pluck_point, dtype=np.float64)[..., np.newaxis]
+    return np.asarray(np.square(np.sin(angle)) + NULL_POWER)
 
 
 def comb_db(pluck_point: ArrayLike) -> FloatArray:
@@ -28,8 +33,7 @@ def comb_db(pluck_point: ArrayLike) -> FloatArray:
 
     ``10 lg(sin²(n pi p) + NULL_POWER)``, p the picking place over the sounding length.
     """
-    p = np.asarray(pluck_point, dtype=np.float64)[..., np.newaxis]
-    return np.asarray(10.0 * np.log10(np.square(np.sin(np.pi * _ORDER * p)) + NULL_POWER))
+    return np.asarray(10.0 * np.log10(_comb_power(_ORDER, np.asarray(pluck_point))))
 
 
 def comb_slope_db(pluck_point: ArrayLike) -> FloatArray:
@@ -53,8 +57,8 @@ def release_level_db(before: float, after: float) -> float:
 def at_one_place(plucks: pd.DataFrame, *, place: FloatArray | None = None) -> pd.DataFrame:
     """Return the plucks as if all of one note had been picked at one place.
 
-    Partials are moved by the comb, and what is worked out from them (level, brightness, tilt, odd
-    over even, tristimulus) moves as the partials make it move. Plucks whose place is not known
+    Partials are moved by the comb, and what is made of them (level, octave bands, brightness, tilt,
+    odd over even, tristimulus) moves as the partials make it move. Plucks whose place is not known
     lose these quantities. Decay and pitch stay.
 
     Parameters
@@ -85,53 +89,23 @@ def at_one_place(plucks: pd.DataFrame, *, place: FloatArray | None = None) -> pd
         *((f"tristimulus_{k + 1}", lambda h, k=k: _tristimulus(h)[:, k]) for k in range(3)),
     ):
         _add(moved, column, work_out(after) - work_out(before))
+    _move_bands(moved, plucks, before, p, place)
     if "centroid_hz" in moved:
         ratio = _centroid(after) / _centroid(before)
         moved["centroid_hz"] = numbers(plucks, ["centroid_hz"])[:, 0] * ratio
     return moved
 
 
-def comb_allows(before: ArrayLike, after: ArrayLike) -> dict[str, float]:
-    """Return how far a pick that moved can change what comes of the partials, by column.
-
-    The largest change of an ideal string (partials ``|sin(n pi p)| / n``) under any magnetic
-    pickup (``|sin(n pi d)|``, d :data:`PICKUPS_AT`), over all pairs of the places given: what a
-    comb correction takes out beyond it is made of errors in partials near a null.
-
-    Parameters
-    ----------
-    before, after
-        Picking places that are possible, shape (k,) each: the estimate and the ends of its
-        interval.
-
-    Returns
-    -------
-    dict
-        Level, partials, tilt and odd over even in dB, tristimulus as shares, centroid as a natural
-        logarithm; all positive.
-    """
-    sides = [_ideal_quantities(np.asarray(side, dtype=np.float64)) for side in (before, after)]
-    return {
-        column: float(np.nanmax(np.abs(sides[1][column][np.newaxis] - of[:, np.newaxis])))
-        for column, of in sides[0].items()
-    }
-
-
-def _ideal_quantities(places: FloatArray) -> dict[str, FloatArray]:
-    """Columns of an ideal string at places (k,) under pickups anywhere, shape (k, pickups) each."""
-    power_db = comb_db(places)[:, np.newaxis] + comb_db(PICKUPS_AT) - 20.0 * np.log10(_ORDER)
-    h = power_db.reshape(-1, N_PARTIALS)
-    total = _total_db(h)
-    shares = _tristimulus(h)
-    found = {
-        "level_dbfs": total,
-        "tilt_db_per_octave": _tilt(h),
-        "odd_even_db": _odd_even(h),
-        "centroid_hz": np.log(_centroid(h)),
-        **{f"tristimulus_{k + 1}": shares[:, k] for k in range(3)},
-        **dict(zip(PARTIAL_LEVELS, (h - total[:, np.newaxis]).T, strict=True)),
-    }
-    return {column: values.reshape(power_db.shape[:2]) for column, values in found.items()}
+def _move_bands(
+    moved: pd.DataFrame, plucks: pd.DataFrame, h: FloatArray, p: FloatArray, place: FloatArray
+) -> None:
+    """Move the octave bands, alone and against all of them together."""
+    shift_db = band_shifts(numbers(plucks, ["f0_hz"])[:, 0], h, p, place, _comb_power)
+    levels = numbers(plucks, list(BAND_LEVELS))
+    all_db = _total_db(levels + shift_db) - _total_db(np.where(np.isnan(shift_db), np.nan, levels))
+    for index, (level, shape) in enumerate(zip(BAND_LEVELS, BAND_SHAPES, strict=True)):
+        _add(moved, level, shift_db[:, index])
+        _add(moved, shape, shift_db[:, index] - all_db)
 
 
 def numbers(frame: pd.DataFrame, columns: list[str]) -> FloatArray:

@@ -89,6 +89,29 @@ THRESHOLDS: Mapping[str, HearingThreshold] = {
             likely_at=float("inf"),
         ),
         HearingThreshold(
+            "shape",
+            "level of an octave band against the whole",
+            "dB",
+            1.5,
+            1.5,
+            "half of the 3 dB by which an octave band of music must rise or fall for 70 % to hear "
+            "it (Kin & Dobrucki, Arch. Acoust. 41 (2016), abstract seen; after an hour of loud "
+            "listening); the best case is 0.25 dB for broad resonances in noise (Toole & Olive, "
+            "J. Audio Eng. Soc. 36 (1988) 122-142)",
+            "seen second-hand",
+        ),
+        HearingThreshold(
+            "resonance",
+            "resonance frequency",
+            "%",
+            5.0,
+            5.0,
+            "second-order filters of 300-2000 Hz and Q 1-36: 7.9 %/sqrt(Q), 5 % at Q 2.5 (Gagné & "
+            "Zurek, Resonance-frequency discrimination, J. Acoust. Soc. Am. 83 (1988), abstract "
+            "seen)",
+            "source seen",
+        ),
+        HearingThreshold(
             "decay",
             "decay time",
             "%",

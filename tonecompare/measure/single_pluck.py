@@ -16,6 +16,7 @@ from tonecompare.measure.partials.pitch_glide import measure_glide
 from tonecompare.measure.pluck.centroid import band_levels, measure_centroid
 from tonecompare.measure.pluck.harmonic_balance import measure_harmonics
 from tonecompare.measure.pluck.level_and_attack import measure_attack, measure_level
+from tonecompare.measure.pluck.octave_bands import measure_bands
 from tonecompare.measure.signal import PluckSignal
 from tonecompare.units import mean_square_to_dbfs
 
@@ -58,6 +59,7 @@ def measure_pluck(signal: PluckSignal, *, note: str = "", a4_hz: float = 440.0) 
     decay, curve = measure_decay(signal, partials)
     quantities |= decay
     quantities |= measure_glide(partials)
+    quantities |= measure_bands(signal)
     return PluckResult(quantities, _curves(signal, partials, curve), partials)
 
 

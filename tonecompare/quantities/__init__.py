@@ -2,6 +2,7 @@
 
 ``registry``  every measured column, an entry each; ``entry`` says what one holds
 ``columns``   the columns of the tables and their order
+``octave_bands``  the bands of IEC 61260-1 and their trade words
 ``compared``  how each compared quantity is compared: unit, analysis scale, family, threshold
 ``words``     names, and the words for a rise and a fall
 ``meanings``  what each column of each table means, for explain and the page's glossary

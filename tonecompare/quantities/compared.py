@@ -20,7 +20,10 @@ if TYPE_CHECKING:
     from tonecompare.arrays import FloatArray
 
 #: Families in the order a report shows them.
-FAMILIES = ("level", "spectrum", "partials", "decay", "noise", "tuning", "attack", "picking")
+FAMILIES = (
+    "level", "shape", "spectrum", "bands", "partials", "decay", "noise", "tuning", "attack",
+    "picking",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -107,7 +110,10 @@ def _of(entry: Entry) -> Iterator[Quantity]:
 
 
 #: Families in the order in which their rows stand in a table of differences.
-_ROWS_OF = ("level", "spectrum", "partials", "decay", "attack", "tuning", "picking", "noise")
+_ROWS_OF = (
+    "level", "shape", "spectrum", "bands", "partials", "decay", "attack", "tuning", "picking",
+    "noise",
+)  # fmt: skip
 
 #: Everything compared, in the order of the table.
 QUANTITIES: tuple[Quantity, ...] = tuple(

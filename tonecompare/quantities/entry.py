@@ -6,14 +6,16 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
+from tonecompare.quantities.octave_bands import BANDS
+
 
 @dataclass(frozen=True)
 class Said:
     """How a quantity is named, and how its rise and fall are said.
 
     ``up`` and ``down`` take the size in ``{}`` (empty: "noun up by {}"); ``{n}`` in any of them is
-    the number of a column within its family. ``headline``: stands in the table of verdicts and in
-    the findings.
+    the number of a column within its family, ``{band}`` the words of an octave band.
+    ``headline``: stands in the table of verdicts and in the findings.
     """
 
     label: str
@@ -79,7 +81,9 @@ class Entry:
 
 
 def numbered(text: str, n: int) -> str:
-    """Put the number of a column within its family where ``{n}`` stands."""
+    """Put the number of a column within its family for ``{n}``, its band's words for ``{band}``."""
+    if "{band}" in text:
+        text = text.replace("{band}", BANDS[n - 1].words)
     return text.replace("{n}", str(n))
 
 

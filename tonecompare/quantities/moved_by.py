@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from tonecompare.quantities.compared import pluck_quantities
+from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES
 from tonecompare.quantities.registry import ENTRIES, PARTIAL_LEVELS
 
 
@@ -18,6 +19,8 @@ def _moved_by(cause: str) -> tuple[str, ...]:
     )
 
 
+#: Families of what a pluck's spectrum is made of: what another hand, place or pickup moves.
+OF_THE_SPECTRUM = ("level", "shape", "spectrum", "bands", "partials")
 #: Every decay time, of the whole note and of single partials.
 DECAYS = tuple(q.column for q in pluck_quantities() if q.family == "decay")
 #: What a gain moves, all by the same decibels.
@@ -33,7 +36,10 @@ BY_STRINGS = _moved_by("strings")
 #: The top of the spectrum, that dull strings lack.
 TOP = tuple(column for column in BY_STRINGS if column not in (*DECAYS, "inharmonicity"))
 
-_CUT_TOP = ("centroid_hz", "tilt_db_per_octave", "tristimulus_3", "attack_ms", *PARTIAL_LEVELS[7:])
+_CUT_TOP = (
+    "centroid_hz", "tilt_db_per_octave", "tristimulus_3", "attack_ms", *PARTIAL_LEVELS[7:],
+    *BAND_SHAPES[5:], *BAND_LEVELS[5:],
+)  # fmt: skip
 _NOISE = ("hiss_dbfs", "noise_a_dbfs", "buzz_dbfs")
 #: What each mark of a processed file may explain.
 BY_MARK: Mapping[str, tuple[str, ...]] = {
@@ -42,15 +48,15 @@ BY_MARK: Mapping[str, tuple[str, ...]] = {
     "low-rate": (*_CUT_TOP, *_NOISE),
     "faded": (*DECAYS, *_NOISE, "hum_dbfs"),
     "digital-silence": (*DECAYS, *_NOISE, "hum_dbfs"),
-    "clipped": ("level_dbfs", "attack_ms", "odd_even_db", *_CUT_TOP),
+    "clipped": ("level_dbfs", *BAND_LEVELS[:5], "attack_ms", "odd_even_db", *_CUT_TOP),
 }
 #: What compression moves.
-BY_COMPRESSION = (*DECAYS, "level_dbfs", "attack_ms")
+BY_COMPRESSION = (*DECAYS, "level_dbfs", *BAND_LEVELS, "attack_ms")
 
 
 def by_pick_strength(*, moves_decay: bool) -> tuple[str, ...]:
     """Return what a harder or softer hand moves, with decay and attack where it moved far."""
-    families = {"level", "spectrum", "partials"} | ({"decay", "attack"} if moves_decay else set())
+    families = {*OF_THE_SPECTRUM} | ({"decay", "attack"} if moves_decay else set())
     return (*(q.column for q in pluck_quantities() if q.family in families), "signal_to_hum_db")
 
 

@@ -7,6 +7,7 @@ a contract: add entries at the end of their table's part, never move or rename o
 from __future__ import annotations
 
 from tonecompare.quantities.entry import Entry, HowCompared, Said, cents_as_ratio
+from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES
 
 N_PARTIALS = 24
 N_DECAY_PARTIALS = 12
@@ -247,6 +248,28 @@ ENTRIES: tuple[Entry, ...] = (
         "rest when its steps were used up; hum-at-50-hz-not-60, another mains frequency was asked "
         "for than the hum has; outputs-exchanged, the two channels look swapped, so what rests on "
         "which is which does not hold.",
+    ),
+    Entry(
+        BAND_LEVELS, MEASURED, "dBFS",
+        "Level of one octave band (IEC 61260-1, named by its middle in Hz) over the window of "
+        "level_dbfs, noise taken off: 63 deep bass, 125 bass, 250 low mids, 500 and 1000 mids, "
+        "2000 upper mids, 4000 presence, 8000 treble. Empty where no partial of the note lies in "
+        "the band, or where it does not stand above the noise.",
+        said=Said("{band}", "level of the {band}", up="{band} {} louder",
+                  down="{band} {} quieter"),
+        compared=HowCompared("level of the {band}", "bands", ("dB",), threshold="level"),
+        moved_by={"gain": 1, "load": 1}, spread=1.0,
+    ),
+    Entry(
+        BAND_SHAPES, MEASURED, "dB",
+        "Shape of the sound: one octave band against all eight together, so that louder or "
+        "quieter alone moves none of them. A balance that shifts by 1 dB or more in a band is "
+        "what players call darker, brighter, fuller or thinner.",
+        said=Said("{band}", "share of the {band}", up="{band} {} up", down="{band} {} down",
+                  headline=True),
+        compared=HowCompared("{band} against the whole", "shape", ("dB",), threshold="shape",
+                             lead=True),
+        moved_by={"load": 5, "quiet": 6, "strings": 6}, spread=0.8,
     ),
     Entry(
         ("strength_db",), MEASURED, "dB",

@@ -25,13 +25,14 @@ from tonecompare.compare.difference.statistics import ALPHA, combine
 from tonecompare.compare.model import Confound
 from tonecompare.compare.reasons import DRIFTED, Reason
 from tonecompare.quantities.compared import quantity_of
+from tonecompare.quantities.moved_by import OF_THE_SPECTRUM
 from tonecompare.session.model import ComparisonSpec
 
 KIND = "drift"
 #: Which families a drift of each quantity tells of: one hand makes level and brightness.
 _FAMILIES = {
-    "level_dbfs": ("level", "spectrum", "partials"),
-    "centroid_hz": ("level", "spectrum", "partials"),
+    "level_dbfs": OF_THE_SPECTRUM,
+    "centroid_hz": OF_THE_SPECTRUM,
     "decay_s": ("decay",),
     "hum_dbfs": ("noise",),
 }

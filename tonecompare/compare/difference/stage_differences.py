@@ -23,6 +23,7 @@ from tonecompare.compare.difference.statistics import Estimate, moments, over_no
 from tonecompare.compare.reasons import ONE_NOTE, ONE_PLUCK
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import QUANTITIES, Quantity, pluck_quantities
+from tonecompare.quantities.moved_by import OF_THE_SPECTRUM
 
 
 def stage_block(
@@ -57,7 +58,7 @@ def sharpen(block: DifferenceRows) -> DifferenceRows:
     rows = np.flatnonzero(
         (block.note == ALL_NOTES)
         & (block.n_notes >= 2)
-        & np.isin(family[block.quantity], ("level", "spectrum", "partials", "decay"))
+        & np.isin(family[block.quantity], (*OF_THE_SPECTRUM, "decay"))
     )
     variance, df = moderate(
         block.se[rows] ** 2,

@@ -5,5 +5,6 @@ What other rooms use
 ``centroid``: band_levels, measure_centroid
 ``harmonic_balance``: measure_harmonics, TILT_FLOOR
 ``level_and_attack``: measure_attack, measure_level
+``octave_bands``: measure_bands
 ``third_octaves``: mean_by_note, PluckBands, take_bands
 """

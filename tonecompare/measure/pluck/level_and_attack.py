@@ -19,7 +19,7 @@ EDGE_S = 0.02
 #: Variance of a window's edge that is rounded to a whole sample, in samples.
 _ROUNDED = 1.0 / 12.0
 #: Mains lines beat with the partials at some 20 Hz: a window of length T keeps 1/(2 pi 20 T) of it.
-_BEAT_HZ = 20.0
+BEAT_HZ = 20.0
 #: A pluck's largest sample lies in here.
 _PEAK_WITHIN_S = 0.1
 _DB = 10.0 / np.log(10.0)
@@ -74,16 +74,17 @@ def _level_sd(signal: PluckSignal, first: int, last: int, net: float) -> float:
     lines = _line_power(signal)
     floor = max(signal.noise_power() - lines, 0.0)
     random = (4.0 * net * floor + 2.0 * floor**2) / count
-    beat = 2.0 * np.sqrt(net * lines) / (2.0 * np.pi * _BEAT_HZ * count / signal.rate_hz)
+    beat = 2.0 * np.sqrt(net * lines) / (2.0 * np.pi * BEAT_HZ * count / signal.rate_hz)
     edge = min(round(EDGE_S * signal.rate_hz), count // 2)
     at_ends = signal.samples[first : first + edge], signal.samples[last - edge : last]
     # Mean fourth power: what an edge cuts off at a random place of the period, squared.
     cut = sum(float(np.mean(np.square(part * part))) for part in at_ends)
-    moved = cut * ((_onset_sd_s(signal) * signal.rate_hz) ** 2 + _ROUNDED) / count**2
+    moved = cut * ((onset_sd_s(signal) * signal.rate_hz) ** 2 + _ROUNDED) / count**2
     return float(np.sqrt(random + beat**2 + moved))
 
 
-def _onset_sd_s(signal: PluckSignal) -> float:
+def onset_sd_s(signal: PluckSignal) -> float:
+    """Return the standard uncertainty of the onset, an assumed one where it is not known."""
     return UNKNOWN_ONSET_SD_S if signal.onset_sd_s is None else signal.onset_sd_s
 
 
@@ -133,7 +134,7 @@ def measure_attack(signal: PluckSignal) -> dict[str, Measured]:
     net = (signal.mean_square(0, span) - quiet) * span
     if net < 9.0 * quiet * span / np.sqrt(span / 20.0) or net < 0.5 * quiet * span:
         return {"attack_ms": unmeasured("ms", "the attack does not stand above the quiet")}
-    moved = round(_onset_sd_s(signal) * signal.rate_hz) + 1
+    moved = round(onset_sd_s(signal) * signal.rate_hz) + 1
     square = np.square(signal.samples[: span + moved])
     time_s = np.asarray((np.arange(square.size) + 0.5) / signal.rate_hz + signal.lag_s)
     value_s = _centre(time_s[:span], square[:span], quiet)
@@ -162,5 +163,5 @@ def _random_sd_s(signal: PluckSignal, from_centre_s: FloatArray, net: float) -> 
     arms = from_centre_s**2
     white = 4.0 * floor * float(arms @ square) + 2.0 * floor**2 * float(arms.sum())
     beat_s = 2.0 * np.sqrt(lines * from_centre_s.size / net) * ATTACK_WINDOW_S / np.sqrt(12.0)
-    beat_s /= 2.0 * np.pi * _BEAT_HZ * ATTACK_WINDOW_S
+    beat_s /= 2.0 * np.pi * BEAT_HZ * ATTACK_WINDOW_S
     return float(np.hypot(np.sqrt(white) / net, beat_s))

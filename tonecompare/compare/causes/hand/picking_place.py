@@ -17,18 +17,20 @@ from scipy import special
 from tonecompare.compare.cause_facts import PlaceFacts
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.causes.hand.hand_spread import hand_difference, plucks_of
+from tonecompare.compare.causes.hand.string_allows import string_allows
 from tonecompare.compare.causes.rows_to_explain import (
     CLAIMS,
     FOUND_P,
     VoiceRows,
     voices_of,
 )
-from tonecompare.compare.comb_correction import at_one_place, comb_allows, release_level_db
+from tonecompare.compare.comb_correction import at_one_place, numbers, release_level_db
 from tonecompare.compare.difference.difference_rows import ALL_NOTES, DifferenceRows
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.compared import quantity_of
+from tonecompare.quantities.compared import pluck_quantities, quantity_of
+from tonecompare.quantities.moved_by import OF_THE_SPECTRUM
 from tonecompare.quantities.registry import PARTIAL_DECAYS
 from tonecompare.session.model import Session
 
@@ -48,10 +50,10 @@ FEWEST_DECAYS = 4
 #: 9 claimed a partial or more of the work without it.
 COMB_SHARE = 0.25
 #: Places within a note's interval at which the string is asked what it allows.
-_PLACES = 9
+_PLACES = 5
 KIND = "pick-position"
 #: What the picking place moves.
-FAMILIES = ("level", "spectrum", "partials", "attack")
+FAMILIES = (*OF_THE_SPECTRUM, "attack")
 
 
 @dataclass(frozen=True)
@@ -130,7 +132,7 @@ def adjusted_rows(voice: VoiceRows, measurements: Measurements, kind: str) -> It
 
     The change between raw and adjusted difference is applied to the judged one (a control may be
     taken out of it), never by more than the string allows between the places
-    (:func:`…comb_correction.comb_allows`); the interval is that of the adjusted plucks with the
+    (``string_allows``); the interval is that of the adjusted plucks with the
     control's share added, and for the level what the way of release adds.
     """
     table = voice.table
@@ -138,7 +140,7 @@ def adjusted_rows(voice: VoiceRows, measurements: Measurements, kind: str) -> It
     release_db = abs(_release_db(voice)) * 1.96 / float(np.sqrt(3.0))
     keyed = {key: row for row, key in enumerate(zip(again.note, again.column, strict=True))}
     half, judged, raw = (each.half_width() for each in (again.estimate, table.estimate, table.raw))
-    allows = _string_allows(voice)
+    allows = _string_allows(voice, measurements)
     # What the control adds to the judged interval stays in it.
     control = np.fmax(judged**2 - raw**2, 0.0)
     for row in voice.places.tolist():
@@ -159,23 +161,30 @@ def adjusted_rows(voice: VoiceRows, measurements: Measurements, kind: str) -> It
         yield Adjustment(row, value, value - wide, value + wide, kind)
 
 
-def _string_allows(voice: VoiceRows) -> dict[str, dict[str, float]]:
+def _string_allows(voice: VoiceRows, measurements: Measurements) -> dict[str, dict[str, float]]:
     """Return how far the pick can have moved each column, by note; over the notes their mean."""
     table = voice.table
+    plucks = plucks_of(voice, measurements)
+    moved = tuple(q for q in pluck_quantities() if q.family in FAMILIES)
     by_note: dict[str, dict[str, float]] = {}
     for row in voice.single_notes("pluck_point").tolist():
+        note = str(table.note[row])
         # Each side carries half of the variance of the difference.
         own = NOTE_INTERVAL_SES * float(np.nan_to_num(table.se[row])) / float(np.sqrt(2.0))
         means = (float(table.mean_before[row]), float(table.mean_after[row]))
         if np.isfinite(means).all():
-            sides = [
+            before, after = (
                 np.clip(np.linspace(mean - own, mean + own, _PLACES), 0.01, 0.99) for mean in means
-            ]
-            by_note[table.note[row]] = comb_allows(*sides)
-    if by_note:
-        columns = next(iter(by_note.values()))
-        over = {name: float(np.mean([of[name] for of in by_note.values()])) for name in columns}
-        by_note[ALL_NOTES] = over
+            )
+            pitches = numbers(plucks[plucks["note"] == note], ["f0_hz"])
+            pitches = pitches[np.isfinite(pitches)]
+            f0_hz = float(np.median(pitches)) if pitches.size else float("nan")
+            by_note[note] = string_allows(before, after, moved, f0_hz=f0_hz)
+    columns = {column for of in by_note.values() for column in of}
+    by_note[ALL_NOTES] = {
+        column: float(np.mean([of[column] for of in by_note.values() if column in of]))
+        for column in columns
+    }
     return by_note
 
 
@@ -208,17 +217,14 @@ def mixed_decays(voice: VoiceRows) -> tuple[str, ...]:
 
 
 def not_taken_out(voice: VoiceRows, again: list[Adjustment]) -> tuple[str, ...]:
-    """Return claimed quantities that the place moves and out of which it could not be taken."""
+    """Return quantities claimed over the notes that the place moves and that it stays in."""
     taken = {one.row for one in again}
-    table = voice.table
     return tuple(
-        dict.fromkeys(
-            str(table.column[row])
-            for row in voice.places.tolist()
-            if row not in taken
-            and table.verdict[row] in CLAIMS
-            and quantity_of(str(table.column[row])).family in FAMILIES
-        )
+        column
+        for column, row in voice.over_notes.items()
+        if row not in taken
+        and voice.table.verdict[row] in CLAIMS
+        and quantity_of(column).family in FAMILIES
     )
 
 

@@ -1,0 +1,236 @@
+"""How the sound of a pluck divides among the octave bands of IEC 61260-1, 63 Hz to 8 kHz.
+
+Each band is what a band filter lets through over the window of ``level_dbfs``. The filters are
+worked out on the transform of the first 0.9 s: only a band's own bins are carried back, as the
+envelope of the band at 1.5 times its width, which holds all of its power over time. Their
+edges are soft (a quarter octave, half the power at the band's edge), so that the eight add up to
+the whole and a partial beside an edge does not jump from band to band with the tuning.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import scipy.fft
+from numpy.typing import NDArray
+
+from tonecompare.arrays import FloatArray
+from tonecompare.measure.measured import Measured, unmeasured
+from tonecompare.measure.model import Noise
+from tonecompare.measure.pluck.level_and_attack import BEAT_HZ, EDGE_S, onset_sd_s
+from tonecompare.measure.quiet.quiet_frames import BIN_CORRELATION
+from tonecompare.measure.signal import LEVEL_WINDOW_S, PluckSignal
+from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES, BANDS, OctaveBand
+from tonecompare.units import mean_square_to_dbfs
+
+#: Seconds from the onset that are transformed: the window and what the lowest filter rings on.
+TRANSFORMED_S = 0.9
+#: Half of the width of a filter's edge, as a power of ten: an eighth of an octave.
+HALF_EDGE = 0.3 / 8.0
+#: Samples of a band's envelope per bin that it holds.
+_FINER = 1.5
+#: Highest frequency that a file shows, of its rate.
+_REACH = 0.49
+#: Mean of the fourth power of a sine over the squared mean of its square.
+_FOURTH_OF_SINE = 1.5
+_DB = 10.0 / np.log(10.0)
+
+
+@dataclass(frozen=True)
+class _BandPower:
+    """Mean square of one band over the window, the quiet's taken off, and its standard error."""
+
+    net: float
+    sd: float
+
+
+def band_response(
+    frequency_hz: FloatArray, band: OctaveBand, *, lowest: bool = False
+) -> FloatArray:
+    """Power that a band's filter lets through.
+
+    ``cos²`` over a quarter octave about each edge, on a logarithmic scale: 1 within, 1/2 at
+    ``mid · 10^(±3/20)``, 0 beyond; neighbouring bands add up to 1. Within the class 1 limits of
+    IEC 61260-1:2014, Table 1.
+
+    Parameters
+    ----------
+    frequency_hz
+        Shape (F,), Hz.
+    band
+        The band.
+    lowest
+        True for the band of a note's fundamental: its lower edge then lies a quarter octave lower,
+        since none lies below it that could take its skirt.
+
+    Returns
+    -------
+    ndarray
+        Shape (F,), 0 to 1.
+    """
+    with np.errstate(divide="ignore"):
+        distance = np.log10(frequency_hz / band.mid_hz)
+    if lowest:
+        distance = np.where(distance < 0.0, np.minimum(distance + 2.0 * HALF_EDGE, 0.0), distance)
+    distance = np.abs(distance)
+    beyond = np.clip((distance - 0.15) / (2.0 * HALF_EDGE) + 0.5, 0.0, 1.0)
+    return np.asarray(np.cos(0.5 * np.pi * beyond) ** 2)
+
+
+def measure_bands(signal: PluckSignal) -> dict[str, Measured]:
+    """Levels of the octave bands over 0.05–0.55 s, quiet subtracted, alone and against all.
+
+    A band's level is the mean square of what its filter lets through, less the quiet's, re a
+    full-scale sine; its shape is that over the sum of all bands measured. The standard error has
+    the parts of ``level_dbfs``, each within the band: noise of density S in a band of power P
+    makes ``2 P S / T + int S² df / T``.
+
+    Returns
+    -------
+    dict
+        ``band_0063_db`` … ``band_8000_db`` (dBFS), ``shape_0063_db`` … ``shape_8000_db`` (dB).
+    """
+    limits = signal.window(LEVEL_WINDOW_S)
+    if limits is None:
+        reason = f"rang for only {signal.ring_s:.2f} s"
+        return {name: unmeasured(_unit(name), reason) for name in (*BAND_LEVELS, *BAND_SHAPES)}
+    size = scipy.fft.next_fast_len(round(TRANSFORMED_S * signal.rate_hz), real=True)
+    # Single precision: its rounding lies some 120 dB below the pluck, and it takes half the time.
+    transform = scipy.fft.rfft(signal.samples[:size].astype(np.float32), size)
+    powers: list[_BandPower | str] = []
+    for band in BANDS:
+        powers.append(_why_not(signal, band) or _power(signal, band, transform, size, limits))
+    window_s = (
+        limits[0] / signal.rate_hz + signal.lag_s,
+        limits[1] / signal.rate_hz + signal.lag_s,
+    )
+    return _levels(powers, window_s) | _shapes(powers, window_s)
+
+
+def _unit(column: str) -> str:
+    return "dBFS" if column in BAND_LEVELS else "dB"
+
+
+def _why_not(signal: PluckSignal, band: OctaveBand) -> str:
+    if band.mid_hz * 10.0 ** (0.15 + HALF_EDGE) > _REACH * signal.rate_hz:
+        return "the sampling rate is too low for this band"
+    if signal.f0_hz is not None and signal.f0_hz > band.edges_hz[1]:
+        return "no partial lies in this band"
+    return ""
+
+
+def _power(
+    signal: PluckSignal,
+    band: OctaveBand,
+    transform: NDArray[np.complexfloating],
+    size: int,
+    limits: tuple[int, int],
+) -> _BandPower | str:
+    """Return the band's power over the window, or why it has none."""
+    rate_hz = signal.rate_hz
+    lowest = signal.f0_hz is not None and signal.f0_hz > band.edges_hz[0]
+    first_bin, root = _filter(band, rate_hz, size, lowest=lowest)
+    # The analytic band signal, its frequency counted from the first bin.
+    n_out = scipy.fft.next_fast_len(int(_FINER * root.size))
+    envelope = scipy.fft.ifft(transform[first_bin : first_bin + root.size] * root, n_out)
+    # Twice the one-sided bins; mean square of a real signal is half of its envelope's square.
+    power = (envelope.real**2 + envelope.imag**2) * np.float32(2.0 * (n_out / size) ** 2)
+    step = size / n_out
+    # A sample stands for the half step on either side of it.
+    start, end = ((limit - 0.5) / step for limit in limits)
+    quiet = _Quiet.of(signal.noise, band, lowest=lowest)
+    net = _mean_between(power, start, end) - quiet.power
+    if net <= quiet.power or net <= 0.0:
+        return "does not stand above the quiet"
+    length_s = (limits[1] - limits[0]) / rate_hz
+    edge = EDGE_S * rate_hz / step
+    ends = _mean_between(power, start, start + edge), _mean_between(power, end - edge, end)
+    shift = (onset_sd_s(signal) ** 2 + 1.0 / (12.0 * rate_hz**2)) / length_s**2
+    moved = _FOURTH_OF_SINE * sum(part**2 for part in ends) * shift
+    random = (2.0 * net * quiet.density + quiet.square) / length_s
+    beat = 2.0 * np.sqrt(net * quiet.lines) / (2.0 * np.pi * BEAT_HZ * length_s)
+    return _BandPower(net, float(np.sqrt(random + beat**2 + moved + quiet.sd**2)))
+
+
+@lru_cache(maxsize=64)
+def _filter(
+    band: OctaveBand, rate_hz: float, size: int, *, lowest: bool
+) -> tuple[int, NDArray[np.float32]]:
+    """First bin of a band's filter and the amplitude it lets through from there on."""
+    low = band.mid_hz * 10.0 ** -(0.15 + (3.0 if lowest else 1.0) * HALF_EDGE)
+    high = band.mid_hz * 10.0 ** (0.15 + HALF_EDGE)
+    first, last = int(np.ceil(low * size / rate_hz)), int(high * size / rate_hz) + 1
+    passed = band_response(
+        np.arange(first, last, dtype=np.float64) * (rate_hz / size), band, lowest=lowest
+    )
+    root = np.sqrt(passed).astype(np.float32)
+    root.flags.writeable = False
+    return first, root
+
+
+def _mean_between(values: NDArray[np.floating], first: float, last: float) -> float:
+    """Mean of samples between two places, which may lie between samples (boxes of width 1)."""
+    low, high = round(first), round(last)
+    within = float(np.sum(values[low : high + 1], dtype=np.float64))
+    within -= (first - low + 0.5) * float(values[low]) + (high + 0.5 - last) * float(values[high])
+    return within / (last - first)
+
+
+@dataclass(frozen=True)
+class _Quiet:
+    """What the quiet leaves in a band: power, that of its mains lines alone, density, spread.
+
+    ``square`` is the integral of the squared density, ``sd`` how well the power is known.
+    """
+
+    power: float
+    lines: float
+    density: float
+    square: float
+    sd: float
+
+    @classmethod
+    @lru_cache(maxsize=64)
+    def of(cls, noise: Noise | None, band: OctaveBand, *, lowest: bool) -> _Quiet:
+        if noise is None:
+            return cls(0.0, 0.0, 0.0, 0.0, 0.0)
+        passed = band_response(noise.frequency_hz, band, lowest=lowest)
+        step = float(noise.frequency_hz[1] - noise.frequency_hz[0])
+        density = noise.density * passed
+        lines = float(np.sum(noise.line_power * band_response(noise.line_hz, band, lowest=lowest)))
+        floor, square = float(density.sum()) * step, float(density @ density) * step
+        mean = square / floor if floor > 0.0 else 0.0
+        sd = np.sqrt(BIN_CORRELATION * (square + 2.0 * lines * mean) / noise.length_s)
+        return cls(floor + lines, lines, mean, square, float(sd))
+
+
+def _levels(powers: list[_BandPower | str], window_s: tuple[float, float]) -> dict[str, Measured]:
+    return {
+        column: unmeasured("dBFS", power)
+        if isinstance(power, str)
+        else Measured(
+            float(mean_square_to_dbfs(power.net)), "dBFS", _DB * power.sd / power.net, window_s,
+            "RMS of an octave band less quiet",
+        )
+        for column, power in zip(BAND_LEVELS, powers, strict=True)
+    }  # fmt: skip
+
+
+def _shapes(powers: list[_BandPower | str], window_s: tuple[float, float]) -> dict[str, Measured]:
+    """Return each band over the sum of all: what the others leave open of the sum counts too."""
+    known = [power for power in powers if not isinstance(power, str)]
+    total = sum(power.net for power in known)
+    all_sd = sum(power.sd**2 for power in known)
+    shapes: dict[str, Measured] = {}
+    for column, power in zip(BAND_SHAPES, powers, strict=True):
+        if isinstance(power, str):
+            shapes[column] = unmeasured("dB", power)
+            continue
+        own = power.sd * (1.0 / power.net - 1.0 / total)
+        others = np.sqrt(max(all_sd - power.sd**2, 0.0)) / total
+        sd = _DB * float(np.hypot(own, others))
+        value = _DB * float(np.log(power.net / total))
+        shapes[column] = Measured(value, "dB", sd, window_s, "octave band over all bands")
+    return shapes
