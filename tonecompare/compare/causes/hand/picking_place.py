@@ -8,7 +8,7 @@ What it moves and cannot be taken out of stays confounded.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -49,6 +49,8 @@ FEWEST_DECAYS = 4
 #: is off by 2 mm moves a partial by several dB. 30 simulated sessions with a pick moved by 10 mm:
 #: 9 claimed a partial or more of the work without it.
 COMB_SHARE = 0.25
+#: Share of the notes whose place must be known to speak of a voice, or of a row over the notes.
+FEWEST_SHARE = 0.6
 #: Places within a note's interval at which the string is asked what it allows.
 _PLACES = 5
 KIND = "pick-position"
@@ -106,6 +108,8 @@ def shift_of(voice: VoiceRows, measurements: Measurements) -> Shift | None:
     if not np.isfinite(mean):
         return None
     table, notes = voice.table, voice.single_notes("pluck_point")
+    if notes.size < FEWEST_SHARE * voice.single_notes("level_dbfs").size:
+        return Shift(mean, -np.inf, np.inf, 1.0, 0.0)
     p_notes = table.p_value[notes]
     p_notes = p_notes[np.isfinite(p_notes)]
     together = 1.0
@@ -143,22 +147,44 @@ def adjusted_rows(voice: VoiceRows, measurements: Measurements, kind: str) -> It
     allows = _string_allows(voice, measurements)
     # What the control adds to the judged interval stays in it.
     control = np.fmax(judged**2 - raw**2, 0.0)
-    for row in voice.places.tolist():
-        column = table.column[row]
-        if quantity_of(column).family not in FAMILIES:
-            continue
-        index = keyed.get((table.note[row], column))
-        if index is None or not np.isfinite(again.se[index]):
-            continue
+    taken = _taken(voice, again, keyed, allows)
+    for row, change in taken.items():
+        column, index = table.column[row], keyed[table.note[row], table.column[row]]
         own = float(half[index])
         if column == "level_dbfs":
             own = float(np.hypot(own, release_db))
-        most = allows.get(table.note[row], {}).get(column, np.inf)
-        taken = float(np.clip(again.difference[index] - table.raw_difference[row], -most, most))
-        value = float(table.difference[row]) + taken
-        of_comb = 1.96 * COMB_SHARE * taken
+        value = float(table.difference[row]) + change
+        of_comb = 1.96 * COMB_SHARE * change
         wide = float(np.sqrt(own**2 + control[row] + of_comb**2))
         yield Adjustment(row, value, value - wide, value + wide, kind)
+
+
+def _taken(
+    voice: VoiceRows,
+    again: DifferenceRows,
+    keyed: Mapping[tuple[str, str], int],
+    allows: Mapping[str, Mapping[str, float]],
+) -> dict[int, float]:
+    """Return by how much each row changes: over the notes the mean of the notes that are known."""
+    table = voice.table
+    taken: dict[int, float] = {}
+    of_notes: dict[str, list[float]] = {}
+    # Notes before what is over them.
+    for row in sorted(voice.places.tolist(), key=lambda at: table.note[at] == ALL_NOTES):
+        column, note = str(table.column[row]), str(table.note[row])
+        index = keyed.get((note, column))
+        if quantity_of(column).family not in FAMILIES or index is None:
+            continue
+        change = float(again.difference[index] - table.raw_difference[row])
+        if note == ALL_NOTES:
+            known = of_notes.get(column, [])
+            few = len(known) < FEWEST_SHARE * table.n_notes[row]
+            change = float("nan") if few else float(np.mean(known))
+        if np.isfinite(change) and np.isfinite(again.se[index]):
+            most = allows.get(note, {}).get(column, np.inf)
+            taken[row] = float(np.clip(change, -most, most))
+            of_notes.setdefault(column, []).append(taken[row])
+    return taken
 
 
 def _string_allows(voice: VoiceRows, measurements: Measurements) -> dict[str, dict[str, float]]:
