@@ -113,6 +113,50 @@ def test_position_unmoved_says_so() -> None:
     assert -0.008 < confound.ci_low < 0.0 < confound.ci_high < 0.008
 
 
+def test_a_place_that_is_wrong_takes_no_more_than_the_string_allows() -> None:
+    # Two pickups' sum read as a pick 85 mm away: 5 to 6 dB were taken before it was bounded.
+    session, measurements = _made(Playing(), picks=ONE_VOICE)
+    after = measurements.plucks["stage"] == session.comparisons[0].after
+    measurements.plucks.loc[after, "pluck_point"] += 85.0 / 648.0
+    rows = judge_session(session, measurements).rows
+    findings = find_position(session, measurements, rows)
+    assert _only(findings).found
+    taken = {
+        (str(rows.column[one.row]), str(rows.note[one.row])): one.difference
+        - float(rows.difference[one.row])
+        for one in findings.adjustments
+    }
+    # The ideal string's 10 lg p (1 - p) is 1.7 dB from 0.17 to 0.30.
+    assert abs(taken["level_dbfs", "all"]) < 3.0
+    assert max(abs(size) for (column, _), size in taken.items() if column == "level_dbfs") < 3.5
+
+
+def test_the_place_of_one_note_moves_no_others() -> None:
+    # One real guitar: E2 alone had a place, and its comb took 58 % off the centroid of all notes.
+    session, measurements = _made(Playing(), picks=ONE_VOICE)
+    plucks = measurements.plucks
+    after = plucks["stage"] == session.comparisons[0].after
+    plucks.loc[plucks["note"] != "E2", "pluck_point"] = np.nan
+    plucks.loc[after, "pluck_point"] += 85.0 / 648.0
+    findings, _ = _run(find_position, session, measurements)
+    assert not _only(findings).found
+    assert not findings.adjustments
+
+
+def test_a_row_over_the_notes_moves_as_its_notes_do() -> None:
+    session, measurements = _made(Playing(place=0.17 + TEN_MM), picks=ONE_VOICE)
+    plucks = measurements.plucks
+    plucks.loc[plucks["note"] == "E4", "pluck_point"] = np.nan
+    rows = judge_session(session, measurements).rows
+    taken: dict[str, list[float]] = {}
+    for one in find_position(session, measurements, rows).adjustments:
+        if rows.column[one.row] == "centroid_hz":
+            name = "all" if rows.note[one.row] == "all" else "notes"
+            taken.setdefault(name, []).append(one.difference - float(rows.difference[one.row]))
+    assert len(taken["notes"]) == 5
+    assert taken["all"] == pytest.approx([np.mean(taken["notes"])])
+
+
 @pytest.mark.parametrize("strength", [4.0, -4.0])
 def test_strength_explains_everything_a_hand_does(strength: float) -> None:
     findings, table = _run(find_strength, *_made(Playing(strength_db=strength), picks=ONE_VOICE))

@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 from calibration_real import DYNAMICS, STAGES, halves, measure_sets, of_two
 
+from tonecompare.compare.causes.find_causes import apply_confounds, find_confounds
 from tonecompare.compare.causes.hand.glide_strength import (
     GROWTH,
     HANDS_DB,
@@ -16,10 +17,13 @@ from tonecompare.compare.causes.hand.glide_strength import (
     glide_strength,
 )
 from tonecompare.compare.causes.hand.picking_strength import find_strength, shows_a_hand
+from tonecompare.compare.causes.rows_to_explain import CLAIMS
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.compared import quantity_of
 
 BEFORE, AFTER = STAGES
+BY_THE_HAND = ("level", "spectrum", "partials", "attack")
 
 
 def table(
@@ -129,6 +133,21 @@ def test_a_real_hand_leaves_nothing_of_the_level_to_the_work(
         level = left["level_dbfs", "all"]
         assert level.low < 0.0 < level.high
         assert abs(level.difference) < 2.5
+
+
+@pytest.mark.parametrize("pair", DYNAMICS, ids=lambda pair: f"{pair[0]}-{pair[1]}")
+def test_nothing_of_a_real_hand_is_given_to_the_work(
+    sets: dict[str, Measurements], pair: tuple[str, str]
+) -> None:
+    session, measured = of_two(sets[pair[0]], sets[pair[1]])
+    rows, confounds = find_confounds(session, measured, judge_session(session, measured).rows)
+    table = apply_confounds(rows, confounds)
+    claimed = [
+        column
+        for column, note, verdict in zip(table.column, table.note, table.verdict, strict=True)
+        if note == "all" and verdict in CLAIMS and quantity_of(column).family in BY_THE_HAND
+    ]
+    assert claimed == []
 
 
 def test_equal_plucks_never_show_a_hand(sets: dict[str, Measurements]) -> None:

@@ -8,7 +8,7 @@ What it moves and cannot be taken out of stays confounded.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,22 +16,23 @@ from scipy import special
 
 from tonecompare.compare.cause_facts import PlaceFacts
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
+from tonecompare.compare.causes.hand.comb_share import comb_share
 from tonecompare.compare.causes.hand.hand_spread import hand_difference, plucks_of
+from tonecompare.compare.causes.hand.string_allows import string_allows
 from tonecompare.compare.causes.rows_to_explain import (
     CLAIMS,
     FOUND_P,
     VoiceRows,
     voices_of,
 )
-from tonecompare.compare.comb_correction import at_one_place, comb_db, numbers, release_level_db
-from tonecompare.compare.difference.difference_rows import DifferenceRows
+from tonecompare.compare.comb_correction import at_one_place, numbers, release_level_db
+from tonecompare.compare.difference.difference_rows import ALL_NOTES, DifferenceRows
 from tonecompare.compare.difference.stage_differences import stage_block
-from tonecompare.compare.difference.statistics import moments
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.compared import quantity_of
+from tonecompare.quantities.compared import pluck_quantities, quantity_of
 from tonecompare.quantities.moved_by import OF_THE_SPECTRUM
-from tonecompare.quantities.registry import PARTIAL_DECAYS, PARTIAL_LEVELS
+from tonecompare.quantities.registry import PARTIAL_DECAYS
 from tonecompare.session.model import Session
 
 #: A shift smaller than this share of the string (2.6 mm on 648) explains nothing worth naming.
@@ -52,6 +53,10 @@ COMB_SHARE = 0.25
 #: Where less than this share of the comb's shift is seen in the partials, the place did not move
 #: as it was measured: loud plucks of one real guitar read 90 mm away and have a share of 0.
 LEAST_SHARE = 0.5
+#: Share of the notes whose place must be known to speak of a voice, or of a row over the notes.
+FEWEST_SHARE = 0.6
+#: Places within a note's interval at which the string is asked what it allows.
+_PLACES = 5
 KIND = "pick-position"
 #: What the picking place moves.
 FAMILIES = (*OF_THE_SPECTRUM, "attack")
@@ -111,6 +116,8 @@ def shift_of(voice: VoiceRows, measurements: Measurements) -> Shift | None:
     if not np.isfinite(mean):
         return None
     table, notes = voice.table, voice.single_notes("pluck_point")
+    if notes.size < FEWEST_SHARE * voice.single_notes("level_dbfs").size:
+        return Shift(mean, -np.inf, np.inf, 1.0, 0.0)
     p_notes = table.p_value[notes]
     p_notes = p_notes[np.isfinite(p_notes)]
     together = 1.0
@@ -136,62 +143,83 @@ def adjusted_rows(voice: VoiceRows, measurements: Measurements, kind: str) -> It
     """Yield the rows of a voice with a confound taken out.
 
     The change between raw and adjusted difference is applied to the judged one (a control may be
-    taken out of it); the interval is that of the adjusted plucks with the control's share added,
-    and for the level what the way of release adds.
+    taken out of it), never by more than the string allows between the places
+    (``string_allows``); the interval is that of the adjusted plucks with the
+    control's share added, and for the level what the way of release adds.
     """
     table = voice.table
     again = stage_block(voice.comparison, voice.before, voice.after, _moved(voice, measurements))
     release_db = abs(_release_db(voice)) * 1.96 / float(np.sqrt(3.0))
     keyed = {key: row for row, key in enumerate(zip(again.note, again.column, strict=True))}
     half, judged, raw = (each.half_width() for each in (again.estimate, table.estimate, table.raw))
+    allows = _string_allows(voice, measurements)
     # What the control adds to the judged interval stays in it.
     control = np.fmax(judged**2 - raw**2, 0.0)
-    for row in voice.places.tolist():
-        column = table.column[row]
-        if quantity_of(column).family not in FAMILIES:
-            continue
-        index = keyed.get((table.note[row], column))
-        if index is None or not np.isfinite(again.se[index]):
-            continue
+    taken = _taken(voice, again, keyed, allows)
+    for row, change in taken.items():
+        column, index = table.column[row], keyed[table.note[row], table.column[row]]
         own = float(half[index])
         if column == "level_dbfs":
             own = float(np.hypot(own, release_db))
-        taken = float(again.difference[index] - table.raw_difference[row])
-        value = float(table.difference[row]) + taken
-        of_comb = 1.96 * COMB_SHARE * taken
+        value = float(table.difference[row]) + change
+        of_comb = 1.96 * COMB_SHARE * change
         wide = float(np.sqrt(own**2 + control[row] + of_comb**2))
         yield Adjustment(row, value, value - wide, value + wide, kind)
 
 
-def comb_share(voice: VoiceRows, measurements: Measurements) -> float:
-    """Return how much of the comb's shift is in the partials: 1 when the pick moved as measured.
+def _taken(
+    voice: VoiceRows,
+    again: DifferenceRows,
+    keyed: Mapping[tuple[str, str], int],
+    allows: Mapping[str, Mapping[str, float]],
+) -> dict[int, float]:
+    """Return by how much each row changes: over the notes the mean of the notes that are known."""
+    table = voice.table
+    taken: dict[int, float] = {}
+    of_notes: dict[str, list[float]] = {}
+    # Notes before what is over them.
+    for row in sorted(voice.places.tolist(), key=lambda at: table.note[at] == ALL_NOTES):
+        column, note = str(table.column[row]), str(table.note[row])
+        index = keyed.get((note, column))
+        if quantity_of(column).family not in FAMILIES or index is None:
+            continue
+        change = float(again.difference[index] - table.raw_difference[row])
+        if note == ALL_NOTES:
+            known = of_notes.get(column, [])
+            few = len(known) < FEWEST_SHARE * table.n_notes[row]
+            change = float("nan") if few else float(np.mean(known))
+        if np.isfinite(change) and np.isfinite(again.se[index]):
+            most = allows.get(note, {}).get(column, np.inf)
+            taken[row] = float(np.clip(change, -most, most))
+            of_notes.setdefault(column, []).append(taken[row])
+    return taken
 
-    ``sum c d / sum c²`` over notes and partials, ``c`` the comb's shift and ``d`` the partials'
-    after minus before, each with its mean and its slope over log2 n within a note taken off, which
-    a pickup moves too. NaN, and so no reason for doubt, with too few partials.
-    """
-    of = plucks_of(voice, measurements)
-    levels, places = numbers(of, list(PARTIAL_LEVELS)), numbers(of, ["pluck_point"])
-    shifts = comb_db(places[:, 0])
-    after = (of["stage"].astype(str) == voice.after).to_numpy()
-    products = squares = 0.0
-    for _, rows in of.reset_index(drop=True).groupby("note").groups.items():
-        at = np.asarray(rows, dtype=np.intp)
-        sides = [at[after[at]], at[~after[at]]]
-        if min(side.size for side in sides) == 0:
-            continue
-        moved, comb = (
-            np.subtract(*(moments(values[side])[0] for side in sides)) for values in (levels, shifts)
-        )
-        there = np.isfinite(moved) & np.isfinite(comb)
-        if there.sum() < FEWEST_DECAYS:
-            continue
-        bend = np.vander(np.log2(np.flatnonzero(there) + 1.0), 2)
-        both = np.stack([comb[there], moved[there]], axis=1)
-        c, d = (both - bend @ np.linalg.lstsq(bend, both, rcond=None)[0]).T
-        products += float(c @ d)
-        squares += float(c @ c)
-    return products / squares if squares > 0.0 else float("nan")
+
+def _string_allows(voice: VoiceRows, measurements: Measurements) -> dict[str, dict[str, float]]:
+    """Return how far the pick can have moved each column, by note; over the notes their mean."""
+    table = voice.table
+    plucks = plucks_of(voice, measurements)
+    moved = tuple(q for q in pluck_quantities() if q.family in FAMILIES)
+    by_note: dict[str, dict[str, float]] = {}
+    for row in voice.single_notes("pluck_point").tolist():
+        note = str(table.note[row])
+        # Each side carries half of the variance of the difference.
+        own = NOTE_INTERVAL_SES * float(np.nan_to_num(table.se[row])) / float(np.sqrt(2.0))
+        means = (float(table.mean_before[row]), float(table.mean_after[row]))
+        if np.isfinite(means).all():
+            before, after = (
+                np.clip(np.linspace(mean - own, mean + own, _PLACES), 0.01, 0.99) for mean in means
+            )
+            pitches = numbers(plucks[plucks["note"] == note], ["f0_hz"])
+            pitches = pitches[np.isfinite(pitches)]
+            f0_hz = float(np.median(pitches)) if pitches.size else float("nan")
+            by_note[note] = string_allows(before, after, moved, f0_hz=f0_hz)
+    columns = {column for of in by_note.values() for column in of}
+    by_note[ALL_NOTES] = {
+        column: float(np.mean([of[column] for of in by_note.values() if column in of]))
+        for column in columns
+    }
+    return by_note
 
 
 def _release_db(voice: VoiceRows) -> float:
