@@ -280,8 +280,7 @@ ENTRIES: tuple[Entry, ...] = (
         "Shape of the sound: one octave band against all eight together, so that louder or "
         "quieter alone moves none of them. A balance that shifts by 1 dB or more in a band is "
         "what players call darker, brighter, fuller or thinner.",
-        said=Said("{band}", "share of the {band}", up="{band} {} up", down="{band} {} down",
-                  headline=True),
+        said=Said("{band}", "share of the {band}", up="{band} {} up", down="{band} {} down"),
         compared=HowCompared("{band} against the whole", "shape", ("dB",), threshold="shape",
                              lead=True),
         moved_by={"load": 5, "quiet": 6, "strings": 6}, spread=shape_spread_db,
