@@ -20,6 +20,7 @@ from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
+from tonecompare.report.words.finding_words.tone_words import parts_of, unchanged_texts
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import count, listed
 from tonecompare.report.words.phrases import (
@@ -32,7 +33,6 @@ from tonecompare.report.words.phrases import (
     without,
 )
 from tonecompare.report.words.reason_words import told_differences
-from tonecompare.report.words.tone_words import parts_of, unchanged_texts
 
 MOST = 6
 #: Parts of one voice's sentence.

@@ -6,8 +6,8 @@ import pytest
 
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.report.difference_views import Difference, rows_of
+from tonecompare.report.words.finding_words.tone_words import balance_unchanged, parts_of
 from tonecompare.report.words.findings import find
-from tonecompare.report.words.tone_words import balance_unchanged, parts_of
 
 
 @pytest.fixture
