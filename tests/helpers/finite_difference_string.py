@@ -53,13 +53,17 @@ class FdString:
 
 @dataclass(frozen=True)
 class FdPluck:
-    """One pluck: where, how far aside, at which angle; a touch (time, place) at its end."""
+    """One pluck: where, how far aside, at which angle; a touch (time, place) at its end.
+
+    ``decay_factor`` multiplies every decay time.
+    """
 
     position_m: float
     pull_m: float
     angle_rad: float
     touch_s: float | None = None
     touch_m: float = 0.3
+    decay_factor: float = 1.0
 
 
 def grid(string: FdString, rate_hz: float) -> tuple[int, float, float, float]:
@@ -141,7 +145,8 @@ def simulate(
     u, before, after = (np.zeros((2 * count, segments + 3)) for _ in range(3))
     near, near_before, part = (np.zeros((2 * count, segments - 1)) for _ in range(3))
     own = slice(2, -2)
-    terms = _Terms(string, k, h, c2, kappa2)
+    slower = np.repeat([pluck.decay_factor for pluck in plucks], 2)
+    terms = _Terms(string, slower, k, h, c2, kappa2)
     out = np.empty((n, 2 * count, len(points)))
     kept = np.empty((_CHUNK, 2 * count, segments + 1))
     damp_at = release + round(damp_s * rate_hz)
@@ -191,27 +196,28 @@ def simulate(
 class _Terms:
     """Coefficients of the scheme, solved for the new step, shape (rows, 1) each."""
 
-    def __init__(self, string: FdString, k: float, h: float, c2: float, kappa2: float) -> None:
-        self.wave = c2 * k**2 / h**2 * np.array([1.0, (1.0 + string.split) ** 2])
+    def __init__(
+        self, string: FdString, slower: Floats, k: float, h: float, c2: float, kappa2: float
+    ) -> None:
+        pairs = slower.size // 2
+        self.wave = np.tile(c2 * k**2 / h**2 * np.array([1.0, (1.0 + string.split) ** 2]), pairs)
         self.stiff = kappa2 * k**2 / h**4
-        self.loss = 2.0 * np.array(string.sigma1_m2_per_s) * k / h**2
+        self.loss = np.tile(2.0 * np.array(string.sigma1_m2_per_s) * k / h**2, pairs) / slower
         # c_T²/c² = EA/T · ∫(u_x² + w_x²) dx/(2L), slopes over h.
         self.stretching = string.stretch * c2 / (2.0 * string.length_m * h) * k**2 / h**2
-        self.sigma0 = np.array(string.sigma0_per_s)
+        self.sigma0 = np.tile(np.array(string.sigma0_per_s), pairs) / slower
         self.k = k
 
     def at(self, energy: Floats, extra_per_s: float) -> tuple[Floats, ...]:
         """Coefficients for Σ of squared differences ``energy`` (rows,) and a hand's damping."""
-        repeats = energy.size // 2
-        tight = np.tile(self.wave, repeats) + self.stretching * energy
-        loss = np.tile(self.loss, repeats)
-        damping = self.k * (np.tile(self.sigma0, repeats) + extra_per_s)
+        tight = self.wave + self.stretching * energy
+        damping = self.k * (self.sigma0 + extra_per_s)
         parts = (
-            2.0 - 2.0 * tight - 2.0 * loss - 6.0 * self.stiff,
-            tight + loss + 4.0 * self.stiff,
+            2.0 - 2.0 * tight - 2.0 * self.loss - 6.0 * self.stiff,
+            tight + self.loss + 4.0 * self.stiff,
             np.full_like(tight, -self.stiff),
-            2.0 * loss - 1.0 + damping,
-            -loss,
+            2.0 * self.loss - 1.0 + damping,
+            -self.loss,
         )
         return tuple((part / (1.0 + damping))[:, None] for part in parts)
 
