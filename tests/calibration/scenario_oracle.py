@@ -41,7 +41,7 @@ def oracle_finds(
     voice: str,
     columns: Sequence[str],
     *,
-    pickup: st.Magnetic,
+    pickup: st.Magnetic | st.Parallel,
     truth: Mapping[tuple[str, str, str], float],
 ) -> bool:
     """Whether the oracle claims a change of any of these levels with the true sign.
@@ -86,7 +86,7 @@ def _effect(rows: FloatArray) -> tuple[float, float]:
 
 
 def _rows(
-    played: PlayedFile, stage: str, column: str, pickup: st.Magnetic, *, after: float
+    played: PlayedFile, stage: str, column: str, pickup: st.Magnetic | st.Parallel, *, after: float
 ) -> FloatArray:
     """Value less gain, known level, stage, string of every pluck found, shape (plucks, 4)."""
     measured = collected([played.as_stage[stage]])
@@ -103,7 +103,7 @@ def _rows(
 
 
 @cache
-def known_levels(pluck: st.PluckSpec, pickup: st.Magnetic) -> Mapping[str, float]:
+def known_levels(pluck: st.PluckSpec, pickup: st.Magnetic | st.Parallel) -> Mapping[str, float]:
     """Level of one pluck at its release in dB, whole and by octave, closed form of its modes.
 
     Half the squared amplitudes of both polarisations, of an undamped string played at the usual

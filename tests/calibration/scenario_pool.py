@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 from scenario_list import Scenario
 from scenario_oracle import TREBLE, pluck_levels
-from scenario_takes import STAGES, VOICES, Condition, PlayedFile, played_file, session_of
+from scenario_takes import STAGES, Condition, PlayedFile, played_file, session_of
 
 from tonecompare.compare.run import compare_session
 from tonecompare.measure.model import Measurements
@@ -47,7 +47,7 @@ class Pool:
                     condition,
                     voice,
                     f"{number:08x}-{voice}-{i}",
-                    [self.seed, number, VOICES.index(voice), i],
+                    [self.seed, number, list(condition.pickups).index(voice), i],
                 )
                 for i in range(self.n_files)
             ]
@@ -56,7 +56,7 @@ class Pool:
     def deal(self, scenario: Scenario, rng: np.random.Generator) -> Dealt:
         """Deal one session: a file for each voice and stage."""
         dealt: Dealt = {}
-        for voice in VOICES:
+        for voice in scenario.voices:
             before = self.files(scenario.before, voice)
             after = self.files(scenario.after, voice)
             same = before is after
@@ -68,7 +68,7 @@ class Pool:
 
     def forget(self, condition: Condition) -> None:
         """Drop a condition's files."""
-        for voice in VOICES:
+        for voice in condition.pickups:
             self._files.pop((repr(condition), voice), None)
 
 
@@ -77,20 +77,21 @@ def measurements_of(dealt: Dealt) -> Measurements:
     return collected([played.as_stage[stage] for (stage, _), played in dealt.items()])
 
 
-def truth_of(scenario: Scenario, pool: Pool) -> Truth:
+def truth_of(scenario: Scenario, exact: Pool) -> Truth:
     """Difference that the work alone makes: both stages played by a machine at one gain.
 
-    Empty where no work was done: every true difference is then 0.
+    ``exact`` is a pool of one file each. Empty where no work was done: every true difference is
+    then 0.
     """
     work = [scenario.before.work_alone(), scenario.after.work_alone()]
     if work[0] == work[1]:
         return {}
-    exact = replace(scenario, before=work[0], after=work[1])
-    dealt = Pool(1, pool.seed, pool.player).deal(exact, np.random.default_rng(pool.seed))
+    alone = replace(scenario, before=work[0], after=work[1])
+    dealt = exact.deal(alone, np.random.default_rng(exact.seed))
     rows = compare_session(session_of(Path()), measurements_of(dealt)).rows
     names = zip(rows.voice, rows.note, rows.column, rows.difference, strict=True)
     truth = {(voice, note, name): float(value) for voice, note, name, value in names}
-    for voice in VOICES:
+    for voice in scenario.voices:
         both = [collected([dealt[stage, voice].as_stage[stage]]) for stage in STAGES]
         for column in TREBLE:
             before, after = (_mean_level(one, column) for one in both)

@@ -11,7 +11,7 @@ from calibration_pool import truth as model_truth
 from scenario_list import Expected, scenarios
 from scenario_pool import Pool, truth_of
 from scenario_rates import Row, is_false, verdict_on
-from scenario_takes import STAGES, USUAL, VOICES
+from scenario_takes import STAGES, USUAL
 
 from tonecompare.measure.session import collected
 
@@ -61,7 +61,7 @@ def test_a_null_session_takes_two_different_files() -> None:
     null = replace(next(iter(_NAMED.values())), before=USUAL, after=USUAL)
     for _ in range(4):
         dealt = pool.deal(null, np.random.default_rng(5))
-        for voice in VOICES:
+        for voice in null.voices:
             names = {
                 name
                 for stage in STAGES
