@@ -198,7 +198,8 @@ def print_table(pool: Pool, given: argparse.Namespace) -> None:
     exact = Pool(1, given.seed, pool.player)
     chosen = [scenario for scenario in scenarios() if given.only in scenario.name]
     print(
-        f"{given.sessions} sessions a scenario from {given.files} files a voice, seed {given.seed}"
+        f"{given.sessions} sessions a scenario from {given.files} files a voice, "
+        f"seed {given.seed}, {given.physics}"
     )
     started = time.monotonic()
     for index, scenario in enumerate(chosen):
