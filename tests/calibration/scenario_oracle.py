@@ -12,7 +12,7 @@ measuring, angle, release and string leave: the same noise as everybody has.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 from calibration_pool import instrument
@@ -58,22 +58,22 @@ def oracle_finds(
         True difference by (voice, "all", column).
     """
     for column in columns:
-        parts = [
-            _rows(dealt[stage, voice], stage, column, pickup, after=float(side))
-            for side, stage in enumerate(STAGES)
-        ]
-        effect, p_value = _effect(np.concatenate(parts))
+        before, after = (_rows(dealt[stage, voice], column, pickup) for stage in STAGES)
+        effect, p_value = _effect(
+            np.concatenate((before, after)), np.repeat([0.0, 1.0], (len(before), len(after)))
+        )
         if p_value < ALPHA / len(columns) and effect * truth[voice, "all", column] > 0.0:
             return True
     return False
 
 
-def _effect(rows: FloatArray) -> tuple[float, float]:
-    """δ and its p-value from (value, known level, after, string) rows."""
-    rows = rows[np.isfinite(rows).all(axis=1)]
-    if rows.size == 0:
+def _effect(rows: FloatArray, after: FloatArray) -> tuple[float, float]:
+    """δ and its p-value from (value, known level, string) rows and their stage."""
+    measured = np.isfinite(rows).all(axis=1)
+    if not measured.any():
         return 0.0, 1.0
-    value, known, after, string = rows.T
+    value, known, string = rows[measured].T
+    after = after[measured]
     notes = (string[:, None] == np.unique(string)[None, :]).astype(np.float64)
     design = np.column_stack((after, known - known.mean(), notes))
     found, _, rank, _ = np.linalg.lstsq(design, value, rcond=None)
@@ -85,11 +85,10 @@ def _effect(rows: FloatArray) -> tuple[float, float]:
     return float(found[0]), 2.0 * float(stats.t.sf(abs(found[0]) / se, df))
 
 
-def _rows(
-    played: PlayedFile, stage: str, column: str, pickup: st.Magnetic | st.Parallel, *, after: float
-) -> FloatArray:
-    """Value less gain, known level, stage, string of every pluck found, shape (plucks, 4)."""
-    measured = collected([played.as_stage[stage]])
+@lru_cache(maxsize=1024)
+def _rows(played: PlayedFile, column: str, pickup: st.Magnetic | st.Parallel) -> FloatArray:
+    """Value less gain, known level and string of every pluck found, shape (plucks, 3)."""
+    measured = collected([played.as_stage[STAGES[0]]])
     times = np.array([pluck.time_s for pluck in played.played])
     rows = []
     values = pluck_levels(measured, column) - played.gain_db
@@ -98,8 +97,8 @@ def _rows(
         if abs(times[nearest] - onset_s) < _NEAR_S:
             pluck = played.played[nearest]
             known = known_levels(pluck, pickup)[column]
-            rows.append((value, known, after, float(pluck.string)))
-    return np.array(rows, dtype=np.float64)
+            rows.append((value, known, float(pluck.string)))
+    return np.array(rows, dtype=np.float64).reshape(-1, 3)
 
 
 @cache

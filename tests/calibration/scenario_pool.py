@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+import joblib
 import numpy as np
 from scenario_list import Scenario
 from scenario_oracle import TREBLE, pluck_levels
@@ -35,6 +36,7 @@ class Pool:
     n_files: int
     seed: int
     player: Player = played_file
+    workers: int = 1
     _files: dict[tuple[str, str], list[PlayedFile]] = field(default_factory=dict)
 
     def files(self, condition: Condition, voice: str) -> list[PlayedFile]:
@@ -42,15 +44,15 @@ class Pool:
         key = repr(condition), voice
         if key not in self._files:
             number = zlib.crc32(key[0].encode())
-            self._files[key] = [
-                self.player(
+            self._files[key] = joblib.Parallel(n_jobs=self.workers)(
+                joblib.delayed(self.player)(
                     condition,
                     voice,
                     f"{number:08x}-{voice}-{i}",
                     [self.seed, number, list(condition.pickups).index(voice), i],
                 )
                 for i in range(self.n_files)
-            ]
+            )
         return self._files[key]
 
     def deal(self, scenario: Scenario, rng: np.random.Generator) -> Dealt:

@@ -183,14 +183,15 @@ def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--sessions", type=int, default=100, help="sessions of each scenario")
-    parser.add_argument("--files", type=int, default=12, help="rendered files of each voice")
+    parser.add_argument("--files", type=int, default=8, help="rendered files of each voice")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", default="", help="scenarios whose name holds this")
     parser.add_argument("--physics", choices=("modes", "finite-difference"), default="modes")
+    parser.add_argument("--workers", type=int, default=1, help="files rendered at a time")
     given = parser.parse_args()
     with TemporaryDirectory() as motions:
         player = played_file if given.physics == "modes" else FdPlayer(Path(motions))
-        print_table(Pool(given.files, given.seed, player), given)
+        print_table(Pool(given.files, given.seed, player, given.workers), given)
 
 
 def print_table(pool: Pool, given: argparse.Namespace) -> None:

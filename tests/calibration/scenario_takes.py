@@ -18,7 +18,7 @@ from calibration_pool import HAND_SHARE, HUM_WANDER_DB, REPEATS, instrument
 from tonecompare import strings as st
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.session import MeasuredRecording, measure_recording
-from tonecompare.session.model import ComparisonSpec, Instrument, Recording, Session, Stage
+from tonecompare.session.model import ComparisonSpec, Instrument, Recording, Session, Stage, Voice
 
 RATE_HZ = 44100.0
 STAGES = ("before", "after")
@@ -34,6 +34,8 @@ PICKUPS: Mapping[str, st.Magnetic | st.Parallel] = {
     "bridge": near_string(st.humbucker(45.0)),
     "neck": near_string(st.single_coil(150.0)),
 }
+#: What the session tells of voices that sound more than one pickup.
+TOLD_PICKUPS = {"middle": ("bridge", "neck")}
 #: Hum lines 1, 2, … of every voice before the work, dBFS.
 ROOM_DBFS = (-60.0, -80.0, -68.0, -84.0, -72.0)
 HISS_DBFS, PINK_DBFS = -88.0, -94.0
@@ -83,9 +85,9 @@ def guitar() -> st.InstrumentSpec:
     return replace(plain, strings=strings)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PlayedFile:
-    """A measured file as either stage, and the plucks that were played."""
+    """A measured file as either stage, and the plucks that were played; compared by identity."""
 
     as_stage: Mapping[str, MeasuredRecording]
     played: tuple[st.PluckSpec, ...]
@@ -101,6 +103,7 @@ def session_of(root: Path, recordings: Sequence[Recording] = ()) -> Session:
         tuple(recordings),
         instruments={"wren": Instrument("wren", 648.0)},
         comparisons=(ComparisonSpec(*STAGES),),
+        voices={name: Voice(name, pickups) for name, pickups in TOLD_PICKUPS.items()},
     )
 
 
