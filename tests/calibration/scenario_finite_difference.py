@@ -1,8 +1,9 @@
 """The scenarios' files from finite-difference strings, so that truth is not from the fitted model.
 
 Strings move the same whatever pickup hears them: the motion of a file's plucks is stepped once and
-kept in a folder, and a voice worked on hears other motions than the untouched one, so that no hand
-is in a session twice. Gain, hum and noise are those of :mod:`scenario_takes`.
+kept in a folder for all conditions that are played alike. A session never deals two files of the
+same number, so that no hand is in it twice. Gain, hum and noise are those of
+:mod:`scenario_takes`.
 """
 
 from __future__ import annotations
@@ -16,9 +17,9 @@ import numpy as np
 from finite_difference_string import FdPluck, FdString, simulate
 from finite_difference_voice import voice_signal
 from scenario_takes import (
+    MACHINE,
     RATE_HZ,
     RING_S,
-    USUAL,
     Condition,
     PlayedFile,
     guitar,
@@ -60,9 +61,13 @@ def fd_string(string: st.StringSpec, scale_mm: float) -> FdString:
 
 @dataclass(frozen=True)
 class FdPlayer:
-    """Plays files as :func:`scenario_takes.played_file` does; ``folder`` keeps the motions."""
+    """Plays files as :func:`scenario_takes.played_file` does.
+
+    ``folder`` keeps the motions; those of ``together`` files are stepped at once.
+    """
 
     folder: Path
+    together: int = 1
 
     def __call__(
         self, condition: Condition, voice: str, name: str, seed: Sequence[int]
@@ -97,37 +102,59 @@ class FdPlayer:
     ) -> tuple[tuple[st.PluckSpec, ...], FloatArray]:
         """Plucks of a file and their motion (plucks, coils, polarisations, n) in metres."""
         played = replace(condition, pickups={}, line_dbfs={}, gain_db=0.0)
-        worked = condition.pickups[voice] != USUAL.pickups.get(voice)
-        key = crc32(repr((played, voice, worked or condition.gain_db)).encode())
-        rng = np.random.default_rng([key, *number])
+        key = crc32(repr((played, voice)).encode())
+        seed, index = number
+        # A machine plays one file of a kind.
+        together = 1 if condition.hand == MACHINE else self.together
+        batch = (index // together) * together
+        files = [_Played.of(condition, [key, seed, i]) for i in range(batch, batch + together)]
+        kept = self.folder / f"{key:08x}-{seed}-{batch}.npy"
+        if not kept.exists():
+            np.save(kept, _moved(files, seed=[key, seed, batch]))
+        return files[index - batch].plucks, np.load(kept, mmap_mode="r")[index - batch]
+
+
+@dataclass(frozen=True)
+class _Played:
+    """Plucks of one file and what touched them, by time."""
+
+    plucks: tuple[st.PluckSpec, ...]
+    touched: dict[float, float]
+
+    @classmethod
+    def of(cls, condition: Condition, seed: Sequence[int]) -> _Played:
+        rng = np.random.default_rng(list(seed))
         plucks = played_plucks(condition, rng)
         touched = {touch.time_s: touch.position_mm for touch in touches(condition, plucks, rng)}
-        kept = self.folder / f"{key:08x}-{number[0]}-{number[1]}.npy"
-        if not kept.exists():
-            np.save(kept, _moved(plucks, touched, seed=[key, *number]))
-        return plucks, np.load(kept, mmap_mode="r")
+        return cls(plucks, touched)
 
 
-def _moved(
-    plucks: Sequence[st.PluckSpec], touched: dict[float, float], *, seed: Sequence[int]
-) -> np.ndarray:
-    """Step every string's plucks together; float32 is enough for a ten-thousandth of a micron."""
+def _moved(files: Sequence[_Played], *, seed: Sequence[int]) -> np.ndarray:
+    """Step every string's plucks of all files together, (files, plucks, coils, polarisations, n).
+
+    float32 is enough for a ten-thousandth of a micron.
+    """
     parts = []
     instrument = guitar()
     n = round((0.04 + RING_S + _TAIL_S) * RATE_HZ)
-    for number in dict.fromkeys(pluck.string for pluck in plucks):
+    for number in dict.fromkeys(pluck.string for pluck in files[0].plucks):
         string = fd_string(instrument.string(number), instrument.scale_length_mm)
         motion, _ = simulate(
             string,
-            [_fd_pluck(pluck, touched) for pluck in plucks if pluck.string == number],
+            [
+                _fd_pluck(pluck, file.touched)
+                for file in files
+                for pluck in file.plucks
+                if pluck.string == number
+            ],
             [(distance / 1000, _APERTURE_MM / 1000) for distance in _COILS_MM],
             n=n,
             damp_s=RING_S,
             rate_hz=RATE_HZ,
             seed=[*seed, number],
         )
-        parts.append(np.swapaxes(motion, 1, 2).astype(np.float32))
-    return np.concatenate(parts)
+        parts.append(np.split(np.swapaxes(motion, 1, 2).astype(np.float32), len(files)))
+    return np.stack([np.concatenate(file) for file in zip(*parts, strict=True)])
 
 
 def _fd_pluck(pluck: st.PluckSpec, touched: dict[float, float]) -> FdPluck:

@@ -1,7 +1,8 @@
 """Files of every condition, played once, from which many sessions are dealt.
 
-Whole files are dealt, so that what is learnt of a voice over all its plucks stays with it. A null
-session takes two different files of one pool, never a file twice.
+Whole files are dealt, so that what is learnt of a voice over all its plucks stays with it. A voice
+never gets files of the same number before and after: in a null session that would be one file
+twice, and finite-difference files of one number may share a hand.
 """
 
 from __future__ import annotations
@@ -61,10 +62,10 @@ class Pool:
         for voice in scenario.voices:
             before = self.files(scenario.before, voice)
             after = self.files(scenario.after, voice)
-            same = before is after
             first = int(rng.integers(len(before)))
-            second = int(rng.integers(len(after) - same))
-            second += same and second >= first
+            other = len(after) > 1
+            second = int(rng.integers(len(after) - other))
+            second += other and second >= first
             dealt[STAGES[0], voice], dealt[STAGES[1], voice] = before[first], after[second]
         return dealt
 

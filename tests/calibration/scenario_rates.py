@@ -190,7 +190,8 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=1, help="files rendered at a time")
     given = parser.parse_args()
     with TemporaryDirectory() as motions:
-        player = played_file if given.physics == "modes" else FdPlayer(Path(motions))
+        stepped = FdPlayer(Path(motions), given.files)
+        player = played_file if given.physics == "modes" else stepped
         print_table(Pool(given.files, given.seed, player, given.workers), given)
 
 

@@ -48,8 +48,9 @@ def test_a_file_is_as_loud_as_it_was_picked_and_gain_moves_it_whole(
     rest = (level - force) - (level - force).mean(axis=1, keepdims=True)
     alone = level - level.mean(axis=1, keepdims=True)
     assert np.std(rest) < 0.7 * np.std(alone)
+    # The same motions through the interface at 3 dB less: notes, hum and hiss fall alike.
     quiet = player(replace(USUAL, gain_db=-3.0), "neck", "quiet", [1, 2, 3, 0])
-    levels = collected([quiet.as_stage["after"]]).plucks["level_dbfs"].mean()
-    assert levels - frame["level_dbfs"].mean() == pytest.approx(-3.0, abs=0.7)
-    # A voice at another gain is another performance.
-    assert len(list(tmp_path.glob("*.npy"))) == 2
+    assert quiet.played == usual.played
+    levels = collected([quiet.as_stage["after"]]).plucks["level_dbfs"].to_numpy()
+    assert levels - frame["level_dbfs"].to_numpy() == pytest.approx(-3.0, abs=0.05)
+    assert len(list(tmp_path.glob("*.npy"))) == 1
