@@ -72,7 +72,7 @@ def _power_sum(*levels_dbfs: float) -> float:
 
 
 def _level(voice: str) -> Expected:
-    return Expected(voice, (LEVEL,), (LEVEL,))
+    return Expected(voice, LEVEL, LEVEL)
 
 
 def _treble(voice: str) -> Expected:

@@ -15,7 +15,7 @@ from pathlib import Path
 import joblib
 import numpy as np
 from scenario_list import Scenario
-from scenario_oracle import TREBLE, pluck_levels
+from scenario_oracle import differences_by_string
 from scenario_takes import STAGES, Condition, PlayedFile, played_file, session_of
 
 from tonecompare.compare.run import compare_session
@@ -95,12 +95,6 @@ def truth_of(scenario: Scenario, exact: Pool) -> Truth:
     names = zip(rows.voice, rows.note, rows.column, rows.difference, strict=True)
     truth = {(voice, note, name): float(value) for voice, note, name, value in names}
     for voice in scenario.voices:
-        both = [collected([dealt[stage, voice].as_stage[stage]]) for stage in STAGES]
-        for column in TREBLE:
-            before, after = (_mean_level(one, column) for one in both)
-            truth[voice, "all", column] = after - before
+        by_string = differences_by_string(*(dealt[stage, voice] for stage in STAGES))
+        truth |= {(voice, *key): value for key, value in by_string.items()}
     return truth
-
-
-def _mean_level(measured: Measurements, column: str) -> float:
-    return float(np.nanmean(pluck_levels(measured, column)))
