@@ -1,7 +1,7 @@
 """Does the report say what an honest expert would, scenario by scenario, from audio to sentence?
 
-    python tests/calibration/scenario_rates.py [--sessions N] [--files F] [--seed S] [--only WORDS]
-        [--physics modes|finite-difference]
+    python tests/calibration/scenario_rates.py [--sessions N] [--files F] [--seed S]
+        [--only WORDS ...] [--physics modes|finite-difference] [--workers W]
 
 Every scenario of :mod:`scenario_list` is played, rendered, written, cut, measured and compared
 whole; many sessions are dealt from few files (:mod:`scenario_pool`). A session counts as
@@ -185,7 +185,7 @@ def main() -> None:
     parser.add_argument("--sessions", type=int, default=100, help="sessions of each scenario")
     parser.add_argument("--files", type=int, default=8, help="rendered files of each voice")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", default="", help="scenarios whose name holds this")
+    parser.add_argument("--only", nargs="+", default=[""], help="names that hold one of these")
     parser.add_argument("--physics", choices=("modes", "finite-difference"), default="modes")
     parser.add_argument("--workers", type=int, default=1, help="files rendered at a time")
     given = parser.parse_args()
@@ -198,7 +198,7 @@ def main() -> None:
 def print_table(pool: Pool, given: argparse.Namespace) -> None:
     """Deal, compare and print every chosen scenario."""
     exact = Pool(1, given.seed, pool.player)
-    chosen = [scenario for scenario in scenarios() if given.only in scenario.name]
+    chosen = [one for one in scenarios() if any(words in one.name for words in given.only)]
     print(
         f"{given.sessions} sessions a scenario from {given.files} files a voice, "
         f"seed {given.seed}, {given.physics}"
