@@ -195,8 +195,8 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
         (
             _cause(MainsFacts(None, -4.0)),
             "The hum has another source, time or place: the mix of its lines changed alike in "
-            "every voice (up to −4.0 dB against their mean). What the work did to hum cannot be told "
-            "apart from that.",
+            "every voice (up to −4.0 dB against their mean). What the work did to hum cannot be "
+            "told apart from that.",
         ),
         (
             _cause(MainsFacts(None, -4.0, -8.0)),
