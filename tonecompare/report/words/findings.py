@@ -22,8 +22,7 @@ from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchan
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import count, listed
 from tonecompare.report.words.phrases import (
-    LIKELY,
-    MAY_BE,
+    AUDIBILITIES,
     NOT_EXPECTED,
     audibility,
     change,
@@ -178,7 +177,7 @@ def _weight(row: Difference) -> float:
 def _changes_text(changed: list[Difference], same: list[Difference]) -> str:
     shown = changed[:_PARTS_SHOWN]
     parts = []
-    for said in (LIKELY, MAY_BE, NOT_EXPECTED, ""):
+    for said in AUDIBILITIES:
         group = [change(row) for row in shown if audibility(row) == said]
         if group:
             both = {1: "", 2: "both "}.get(len(group), "all ")
