@@ -106,10 +106,14 @@ class ProcessingFacts:
 
 @dataclass(frozen=True)
 class MainsFacts:
-    """Two mains frequencies, or the line that moved most against the mean of the lines."""
+    """Two mains frequencies, or the line that moved most against the mean of the lines.
+
+    ``total_db`` is by how much hum moved besides, over the voices; None where it did not.
+    """
 
     frequencies_hz: tuple[float, float] | None
     moved_most_db: float | None
+    total_db: float | None = None
 
 
 @dataclass(frozen=True)

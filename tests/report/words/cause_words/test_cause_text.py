@@ -238,8 +238,16 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
         ),
         (
             _cause(MainsFacts(None, -4.0)),
-            "The mix of hum lines changed alike in every voice (up to −4.0 dB against their mean): "
-            "another source, time or place of hum, not the work.",
+            "The hum has another source, time or place: the mix of its lines changed alike in "
+            "every voice (up to −4.0 dB against their mean). What the work did to hum cannot be "
+            "told apart from that.",
+        ),
+        (
+            _cause(MainsFacts(None, -4.0, -8.0)),
+            "The hum's source changed too: the mix of its lines changed alike in every voice (up "
+            "to −4.0 dB against their mean), besides its level (−8.0 dB). What shielding or other "
+            "work did to hum cannot be told apart from that; record both stages in one place, at "
+            "one time of day.",
         ),
         (
             _cause(MainsFacts(None, None), found=False),
