@@ -105,7 +105,7 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
         ),
         (
             _cause(PlaceFacts(None, 650.0), found=False, voice="neck", estimate=0.01),
-            "neck: too few notes tell whether the picking place moved.",
+            "neck: the takes do not tell whether the picking place moved.",
         ),
         (
             _cause(StrengthFacts(4.2, 0.9, at_peak=False), voice="neck"),
@@ -298,7 +298,7 @@ def test_quantities_that_drift_hides_are_counted_beyond_four() -> None:
         # Until the voice stood apart from the text, a colon after it hid it.
         (
             _cause(PlaceFacts(None, None), found=False, voice="neck-split", estimate=0.0),
-            "Neck, split: too few notes",
+            "Neck, split: the takes do not tell",
         ),
     ],
 )

@@ -32,6 +32,9 @@ GROWTH = 1.4
 GROWTH_SHARE = 0.2
 #: No hand is taken to have played more than this harder or softer.
 HANDS_DB = 10.0
+#: Glides of less than this on both sides are beats and noise: soft playing, or a string model
+#: without tension modulation.
+LEAST_CENTS = 0.5
 FLOOR_CENTS = 0.15
 NOT_THE_HANDS_CENTS = 0.25
 NOTES_DIFFER_DB = 1.0
@@ -68,7 +71,9 @@ class GlideStrength:
 
 
 def glide_strength(plucks: pd.DataFrame, *, before: str, after: str) -> GlideStrength | None:
-    """Return how much harder it was picked after; None without two glides of a note in both.
+    """Return how much harder it was picked after; None where glides do not tell.
+
+    They do not without two of a note in both stages, and below :data:`LEAST_CENTS` in both.
 
     Parameters
     ----------
@@ -91,6 +96,8 @@ def glide_strength(plucks: pd.DataFrame, *, before: str, after: str) -> GlideStr
     )
     same = float(np.interp(0.0, _STRENGTHS_DB, lost))
     glides = np.array([(note[0][0], note[1][0]) for note in notes])
+    if glides.mean(axis=0).max() < LEAST_CENTS:
+        return None
     return GlideStrength(
         best, max(low, -HANDS_DB), min(high, HANDS_DB), float(special.chdtrc(1.0, same)),
         len(notes), *(float(mean) for mean in glides.mean(axis=0)),

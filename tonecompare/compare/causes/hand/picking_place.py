@@ -16,6 +16,7 @@ from scipy import special
 
 from tonecompare.compare.cause_facts import PlaceFacts
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
+from tonecompare.compare.causes.hand.comb_share import comb_share
 from tonecompare.compare.causes.hand.hand_spread import hand_difference, plucks_of
 from tonecompare.compare.causes.hand.string_allows import string_allows
 from tonecompare.compare.causes.rows_to_explain import (
@@ -49,6 +50,9 @@ FEWEST_DECAYS = 4
 #: is off by 2 mm moves a partial by several dB. 30 simulated sessions with a pick moved by 10 mm:
 #: 9 claimed a partial or more of the work without it.
 COMB_SHARE = 0.25
+#: Where less than this share of the comb's shift is seen in the partials, the place did not move
+#: as it was measured: loud plucks of one real guitar read 90 mm away and have a share of 0.
+LEAST_SHARE = 0.5
 #: Share of the notes whose place must be known to speak of a voice, or of a row over the notes.
 FEWEST_SHARE = 0.6
 #: Places within a note's interval at which the string is asked what it allows.
@@ -89,6 +93,10 @@ def find_position(
         length_mm = session.instrument_of(voice.before).scale_length_mm
         if not shift.found:
             confounds.append(_confound(voice, shift, (), length_mm, found=False))
+            continue
+        if comb_share(voice, measurements) < LEAST_SHARE:
+            unsure = replace(shift, low=float("-inf"), high=float("inf"))
+            confounds.append(_confound(voice, unsure, (), length_mm, found=False))
             continue
         again = list(adjusted_rows(voice, measurements, KIND))
         explained = (*not_taken_out(voice, again), *mixed_decays(voice))

@@ -124,9 +124,13 @@ def glide_decides(glide: GlideStrength, loud: HandDifference, tilt: HandDifferen
     They do where they show a hand, where they do not allow it to have made half of the loudness,
     and where they know the strength well and nothing else speaks for a hand.
     """
-    if shows_a_hand(glide) or not glide.allows(loud.middle):
+    known = glide.high_db - glide.low_db <= WELL_KNOWN_DB
+    if shows_a_hand(glide):
+        # A strength that is hardly known must at least be one that the level bears out.
+        return known or glide.low_db <= loud.middle <= glide.high_db
+    if not glide.allows(loud.middle):
         return True
-    return glide.high_db - glide.low_db <= WELL_KNOWN_DB and not is_found(loud, tilt)
+    return known and not is_found(loud, tilt)
 
 
 def shows_a_hand(glide: GlideStrength) -> bool:

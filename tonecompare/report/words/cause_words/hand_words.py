@@ -22,7 +22,7 @@ def place_text(confound: Confound, facts: PlaceFacts, voice: str) -> str:
     if not confound.found:
         widest = max(abs(low), abs(high))
         if not widest < float("inf"):
-            return f"{voice}: too few notes tell whether the picking place moved."
+            return f"{voice}: the takes do not tell whether the picking place moved."
         return (
             f"{voice} was picked at the same place in both stages to within "
             f"{_size(widest, facts.length_mm)} on average "
