@@ -42,7 +42,8 @@ from tonecompare.compare.difference.difference_rows import ALL_NOTES, Difference
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.moved_by import by_pick_strength
-from tonecompare.quantities.octave_bands import BAND_LEVELS
+from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES
+from tonecompare.quantities.registry import PARTIAL_LEVELS
 from tonecompare.session.model import Session
 
 KIND = "pick-strength"
@@ -57,6 +58,8 @@ SMALLEST_PEAK_DB = 5.0
 FOUND_P = 1e-3
 #: A tilt the other way speaks against a hand from this significance on.
 OPPOSED_P = 0.01
+#: What a harder pluck raises more than the rest.
+OF_THE_TREBLE = (*BAND_SHAPES[5:], *PARTIAL_LEVELS[8:])
 #: What a hand moves of which nothing but the level is known.
 BY_LEVEL = ("level_dbfs", "signal_to_hum_db", *BAND_LEVELS)
 #: Glides tell a hand from this strength and significance on: of 2700 halves of equal plucks none.
@@ -106,7 +109,7 @@ def find_strength(
             adjustments.extend(adjusted_for(voice, hand, effects, KIND))
             if by_glide:
                 moves = tuple(column for column in moves if column not in effects[ALL_NOTES])
-        elif by_glide or is_opposed(loud, tilt):
+        elif by_glide or is_opposed(voice, loud, tilt):
             held.add(voice.comparison)
         else:
             undecided.setdefault(voice.comparison, {})[len(confounds)] = voice
@@ -154,9 +157,15 @@ def is_found(loud: HandDifference, tilt: HandDifference) -> bool:
     return HAND_RATIO[0] <= tilt.middle / loud.middle <= HAND_RATIO[1]
 
 
-def is_opposed(loud: HandDifference, tilt: HandDifference) -> bool:
-    """Whether it came out louder and darker, or softer and brighter: no hand does."""
-    return loud.middle * tilt.middle < 0.0 and tilt.p_value < OPPOSED_P
+def is_opposed(voice: VoiceRows, loud: HandDifference, tilt: HandDifference) -> bool:
+    """Whether it came out louder and darker, or softer and brighter: no hand does.
+
+    By the tilt, or by rows of the treble that claim a change and all went against the level.
+    """
+    if loud.middle * tilt.middle < 0.0 and tilt.p_value < OPPOSED_P:
+        return True
+    treble = [voice.difference(name) for name in voice.claimed() if name in OF_THE_TREBLE]
+    return bool(treble) and all(moved * loud.middle < 0.0 for moved in treble)
 
 
 def _as_every_voice(one: Confound) -> Confound:
