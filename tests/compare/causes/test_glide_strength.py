@@ -77,10 +77,9 @@ def test_sides_may_be_exchanged() -> None:
 
 
 def test_small_glides_tell_nothing() -> None:
-    found = told(notes(0.1), notes(0.12))
-    assert not shows_a_hand(found)
-    assert (found.low_db, found.high_db) == (-HANDS_DB, HANDS_DB)
-    assert found.allows(-6.0)
+    # A string without tension modulation beats a little either way; that showed +10 dB once.
+    for after in (notes(0.12), notes(-0.25)):
+        assert glide_strength(table(notes(-0.01), after), before=BEFORE, after=AFTER) is None
 
 
 def test_small_glides_that_grow_tell_a_harder_hand_but_not_how_hard() -> None:
@@ -155,8 +154,7 @@ def test_equal_plucks_never_show_a_hand(sets: dict[str, Measurements]) -> None:
     for of_set in sets.values():
         for _, dealt in halves(of_set, most=40, rng=rng):
             found = glide_strength(dealt.plucks, before=BEFORE, after=AFTER)
-            assert found is not None
-            assert not shows_a_hand(found)
+            assert found is None or not shows_a_hand(found)
 
 
 @pytest.mark.parametrize("name", ["green f", "black f", "electric"])

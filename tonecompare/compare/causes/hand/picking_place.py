@@ -25,7 +25,12 @@ from tonecompare.compare.causes.rows_to_explain import (
     VoiceRows,
     voices_of,
 )
-from tonecompare.compare.comb_correction import at_one_place, numbers, release_level_db
+from tonecompare.compare.comb_correction import (
+    at_one_place,
+    comb_error,
+    numbers,
+    release_level_db,
+)
 from tonecompare.compare.difference.difference_rows import ALL_NOTES, DifferenceRows
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.model import Confound
@@ -155,6 +160,9 @@ def adjusted_rows(voice: VoiceRows, measurements: Measurements, kind: str) -> It
     allows = _string_allows(voice, measurements)
     # What the control adds to the judged interval stays in it.
     control = np.fmax(judged**2 - raw**2, 0.0)
+    left_open = comb_error(
+        plucks_of(voice, measurements), voice.before, voice.after, share=COMB_SHARE
+    )
     taken = _taken(voice, again, keyed, allows)
     for row, change in taken.items():
         column, index = table.column[row], keyed[table.note[row], table.column[row]]
@@ -162,7 +170,7 @@ def adjusted_rows(voice: VoiceRows, measurements: Measurements, kind: str) -> It
         if column == "level_dbfs":
             own = float(np.hypot(own, release_db))
         value = float(table.difference[row]) + change
-        of_comb = 1.96 * COMB_SHARE * change
+        of_comb = 1.96 * max(COMB_SHARE * abs(change), left_open.get(column, 0.0))
         wide = float(np.sqrt(own**2 + control[row] + of_comb**2))
         yield Adjustment(row, value, value - wide, value + wide, kind)
 
@@ -186,7 +194,7 @@ def _taken(
         change = float(again.difference[index] - table.raw_difference[row])
         if note == ALL_NOTES:
             known = of_notes.get(column, [])
-            few = len(known) < FEWEST_SHARE * table.n_notes[row]
+            few = not known or len(known) < FEWEST_SHARE * table.n_notes[row]
             change = float("nan") if few else float(np.mean(known))
         if np.isfinite(change) and np.isfinite(again.se[index]):
             most = allows.get(note, {}).get(column, np.inf)
