@@ -6,13 +6,14 @@ import numpy as np
 import pytest
 
 from tonecompare.compare.thresholds import THRESHOLDS
-from tonecompare.quantities.columns import MEASUREMENTS, QUIET
+from tonecompare.quantities.columns import MEASUREMENTS, QUIET, VOICES
 from tonecompare.quantities.compared import FAMILIES, QUANTITIES, quantity_of
 
 
 def test_every_quantity_is_a_column_of_its_table() -> None:
     for quantity in QUANTITIES:
-        assert quantity.column in (QUIET if quantity.quiet else MEASUREMENTS)
+        table = QUIET if quantity.quiet else VOICES if quantity.voice else MEASUREMENTS
+        assert quantity.column in table
         assert quantity.family in FAMILIES
         assert quantity.threshold == "" or quantity.threshold in THRESHOLDS
         assert quantity.label

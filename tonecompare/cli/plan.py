@@ -77,7 +77,7 @@ def _asked(given: dict[str, Any]) -> dict[str, Any]:
 def _measured_spreads(session_folder: Path | None) -> dict[str, float]:
     if session_folder is None:
         return {}
-    from tonecompare.compare.difference.pluck_spread import pluck_spreads
+    from tonecompare.compare.pluck_spread import pluck_spreads
     from tonecompare.front.run import refuse_nothing_measured
     from tonecompare.measure import measure_session
     from tonecompare.session import load_session

@@ -16,10 +16,15 @@ NO_VARIATION = "no-variation"
 ONE_NOTE = "one-note"
 ONE_PLUCK = "one-pluck"
 ONE_STRETCH = "one-stretch"
+NOT_DETERMINED = "not-determined"
 #: Codes of rows that may claim nothing, without data: unmeasured on a side; repeats that do not
 #: vary; one note only; too few plucks of a note; one quiet stretch without uncertainty.
-UNJUDGED = (NOT_BOTH, NO_VARIATION, ONE_NOTE, ONE_PLUCK, ONE_STRETCH)
+#: What all plucks of a voice show together, not determined on a side, has what each side lacks as
+#: data, "" for a side that has it.
+UNJUDGED = (NOT_BOTH, NO_VARIATION, ONE_NOTE, ONE_PLUCK, ONE_STRETCH, NOT_DETERMINED)
 
+#: Not shown, and nobody knows how small a one is heard. Data: low and high end, unit.
+UNKNOWN_LIMIT = "unknown-limit"
 #: A difference that is shown and nobody knows how small a one is heard; no data.
 NO_THRESHOLD = "no-threshold"
 #: Shown or not, set against its hearing threshold: limit, hearing thresholds passed.

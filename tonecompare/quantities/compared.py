@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 #: Families in the order a report shows them.
 FAMILIES = (
-    "level", "shape", "spectrum", "bands", "partials", "decay", "noise", "tuning", "attack",
-    "picking",
+    "level", "shape", "pickup", "spectrum", "bands", "partials", "decay", "noise", "tuning",
+    "attack", "picking",
 )  # fmt: skip
 
 
@@ -33,7 +33,7 @@ class Quantity:
     Parameters
     ----------
     column
-        Column of ``measurements.csv`` or ``quiet.csv``.
+        Column of ``measurements.csv``, ``quiet.csv`` or ``voices.csv``.
     label
         Plain words for the reader.
     family
@@ -48,6 +48,8 @@ class Quantity:
         True for the quantity that speaks for its family.
     quiet
         True when the column stands in ``quiet.csv``.
+    voice
+        True when it stands in ``voices.csv``: one number for all plucks of an output.
     """
 
     column: str
@@ -58,6 +60,7 @@ class Quantity:
     threshold: str = ""
     lead: bool = False
     quiet: bool = False
+    voice: bool = False
 
     @property
     def condition(self) -> bool:
@@ -106,13 +109,14 @@ def _of(entry: Entry) -> Iterator[Quantity]:
             threshold=how.threshold if isinstance(how.threshold, str) else how.threshold(n),
             lead=how.lead,
             quiet="quiet" in entry.tables,
+            voice="voices" in entry.tables,
         )
 
 
 #: Families in the order in which their rows stand in a table of differences.
 _ROWS_OF = (
     "level", "shape", "spectrum", "bands", "partials", "decay", "attack", "tuning", "picking",
-    "noise",
+    "pickup", "noise",
 )  # fmt: skip
 
 #: Everything compared, in the order of the table.
@@ -139,12 +143,17 @@ def quantity_of(column: str) -> Quantity:
 
 def pluck_quantities() -> tuple[Quantity, ...]:
     """Return the quantities measured on plucks, in table order."""
-    return tuple(quantity for quantity in QUANTITIES if not quantity.quiet)
+    return tuple(q for q in QUANTITIES if not q.quiet and not q.voice)
 
 
 def quiet_quantities() -> tuple[Quantity, ...]:
     """Return the quantities measured on quiet stretches, in table order."""
     return tuple(quantity for quantity in QUANTITIES if quantity.quiet)
+
+
+def voice_quantities() -> tuple[Quantity, ...]:
+    """Return the quantities that all plucks of an output show together, in table order."""
+    return tuple(quantity for quantity in QUANTITIES if quantity.voice)
 
 
 def spread_of(column: str) -> float:

@@ -79,12 +79,6 @@ MEANINGS: tuple[Meaning, ...] = (
             "makes no difference."),
     Meaning(("n_plucks",), _V, "", "How many plucks the row rests on."),
     Meaning(("n_notes",), (*_D, *_V, *_R), "", "How many notes the row rests on."),
-    Meaning(("pickup_point", "pickup_distance_mm"), _V, "share; mm",
-            "Where the pickup sits: its distance from the bridge as a share of the scale length, "
-            "and in mm when that is known."),
-    Meaning(("resonance_hz", "resonance_q"), _V, "Hz; plain",
-            "The peak of pickup, cable and input together, and how sharp it is."),
-    Meaning(("coil_spacing_mm",), _V, "mm", "How far apart the two coils of the pickup are."),
     Meaning(("comparison", "before", "after"), _D, "",
             "The comparison and its two sides: a stage each, or stage/voice."),
     Meaning(("quantity", "label"), (*_D, *_R), "",

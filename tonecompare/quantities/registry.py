@@ -22,12 +22,27 @@ LAST_LOW_PARTIAL = 8
 #: dynamic (three guitars, Hann window over 0.05-0.55 s, partials above -45 dB).
 _PARTIAL_SPREAD_DB = ((3, 0.4), (4, 1.0), (5, 1.3), (8, 1.6), (10, 1.9), (24, 2.5))
 
-MEASURED, IN_QUIET = ("measurements",), ("quiet",)
+#: Spread of the octave bands from pluck to pluck in dB, alone and against the whole, lowest first:
+#: medians of 22 sets of 4 real plucks of one note and dynamic (three guitars).
+_BAND_SPREAD_DB = (0.5, 0.5, 0.8, 1.2, 1.1, 1.0, 1.6, 2.0)
+_SHAPE_SPREAD_DB = (0.4, 0.4, 0.4, 0.5, 1.1, 1.1, 1.2, 2.2)
+
+MEASURED, IN_QUIET, OF_A_VOICE = ("measurements",), ("quiet",), ("voices",)
 
 
 def partial_threshold(n: int) -> str:
     """Name the hearing threshold of the level of partial n."""
     return "partial" if n <= LAST_LOW_PARTIAL else "high partial"
+
+
+def band_spread_db(n: int) -> float:
+    """Return how far the level of octave band n scatters from pluck to pluck."""
+    return _BAND_SPREAD_DB[n - 1]
+
+
+def shape_spread_db(n: int) -> float:
+    """Return how far octave band n against the whole scatters from pluck to pluck."""
+    return _SHAPE_SPREAD_DB[n - 1]
 
 
 def partial_spread_db(n: int) -> float:
@@ -257,19 +272,18 @@ ENTRIES: tuple[Entry, ...] = (
         "the band, or where it does not stand above the noise.",
         said=Said("{band}", "level of the {band}", up="{band} {} louder",
                   down="{band} {} quieter"),
-        compared=HowCompared("level of the {band}", "bands", ("dB",), threshold="level"),
-        moved_by={"gain": 1, "load": 1}, spread=1.0,
+        compared=HowCompared("level of the {band}", "bands", ("dB",), threshold="shape"),
+        moved_by={"gain": 1, "load": 1}, spread=band_spread_db,
     ),
     Entry(
         BAND_SHAPES, MEASURED, "dB",
         "Shape of the sound: one octave band against all eight together, so that louder or "
         "quieter alone moves none of them. A balance that shifts by 1 dB or more in a band is "
         "what players call darker, brighter, fuller or thinner.",
-        said=Said("{band}", "share of the {band}", up="{band} {} up", down="{band} {} down",
-                  headline=True),
+        said=Said("{band}", "share of the {band}", up="{band} {} up", down="{band} {} down"),
         compared=HowCompared("{band} against the whole", "shape", ("dB",), threshold="shape",
                              lead=True),
-        moved_by={"load": 5, "quiet": 6, "strings": 6}, spread=0.8,
+        moved_by={"load": 5, "quiet": 6, "strings": 6}, spread=shape_spread_db,
     ),
     Entry(
         ("strength_db",), MEASURED, "dB",
@@ -341,5 +355,44 @@ ENTRIES: tuple[Entry, ...] = (
         ("quiet",), IN_QUIET, "",
         "Number of the quiet stretch in its file, counted from 1.",
         extra=True,
+    ),
+    Entry(
+        ("pickup_point",), OF_A_VOICE, "share",
+        "Where the pickup sits: its distance from the bridge as a share of the scale length.",
+        said=Said("Pickup place", "place of the pickup", up="pickup {} farther from the bridge",
+                  down="pickup {} nearer to the bridge"),
+        compared=HowCompared("place of the pickup", "pickup", ("share",)),
+    ),
+    Entry(
+        ("pickup_distance_mm",), OF_A_VOICE, "mm",
+        "Where the pickup sits: its distance from the bridge, when the scale length is known.",
+        said=Said("Pickup place", "place of the pickup", up="pickup {} farther from the bridge",
+                  down="pickup {} nearer to the bridge"),
+        compared=HowCompared("place of the pickup", "pickup", ("mm",)),
+    ),
+    Entry(
+        ("resonance_hz",), OF_A_VOICE, "Hz",
+        "The peak of pickup, cable and input together. Above it the sound falls off by 12 dB an "
+        "octave, so a lower one takes treble away.",
+        said=Said("Resonance", "resonance", up="resonance {} higher", down="resonance {} lower",
+                  headline=True),
+        compared=HowCompared("resonance of the pickup", "pickup", ("%",), ratio=True,
+                          threshold="resonance", lead=True),
+        moved_by={"load": 1},
+    ),
+    Entry(
+        ("resonance_q",), OF_A_VOICE, "",
+        "How sharp the resonance is: 0.7 has no bump, 2 stands 6 dB out.",
+        said=Said("Resonance Q", "sharpness of the resonance", up="resonance {} sharper",
+                  down="resonance {} blunter"),
+        compared=HowCompared("sharpness of the resonance", "pickup", ("%",), ratio=True),
+        moved_by={"load": 1},
+    ),
+    Entry(
+        ("coil_spacing_mm",), OF_A_VOICE, "mm",
+        "How far apart the two coils of the pickup are.",
+        said=Said("Coil spacing", "distance between the coils", up="coils {} farther apart",
+                  down="coils {} closer together"),
+        compared=HowCompared("distance between the coils", "pickup", ("mm",)),
     ),
 )  # fmt: skip

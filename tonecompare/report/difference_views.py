@@ -8,14 +8,20 @@ from typing import Any
 
 import pandas as pd
 
-from tonecompare.quantities.words import PARTIALS
+from tonecompare.compare.difference.verdicts import WEAK_DB
+from tonecompare.quantities.compared import QUANTITIES
+from tonecompare.quantities.octave_bands import BAND_SHAPES
 
 #: The note of a row that holds over all notes both stages share.
 ALL_NOTES = "all"
 #: Where one quantity is given in several units, the unit people are shown.
 _PREFERRED_UNITS = ("dB", "%", "cents", "")
-#: Partials weaker than this on both sides, re all partials, are left to the tables.
-_WEAKEST_PARTIAL_DB = -25.0
+#: Partials and bands weaker than this on both sides, re all of them, are left to the tables.
+_WEAKEST_DB = {
+    quantity.column: WEAK_DB[quantity.family]
+    for quantity in QUANTITIES
+    if quantity.family in WEAK_DB
+}
 #: More plucks than this are no advice.
 _MOST_PLUCKS = 50
 
@@ -53,6 +59,7 @@ class Difference:
     control_difference: float | None = None
     #: The difference before the control's own was taken out.
     raw_difference: float | None = None
+    n_notes: int = 0
 
     @property
     def in_thresholds(self) -> float | None:
@@ -79,14 +86,18 @@ class Difference:
 
     @property
     def matters(self) -> bool:
-        """Whether a partial is strong enough to be spoken of (anything else always is).
+        """Whether a partial or band is strong enough to be spoken of (anything else always is).
 
-        The null of a comb moves by tens of dB with the picking place, far below everything else.
+        The null of a comb moves by tens of dB with the picking place, far below everything else. A
+        band that only one note reaches says nothing of the voice.
         """
-        if self.quantity not in PARTIALS:
+        weakest = _WEAKEST_DB.get(self.quantity)
+        if weakest is None:
             return True
+        if self.quantity in BAND_SHAPES and self.note == ALL_NOTES and self.n_notes == 1:
+            return False
         levels = [v for v in (self.before_value, self.after_value) if v is not None]
-        return max(levels, default=-math.inf) >= _WEAKEST_PARTIAL_DB
+        return max(levels, default=-math.inf) >= weakest
 
     @property
     def below_threshold(self) -> bool:
@@ -157,6 +168,7 @@ def _difference(row: dict[str, Any]) -> Difference:
         adjusted_for=tuple(row.get("adjusted_for") or ()),
         control_difference=_number(row.get("control_difference")),
         raw_difference=_number(row.get("raw_difference")),
+        n_notes=_count(row.get("n_notes")),
     )
 
 

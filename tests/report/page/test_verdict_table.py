@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pandas as pd
 
+from tonecompare.quantities.octave_bands import BAND_SHAPES
+from tonecompare.quantities.words import PARTIALS
 from tonecompare.report.difference_views import rows_of
-from tonecompare.report.page.verdict_table import cell_of, detail_rows, note_table, partials_cell
+from tonecompare.report.page.verdict_table import cell_of, detail_rows, family_cell, note_table
 
 
 def _rows(*rows):
@@ -28,6 +30,31 @@ def test_unmeasured_is_a_word_not_a_number(row):
     assert cell_of(None).kind == "empty"
 
 
+def test_bands_show_the_strongest_verdict_but_not_one_that_one_note_reaches(row):
+    def band(name, difference, verdict, **changes):
+        return row(
+            quantity=f"shape_{name}_db", difference=difference, ci_low=difference - 1.0,
+            ci_high=difference + 1.0, verdict=verdict, before_value=-20.0, after_value=-20.0,
+            **changes,
+        )  # fmt: skip
+
+    cell = family_cell(
+        _rows(
+            band("0063", 9.0, "undecided", n_notes=1),
+            band("0125", 0.1, "no-change", n_notes=6),
+            band("4000", -4.4, "likely-audible", n_notes=6),
+        ),
+        BAND_SHAPES,
+    )
+    assert (cell.kind, cell.value, cell.sample) == (
+        "likely-audible", "−4.4 dB", "presence (4 kHz); 1 of 2",
+    )  # fmt: skip
+    faint = band("8000", -9.0, "measurable", n_notes=6) | {
+        "before_value": -60.0, "after_value": -69.0,
+    }  # fmt: skip
+    assert family_cell(_rows(faint), BAND_SHAPES).kind == "missing"
+
+
 def test_a_difference_is_given_again_with_the_drift_of_its_stage_allowed_for(row):
     adjusted = {
         "verdict": "measurable", "difference_adjusted": -0.2, "ci_low_adjusted": -0.7,
@@ -42,21 +69,22 @@ def test_partials_show_the_strongest_verdict_and_the_surest_partial(row):
     small = row(
         quantity="h03_db", difference=0.1, ci_low=-0.2, ci_high=0.4, verdict="no-change", **strong
     )
-    cell = partials_cell(
+    cell = family_cell(
         _rows(
             small,
             row(quantity="h05_db", difference=4.0, ci_low=3.5, ci_high=4.5, **strong),
             row(quantity="h07_db", difference=5.0, ci_low=1.1, ci_high=8.9, **strong),
             row(quantity="h11_db", difference=19.0, ci_low=18.0, ci_high=20.0, before_value=-60.0),
-        )
+        ),
+        PARTIALS,
     )
     assert cell.kind == "likely-audible"
     assert cell.value == "+4.0 dB"
     assert cell.sample == "partial 5; 2 of 3"
-    assert partials_cell(_rows(small)).kind == "no-change"
+    assert family_cell(_rows(small), PARTIALS).kind == "no-change"
     unmeasured = row(quantity="h04_db", difference=None, before_value=-3.0)
-    assert partials_cell(_rows(small, unmeasured)).sample == "partial 3; 1 of 1"
-    assert partials_cell([]).kind == "missing"
+    assert family_cell(_rows(small, unmeasured), PARTIALS).sample == "partial 3; 1 of 1"
+    assert family_cell([], PARTIALS).kind == "missing"
 
 
 def test_details_show_both_sides_in_their_own_unit(row):

@@ -5,7 +5,6 @@ What other rooms use
 ``difference_rows``: ALL_NOTES, DifferenceRows
 ``difference_table``: thresholds_table, to_frame
 ``guitar_spread``: FEWEST_GUITARS, guitars_table, repeat_pairs, sessions_table, stock_stages
-``pluck_spread``: pluck_spreads
 ``quiet_differences``: HISS_WANDER_DB, WANDER_DB
 ``session_differences``: judge_session
 ``stage_differences``: stage_block

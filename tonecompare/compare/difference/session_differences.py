@@ -10,6 +10,7 @@ from tonecompare.compare.difference.correction import adjusted_p
 from tonecompare.compare.difference.difference_rows import DifferenceRows, join_rows, no_rows
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.difference.verdicts import judge
+from tonecompare.compare.difference.voice_differences import with_reasons
 from tonecompare.compare.planned import planned_comparisons
 from tonecompare.compare.thresholds import check_overrides
 from tonecompare.measure.model import Measurements
@@ -49,7 +50,7 @@ def judge_session(session: Session, measurements: Measurements) -> Judged:
     block = join_rows(blocks)
     overrides = session.hearing_thresholds
     return Judged(
-        judge(block, *adjusted_p(block), overrides=overrides),
+        with_reasons(judge(block, *adjusted_p(block), overrides=overrides), measurements),
         specs,
         judged_control(join_rows(controls), overrides),
     )

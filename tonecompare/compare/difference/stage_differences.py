@@ -1,4 +1,4 @@
-"""From two stages to blocks of differences: over the notes, per note, and per quiet stretch."""
+"""From two stages to blocks of differences: over notes, per note, voice and quiet."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ from tonecompare.compare.difference.moderation import moderate
 from tonecompare.compare.difference.quiet_differences import add_signal, quiet_block
 from tonecompare.compare.difference.stage_pairs import NotePair, note_cells, pair_notes
 from tonecompare.compare.difference.statistics import Estimate, moments, over_notes, welch
+from tonecompare.compare.difference.voice_differences import voice_block
 from tonecompare.compare.reasons import ONE_NOTE, ONE_PLUCK
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import QUANTITIES, Quantity, pluck_quantities
@@ -43,7 +44,8 @@ def stage_block(
             blocks.append(pluck_block(comparison, pair, plucked))
     plucks = sharpen(join_rows(blocks))
     quiets = quiet_block(comparison, before, after, measurements)
-    rows = join_rows([plucks, add_signal(quiets, plucks)])
+    voices = voice_block(comparison, before, after, measurements)
+    rows = join_rows([plucks, voices, add_signal(quiets, plucks)])
     count = len(rows)
     return replace(rows, before=text(before, count), after=text(after, count))
 

@@ -34,6 +34,7 @@ from tonecompare.compare.reasons import (
     SET_BY_PLAYER,
     SHOWN,
     UNCHANGED,
+    UNKNOWN_LIMIT,
     Reason,
     limit,
 )
@@ -43,9 +44,9 @@ from tonecompare.quantities.compared import QUANTITIES
 #: Beyond this many, a number of plucks is no advice any more.
 MOST_PLUCKS = 50
 MOST_NOTES = 60
-#: A partial that stays this far below the whole sound is easily masked by its neighbours (assumed):
-#: its change is never called likely audible.
-WEAK_PARTIAL_DB = -25.0
+#: What stays this far below the whole sound is easily masked (a partial by its neighbours) or next
+#: to nothing (a band): its change is never called likely audible (assumed).
+WEAK_DB = {"partials": -25.0, "shape": -50.0}
 
 _DECIDED = {"no-change": UNCHANGED, "measurable": SHOWN, "likely-audible": LIKELY}
 
@@ -126,9 +127,8 @@ def _verdicts(
         shown = (p_adjusted < ALPHA) & ((ends[0] > 0.0) | (ends[1] < 0.0))
         beyond = (ends[0] > high) | (ends[1] < low)
         inside = (ends[0] > low) & (ends[1] < high)
-        weak = np.fmax(block.mean_before, block.mean_after) < WEAK_PARTIAL_DB
-        partial = np.array([quantity.family == "partials" for quantity in QUANTITIES])
-        masked = partial[block.quantity] & weak
+        weakest = np.array([WEAK_DB.get(quantity.family, -np.inf) for quantity in QUANTITIES])
+        masked = np.fmax(block.mean_before, block.mean_after) < weakest[block.quantity]
         likely = shown & beyond & (passed >= likely_at) & ~masked
     # What stays below one threshold must do so up to the far end of its interval.
     verdict = np.full(len(block), "undecided", dtype=np.object_)
@@ -163,6 +163,8 @@ def _undecided(
     unit = quantity.units[0]
     span = (*(float(quantity.from_scale(end, unit=unit)) for end in interval), unit)
     plucks, notes = float(needed.plucks[row]), float(needed.notes[row])
+    if quantity.voice:
+        return Reason(NOTHING if quantity.threshold else UNKNOWN_LIMIT, quantity.column, span)
     few = bool(np.isfinite(plucks) and plucks <= MOST_PLUCKS)
     if alone:
         return Reason(ALONE, quantity.column, span)

@@ -6,6 +6,7 @@ import pandas as pd
 
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.measure.model import Measurements
+from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.page.view import InputView, ProblemView, ThresholdView
 from tonecompare.report.words.file_remarks import file_remarks
@@ -36,14 +37,18 @@ def without_file(sentence: str, file: str) -> str:
     return sentence[:1].upper() + sentence[1:]
 
 
+#: The first of many columns that share a threshold, and what they are called together.
+_ONE_OF_MANY = {PARTIALS[0]: "One partial", BAND_SHAPES[0]: "One octave band"}
+
+
 def threshold_views(comparisons: Comparisons) -> tuple[ThresholdView, ...]:
     """Return the hearing thresholds in use, quantities of one threshold in one row."""
     labels: dict[tuple[str, str, str], list[str]] = {}
     for record in comparisons.tables.get("thresholds", pd.DataFrame()).to_dict("records"):
         quantity = str(record["quantity"])
-        if quantity not in HEADLINE and quantity != PARTIALS[0]:
+        if quantity not in HEADLINE and quantity not in _ONE_OF_MANY:
             continue
-        label = "One partial" if quantity == PARTIALS[0] else words_for(quantity).label
+        label = _ONE_OF_MANY.get(quantity) or words_for(quantity).label
         limit = _limit(float(record["below"]), float(record["above"]), str(record["unit"]))
         key = (limit, str(record["source"]), str(record["sure"]))
         labels.setdefault(key, []).append(label)

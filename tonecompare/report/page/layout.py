@@ -9,6 +9,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from tonecompare.quantities.meanings import MEANINGS
+from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.terms import VERDICTS
 from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.page.view import PageView
@@ -46,6 +47,7 @@ def page_html(view: PageView) -> str:
             page=view,
             definitions=[
                 *((words_for(name).label, words_for(name).definition) for name in HEADLINE),
+                ("Bands", words_for(BAND_SHAPES[0]).definition),
                 ("Partials", words_for(PARTIALS[0]).definition),
             ],
             glossary=[(meaning.title, meaning.text) for meaning in MEANINGS],

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE, IN_QUIET, PARTIALS, words_for
 from tonecompare.report.charts.chart_data import Compared, VoiceOutput
 from tonecompare.report.difference_views import Difference
@@ -20,8 +21,8 @@ from tonecompare.report.words.numbers import (
 )
 from tonecompare.report.words.phrases import VERDICT_WORDS, without
 
-#: The column of the partials stands after level and centroid.
-_PARTIALS_AT = 2
+#: The columns of the bands and of the partials stand after the level.
+_TONE_AT = 1
 #: Verdicts beside which the table gives the difference with a confound taken out.
 _CLAIMS = ("likely-audible", "measurable", "confounded")
 _STRONGEST_FIRST = ("likely-audible", "measurable", "confounded", "undecided", "no-change")
@@ -79,35 +80,45 @@ def verdict_table(
     """Return the table of one comparison: only columns that some voice has a row for."""
     present = {row.quantity for row in comparison.rows}
     columns = [name for name in HEADLINE if name in present]
-    has_partials = bool(present & set(PARTIALS))
+    families = [
+        (name, quantities)
+        for name, quantities in (("Bands", BAND_SHAPES), ("Partials", PARTIALS))
+        if present & set(quantities)
+    ]
     rows = []
     for voice in comparison.voices:
-        by_quantity = {row.quantity: row for row in comparison.of(voice)}
+        of_voice = comparison.of(voice)
+        by_quantity = {row.quantity: row for row in of_voice}
         cells = [cell_of(by_quantity.get(name)) for name in columns]
-        if has_partials:
-            cells.insert(_PARTIALS_AT, partials_cell(comparison.of(voice)))
+        cells[_TONE_AT:_TONE_AT] = [family_cell(of_voice, each) for _, each in families]
         rows.append(VerdictRow(titles[voice], anchors[voice], tuple(cells)))
     headings = [(words_for(name).label, words_for(name).definition) for name in columns]
-    if has_partials:
-        headings.insert(_PARTIALS_AT, ("Partials", words_for(PARTIALS[0]).definition))
+    headings[_TONE_AT:_TONE_AT] = [
+        (name, words_for(quantities[0]).definition) for name, quantities in families
+    ]
     return VerdictTable(tuple(headings), tuple(rows))
 
 
-def partials_cell(rows: Sequence[Difference]) -> VerdictCell:
-    """Return one cell for the strong partials: the strongest verdict and whose it is."""
-    measured = [row for row in rows if row.quantity in PARTIALS and row.difference is not None]
-    partials = [row for row in measured if row.matters]
-    if not partials:
+def family_cell(rows: Sequence[Difference], quantities: Sequence[str]) -> VerdictCell:
+    """Return one cell for bands or strong partials: the strongest verdict and whose it is."""
+    measured = [row for row in rows if row.quantity in quantities and row.difference is not None]
+    several = [row for row in measured if row.matters]
+    if not several:
         return VerdictCell("missing", "–", NOT_MEASURED)
-    verdicts = [row.verdict for row in partials]
+    verdicts = [row.verdict for row in several]
     kind = next((name for name in _STRONGEST_FIRST if name in verdicts), "no-change")
-    group = [row for row in partials if row.verdict == kind]
+    group = [row for row in several if row.verdict == kind]
     top = max(group, key=lambda row: (row.surely_thresholds, abs(row.in_thresholds or 0.0)))
     cell = cell_of(top)
     return replace(
         cell,
-        sample=f"{words_for(top.quantity).noun}; {len(group)} of {len(partials)}",
+        sample=f"{_short(top.quantity)}; {len(group)} of {len(several)}",
     )
+
+
+def _short(quantity: str) -> str:
+    words = words_for(quantity)
+    return words.label if quantity in BAND_SHAPES else words.noun
 
 
 def cell_of(row: Difference | None) -> VerdictCell:

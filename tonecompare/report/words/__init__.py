@@ -12,6 +12,7 @@ What other rooms use
 ``check_words``: a room of its own: faults of takes
 ``exchanged_outputs``: EXCHANGED_FLAG, exchanged_sentence, exchanged_voices, marked_blend
 ``file_remarks``: file_remarks
+``finding_words``: a room of its own: changes of tone
 ``findings``: find, Finding
 ``names``: slug, unique_slugs, voice_title
 ``numbers``: count, decimals_for, difference, frequency_tick, half_width, interval, is_number,

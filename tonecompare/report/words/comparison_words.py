@@ -79,7 +79,8 @@ def _control_unusable(name: str) -> str:
 
 
 def _control_taken_out(name: str, quantities: tuple[str, ...]) -> str:
-    moved = ", ".join(dict.fromkeys(quantity_of(column).label for column in quantities))
+    spoken = [quantity_of(column) for column in quantities]
+    moved = ", ".join(dict.fromkeys(q.label for q in spoken if q.family != "bands"))
     return (
         f"Differences are taken against {name}, which was left unchanged and recorded in both "
         "sessions; its own drift is taken out of them. "

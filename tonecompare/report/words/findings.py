@@ -14,12 +14,14 @@ from dataclasses import dataclass
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound, Note
 from tonecompare.compare.notes import ONLY_AT_ONE
-from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
+from tonecompare.quantities.octave_bands import BAND_SHAPES
+from tonecompare.quantities.words import HEADLINE, PARTIALS
 from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.cause_words.taken_out_text import taken_out_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
+from tonecompare.report.words.finding_words.tone_words import parts_of, unchanged_texts
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import count, listed
 from tonecompare.report.words.phrases import (
@@ -27,10 +29,8 @@ from tonecompare.report.words.phrases import (
     MAY_BE,
     NOT_EXPECTED,
     audibility,
-    change,
     not_shown,
     sentence,
-    unchanged,
     without,
 )
 from tonecompare.report.words.reason_words import told_differences
@@ -107,11 +107,11 @@ def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Find
 
 
 def _told(rows: Iterable[Difference]) -> list[Difference]:
-    """Keep what findings speak of: headline quantities, and each voice's surest partial."""
+    """Keep what findings speak of: headlines, bands decided on, each voice's surest partial."""
     kept: list[Difference] = []
     surest: dict[tuple[str, str, str], Difference] = {}
     for row in rows:
-        if row.quantity in HEADLINE:
+        if row.quantity in HEADLINE or (row.quantity in BAND_SHAPES and row.verdict != "undecided"):
             kept.append(row)
         elif row.quantity in PARTIALS and row.verdict == "likely-audible" and row.matters:
             key = (row.comparison, row.voice, row.output)
@@ -178,23 +178,24 @@ def _weight(row: Difference) -> float:
 
 
 def _changes_text(changed: list[Difference], same: list[Difference]) -> str:
-    shown = changed[:_PARTS_SHOWN]
+    told = sorted(parts_of(changed), key=lambda part: part.lead.verdict != "likely-audible")
+    shown = told[:_PARTS_SHOWN]
     parts = []
     for said in (LIKELY, MAY_BE, NOT_EXPECTED, ""):
-        group = [change(row) for row in shown if audibility(row) == said]
+        group = [part.text for part in shown if audibility(part.lead) == said]
         if group:
             both = {1: "", 2: "both "}.get(len(group), "all ")
             parts.append(f"{', '.join(group)}{f' – {both}{said}' if said else ''}")
-    if len(changed) > len(shown):
-        rest = [words_for(row.quantity).noun for row in changed[_PARTS_SHOWN:]]
+    if len(told) > len(shown):
+        rest = [part.noun for part in told[_PARTS_SHOWN:]]
         parts.append(f"{listed(rest)} changed measurably too")
     if same:
-        parts.append(listed([unchanged(row) for row in _tellable(same)[:2]]))
+        parts.append(listed(unchanged_texts(_tellable(same))[:2]))
     return "; ".join(parts)
 
 
 def _same_text(same: list[Difference]) -> str:
-    said = listed([unchanged(row) for row in _tellable(same)[:_PARTS_SHOWN]])
+    said = listed(unchanged_texts(_tellable(same))[:_PARTS_SHOWN])
     return f"{said} – {NOT_EXPECTED}"
 
 
@@ -237,11 +238,13 @@ def _confounded(
             by_comparison.setdefault(row.comparison, []).append(row)
     for comparison, group in by_comparison.items():
         group.sort(key=lambda row: -abs(row.in_thresholds or 0.0))
-        shown = [
-            f"{titles[row.voice, row.output]} {change(row)}{without(row)}"
-            for row in group[:_CONFOUNDED_SHOWN]
+        told = [
+            f"{titles[voice, output]} {part.text}{without(part.lead)}"
+            for (_, voice, output), of_voice in _by_voice(group).items()
+            for part in parts_of(of_voice)
         ]
-        rest = len(group) - len(shown)
+        shown = told[:_CONFOUNDED_SHOWN]
+        rest = len(told) - len(shown)
         more = f" and {count(rest, 'more difference')} in the table" if rest else ""
         why = _explanations(comparison, group, confounds)
         findings.append(

@@ -11,6 +11,7 @@ from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound
 from tonecompare.compare.reasons import Reason
 from tonecompare.quantities.compared import quantity_of
+from tonecompare.quantities.words import words_for
 from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.phrases import LIKELY, MAY_BE, NOT_EXPECTED
 
@@ -83,6 +84,8 @@ would settle it.'
         return _PLAYER[reason.quantity]
     if reason.code in _UNJUDGED:
         return _UNJUDGED[reason.code]
+    if reason.code == reasons.NOT_DETERMINED:
+        return _not_determined(reason.quantity, *(reason.data or ("", "")))
     quiet = quantity_of(reason.quantity).quiet
     if reason.code == reasons.NOT_BOTH:
         table = "quiet.csv" if quiet else "measurements.csv"
@@ -93,6 +96,26 @@ would settle it.'
     if reason.code == reasons.NO_THRESHOLD:
         return f"Shown by the {source}; how small a difference of this kind is heard is not known."
     return _decided(reason.code, source, *reason.data)
+
+
+def _not_determined(quantity: str, before: str, after: str) -> str:
+    """Say which side lacks a number of a whole voice, and why."""
+    sides = [
+        f"{side} the work {why.removeprefix('not determinable: ')}"
+        for side, why in (("before", before), ("after", after))
+        if why
+    ]
+    noun = words_for(quantity).noun
+    if not sides:
+        return f"The {noun} could not be determined on both sides; the flags of voices.csv say why."
+    return f"The {noun} could not be determined: {'; '.join(sides)}."
+
+
+def _unknown_limit(low: float, high: float, unit: str) -> str:
+    return (
+        f"{_opening(low, high, unit)}; how small a difference of this kind is heard is not known, "
+        "so that there is none to be heard cannot be shown."
+    )
 
 
 def _decided(
@@ -175,6 +198,7 @@ _UNDECIDED: Mapping[str, Callable[..., str]] = {
     reasons.NO_PLUCKS: _no_plucks,
     reasons.MORE_NOTES: _more_notes,
     reasons.NOTHING: _nothing,
+    reasons.UNKNOWN_LIMIT: _unknown_limit,
 }
 
 

@@ -1,0 +1,6 @@
+"""How is a change of tone told in one phrase?
+
+What other rooms use
+--------------------
+``tone_words``: parts_of, unchanged_texts
+"""
