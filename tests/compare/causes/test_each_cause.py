@@ -22,13 +22,9 @@ from tonecompare.compare.cause_facts import (
 )
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.find_causes import Test, apply_confounds
+from tonecompare.compare.causes.hand.hand_effects import TYPICAL_TILT, Slope, combined_slope
 from tonecompare.compare.causes.hand.picking_place import adjusted_rows, find_position
-from tonecompare.compare.causes.hand.picking_strength import (
-    TYPICAL_TILT,
-    Slope,
-    combined_slope,
-    find_strength,
-)
+from tonecompare.compare.causes.hand.picking_strength import find_strength
 from tonecompare.compare.causes.load import TOP_HZ, find_load
 from tonecompare.compare.causes.mains import find_mains
 from tonecompare.compare.causes.processing import find_processing

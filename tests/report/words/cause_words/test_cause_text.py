@@ -123,6 +123,12 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
             "picked.",
         ),
         (
+            _cause(StrengthFacts(3.0, 0.0, every_voice=True), voice="neck", estimate=3.0),
+            "neck came out 3.0 dB louder, and so did the other voices, alike: harder picking "
+            "throughout explains it as well as the work would. Another sign is missing: how sharp "
+            "the notes begin could not be measured.",
+        ),
+        (
             _cause(
                 StrengthFacts(3.1, 0.9, glide_cents=(1.2, 4.1), by_glide=True), voice="neck",
                 estimate=3.8, ends=(2.6, 5.1),
