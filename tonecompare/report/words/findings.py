@@ -288,7 +288,22 @@ def _says_nothing(row: Difference) -> bool:
 
 def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:
     """One finding for all: what these takes cannot decide, and what would."""
-    group = [row for row in rows if row.verdict == "undecided" and row.difference is not None]
+    rows = list(rows)
+    bands_tell = {
+        (row.comparison, row.voice, row.output)
+        for row in rows
+        if row.quantity in BAND_SHAPES and row.verdict in ("likely-audible", "measurable")
+    }
+    group = [
+        row
+        for row in rows
+        if row.verdict == "undecided"
+        and row.difference is not None
+        # What the bands say already needs no brightness.
+        and not (
+            row.quantity == "centroid_hz" and (row.comparison, row.voice, row.output) in bands_tell
+        )
+    ]
     if not group:
         return []
     group.sort(key=lambda r: (_says_nothing(r), _ASKED_FIRST.get(r.quantity, len(_ASKED_FIRST))))
