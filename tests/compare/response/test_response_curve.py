@@ -62,7 +62,7 @@ def _curve_of(plucks: pd.DataFrame, session: Session, measurements: Measurements
 
 def test_a_comb_is_never_taken_off_one_side_alone() -> None:
     # Places unknown after the work: the comb taken off before alone stood in the curve as a change
-    # of up to 9 dB.
+    # of −6 to −3 dB.
     session, measurements = simulated_picks(
         np.random.default_rng(8), Playing(), Playing(), ONE_VOICE
     )
