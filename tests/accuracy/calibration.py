@@ -83,9 +83,9 @@ class Outcome:
 def judged(session: Session, measured: Measurements) -> Outcome:
     """Judge a session as ``compare_session`` does, without responses and bench signs."""
     alone = judge_session(session, measured).rows
-    findings = find_confounds(session, measured, alone)
-    found = tuple(confound for confound in findings.confounds if confound.found)
-    return Outcome(to_frame(alone), to_frame(apply_confounds(alone, findings)), found)
+    left, confounds = find_confounds(session, measured, alone)
+    found = tuple(confound for confound in confounds if confound.found)
+    return Outcome(to_frame(alone), to_frame(apply_confounds(left, confounds)), found)
 
 
 def solved(what: Callable[[float], float], low: float, high: float, *, target: float) -> float:

@@ -111,11 +111,10 @@ def rates(rng: np.random.Generator, scenario: Scenario, *, sessions: int) -> Rat
     claiming = 0
     for _ in range(sessions):
         session = simulated_picks(rng, Playing(), scenario.after, only=scenario.only)
-        judged = judge_session(*session).rows
-        findings = find_confounds(*session, judged)
-        for kind in {confound.kind for confound in findings.confounds if confound.found}:
+        left, confounds = find_confounds(*session, judge_session(*session).rows)
+        for kind in {confound.kind for confound in confounds if confound.found}:
             found[kind] += 1
-        verdicts = apply_confounds(judged, findings).verdict
+        verdicts = apply_confounds(left, confounds).verdict
         claiming += bool(np.isin(verdicts, CLAIMS).any())
     return Rates(sessions, found, claiming)
 

@@ -17,9 +17,9 @@ from tonecompare import strings as st
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.place.pick_and_pickup import PluckAmplitudes
 from tonecompare.strings.exponentials import release_gain
-from tonecompare.strings.filters import circuit_filter, resonance
 from tonecompare.strings.model import Circuit, Coil, Magnetic, PluckSpec
 from tonecompare.strings.modes import coil_comb, string_modes, velocity_drive
+from tonecompare.strings.pickups.filters import circuit_filter, resonance
 
 SCALE_MM = 648.0
 LEVEL_DBFS = -15.0

@@ -14,7 +14,7 @@ from tonecompare.measure.flags import flags_cell
 from tonecompare.measure.place.pick_and_pickup import find_positions
 from tonecompare.measure.table import MeasuredSubject, Subject
 from tonecompare.measure.voice import measure_voice, picked, sounding_share
-from tonecompare.session.model import STANDARD_TUNING, Instrument, Recording, Session, Stage
+from tonecompare.session.model import STANDARD_TUNING, Instrument, Recording, Session, Stage, Voice
 
 PICK_MM, PICKUP_MM, SCALE_MM = 120.0, 100.0, 648.0
 
@@ -46,6 +46,58 @@ def session(tmp_path_factory: pytest.TempPathFactory) -> Session:
         "t", folder, {"wren": Stage("wren", "wren", folder)}, recordings,
         instruments={"wren": Instrument("wren", SCALE_MM)},
     )  # fmt: skip
+
+
+def test_two_pickups_together_have_no_comb_no_resonance_and_no_picking_point(
+    session: Session,
+) -> None:
+    # Two single coils in parallel, half of each: a sum of two combs that has no place.
+    folder = session.root
+    coils = [st.single_coil(place).coils[0] for place in (45.0, 165.0)]
+    pair = st.Magnetic(tuple(replace(coil, sensitivity=0.3) for coil in coils))
+    rng = np.random.default_rng(5)
+    plucks = st.vary_plucks(
+        st.plucks_in_turn(
+            [(string, 0) for string in (6, 5, 4, 3, 2, 1)], start_s=1.0, spacing_s=1.2,
+            damp_before_s=0.2, like=st.PluckSpec(0.0, 1, position_mm=PICK_MM),
+        ), rng=rng,
+    )  # fmt: skip
+    rendered = st.render_recording(
+        st.standard_instrument(), st.VoiceSpec("both", (st.Channel("magnetic", pair),)), plucks,
+        rng=rng, rate_hz=44100.0, noise=st.NoiseSpec(hiss_dbfs=-88.0), subtype="PCM_24",
+    )  # fmt: skip
+    rendered.write(folder / "both.wav")
+    told = replace(
+        session, recordings=(Recording("wren", "both", (folder / "both.wav",)),),
+        voices={"both": Voice("both", pickups=("bridge", "neck"))},
+    )  # fmt: skip
+    found = measure_session(told)
+    row = found.voices.iloc[0]
+    for name in ("pickup_point", "pickup_distance_mm", "resonance_hz", "resonance_q"):
+        assert np.isnan(row[name]), name
+    assert "resonance: not determinable: two pickups sound together" in flags_cell(row["flags"])
+    assert found.plucks["pluck_point"].isna().all()
+    assert all("two pickups sound together" in flags_cell(f) for f in found.plucks["flags"])
+
+
+@pytest.mark.parametrize(
+    ("voice", "pickups"),
+    [
+        (Voice("x", pickups=("bridge", "neck")), 2),
+        (Voice("x", pickups=("bridge", "saddle"), outputs=("magnetic", "piezo")), 1),
+        (Voice("x", pickups=("neck", "Piezo"), outputs=("blend",)), 1),
+        # Bare folders: what the selectors of a plan call their voices.
+        (Voice("bridge-neck"), 2),
+        (Voice("Middle+Neck"), 2),
+        (Voice("bridge-neck-series"), 2),
+        (Voice("bridge-split"), 1),
+        (Voice("bridge", pickups=()), 1),
+        (Voice("rewound"), 0),
+        (Voice("neck joint after, bridge shimmed"), 0),
+    ],
+)
+def test_magnetic_pickups_of_a_voice(voice: Voice, pickups: int) -> None:
+    assert len(voice.magnetic_pickups) == pickups
 
 
 @pytest.fixture(scope="module")

@@ -274,7 +274,7 @@ def comparisons_of() -> Any:
         frame = pd.DataFrame(list(rows)).reindex(
             columns=[
                 *DIFFERENCES,
-                *(["more_plucks"] if any("more_plucks" in r for r in rows) else []),
+                *(name for name in ("more_plucks", "adjusted_for") if any(name in r for r in rows)),
             ]
         )
         return TableGiven(differences=frame, **others)

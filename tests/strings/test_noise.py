@@ -98,3 +98,50 @@ def test_circuit_acts_on_hum():
     pickup = st.single_coil(45.0, circuit=st.Circuit(2.4, 5800.0, 110e-12, 10e3, 360e-12))
     level = st.coil_line_dbfs(pickup, (-60.0,), mains_hz=50.0)[0]
     assert level == pytest.approx(-60.0 + 20 * np.log10(10 / 15.8), abs=0.02)
+
+
+def test_one_over_f_noise_has_its_level_and_as_much_in_every_octave():
+    noise = st.NoiseSpec(pink_dbfs=-70.0)
+    x = render_noise(noise, n=48000 * 60, rate_hz=48000.0, rng=RNG(4))
+    assert band_dbfs(x, 48000.0, 20.0, 20e3) == pytest.approx(-70.0, abs=0.3)
+    # A density of 1/f has ln 2 of its power per octave out of ln 1000.
+    for low in (125.0, 1000.0, 8000.0):
+        expected = -70.0 + 10 * np.log10(np.log(2) / np.log(1000))
+        assert band_dbfs(x, 48000.0, low, 2 * low) == pytest.approx(expected, abs=0.4)
+
+
+def test_one_over_f_noise_is_part_of_the_stated_hiss():
+    channel = st.Channel("magnetic", st.single_coil(150.0))
+    rendered = st.render_recording(
+        st.standard_instrument(), st.VoiceSpec("v", (channel,)), [], rng=RNG(1), length_s=0.1,
+        noise=st.NoiseSpec(hiss_dbfs=-80.0, pink_dbfs=-80.0), subtype="FLOAT",
+    )  # fmt: skip
+    assert rendered.truth.channels[0].hiss_dbfs == pytest.approx(-80.0 + 3.0103, abs=1e-3)
+
+
+def test_wandering_lines_drift_by_the_stated_db_about_their_level():
+    noise = st.NoiseSpec(line_dbfs=(-60.0,), line_wander_db=1.0)
+    levels = []
+    for seed in range(60):
+        x = render_noise(noise, n=8000, rate_hz=4000.0, rng=RNG(seed))
+        levels += [band_dbfs(x[i : i + 400], 4000.0, 40.0, 60.0) for i in (0, 7600)]
+    assert np.mean(levels) == pytest.approx(-60.0, abs=0.3)
+    assert np.std(levels) == pytest.approx(1.0, abs=0.25)
+
+
+def test_a_wandering_mains_takes_its_lines_along_in_proportion():
+    noise = st.NoiseSpec(line_dbfs=(-60.0, -60.0, -60.0), mains_wander_hz=0.05)
+    offsets = []
+    for seed in range(40):
+        x = render_noise(noise, n=8000, rate_hz=2000.0, rng=RNG(seed))
+        t = np.arange(x.size) / 2000.0
+        # Mean frequency over half a second: phase between two tenths, each of whole periods.
+        turn = []
+        for line in (1, 3):
+            base = x * np.exp(-2j * np.pi * 50.0 * line * t)
+            first, second = base[:400].sum(), base[1000:1400].sum()
+            turn.append(np.angle(second / first) / (2 * np.pi * 0.5))
+        offsets.append(turn)
+    one, three = np.transpose(offsets)
+    assert three == pytest.approx(3 * one, abs=8e-3)
+    assert np.std(one) == pytest.approx(0.05, abs=0.015)

@@ -80,3 +80,12 @@ def test_standard_tuning():
         assert note_name(h1) == name
     assert note_hz(69) == 440.0
     assert note_name(440 * 2 ** (1 / 12)) == "A#4"
+
+
+@pytest.mark.parametrize(("hand", "mm"), [(st.STEADY_HAND, 1.5), (st.LOOSE_HAND, 4.0)])
+def test_named_hands_scatter_as_their_names_say(hand, mm):
+    meant = [st.PluckSpec(0.0, 1)] * 3000
+    played = st.vary_plucks(meant, rng=np.random.default_rng(5), spread=hand)
+    # Draws are clipped at three standard deviations, which takes 0.7 % off.
+    assert np.std([pluck.position_mm for pluck in played]) == pytest.approx(mm, rel=0.05)
+    assert np.std([pluck.strength_db for pluck in played]) == pytest.approx(0.7, rel=0.05)

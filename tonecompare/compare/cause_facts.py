@@ -21,9 +21,17 @@ class Stated:
 
 @dataclass(frozen=True)
 class GainFacts:
-    """By how much the level moved with the hiss; whether a control's hiss was taken out."""
+    """What the gain of one input rests on.
 
-    level_db: float | None = None
+    ``voices`` is the number of voices whose hiss tells of it. ``stated_db`` is what session.toml
+    gives, ``against_stated`` whether the takes contradict it. Not ``sure``: it may have moved and
+    may not. ``controlled``: a control's hiss was taken out before.
+    """
+
+    voices: int = 0
+    stated_db: float | None = None
+    against_stated: bool = False
+    sure: bool = True
     controlled: bool = False
 
 
@@ -41,11 +49,18 @@ class PlaceFacts:
 
 @dataclass(frozen=True)
 class StrengthFacts:
-    """How loudness (the level's, or the peak's where ``at_peak``) and tilt moved together."""
+    """How loudness (the level's, or the peak's where ``at_peak``) and tilt moved together.
+
+    ``glide_cents`` has the mean glide of the notes before and after, None where it was not
+    measured; ``by_glide`` says whether it tells the hand, and the estimate is then the strength's.
+    Otherwise the estimate is the loudness, and hand and pickup cannot be told apart.
+    """
 
     louder_db: float
     tilt_db_per_octave: float
-    at_peak: bool
+    at_peak: bool = False
+    glide_cents: tuple[float, float] | None = None
+    by_glide: bool = False
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,8 @@ stiff, so the nulls are not infinitely deep: :data:`NULL_POWER` fills them.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike
@@ -108,6 +110,53 @@ def _move_bands(
         _add(moved, shape, shift_db[:, index] - all_db)
 
 
+def comb_error(plucks: pd.DataFrame, before: str, after: str, *, share: float) -> dict[str, float]:
+    """Return what is left open in quantities of the whole row when the comb is that far off.
+
+    Every partial's shift between the stages is taken to be wrong by ``share`` of itself, each by
+    itself: ``sum_n (q(h + share c_n e_n) - q(h))²``, root, averaged over the notes as independent.
+
+    Parameters
+    ----------
+    plucks
+        Rows of ``measurements.csv`` of one voice and output, both stages.
+    before, after
+        Names of the stages.
+    share
+        Standard error of the comb's shift, as a share of it.
+
+    Returns
+    -------
+    dict
+        Column to standard error on the analysis scale; empty without a note with places in both.
+    """
+    levels, shifts = (
+        numbers(plucks, list(PARTIAL_LEVELS)),
+        comb_db(numbers(plucks, ["pluck_point"])[:, 0]),
+    )
+    stage = plucks["stage"].astype(str).to_numpy()
+    squares: list[dict[str, float]] = []
+    for rows in plucks.groupby("note", sort=False).indices.values():
+        sides = [rows[stage[rows] == name] for name in (before, after)]
+        combs = [shifts[side][np.isfinite(shifts[side]).all(axis=1)] for side in sides]
+        if min(len(comb) for comb in combs) == 0:
+            continue
+        wrong = share * (combs[1].mean(axis=0) - combs[0].mean(axis=0))
+        known = levels[rows]
+        full = np.isfinite(known).any(axis=0)
+        mean = np.full(N_PARTIALS, np.nan)
+        mean[full] = np.nanmean(known[:, full], axis=0)
+        varied = mean + np.vstack([np.zeros(N_PARTIALS), np.diag(wrong)])
+        found = {name: work_out(varied) for name, work_out in _OF_THE_ROW.items()}
+        squares.append({name: float(np.nansum((q[1:] - q[0]) ** 2)) for name, q in found.items()})
+    if not squares:
+        return {}
+    return {
+        name: float(np.sqrt(sum(each[name] for each in squares))) / len(squares)
+        for name in _OF_THE_ROW
+    }
+
+
 def numbers(frame: pd.DataFrame, columns: list[str]) -> FloatArray:
     """Return columns of a table as (rows, columns), NaN where empty or absent."""
     found = np.full((len(frame), len(columns)), np.nan)
@@ -182,3 +231,15 @@ def _tristimulus(h: FloatArray) -> FloatArray:
     parts = [amplitude[:, :1], amplitude[:, 1:4], amplitude[:, 4:]]
     sums = np.stack([part.sum(axis=1) for part in parts], axis=1)
     return _ratio(sums, amplitude.sum(axis=1, keepdims=True))
+
+
+#: What is worked out from the row of partials, on its analysis scale.
+_OF_THE_ROW: Mapping[str, Callable[[FloatArray], FloatArray]] = {
+    "level_dbfs": _total_db,
+    "centroid_hz": lambda h: np.log(_centroid(h)),
+    "tilt_db_per_octave": _tilt,
+    "odd_even_db": _odd_even,
+    "tristimulus_1": lambda h: _tristimulus(h)[:, 0],
+    "tristimulus_2": lambda h: _tristimulus(h)[:, 1],
+    "tristimulus_3": lambda h: _tristimulus(h)[:, 2],
+}

@@ -9,10 +9,9 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from tonecompare.compare.causes.gain import find_gain
+from tonecompare.compare.causes.gain.turned_gain import find_gain
 from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.difference_table import to_frame
-from tonecompare.compare.difference.quiet_differences import HISS_WANDER_DB, WANDER_DB
 from tonecompare.compare.guitar_spread import FEWEST_GUITARS, repeat_pairs, stock_stages
 from tonecompare.compare.model import Note
 from tonecompare.measure.model import FileRecord, Measurements
@@ -41,7 +40,7 @@ ONE_SESSION = "one-session"
 FEW_NOTES = "few-notes"
 #: Fewer plucks of a note than tell anything: how many that is, how many to record.
 FEW_PLUCKS = "few-plucks"
-#: One quiet stretch of a voice: how far hum and hiss are assumed to wander, dB.
+#: One quiet stretch of a voice shows nothing of what moves between stretches; no data.
 ONE_STRETCH = "one-quiet-stretch"
 #: Fewest notes on both sides and fewest plucks of each that tell anything; plucks worth recording.
 FEWEST_NOTES, FEWEST_PLUCKS, PLUCKS_TO_RECORD = 3, 3, 5
@@ -164,4 +163,4 @@ def _few(rows: pd.DataFrame) -> Iterator[Note]:
 def _quiet(rows: pd.DataFrame) -> Iterator[Note]:
     hum = rows[(rows["quantity"] == "hum_dbfs") & rows["ci_low"].notna()]
     if len(hum) and (hum[["n_before", "n_after"]].min(axis=1) < 2).any():
-        yield Note(ONE_STRETCH, (WANDER_DB, HISS_WANDER_DB))
+        yield Note(ONE_STRETCH)

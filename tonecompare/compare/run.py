@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from tonecompare.compare.bench.signs import bench_signs
-from tonecompare.compare.causes.cause_findings import ConfoundFindings
-from tonecompare.compare.causes.find_causes import apply_confounds, find_confounds
+from tonecompare.compare.causes.find_causes import apply_confounds, find_confounds, without_drift
 from tonecompare.compare.causes.repeat_drift import drift_table, find_drifts, first_recordings
 from tonecompare.compare.causes.stage_drift import find_drift, weakened
 from tonecompare.compare.comparisons import Comparisons
@@ -48,17 +47,15 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
     measurements = first_recordings(measurements)
     judged = judge_session(session, measurements)
     specs, rows = judged.specs, judged.rows
-    findings = find_confounds(session, measurements, rows)
+    rows, confounds = find_confounds(session, measurements, rows)
     drifted = find_drift(drifts, specs, rows)
-    # What says why comes first; a difference with its cause taken out replaces a wider interval.
-    findings = ConfoundFindings(
-        (*findings.confounds, *drifted.confounds), (*drifted.adjustments, *findings.adjustments)
-    )
-    rows = weakened(apply_confounds(rows, findings))
+    # What says why comes first.
+    confounds = (*confounds, *drifted.confounds)
+    rows = weakened(without_drift(apply_confounds(rows, confounds), drifted))
     responses = find_responses(measurements, specs)
     return Comparisons(
         rows,
-        confounds=findings.confounds,
+        confounds=confounds,
         responses=responses,
         equalisers=find_equalisers(responses),
         bench=bench_signs(session, measurements),

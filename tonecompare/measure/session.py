@@ -176,13 +176,15 @@ def _by_output(
             outputs.setdefault(entry.subject.output, []).append(VoicePluck(entry, partials))
     complete: dict[Subject, MeasuredSubject] = {}
     voices: list[MeasuredSubject] = []
+    told = session.voice(recording.voice)
     for output, of_output in outputs.items():
         voice = measure_voice(
             of_output,
             comb=output == "magnetic" and not reference,
             tuning=instrument.tuning,
             scale_length_mm=instrument.scale_length_mm,
-            pickup_distance_mm=session.voice(recording.voice).pickup_distance_mm,
+            pickup_distance_mm=told.pickup_distance_mm,
+            together=len(told.magnetic_pickups) > 1,
         )
         subject = Subject("voices", recording.stage, recording.voice, output)
         voices.append(MeasuredSubject(subject, voice.quantities, voice.flags))

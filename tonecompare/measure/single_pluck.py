@@ -12,6 +12,7 @@ from tonecompare.measure.measured import Measured
 from tonecompare.measure.model import PluckCurves
 from tonecompare.measure.partials.partial_set import PartialSet, measure_partials
 from tonecompare.measure.partials.pitch import measure_pitch
+from tonecompare.measure.partials.pitch_glide import measure_glide
 from tonecompare.measure.pluck.centroid import band_levels, measure_centroid
 from tonecompare.measure.pluck.harmonic_balance import measure_harmonics
 from tonecompare.measure.pluck.level_and_attack import measure_attack, measure_level
@@ -57,6 +58,7 @@ def measure_pluck(signal: PluckSignal, *, note: str = "", a4_hz: float = 440.0) 
     quantities |= measure_harmonics(partials)
     decay, curve = measure_decay(signal, partials)
     quantities |= decay
+    quantities |= measure_glide(partials)
     quantities |= measure_bands(signal)
     return PluckResult(quantities, _curves(signal, partials, curve), partials)
 

@@ -16,10 +16,18 @@ from tonecompare.measure.flags import (
 )
 from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.partials.partial_set import PartialSet
-from tonecompare.measure.place.pick_and_pickup import Positions, amplitudes_of, find_positions
+from tonecompare.measure.place.pick_and_pickup import (
+    Positions,
+    amplitudes_of,
+    find_positions,
+    no_positions,
+)
 from tonecompare.measure.place.resonance import find_resonance
 from tonecompare.measure.table import MeasuredSubject
 from tonecompare.session.note_names import note_number
+
+#: Why voices of several magnetic pickups have no place and no resonance of their own.
+TOGETHER = "two pickups sound together"
 
 
 @dataclass(frozen=True)
@@ -50,6 +58,7 @@ def measure_voice(
     tuning: Sequence[str],
     scale_length_mm: float | None,
     pickup_distance_mm: float | None,
+    together: bool = False,
 ) -> VoiceResult:
     """Measure what only all plucks of an output together show.
 
@@ -66,6 +75,8 @@ def measure_voice(
         Of the instrument, if known: positions are then given in mm too.
     pickup_distance_mm
         Known distance of the pickup from the bridge; used only with the scale length.
+    together
+        Whether several magnetic pickups sound at once: no single comb fits their sum.
 
     Returns
     -------
@@ -79,7 +90,10 @@ def measure_voice(
     known = None
     if pickup_distance_mm is not None and scale_length_mm is not None:
         known = pickup_distance_mm / scale_length_mm
-    positions = find_positions(amplitudes, comb=comb, pickup_point=known)
+    if comb and together:
+        positions = no_positions(amplitudes, TOGETHER)
+    else:
+        positions = find_positions(amplitudes, comb=comb, pickup_point=known)
     pickup = Measured(positions.pickup_point, "", positions.pickup_point_sd)
     quantities = {
         "n_plucks": Measured(len(plucks), ""),

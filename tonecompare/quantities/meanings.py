@@ -93,12 +93,13 @@ MEANINGS: tuple[Meaning, ...] = (
     Meaning(("ci_low", "ci_high"), (*_D, *_W, *_R), "",
             "The 95 % interval of the difference, or of the distance in worth.csv."),
     Meaning(("difference",), (*_D, *_R), "",
-            "After against before in unit; the control's drift taken out where there is one. "
+            "After against before in unit; the control's drift, and what causes other than the "
+            "work account for (adjusted_for), taken out where there is some. "
             "Plucks of one note are repeats, not independent evidence, so a "
             "difference over all notes weighs notes equally."),
     Meaning(("raw_difference", "raw_ci_low", "raw_ci_high", "control_difference"), _D, "",
-            "The difference and its interval before the control's drift was taken out, and that "
-            "drift."),
+            "The difference and its interval as recorded, before the control's drift and other "
+            "causes were taken out, and that drift."),
     Meaning(("n_before", "n_after"), _D, "", "Plucks, or quiet stretches, on the two sides."),
     Meaning(("n_first", "n_again"), _R, "",
             "Plucks, or quiet stretches, in the first recording and in its repeat."),
@@ -110,8 +111,10 @@ MEANINGS: tuple[Meaning, ...] = (
             "The least fall and the least rise that are heard, in unit."),
     Meaning(("verdict",), _D, "", "What the numbers allow one to say."),
     Meaning(("reason",), (*_D, *_W), "", "Why the verdict is what it is, or a cell is empty."),
-    Meaning(("difference_adjusted", "ci_low_adjusted", "ci_high_adjusted", "adjusted_for"), _D, "",
-            "The difference with all confounds found for it taken out, its interval, and which."),
+    Meaning(("difference_adjusted", "ci_low_adjusted", "ci_high_adjusted"), _D, "",
+            "The difference and its interval with a drift of the stage allowed for."),
+    Meaning(("adjusted_for",), _D, "",
+            "Which causes other than the work were taken out of difference."),
     Meaning(("more_plucks",), _D, "",
             "How many more plucks of each note, or quiet stretches, would settle it."),
     Meaning(("instrument", "against"), _W, "",

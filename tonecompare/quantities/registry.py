@@ -292,6 +292,12 @@ ENTRIES: tuple[Entry, ...] = (
         no_error="It is a mean over plucks.", extra=True,
     ),
     Entry(
+        ("glide_cents",), MEASURED, "cents",
+        "By how much the note begins sharper than it goes on: a string pulled far aside is tighter."
+        " A harder pluck glides more, whatever the pickup, so it tells the hand from the work.",
+        extra=True,
+    ),
+    Entry(
         ("start_s", "length_s"), IN_QUIET, "s",
         "Where the quiet begins in its file, and how long it is.",
         no_error="Where a note or a quiet ends is a decision, made to about 0.01 s.",

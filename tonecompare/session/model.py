@@ -6,6 +6,7 @@ these, :mod:`tonecompare.session.folders` finds the recordings beside it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -80,6 +81,13 @@ class Stage:
     again: str = ""
 
 
+#: Where magnetic pickups sit, and what else the name of a voice that joins them holds.
+_PLACES = frozenset({"bridge", "middle", "neck"})
+_JOINING = frozenset({"and", "in", "series", "parallel", "out", "of", "phase", "split", "both"})
+#: A pickup with one of these in its name is no magnetic one.
+_PIEZOS = ("piezo", "saddle", "transducer")
+
+
 @dataclass(frozen=True)
 class Voice:
     """One sound the player can select."""
@@ -91,6 +99,32 @@ class Voice:
     outputs: tuple[str, ...] = ("magnetic",)
     #: Distance of the (single) magnetic pickup's centre from the bridge, if known.
     pickup_distance_mm: float | None = None
+
+    @property
+    def magnetic_pickups(self) -> tuple[str, ...]:
+        """Names of the magnetic pickups that sound: ``pickups`` without a piezo.
+
+        Where nobody told them, those that the voice's own name joins, as the selectors of
+        :mod:`tonecompare.session.plan` name theirs; empty when that says nothing either.
+
+        Examples
+        --------
+        >>> Voice("both", pickups=("bridge", "saddle")).magnetic_pickups
+        ('bridge',)
+        >>> Voice("bridge-neck-series").magnetic_pickups
+        ('bridge', 'neck')
+        >>> Voice("heel-of-the-neck").magnetic_pickups
+        ()
+        """
+        told = tuple(
+            name for name in self.pickups if not any(word in name.casefold() for word in _PIEZOS)
+        )
+        if self.pickups:
+            return told
+        words = re.findall(r"[^\W\d_]+", self.name.casefold())
+        if not set(words) <= _PLACES | _JOINING:
+            return ()
+        return tuple(dict.fromkeys(word for word in words if word in _PLACES))
 
 
 @dataclass(frozen=True)
@@ -193,6 +227,10 @@ class Session:
         """Return the instrument of a stage; a bare :class:`Instrument` when none is described."""
         name = self.stages[stage].instrument
         return self.instruments.get(name, Instrument(name))
+
+    def conditions_of(self, stage: str) -> Conditions | None:
+        """Return the conditions of a stage, None when it names none."""
+        return self.conditions.get(self.stages[stage].conditions or "")
 
     def recordings_of(self, stage: str) -> tuple[Recording, ...]:
         """Return the recordings of a stage, in the order of their voices' names."""

@@ -33,6 +33,9 @@ class StringSpec:
         Relative frequency offset of the second polarisation.
     damping_ratio
         Its decay rate over that of the first.
+    stretch
+        E·A/T: stiffness against stretching over tension; 0 = the pitch does not glide
+        (:mod:`tonecompare.strings.attack.pitch_glide`). Some 140 (thin plain) to 450 (thick).
     """
 
     number: int
@@ -44,6 +47,7 @@ class StringSpec:
     piezo_gain: float = 1.0
     split: float = 4e-4
     damping_ratio: float = 0.65
+    stretch: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -61,6 +65,18 @@ class InstrumentSpec:
                 return string
         known = ", ".join(str(string.number) for string in self.strings)
         raise InputError(f"string={number}: instrument {self.name!r} has strings {known}.")
+
+
+@dataclass(frozen=True)
+class Slip:
+    """The pick's scrape over the string before it lets go.
+
+    ``level_db`` is the RMS of the scrape's velocity at its loudest, re the velocity of the wave
+    that the release starts; it grows over ``length_ms``.
+    """
+
+    length_ms: float = 6.0
+    level_db: float = -30.0
 
 
 @dataclass(frozen=True)
@@ -89,6 +105,8 @@ class PluckSpec:
         Seconds after the release at which a hand damps the string; None = rings on.
     damp_per_s
         Decay rate the hand adds.
+    slip
+        What the pick's scrape adds before the release; None = it lets go silently.
     """
 
     time_s: float
@@ -103,6 +121,19 @@ class PluckSpec:
     decay_factor: float = 1.0
     damp_s: float | None = None
     damp_per_s: float = 90.0
+    slip: Slip | None = None
+
+
+@dataclass(frozen=True)
+class DistanceLaw:
+    """Flux of a string at the distance d − y from a coil's pole goes with (d − y)^(−exponent).
+
+    ``distance_mm`` is d at rest, from the string to where the pole seems to be (below its face).
+    See :mod:`tonecompare.strings.pickups.distance_law`.
+    """
+
+    distance_mm: float = 4.0
+    exponent: float = 2.0
 
 
 @dataclass(frozen=True)
@@ -110,13 +141,15 @@ class Coil:
     """One coil: where it sits, how much string it sees and how strongly.
 
     ``sensitivity`` is sample value per m/s of string velocity before the circuit; ``hum`` is the
-    signed field sensitivity (the two coils of a humbucker have opposite signs).
+    signed field sensitivity (the two coils of a humbucker have opposite signs). ``law`` is how
+    flux goes with distance; None = in proportion to the string's displacement.
     """
 
     distance_mm: float
     aperture_mm: float = 12.0
     sensitivity: float = 0.6
     hum: float = 1.0
+    law: DistanceLaw | None = None
 
 
 @dataclass(frozen=True)
@@ -138,6 +171,16 @@ class Magnetic:
     circuit: Circuit = field(default_factory=Circuit)
     #: How strongly the second polarisation (along the body) is sensed.
     second_polarisation: float = 0.25
+
+
+@dataclass(frozen=True)
+class Parallel:
+    """Pickups in parallel, as in a middle position: each loads the others.
+
+    Every pickup keeps its coil's L, R and C; cable and load are those of the first.
+    """
+
+    pickups: tuple[Magnetic, ...]
 
 
 @dataclass(frozen=True)
@@ -166,7 +209,7 @@ class Channel:
     """
 
     output: str
-    magnetic: Magnetic | None = None
+    magnetic: Magnetic | Parallel | None = None
     piezo: Piezo | None = None
     ratio: float = 0.0
     delay_us: float = 0.0
@@ -211,7 +254,9 @@ class NoiseSpec:
     ``line_dbfs`` is the RMS (AES17) of mains line k·mains_hz, k = 1, 2, …; ``-inf`` leaves a line
     out; lines above 1 kHz are buzz. ``hiss_dbfs`` is the RMS in 20 Hz–20 kHz of Gaussian noise,
     white (or tilted by ``hiss_tilt_db_per_octave`` about 1 kHz) up to half the rate. ``whistles``
-    are (Hz, dBFS) of steady tones.
+    are (Hz, dBFS) of steady tones. ``pink_dbfs`` is the RMS in 20 Hz–20 kHz of Gaussian noise
+    whose density goes with 1/f. ``line_wander_db`` is the standard deviation of every line's slow
+    drift about its level, ``mains_wander_hz`` that of the mains about its frequency.
     """
 
     mains_hz: float = 50.0
@@ -220,6 +265,9 @@ class NoiseSpec:
     hiss_tilt_db_per_octave: float = 0.0
     bursts: tuple[Burst, ...] = ()
     whistles: tuple[tuple[float, float], ...] = ()
+    pink_dbfs: float = float("-inf")
+    line_wander_db: float = 0.0
+    mains_wander_hz: float = 0.0
 
 
 QUIET_CHANNEL = NoiseSpec()

@@ -131,6 +131,12 @@ def velocity_drive(modes: Modes) -> ComplexArray:
     return np.asarray(1j * modes.shape_m * (omega**2 + sigma**2) / omega, dtype=np.complex128)
 
 
+def displacement_drive(modes: Modes) -> ComplexArray:
+    """Y in y_n(t) = Re Y e^(λt), m, without the comb; shape (partials, 2): Y = a (1 − jσ/ω)."""
+    omega, sigma = modes.rates.imag, -modes.rates.real
+    return np.asarray(modes.shape_m * (1 - 1j * sigma / omega), dtype=np.complex128)
+
+
 def force_drive(modes: Modes) -> ComplexArray:
     """F in F_n(t) = Re F e^(λt), newton, bridge force T ∂y/∂x at 0; shape (partials, 2)."""
     omega, sigma = modes.rates.imag, -modes.rates.real

@@ -6,26 +6,32 @@ import numpy as np
 
 from tonecompare.arrays import FloatArray
 from tonecompare.strings.exponentials import sum_exponentials
-from tonecompare.strings.filters import circuit_filter
-from tonecompare.strings.model import Magnetic, NoiseSpec
+from tonecompare.strings.model import Magnetic, NoiseSpec, Parallel
+from tonecompare.strings.pickups.sensors import pickups_of
 from tonecompare.units import amplitude_to_db, db_to_amplitude, dbfs_to_mean_square
 
 #: The band a hiss level refers to.
 HISS_BAND_HZ = (20.0, 20e3)
+#: Density that goes with 1/f.
+_PINK_DB_PER_OCTAVE = -3.0103
+#: A drift is a sum of so many waves of such frequencies: minutes to seconds.
+_DRIFTS, _DRIFT_HZ = 8, (0.02, 0.5)
 
 
 def coil_line_dbfs(
-    magnetic: Magnetic, field_dbfs: tuple[float, ...], *, mains_hz: float
+    magnetic: Magnetic | Parallel, field_dbfs: tuple[float, ...], *, mains_hz: float
 ) -> tuple[float, ...]:
     """Mains lines of a pickup in a field that gives one coil of ``hum`` = 1 these levels.
 
     Coils add with their signed ``hum``; a humbucker keeps the mismatch 20 lg |a − b| (check-values
     section 6). The circuit acts on every line.
     """
-    total = abs(sum(coil.hum for coil in magnetic.coils))
     hz = mains_hz * np.arange(1, len(field_dbfs) + 1)
-    gain = np.abs(circuit_filter(magnetic.circuit).response(2j * np.pi * hz))
-    return tuple(float(x) for x in np.asarray(field_dbfs) + amplitude_to_db(total * gain))
+    gain = sum(
+        sum(coil.hum for coil in pickup.coils) * circuit.response(2j * np.pi * hz)
+        for pickup, circuit in pickups_of(magnetic)
+    )
+    return tuple(float(x) for x in np.asarray(field_dbfs) + amplitude_to_db(np.abs(gain)))
 
 
 def render_noise(
@@ -34,11 +40,15 @@ def render_noise(
     """Noise of one channel, shape (n,).
 
     Line k is √2·RMS·cos with a random phase; hiss is Gaussian with the given RMS in 20 Hz–20 kHz
-    (or up to half the rate, if that is lower) and the same density beyond.
+    (or up to half the rate, if that is lower) and the same density beyond; 1/f noise likewise,
+    level below 20 Hz.
     """
     out = _lines(noise, n=n, rate_hz=rate_hz, rng=rng)
     if np.isfinite(noise.hiss_dbfs):
-        out += _hiss(noise, n=n, rate_hz=rate_hz, rng=rng)
+        tilt = noise.hiss_tilt_db_per_octave
+        out += _hiss(noise.hiss_dbfs, tilt, n=n, rate_hz=rate_hz, rng=rng)
+    if np.isfinite(noise.pink_dbfs):
+        out += _hiss(noise.pink_dbfs, _PINK_DB_PER_OCTAVE, n=n, rate_hz=rate_hz, rng=rng)
     for burst in noise.bursts:
         first, last = (
             int(np.clip(round(t * rate_hz), 0, n))
@@ -58,16 +68,52 @@ def _lines(noise: NoiseSpec, *, n: int, rate_hz: float, rng: np.random.Generator
     peak = np.asarray(db_to_amplitude(levels), dtype=np.float64)
     phase = rng.uniform(0, 2 * np.pi, size=peak.size)
     use = (peak > 0) & (np.asarray(hz) < rate_hz / 2)
+    if noise.line_wander_db or noise.mains_wander_hz:
+        return _wandering(noise, np.asarray(hz)[use], peak[use], phase[use], n, rate_hz, rng)
     rates = 2j * np.pi * np.asarray(hz, dtype=np.complex128)[use]
     amplitudes = (peak * np.exp(1j * phase))[use]
     return sum_exponentials(rates, amplitudes, first_s=0.0, rate_hz=rate_hz, n=n)
 
 
-def _hiss(noise: NoiseSpec, *, n: int, rate_hz: float, rng: np.random.Generator) -> FloatArray:
+def _wandering(
+    noise: NoiseSpec,
+    hz: FloatArray,
+    peak: FloatArray,
+    phase: FloatArray,
+    n: int,
+    rate_hz: float,
+    rng: np.random.Generator,
+) -> FloatArray:
+    """Lines whose levels drift, each by itself, and whose frequencies drift with the mains.
+
+    A line's phase is 2π times the integral of its frequency; whistles wander with the mains too.
+    """
+    t = np.arange(n) / rate_hz
+    late_s = noise.mains_wander_hz / noise.mains_hz * _drift(t, rng, integral=True)
+    out = np.zeros(n)
+    for line_hz, line_peak, line_phase in zip(hz, peak, phase, strict=True):
+        level = db_to_amplitude(noise.line_wander_db * _drift(t, rng))
+        out += line_peak * level * np.cos(2 * np.pi * line_hz * (t + late_s) + line_phase)
+    return out
+
+
+def _drift(t: FloatArray, rng: np.random.Generator, *, integral: bool = False) -> FloatArray:
+    """Return a slow random course of standard deviation 1 over time, or its integral from 0."""
+    hz = rng.uniform(*_DRIFT_HZ, size=_DRIFTS)
+    phase = rng.uniform(0, 2 * np.pi, size=_DRIFTS)
+    turns = 2 * np.pi * np.multiply.outer(hz, t) + phase[:, None]
+    if not integral:
+        return np.asarray(np.sqrt(2 / _DRIFTS) * np.sum(np.cos(turns), axis=0))
+    parts = (np.sin(turns) - np.sin(phase)[:, None]) / (2 * np.pi * hz[:, None])
+    return np.asarray(np.sqrt(2 / _DRIFTS) * np.sum(parts, axis=0))
+
+
+def _hiss(
+    level_dbfs: float, tilt: float, *, n: int, rate_hz: float, rng: np.random.Generator
+) -> FloatArray:
     low, high = HISS_BAND_HZ[0], min(HISS_BAND_HZ[1], rate_hz / 2)
     white = rng.standard_normal(n)
-    mean_square = dbfs_to_mean_square(noise.hiss_dbfs)
-    tilt = noise.hiss_tilt_db_per_octave
+    mean_square = dbfs_to_mean_square(level_dbfs)
     if tilt == 0.0:
         return np.asarray(white * np.sqrt(mean_square * (rate_hz / 2) / (high - low)))
     spectrum = np.fft.rfft(white)
@@ -86,7 +132,7 @@ def hiss_with_quantisation_dbfs(noise: NoiseSpec, *, rate_hz: float, bits: int |
     Holds while the hiss alone moves the samples by half a step or more (RMS): from −93 dBFS at 16
     bits. Below that, rounding without dither is no longer an independent noise.
     """
-    mean_square = dbfs_to_mean_square(noise.hiss_dbfs)
+    mean_square = dbfs_to_mean_square(noise.hiss_dbfs) + dbfs_to_mean_square(noise.pink_dbfs)
     if bits is not None:
         low, high = HISS_BAND_HZ[0], min(HISS_BAND_HZ[1], rate_hz / 2)
         mean_square += 2.0 ** (-2 * (bits - 1)) / 12 * (high - low) / (rate_hz / 2)

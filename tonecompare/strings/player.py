@@ -28,6 +28,11 @@ class Spread:
     time_s: float = 0.03
 
 
+#: A hand that takes care where it picks, and one that does not.
+STEADY_HAND = Spread(level_db=0.7, position_mm=1.5)
+LOOSE_HAND = Spread(level_db=0.7, position_mm=4.0)
+
+
 def vary_plucks(
     plucks: Iterable[PluckSpec], *, rng: np.random.Generator, spread: Spread | None = None
 ) -> tuple[PluckSpec, ...]:

@@ -6,7 +6,8 @@ little earlier and the release makes the front rise over its 0.1–0.2 ms, so th
 passes 1 % of its first peak near, not at, that instant: ``motion_s``. tests/strings measures the
 distance between the two.
 
-Clipping acts on the sum of a sensor's plucks (noise joins after it).
+Clipping acts on the sum of a sensor's plucks (noise joins after it). A scrape is in the samples,
+not in the pluck's truth, which is that of the note.
 """
 
 from __future__ import annotations
@@ -20,24 +21,31 @@ from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import InputError
+from tonecompare.strings.attack.pick_slip import slip_velocity, wave_velocity_m_per_s
+from tonecompare.strings.attack.pitch_glide import first_sharpness, glided
 from tonecompare.strings.exponentials import released_exponentials
 from tonecompare.strings.model import (
     QUIET_CHANNEL,
     InstrumentSpec,
     NoiseSpec,
     PluckSpec,
+    Slip,
     VoiceSpec,
 )
-from tonecompare.strings.modes import string_modes
+from tonecompare.strings.modes import Modes, string_modes
 from tonecompare.strings.noise import render_noise
-from tonecompare.strings.sensors import Path as SensorPath
-from tonecompare.strings.sensors import channel_paths
+from tonecompare.strings.pickups.distance_law import bent_voltage
+from tonecompare.strings.pickups.filters import filtered
+from tonecompare.strings.pickups.sensors import Path as SensorPath
+from tonecompare.strings.pickups.sensors import channel_paths
 from tonecompare.strings.stating import channel_truth, output_truth, pluck_truth
 from tonecompare.strings.truth import PluckTruth, RecordingTruth
 
 #: The pick rests on a ringing string this long before it lets go, and stops it within _STOP_S.
 CONTACT_S = 0.020
 _STOP_S = 0.006
+#: What is left of a scrape so long after the release is below −170 dB of it.
+_SCRAPE_ENDS_S = 0.02
 BITS = {"PCM_16": 16, "PCM_24": 24, "FLOAT": None}
 
 
@@ -79,7 +87,8 @@ def render_recording(
     instrument, voice, plucks
         What is played; plucks in any order of time.
     rng
-        Draws the noise (the plucks are taken as given: see :mod:`tonecompare.strings.player`).
+        Draws the scrapes and the noise (the plucks are taken as given: see
+        :mod:`tonecompare.strings.player`).
     rate_hz, length_s
         Sampling; the length is 3 s after the last pluck when left out.
     noise
@@ -107,7 +116,7 @@ def render_recording(
     if length_s is None:
         length_s = (ordered[-1].time_s if ordered else 0.0) + 3.0
     n = round(length_s * rate_hz)
-    samples, truths = _render_plucks(instrument, voice, ordered, n=n, rate_hz=rate_hz)
+    samples, truths = _render_plucks(instrument, voice, ordered, n=n, rate_hz=rate_hz, rng=rng)
     for row, spec in zip(samples, noises, strict=True):
         row += render_noise(spec, n=n, rate_hz=rate_hz, rng=rng)
     bits = BITS[subtype]
@@ -141,6 +150,7 @@ def _render_plucks(
     *,
     n: int,
     rate_hz: float,
+    rng: np.random.Generator,
 ) -> tuple[FloatArray, list[PluckTruth]]:
     # One buffer a sensor, so that a preamp can clip on the sum of its strings.
     buffers: dict[tuple[int, int], FloatArray] = {}
@@ -158,9 +168,19 @@ def _render_plucks(
             alone = np.zeros(last - first)
             for i, path in enumerate(paths):
                 piece = _ring(path, pluck, first=first, n=last - first, rate_hz=rate_hz)
+                if string.stretch:
+                    piece = glided(
+                        piece,
+                        sharpness=first_sharpness(string, pluck, modes),
+                        sigma_per_s=-float(modes.rates[0, 0].real),
+                        start_s=pluck.time_s + path.delay_s - first / rate_hz,
+                        rate_hz=rate_hz,
+                    )
                 piece *= _damping(pluck, end_s, ended_by, first, last - first, rate_hz)
                 buffer = buffers.setdefault((c, i), np.zeros(n))
                 buffer[first:last] += piece
+                if pluck.slip is not None:
+                    _scrape(buffer, path, pluck.slip, pluck, modes, rate_hz=rate_hz, rng=rng)
                 wiring[c, i] = path
                 alone += path.gain * piece
             start_s = first / rate_hz
@@ -185,6 +205,12 @@ def _end(pluck: PluckSpec, later: list[PluckSpec], length_s: float) -> tuple[flo
 
 
 def _ring(path: SensorPath, pluck: PluckSpec, *, first: int, n: int, rate_hz: float) -> FloatArray:
+    if path.bent:
+        voltage = sum(
+            (bent_voltage(coil, pluck, first=first, n=n, rate_hz=rate_hz) for coil in path.bent),
+            np.zeros(n),
+        )
+        return filtered(voltage, path.filter, rate_hz=rate_hz)
     return released_exponentials(
         path.rates,
         path.amplitudes,
@@ -193,6 +219,31 @@ def _ring(path: SensorPath, pluck: PluckSpec, *, first: int, n: int, rate_hz: fl
         rate_hz=rate_hz,
         n=n,
     )
+
+
+def _scrape(
+    buffer: FloatArray,
+    path: SensorPath,
+    slip: Slip,
+    pluck: PluckSpec,
+    modes: Modes,
+    *,
+    rate_hz: float,
+    rng: np.random.Generator,
+) -> None:
+    """Add a pick's scrape to a sensor's buffer, in place."""
+    arrives_s = pluck.time_s + path.arrival_s + path.delay_s
+    first = max(int((arrives_s - slip.length_ms / 1000) * rate_hz) - 1, 0)
+    last = min(int((arrives_s + _SCRAPE_ENDS_S) * rate_hz), buffer.size)
+    velocity = slip_velocity(
+        slip,
+        wave_m_per_s=wave_velocity_m_per_s(pluck, modes),
+        release_s=arrives_s - first / rate_hz,
+        n=last - first,
+        rate_hz=rate_hz,
+        rng=rng,
+    )
+    buffer[first:last] += filtered(path.per_velocity * velocity, path.filter, rate_hz=rate_hz)
 
 
 def _fade_s(pluck: PluckSpec, ended_by: str) -> float:

@@ -9,8 +9,8 @@ from tonecompare.strings.instruments import note_name
 from tonecompare.strings.model import Channel, InstrumentSpec, Magnetic, NoiseSpec, PluckSpec
 from tonecompare.strings.modes import Modes
 from tonecompare.strings.noise import hiss_with_quantisation_dbfs
-from tonecompare.strings.sensors import Path as SensorPath
-from tonecompare.strings.sensors import mode_amplitudes
+from tonecompare.strings.pickups.sensors import Path as SensorPath
+from tonecompare.strings.pickups.sensors import mode_amplitudes
 from tonecompare.strings.truth import ChannelTruth, OutputTruth, PluckTruth
 from tonecompare.units import amplitude_to_db, mean_square_to_dbfs, power_to_db
 

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.takes.plucks.note_of_pluck import Pitch, cents_from_note
+from tonecompare.takes.plucks.note_of_pluck import Pitch, cents_from_note, pitch_of_note
 from tonecompare.units import ratio_to_cents
 
 #: Off the nearest note by more than this is out of tune for a comparison.
 OUT_OF_TUNE_CENTS = 25.0
+#: A note's tuning is read this long after its onset, over this long, not before this long.
+SETTLED_S, SETTLED_WINDOW_S, SETTLED_LEAST_S = 1.0, 0.5, 0.4
 #: A pluck this far under the median of its recording is soft.
 SOFT_DB = 15.0
 #: Without pitch and this far under the median, or down by this after a tenth of a second, it is a
@@ -83,8 +85,44 @@ class Found:
     channel_onset_sd_s: tuple[float | None, ...] = ()
 
 
+def late_hz(found: Found, samples: FloatArray, *, rate_hz: float, a4_hz: float) -> float | None:
+    """Pitch of a sharp pluck once its swing has died down; None where it is not sharp or too short.
+
+    A string plucked hard is stretched by its own swing: f rises with the square of the amplitude
+    and falls back as that decays (tension modulation; Legge & Fletcher, J. Acoust. Soc. Am. 76
+    (1984) 5-12, from memory). A second after the onset a note that falls by 20 dB/s has a hundredth
+    of the glide left; what is still sharp then is tuned so.
+
+    Parameters
+    ----------
+    found
+        The pluck.
+    samples
+        Shape (channels, n): the whole file.
+    rate_hz
+        Sample rate.
+    a4_hz
+        Tuning reference.
+    """
+    onset_s = min(found.channel_onset_s)
+    start_s = min(onset_s + SETTLED_S, found.end_s - SETTLED_WINDOW_S)
+    if found.pitch is None or start_s < onset_s + SETTLED_LEAST_S:
+        return None
+    if cents_from_note(found.pitch.f0_hz, a4_hz=a4_hz) < OUT_OF_TUNE_CENTS:
+        return None
+    return pitch_of_note(
+        samples, rate_hz=rate_hz, onset_s=start_s, end_s=found.end_s, near_hz=found.pitch.f0_hz
+    )
+
+
 def judge_pluck(
-    found: Found, *, median_level_db: float, has_quiet: bool, clipped_s: FloatArray, a4_hz: float
+    found: Found,
+    *,
+    median_level_db: float,
+    has_quiet: bool,
+    clipped_s: FloatArray,
+    a4_hz: float,
+    late_hz: float | None = None,
 ) -> tuple[str, ...]:
     """Return the flags of one pluck, in the order of FLAG_SENTENCES.
 
@@ -100,6 +138,8 @@ def judge_pluck(
         Times at which the file clips.
     a4_hz
         Tuning reference.
+    late_hz
+        Pitch once the string swings little (:func:`late_hz`), which then decides the tuning.
     """
     onset_s = min(found.channel_onset_s)
     flags = set(found.flags)
@@ -118,7 +158,8 @@ def judge_pluck(
     else:
         if found.pitch.ambiguous:
             flags.add("ambiguous-pitch")
-        if abs(cents_from_note(found.pitch.f0_hz, a4_hz=a4_hz)) > OUT_OF_TUNE_CENTS:
+        settled_hz = late_hz or found.pitch.f0_hz
+        if abs(cents_from_note(settled_hz, a4_hz=a4_hz)) > OUT_OF_TUNE_CENTS:
             flags.add("out-of-tune")
     return in_order(flags)
 

@@ -20,6 +20,7 @@ from tonecompare.takes.judge_plucks import (
     is_noise,
     is_touch,
     judge_pluck,
+    late_hz,
     loud_level,
     median_level,
 )
@@ -132,6 +133,9 @@ def _plucks(
                         has_quiet=has_quiet,
                         clipped_s=each.clipped_s,
                         a4_hz=a4_hz,
+                        late_hz=late_hz(
+                            pluck, each.audio.samples, rate_hz=each.audio.rate_hz, a4_hz=a4_hz
+                        ),
                     ),
                 )
                 for number, pluck in enumerate(plucks, start=1)

@@ -9,9 +9,10 @@ import pandas as pd
 import pytest
 from simulated_tables import Scatter, simulated_session
 
-from tonecompare.compare.cause_facts import GainFacts, PlaceFacts, StrengthFacts
-from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
+from tonecompare.compare.cause_facts import GainFacts, StrengthFacts
+from tonecompare.compare.causes.cause_findings import Adjustment
 from tonecompare.compare.causes.find_causes import apply_confounds
+from tonecompare.compare.causes.taken_out import with_taken_out
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import DifferenceRows, join_rows, text
 from tonecompare.compare.difference.difference_table import to_frame
@@ -51,7 +52,7 @@ def _level(table: DifferenceRows | pd.DataFrame, voice: str) -> pd.Series:
 
 def test_only_explained_claims_are_confounded() -> None:
     before = _rows()
-    after = apply_confounds(before, ConfoundFindings((_confound(),)))
+    after = apply_confounds(before, (_confound(),))
     assert _level(before, "bridge")["verdict"] == "likely-audible"
     assert _level(after, "bridge")["verdict"] == "confounded"
     assert _level(after, "bridge")["reason"] == Reason("causes", "level_dbfs", (0,))
@@ -61,75 +62,70 @@ def test_only_explained_claims_are_confounded() -> None:
 
 
 def test_a_confound_of_one_voice_leaves_the_others() -> None:
-    after = apply_confounds(_rows(), ConfoundFindings((_confound(voice="neck"),)))
+    after = apply_confounds(_rows(), (_confound(voice="neck"),))
     assert _level(after, "neck")["verdict"] == "confounded"
     assert _level(after, "bridge")["verdict"] == "likely-audible"
 
 
 def test_a_confound_not_found_changes_nothing() -> None:
     before = _rows()
-    after = apply_confounds(before, ConfoundFindings((_confound(found=False),)))
+    after = apply_confounds(before, (_confound(found=False),))
     pd.testing.assert_frame_equal(to_frame(before), to_frame(after))
 
 
-def test_adjusted_differences_stand_beside_the_plain_ones() -> None:
+def test_what_is_taken_out_is_judged_anew() -> None:
+    """5 dB louder of which 4.8 are the gain: what is left claims nothing, and says what left it."""
     before = _rows()
-    adjustment = Adjustment(_place(before, "neck"), 4.0, 3.0, 5.0, "gain")
-    after = apply_confounds(before, ConfoundFindings((), (adjustment,)))
+    place = _place(before, "neck")
+    was = float(before.difference[place])
+    after = with_taken_out(before, (Adjustment(place, was - 4.8, was - 5.4, was - 4.2, "gain"),))
     row = _level(after, "neck")
-    assert (row["difference_adjusted"], row["ci_low_adjusted"], row["ci_high_adjusted"]) == (
-        4.0,
-        3.0,
-        5.0,
-    )
+    assert _level(before, "neck")["verdict"] == "likely-audible"
+    assert row["verdict"] not in ("likely-audible", "measurable", "confounded")
     assert row["adjusted_for"] == ("gain",)
-    assert row["difference"] == _level(before, "neck")["difference"]
-    assert np.isfinite(after.adjusted).sum() == 1
+    assert row["difference"] == pytest.approx(was - 4.8)
+    assert (row["ci_low"], row["ci_high"]) == pytest.approx((was - 5.4, was - 4.2))
+    assert row["raw_difference"] == pytest.approx(was)
+    others = np.arange(len(before)) != place
+    assert (after.difference[others] == before.difference[others]).all()
+
+
+def test_a_true_change_survives_what_is_taken_out() -> None:
+    before = _rows()
+    place = _place(before, "neck")
+    after = with_taken_out(before, (Adjustment(place, 3.5, 3.1, 3.9, "pick-strength"),))
+    assert _level(after, "neck")["verdict"] == "likely-audible"
+
+
+def test_two_causes_of_a_row_are_taken_out_one_after_the_other() -> None:
+    before = _rows()
+    place = _place(before, "neck")
+    once = with_taken_out(before, (Adjustment(place, 2.0, 1.5, 2.5, "gain"),))
+    twice = with_taken_out(once, (Adjustment(place, 0.5, -0.5, 1.5, "pick-position"),))
+    row = _level(twice, "neck")
+    assert row["adjusted_for"] == ("gain", "pick-position")
+    assert row["difference"] == pytest.approx(0.5)
 
 
 def test_a_confound_of_one_output_leaves_the_other() -> None:
     before = _rows()
     both = join_rows([before, replace(before, output=text("piezo", len(before)))])
     gain = replace(_confound(voice="bridge"), kind="gain", output="piezo")
-    after = apply_confounds(both, ConfoundFindings((gain,)))
+    after = apply_confounds(both, (gain,))
     table = to_frame(after)
     level = table[(table["note"] == "all") & (table["quantity"] == "level_dbfs")]
     verdicts = level[level["voice"] == "bridge"].set_index("output")["verdict"]
     assert dict(verdicts) == {"magnetic": "likely-audible", "piezo": "confounded"}
 
 
-def _adjusted(row: int, kind: str, value: float, half: float) -> Adjustment:
-    return Adjustment(row, value, value - half, value + half, kind)
-
-
-def test_two_causes_of_a_row_are_both_named_and_both_taken_out() -> None:
+def test_every_cause_that_may_explain_a_row_is_named() -> None:
     before = _rows()
-    judged, place_of_row = _level(before, "neck"), _place(before, "neck")
-    gain = replace(_confound(voice="neck"), kind="gain", facts=GainFacts(1.0))
-    place = replace(_confound(voice="neck"), kind="pick-position", facts=PlaceFacts(None, None))
-    # The order in which they were adjusted is not that in which they were found.
-    adjustments = (
-        _adjusted(place_of_row, "gain", judged["difference"] - 2.0, 1.5),
-        _adjusted(place_of_row, "pick-position", judged["difference"] + 1.0, 2.5),
-    )
-    gain_elsewhere = replace(gain, comparison="elsewhere")
-    after = apply_confounds(before, ConfoundFindings((gain_elsewhere, place, gain), adjustments))
-    row = _level(after, "neck")
-    assert row["verdict"] == "confounded"
-    told = _level(told_differences(Comparisons(after, (gain_elsewhere, place, gain))), "neck")
-    assert told["reason"] == f"{cause_text(place)} {cause_text(gain)}"
-    assert row["adjusted_for"] == ("pick-position", "gain")
-    assert row["difference_adjusted"] == pytest.approx(judged["difference"] - 1.0)
-    own = judged["ci_high"] - judged["difference"]
-    half = np.sqrt(1.5**2 + 2.5**2 - own**2)
-    assert row["ci_high_adjusted"] - row["difference_adjusted"] == pytest.approx(half)
-
-
-def test_ratios_compose_as_ratios() -> None:
-    (row,) = np.flatnonzero((before := _rows()).column == "decay_s")[:1]
-    # Each cause alone explains a doubling; both together take it out twice.
-    doubled = replace(before, difference=np.full(len(before), np.log(2.0)))
-    each = [_adjusted(int(row), kind, 0.0, 0.1) for kind in ("gain", "drift")]
-    table = to_frame(apply_confounds(doubled, ConfoundFindings((), tuple(each))))
-    (shown,) = table["difference_adjusted"].dropna()
-    assert shown == pytest.approx(-50.0)
+    gain = replace(_confound(voice="neck"), kind="gain", facts=GainFacts(1, sure=False))
+    gain = replace(gain, estimate=1.0, ci_low=0.5, ci_high=1.5)
+    strength = _confound(voice="neck")
+    elsewhere = replace(gain, comparison="elsewhere")
+    causes = (elsewhere, strength, gain)
+    after = apply_confounds(before, causes)
+    assert _level(after, "neck")["verdict"] == "confounded"
+    told = _level(told_differences(Comparisons(after, causes)), "neck")
+    assert told["reason"] == f"{cause_text(strength)} {cause_text(gain)}"

@@ -115,6 +115,37 @@ def test_out_of_tune(tmp_path):
     assert fault.time_s == pytest.approx(takes.onset_s(0), abs=0.02)
 
 
+def _glided(samples, cents, *, glide_per_s):
+    """Play time faster by a glide that starts anew at each onset of a take and dies down."""
+    n = np.arange(samples.size) / RATE
+    since = np.full(n.size, np.inf)
+    for k in range(6):
+        since = np.where(n >= takes.onset_s(k), n - takes.onset_s(k), since)
+    ratio = 2.0 ** (cents * np.exp(-glide_per_s * since) / 1200.0)
+    at = np.cumsum(ratio) / RATE
+    return np.interp(at[at < n[-1]], n, samples)
+
+
+def test_sharp_because_picked_hard_is_not_out_of_tune(tmp_path):
+    # f rises with the square of a swing that falls by 17 dB/s: exp(-4 t); over the first half
+    # second that is 22 of 60 cents, 34 with the tuning's 12.
+    hard = _glided(takes.take(detune_cents=12.0), 60.0, glide_per_s=4.0)
+    assert "out of tune" not in {k for k, *_ in kinds(one_voice(tmp_path, hard))}
+
+
+def test_a_sharp_pluck_of_a_note_whose_soft_plucks_are_in_tune_was_picked_hard(tmp_path):
+    # Damped after half a second, too soon for the late pitch: the soft plucks tell.
+    short = {"repeats": 2, "damp_before_s": takes.SPACING_S - 0.5}
+    soft = takes.take(**short, seed=4, strength_db=-10.0)
+    sharp = takes.take(**short, detune_cents=35.0)
+    both = np.concatenate([soft, sharp[round(0.8 * RATE) :]])
+    assert "out of tune" not in {k for k, *_ in kinds(one_voice(tmp_path / "a", both))}
+    # The other way round it is the tuning.
+    soft = takes.take(**short, seed=4, strength_db=-10.0, detune_cents=35.0)
+    both = np.concatenate([soft, takes.take(**short)[round(0.8 * RATE) :]])
+    assert "out of tune" in {k for k, *_ in kinds(one_voice(tmp_path / "b", both))}
+
+
 def test_file_named_for_another_note(tmp_path):
     two_voices(tmp_path)
     one = takes.take(notes=((5, 0),), repeats=2, seed=3)

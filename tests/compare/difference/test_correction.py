@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tonecompare.compare.difference.correction import HEADLINES, adjusted_p
+from tonecompare.compare.difference.correction import DETAILS, LEADS, SPEAKS_FOR, adjusted_p
 from tonecompare.compare.difference.difference_rows import (
     ALL_NOTES,
     DifferenceRows,
@@ -36,20 +36,39 @@ def _block(
     )
 
 
-def test_headlines_are_quantities_or_families() -> None:
-    known = {q.column for q in QUANTITIES} | {q.family for q in QUANTITIES}
-    assert set(HEADLINES) <= known
+def test_leads_are_quantities_or_families() -> None:
+    families = {q.family for q in QUANTITIES}
+    assert set(LEADS) <= {q.column for q in QUANTITIES} | families
+    assert set(SPEAKS_FOR) == set(LEADS)
+    assert {family for opened in SPEAKS_FOR.values() for family in opened} <= families
 
 
-def test_partials_cost_the_level_no_more_than_one_row() -> None:
+def test_details_cost_the_level_next_to_nothing() -> None:
     partials = [f"h{n:02d}_db" for n in range(1, 25)]
     alone, _ = adjusted_p(_block(["level_dbfs"], [3.0]))
     among, share = adjusted_p(_block(["level_dbfs", *partials], [3.0] + [0.1] * 24))
     assert alone[0] == pytest.approx(0.0027, abs=1e-4)
-    # The level has two parts, all partials together one.
-    assert among[0] == pytest.approx(1.5 * alone[0])
-    assert share[0] == pytest.approx(2.0 / 3.0)
-    assert share[1:] == pytest.approx(1.0 / 3.0 / 24)
+    of_level = LEADS["level_dbfs"] / (LEADS["level_dbfs"] + DETAILS)
+    assert among[0] == pytest.approx(alone[0] / of_level)
+    assert share[0] == pytest.approx(of_level)
+    assert share[1:] == pytest.approx((1.0 - of_level) / 24)
+
+
+def test_a_detail_is_shown_more_easily_where_its_lead_is() -> None:
+    """A partial at 3.5 standard errors (p = 0.00047) among 24: 24 times that behind the gate."""
+    partials = [f"h{n:02d}_db" for n in range(1, 25)]
+    t = [3.5] + [0.1] * 23
+    shut, _ = adjusted_p(_block(["level_dbfs", *partials], [0.1, *t]))
+    opened, _ = adjusted_p(_block(["level_dbfs", *partials], [9.0, *t]))
+    assert opened[1] == pytest.approx(24 * 0.000465, rel=0.01)
+    assert shut[1] > opened[1]
+
+
+def test_a_detail_is_never_shown_more_easily_than_its_lead() -> None:
+    adjusted, _ = adjusted_p(_block(["level_dbfs", "h01_db"], [2.2, 9.0]))
+    weak, _ = adjusted_p(_block(["level_dbfs", "h01_db", "h02_db"], [2.6, 2.7, 0.0]))
+    assert adjusted[1] < adjusted[0]  # on its own share
+    assert weak[1] >= weak[0]
 
 
 def test_voices_share_alike() -> None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from pluck_truth import RATE_HZ, partials, series, signal, white_noise
 
-from tonecompare.measure.decay.decay_time import broadband_curve, measure_decay
+from tonecompare.measure.decay.decay_time import broadband_curve, measure_decay, under_hand
 from tonecompare.measure.decay.energy_curve import (
     MAIN_RANGE_DB,
     TailModel,
@@ -261,3 +263,28 @@ def test_other_partials_say_what_a_hidden_second_polarisation_does() -> None:
     assert len(off) >= 8
     assert 0.4 < np.sqrt(np.mean(np.square(off))) < 1.6
     assert np.mean(off) ** 2 < np.mean(alone_off) ** 2
+
+
+@pytest.mark.parametrize("hand_per_s", [5.0, 10.0, 40.0])
+def test_a_note_under_a_soft_hand_has_no_decay_time(hand_per_s: float) -> None:
+    # Two components 0.4 Hz apart beat; from 1.5 s on a hand adds 8.7 dB/s for each per second.
+    t = (np.arange(round(9.0 / STEP_S)) + 0.5) * STEP_S
+    energy = 10.0 ** (-6.0 * t / 8.0) * (1.0 + 0.5 * np.cos(2.0 * np.pi * 0.4 * t))
+    damped = energy * np.exp(-2.0 * hand_per_s * np.maximum(t - 1.5, 0.0))
+    free, hand = (
+        decay_curve(each, step_s=STEP_S, noise=0.0, noise_sd=0.0) for each in (energy, damped)
+    )
+    assert free is not None
+    assert hand is not None
+    assert not under_hand(free, MAIN_RANGE_DB[1])
+    assert under_hand(hand, MAIN_RANGE_DB[1])
+
+
+def test_a_hand_is_said_where_the_decay_time_would_stand() -> None:
+    pluck = signal(partials([196.0, 392.0], [0.3, 0.2], 8.0), 196.0)
+    t = np.arange(pluck.samples.size) / RATE_HZ
+    soft = replace(pluck, samples=pluck.samples * np.exp(-8.0 * np.maximum(t - 1.0, 0.0)))
+    found = _measured(soft)
+    for name in ("decay_s", "decay_late_s"):
+        assert found[name].value is None
+    assert "as under a hand" in found["decay_s"].reason

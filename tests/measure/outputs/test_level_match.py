@@ -6,10 +6,9 @@ import dataclasses
 
 import numpy as np
 import pytest
-from two_outputs import FloatArray, Wiring, open_strings, pluck
+from two_outputs import FloatArray, Wiring, open_strings
 
 from tonecompare.measure.model import Noise
-from tonecompare.measure.outputs.flattened_peaks import is_clipped
 from tonecompare.measure.outputs.level_match import level_difference_db, transient_db
 from tonecompare.measure.outputs.measure_outputs import measure_delay
 from tonecompare.measure.outputs.output_quality import (
@@ -90,25 +89,6 @@ def test_attack_per_band_hears_a_click_only_where_it_is() -> None:
 def test_attack_needs_half_a_second() -> None:
     samples = _sine(220.0, length_s=0.4)
     assert transient_db(samples, onset_index=LEAD, rate_hz=RATE_HZ) is None
-
-
-def test_a_clipped_pluck_is_told_from_an_ideal_string() -> None:
-    # The force of an ideal string is itself a wave with flat parts; a rail stays at one level.
-    rng = np.random.default_rng(2)
-    clean = pluck(110.0, wiring=Wiring(), t60_s=3.0, snr_db=60.0, rng=rng).piezo[LEAD:]
-    assert not is_clipped(clean, rate_hz=RATE_HZ)
-    rail = 0.7 * float(np.abs(clean).max())
-    assert is_clipped(np.clip(clean, -rail, rail), rate_hz=RATE_HZ)
-
-
-@pytest.mark.parametrize("hz", [82.4, 196.0, 329.6, 1000.0])
-def test_no_sine_is_called_clipped(hz: float) -> None:
-    assert not is_clipped(_sine(hz, t60_s=4.0)[LEAD:], rate_hz=RATE_HZ)
-    assert is_clipped(np.clip(_sine(hz, t60_s=4.0)[LEAD:], -0.1, 0.1), rate_hz=RATE_HZ)
-
-
-def test_silence_is_not_clipped() -> None:
-    assert not is_clipped(np.zeros(20000), rate_hz=RATE_HZ)
 
 
 def test_knocks_are_counted() -> None:

@@ -114,7 +114,7 @@ def test_scatter_widens_what_is_stated() -> None:
 def test_too_few_points() -> None:
     nothing = PluckAmplitudes(np.full(24, np.nan), np.full(24, np.nan), np.full(24, np.nan), 1.0)
     found = find_resonance(find_positions([nothing]))
-    assert found.frequency_hz.reason == "not determinable: too few partials of too few notes"
+    assert found.frequency_hz.reason == "not determinable: too few partials stand above the noise"
 
 
 def test_a_fit_that_did_not_come_to_rest_asks_for_stronger_evidence(

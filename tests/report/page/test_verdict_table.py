@@ -55,12 +55,13 @@ def test_bands_show_the_strongest_verdict_but_not_one_that_one_note_reaches(row)
     assert family_cell(_rows(faint), BAND_SHAPES).kind == "missing"
 
 
-def test_a_confounded_difference_is_given_again_without_the_confound(row):
+def test_a_difference_is_given_again_with_the_drift_of_its_stage_allowed_for(row):
     adjusted = {
-        "verdict": "confounded", "difference_adjusted": -0.2, "ci_low_adjusted": -0.7,
-        "ci_high_adjusted": 0.3, "adjusted_for": ("gain",),
+        "verdict": "measurable", "difference_adjusted": -0.2, "ci_low_adjusted": -0.7,
+        "ci_high_adjusted": 0.3, "adjusted_for": ("drift",),
     }  # fmt: skip
-    assert cell_of(_rows(row(**adjusted))[0]).extra == "without gain −0.2 dB (−0.7 to +0.3)"
+    told = cell_of(_rows(row(**adjusted))[0]).extra
+    assert told == "with drift allowed for −0.2 dB (−0.7 to +0.3)"
 
 
 def test_partials_show_the_strongest_verdict_and_the_surest_partial(row):

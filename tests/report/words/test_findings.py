@@ -149,15 +149,25 @@ def test_what_a_player_asks_first_is_named_and_the_rest_counted(row, comparisons
 def test_confounded_names_what_explains_it(row, comparisons_of):
     gain = Confound(
         row()["comparison"], "", "gain", True, -5.6, "dB", -6.0, -5.2, 0.001, ("level_dbfs",),
-        GainFacts(-5.7),
+        GainFacts(1, sure=False),
     )  # fmt: skip
     (finding,) = find(comparisons_of(row(verdict="confounded"), confounds=(gain,)))
     assert finding.kind == "confounded"
     assert finding.text == (
-        "Not to be put down to the work: Neck, split 5.7 dB quieter (5.2 to 6.2). The hiss of "
-        "every voice moved by −5.6 dB and the level with it (−5.7 dB): that is what a gain or pad "
-        "does, not the work."
+        "Not to be put down to the work: Neck, split 5.7 dB quieter (5.2 to 6.2). The gain may "
+        "have moved between the stages (−6.0 to −5.2 dB) or not: hiss, hum and level do not tell. "
+        "State interface_gain_db of both stages in session.toml."
     )
+
+
+def test_what_was_taken_out_comes_first(row, comparisons_of):
+    gain = Confound(
+        row()["comparison"], "", "gain", True, -3.0, "dB", -3.2, -2.8, 0.001, (), GainFacts(2)
+    )
+    changed = row(verdict="likely-audible", adjusted_for=("gain",))
+    first, second = find(comparisons_of(changed, confounds=(gain,)))[:2]
+    assert (first.kind, second.kind) == ("taken-out", "change")
+    assert first.text.startswith("The gain was 3.0 dB lower after")
 
 
 def test_a_confound_of_another_voice_or_not_found_explains_nothing(row, comparisons_of):

@@ -47,6 +47,11 @@ class VoiceRows:
         low, high = self.table.ends
         return float(low[place]), float(high[place])
 
+    def se(self, quantity: str) -> float:
+        """Its standard error, NaN when the row is absent."""
+        place = self.over_notes.get(quantity)
+        return float("nan") if place is None else float(self.table.se[place])
+
     def p_value(self, quantity: str) -> float:
         """Its p-value, NaN when the row is absent."""
         place = self.over_notes.get(quantity)

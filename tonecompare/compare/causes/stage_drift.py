@@ -127,7 +127,7 @@ def weakened(table: DifferenceRows) -> DifferenceRows:
     ``no-change`` needs the whole interval inside the hearing threshold, else it is ``undecided``;
     ``likely-audible`` needs it beyond, else it is ``measurable``.
     """
-    rows = np.array([kinds == (KIND,) for kinds in table.adjusted_for], dtype=bool)
+    rows = np.array([KIND in kinds for kinds in table.adjusted_for], dtype=bool)
     low, high = table.threshold_low, table.threshold_high
     ends = table.adjusted_low, table.adjusted_high
     open_ = rows & (table.verdict == "no-change") & ~((ends[0] > low) & (ends[1] < high))

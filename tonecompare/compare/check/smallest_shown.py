@@ -5,9 +5,8 @@ number of plucks of a note and ``k`` the number of notes. The smallest change th
 recorded in the same way would show in four of five cases is that of
 ``smallest_change`` (power 0.8, two-sided 5 %), on the quantity's
 own analysis scale, when the change is the same on every note. Hum and hiss come from the standard
-uncertainties ``u`` of the quiet stretches and how far such a level is assumed to wander from one
-to the next (``w``, ``quiet_differences``): ``(1.96 + 0.84) sqrt(2 / sum 1/(u² + w²))``
-(normal quantiles).
+uncertainties ``u`` of the quiet stretches, in which stands how the level wandered while they
+lasted: ``(1.96 + 0.84) sqrt(2 / sum 1/u²)`` (normal quantiles).
 """
 
 from __future__ import annotations
@@ -19,7 +18,6 @@ import pandas as pd
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.check.check_results import Checked, Resolved
-from tonecompare.compare.difference.quiet_differences import HISS_WANDER_DB, WANDER_DB
 from tonecompare.compare.difference.stage_pairs import scale_matrix
 from tonecompare.compare.thresholds import THRESHOLDS
 from tonecompare.quantities.compared import Quantity, quantity_of
@@ -113,9 +111,7 @@ def _of_quiets(checked: Checked, stage: str) -> Iterator[Resolved]:
             quantity = quantity_of(name)
             spread = rows[f"{name}_se"].to_numpy(float) if f"{name}_se" in rows else np.zeros(0)
             spread = spread[np.isfinite(spread) & (spread > 0.0)]
-            wander = HISS_WANDER_DB if name == "hiss_dbfs" else WANDER_DB
-            weights = 1.0 / (spread**2 + wander**2)
-            u = 1.0 / float(np.sqrt(np.sum(weights))) if len(spread) else None
+            u = float(np.sum(spread**-2.0) ** -0.5) if len(spread) else None
             yield Resolved(
                 stage,
                 str(voice),

@@ -1,15 +1,17 @@
 """One correction for the many quantities and voices of a report: hierarchical weighted Holm.
 
-*First step.* Every row over all notes of a report, whatever its comparison, voice and quantity, is
-in one weighted Holm family (Holm 1979): the chance of any false claim in a report in which nothing
-changed is at most 5 %, whatever the dependence between the quantities. Weights, fixed before any
-data: every voice gets the same; of it level and brightness get two parts each, decay time, hum and
-the partials together one each, all the rest one more, and each part is shared equally between its
-rows. So 24 partials cost the level no more than one row would.
+*First step: what a report speaks of first.* Every row over all notes of a report, whatever its
+comparison, voice and quantity, is in one weighted Holm family (Holm 1979): the chance of any false
+claim in a report in which nothing changed is at most 5 %, whatever the dependence between the
+quantities. Weights, fixed before any data: every voice gets the same; of it the quantities of
+:data:`LEADS` get their parts, all details together :data:`DETAILS`, and each part is shared equally
+between its rows. So 180 details cost the level next to nothing.
 
-*Second step.* A row of a single note may claim something only where its quantity is shown over
-the notes, with Holm's correction over the notes of that quantity (a gatekeeper: in a report in
-which nothing changed the first step alone decides).
+*Second step: details behind a gate.* Where a lead quantity of a voice is shown, the details it
+speaks for (:data:`SPEAKS_FOR`) may claim something with Holm's correction over themselves alone
+(serial gatekeeping, Westfall & Krishen 2001, from memory: in a report in which nothing changed the
+first step alone decides). A row of a single note may claim something only where its quantity is
+shown over the notes, with Holm's correction over the notes of that quantity.
 
 What the player sets (tuning, picking place) is no claim about the work: those rows have a Holm
 family of their own.
@@ -23,17 +25,26 @@ from numpy.typing import NDArray
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.difference.difference_rows import ALL_NOTES, DifferenceRows
 from tonecompare.compare.difference.statistics import holm
-from tonecompare.quantities.compared import QUANTITIES
+from tonecompare.quantities.compared import QUANTITIES, Quantity
 
-#: What a report speaks of first, quantities or families, and how many times as much of a voice's
-#: share each gets as all the rest together. Level and brightness scatter most from pluck to pluck
-#: against what is heard, so they get twice as much as decay time and hum.
-HEADLINES = {
+#: What a report speaks of first, quantities or families, and their parts of a voice's share. Level
+#: and the spectrum scatter most from pluck to pluck against what is heard, so they get most.
+LEADS = {
     "level_dbfs": 2.0,
-    "centroid_hz": 2.0,
+    "centroid_hz": 1.5,
     "decay_s": 1.0,
     "hum_dbfs": 1.0,
-    "partials": 1.0,
+    "signal_to_hum_db": 0.5,
+}
+#: The part of all other rows of a voice together.
+DETAILS = 1.0
+#: The details (families) each lead opens the gate to, once it is shown.
+SPEAKS_FOR = {
+    "level_dbfs": ("level", "spectrum", "partials"),
+    "centroid_hz": ("spectrum", "partials"),
+    "decay_s": ("decay",),
+    "hum_dbfs": ("noise",),
+    "signal_to_hum_db": ("noise",),
 }
 
 _CONDITION = np.array([quantity.condition for quantity in QUANTITIES])
@@ -57,24 +68,53 @@ def adjusted_p(block: DifferenceRows) -> tuple[FloatArray, FloatArray]:
         rows = np.flatnonzero(over_all & np.isfinite(p) & (_CONDITION[block.quantity] == condition))
         adjusted[rows] = holm(p[rows], weights=weights[rows])
         share[rows] = weights[rows] / weights[rows].sum() if rows.size else np.nan
+    _open_gates(block, p, adjusted, over_all)
     _adjust_notes(block, p, adjusted, share, over_all)
     return adjusted, share
 
 
 def _weights(block: DifferenceRows, rows: NDArray[np.bool_]) -> FloatArray:
-    """Share a voice's permitted error: a part each for the headlines, one for all the rest."""
+    """Share a voice's permitted error: a part each for the leads, one for all the rest."""
     weights = np.full(len(block), np.nan)
     voices: dict[tuple[str, str, str], dict[str, list[int]]] = {}
     for row in np.flatnonzero(rows).tolist():
         quantity = QUANTITIES[block.quantity[row]]
         key = (block.comparison[row], block.voice[row], block.output[row])
-        lead = quantity.column in HEADLINES
-        name = quantity.column if lead else quantity.family if quantity.family in HEADLINES else ""
-        voices.setdefault(key, {}).setdefault(name, []).append(row)
+        voices.setdefault(key, {}).setdefault(_lead(quantity), []).append(row)
     for groups in voices.values():
         for name, members in groups.items():
-            weights[np.array(members)] = HEADLINES.get(name, 1.0) / len(members)
+            weights[np.array(members)] = LEADS.get(name, DETAILS) / len(members)
     return weights
+
+
+def _lead(quantity: Quantity) -> str:
+    """Return the lead a quantity is, or belongs to, "" for a detail."""
+    if quantity.column in LEADS:
+        return quantity.column
+    return quantity.family if quantity.family in LEADS else ""
+
+
+def _open_gates(
+    block: DifferenceRows, p: FloatArray, adjusted: FloatArray, over_all: NDArray[np.bool_]
+) -> None:
+    """Lower the adjusted p-values of details whose lead is shown."""
+    leads: dict[tuple[str, str, str], dict[str, float]] = {}
+    details: dict[tuple[tuple[str, str, str], str], list[int]] = {}
+    for row in np.flatnonzero(over_all & np.isfinite(p)).tolist():
+        quantity = QUANTITIES[block.quantity[row]]
+        voice = (block.comparison[row], block.voice[row], block.output[row])
+        lead = _lead(quantity)
+        if lead:
+            of = leads.setdefault(voice, {})
+            of[lead] = min(of.get(lead, 1.0), float(adjusted[row]))
+        elif not quantity.condition:
+            details.setdefault((voice, quantity.family), []).append(row)
+    for (voice, family), members in details.items():
+        gate = [shown for lead, shown in leads.get(voice, {}).items() if family in SPEAKS_FOR[lead]]
+        if gate:
+            index = np.array(members)
+            behind = np.maximum(holm(p[index]), min(gate))
+            adjusted[index] = np.minimum(adjusted[index], behind)
 
 
 def _adjust_notes(

@@ -39,8 +39,8 @@ def to_frame(table: DifferenceRows) -> pd.DataFrame:
     Numbers leave the analysis scale here and nowhere else. ``threshold_low`` and
     ``threshold_high`` are the ends of the unheard band in ``unit``, ``hearing_threshold`` the
     magnitude on the side to which the difference points. The ``raw_…`` columns hold the difference
-    before the control was taken out and are empty without a control; the ``…_adjusted`` ones hold
-    it with other causes taken out, empty without one.
+    as recorded where the control or a cause (``adjusted_for``) was taken out of it; the
+    ``…_adjusted`` ones hold it with a stage's drift allowed for.
 
     Parameters
     ----------
@@ -62,7 +62,9 @@ def to_frame(table: DifferenceRows) -> pd.DataFrame:
         return _in_unit(values[rows], of, units)
 
     def raw(values: FloatArray) -> FloatArray:
-        return np.where(np.isfinite(table.control_difference[rows]), shown(values), np.nan)
+        moved = np.array([bool(kinds) for kinds in table.adjusted_for[rows]], dtype=bool)
+        taken = np.isfinite(table.control_difference[rows]) | moved
+        return np.where(taken, shown(values), np.nan)
 
     difference = shown(table.difference)
     band = shown(table.threshold_low), shown(table.threshold_high)

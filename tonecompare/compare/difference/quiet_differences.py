@@ -2,10 +2,11 @@
 
 A recording has one or a few quiet stretches, so the scatter from stretch to stretch is poorly
 known voice by voice. With few stretches it is pooled over the voices and both stages, quantity by
-quantity, and it is never taken to be less than the measurement's own standard uncertainty. Where
-even the pool is small, that uncertainty, widened by how far such a level is *assumed* to wander
-from stretch to stretch, counts like four more degrees of freedom; with a single stretch everywhere
-it serves alone, and without it nothing can be judged.
+quantity, and it is never taken to be less than the measurement's own standard uncertainty, in which
+stands how the level wandered while the stretch lasted (``measure/quiet/wander.py``). Where even the
+pool is small, that uncertainty counts like four more degrees of freedom; with a single stretch
+everywhere it serves alone, and without it nothing can be judged. What moves between stretches only
+(the hand, the guitar turned) a single stretch cannot show; a note says so.
 """
 
 from __future__ import annotations
@@ -29,14 +30,15 @@ from tonecompare.compare.reasons import ONE_STRETCH
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import QUANTITIES, quiet_quantities
 
-#: Assumed standard deviation between stretches where only one was recorded, dB: hum follows the
-#: mains and the player's place, hiss hardly anything.
-WANDER_DB = 0.3
-HISS_WANDER_DB = 0.1
+#: How far hum and hiss of one state differ from one recording to the next, dB (standard deviation,
+#: assumed): a guitar put down and taken up again hangs otherwise in the room's field. No stretch
+#: of one recording shows it; without it one report in two without work claimed some hum.
+BETWEEN_RECORDINGS_DB = 0.2
+HISS_BETWEEN_RECORDINGS_DB = 0.05
 #: From this many degrees of freedom on, a voice's own scatter is used.
 ENOUGH_DF = 6.0
-#: How many degrees of freedom the assumed wander is worth beside a pooled scatter.
-ASSUMED_DF = 4.0
+#: How many degrees of freedom the stretches' own uncertainty is worth beside a pooled scatter.
+OWN_DF = 4.0
 
 
 def quiet_block(
@@ -49,32 +51,42 @@ def quiet_block(
     keys = [key for key in first if key in second]
     if not keys:
         return no_rows()
-    wander = np.array(
-        [HISS_WANDER_DB if q.column == "hiss_dbfs" else WANDER_DB for q in quantities]
-    )
     sides = [[cells[key] for key in keys] for cells in (first, second)]
     pooled, pooled_df = pooled_variance([cell for side in sides for cell in side])
+    between_db = np.array(
+        [
+            HISS_BETWEEN_RECORDINGS_DB if q.column == "hiss_dbfs" else BETWEEN_RECORDINGS_DB
+            for q in quantities
+        ]
+    )
     blocks = []
     for index, key in enumerate(keys):
         one, other = sides[0][index], sides[1][index]
-        estimate = quiet_difference(one, other, pooled, pooled_df, wander)
-        unjudged = text("", wander.size)
+        estimate = _of_recordings(quiet_difference(one, other, pooled, pooled_df), between_db)
+        unjudged = text("", len(quantities))
         unjudged[np.isfinite(estimate.difference) & ~np.isfinite(estimate.se)] = ONE_STRETCH
         blocks.append(
             make_rows(
                 comparison,
                 key[0],
                 key[1],
-                text(ALL_NOTES, wander.size),
+                text(ALL_NOTES, len(quantities)),
                 quantities,
                 means=(one.mean, other.mean),
-                counts=(one.count, other.count, np.zeros(wander.size)),
+                counts=(one.count, other.count, np.zeros(len(quantities))),
                 estimate=estimate,
                 repeat_variance=estimate.se**2,
                 unjudged=unjudged,
             )
         )
     return join_rows(blocks)
+
+
+def _of_recordings(estimate: Estimate, between_db: FloatArray) -> Estimate:
+    """Add what two recordings of one state differ by: ``se² + 2 b²``, known without repeats."""
+    variances = np.stack([estimate.se**2, 2.0 * between_db**2])
+    dfs = np.stack([estimate.df, np.full(between_db.size, np.inf)])
+    return combine(estimate.difference, variances, dfs)
 
 
 def pooled_variance(cells: list[NoteCell]) -> tuple[FloatArray, FloatArray]:
@@ -87,7 +99,7 @@ def pooled_variance(cells: list[NoteCell]) -> tuple[FloatArray, FloatArray]:
 
 
 def quiet_difference(
-    before: NoteCell, after: NoteCell, pooled: FloatArray, pooled_df: FloatArray, wander: FloatArray
+    before: NoteCell, after: NoteCell, pooled: FloatArray, pooled_df: FloatArray
 ) -> Estimate:
     """Give the difference of two quiets with the best-known scatter (see the module)."""
     difference = after.mean - before.mean
@@ -100,8 +112,7 @@ def quiet_difference(
         np.stack([n_before - 1.0, n_after - 1.0]),
     )
     own_se = np.fmax(before.own_se, after.own_se)
-    assumed = own_se**2 + wander**2
-    scatter, scatter_df = _with_assumed(np.fmax(pooled, own_se**2), pooled_df, assumed)
+    scatter, scatter_df = _with_own(np.fmax(pooled, own_se**2), pooled_df, own_se**2)
     together = np.sqrt(scatter * (1.0 / n_before + 1.0 / n_after))
     enough = (before.count + after.count - 2.0 >= ENOUGH_DF) & np.isfinite(own.se)
     return Estimate(
@@ -111,17 +122,17 @@ def quiet_difference(
     )
 
 
-def _with_assumed(
-    pooled: FloatArray, pooled_df: FloatArray, assumed: FloatArray
+def _with_own(
+    pooled: FloatArray, pooled_df: FloatArray, own: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Weigh the pooled variance with the assumed one by degrees of freedom where it has few."""
-    alone = ((pooled_df >= ENOUGH_DF) | ~np.isfinite(assumed)) & (pooled_df > 0.0)
+    """Weigh the pooled variance with the stretches' own by degrees of freedom where it has few."""
+    alone = ((pooled_df >= ENOUGH_DF) | ~np.isfinite(own)) & (pooled_df > 0.0)
     nothing = pooled_df <= 0.0
     with np.errstate(invalid="ignore"):
-        both = (pooled_df * pooled + ASSUMED_DF * assumed) / (pooled_df + ASSUMED_DF)
+        both = (pooled_df * pooled + OWN_DF * own) / (pooled_df + OWN_DF)
     return (
-        np.where(nothing, assumed, np.where(alone, pooled, both)),
-        np.where(nothing, np.inf, np.where(alone, pooled_df, pooled_df + ASSUMED_DF)),
+        np.where(nothing, own, np.where(alone, pooled, both)),
+        np.where(nothing, np.inf, np.where(alone, pooled_df, pooled_df + OWN_DF)),
     )
 
 

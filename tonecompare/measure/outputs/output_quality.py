@@ -15,7 +15,7 @@ from scipy.signal import butter, sosfilt
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.model import Noise
 from tonecompare.measure.outputs.band_powers import BAND_HZ, output_bands
-from tonecompare.measure.outputs.flattened_peaks import is_clipped
+from tonecompare.measure.outputs.flattened_peaks import flattened
 from tonecompare.measure.outputs.level_match import (
     ATTACK_BANDS_HZ,
     level_difference_db,
@@ -93,10 +93,11 @@ def output_quality(
     """Return what one output ("magnetic" or "piezo") is like over all plucks."""
     noises = [noise for pair in pairs if (noise := _noise(pair, output)) is not None]
     attacks = {band: _attack(pairs, output, band) for band in ("all", *ATTACK_BANDS_HZ)}
-    clipped = [
-        is_clipped(_samples(pair, output)[pair.onset_index :], rate_hz=pair.rate_hz)
-        for pair in pairs
-    ]
+    clipped = flattened(
+        [_samples(pair, output)[pair.onset_index :] for pair in pairs],
+        [pair.note for pair in pairs],
+        rate_hz=pairs[0].rate_hz,
+    )
     found = [knocks(_samples(quiet, output), rate_hz=quiet.rate_hz) for quiet in quiets]
     seconds = sum(_samples(quiet, output).size / quiet.rate_hz for quiet in quiets)
     peaks = [peak for _, peak in found if np.isfinite(peak)]

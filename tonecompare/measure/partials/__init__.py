@@ -6,4 +6,5 @@ What other rooms use
 ``narrow_bands``: band_gain, ThinnedBands
 ``partial_set``: BELOW_NOISE, LEAST_CERTAIN_LOG_AMPLITUDE, measure_partials, PartialSet
 ``pitch``: measure_pitch
+``pitch_glide``: measure_glide
 """

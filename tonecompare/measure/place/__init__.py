@@ -2,6 +2,6 @@
 
 What other rooms use
 --------------------
-``pick_and_pickup``: amplitudes_of, find_positions, Positions
+``pick_and_pickup``: amplitudes_of, find_positions, no_positions, Positions
 ``resonance``: find_resonance, Resonance
 """

@@ -32,7 +32,14 @@ from tonecompare.measure.place.plucks_as_arrays import (
 from tonecompare.measure.place.search import WILD_DB, coils, fits, searched_again, settled
 from tonecompare.measure.place.voice_parameters import PICKUP
 
-__all__ = ["PluckAmplitudes", "Positions", "amplitudes_of", "comb_db", "find_positions"]
+__all__ = [
+    "PluckAmplitudes",
+    "Positions",
+    "amplitudes_of",
+    "comb_db",
+    "find_positions",
+    "no_positions",
+]
 
 #: What the model leaves out (polarisations, stiffness), share of the length: 0.06 mm of 648.
 MODEL_ERROR = 1.0e-4
@@ -175,6 +182,11 @@ def _picks_stood_still(places: FloatArray) -> bool:
     """Whether picks vary so little (share of the scale) that they might be the pickup's comb."""
     low, high = np.percentile(places, [25.0, 75.0])
     return bool((high - low) / 1.349 < LEAST_PICK_SPREAD)
+
+
+def no_positions(plucks: Sequence[PluckAmplitudes], reason: str) -> Positions:
+    """Return what is known where the model does not hold: nothing, for this reason."""
+    return _nothing(Data.of(plucks), reason)
 
 
 def _nothing(data: Data, reason: str) -> Positions:

@@ -77,7 +77,9 @@ def find_resonance(positions: Positions) -> Resonance:
     Resonance
     """
     joint, data = positions.joint, positions.data
-    if joint is None or joint.shape.log_resonance is None or data.known.sum() < LEAST_POINTS:
+    if joint is None:
+        return _none(positions.reason, unmeasured("1", _no(positions.reason)))
+    if joint.shape.log_resonance is None or data.known.sum() < LEAST_POINTS:
         return _none("too few partials of too few notes", unmeasured("1", _no("no fit")))
     spacing = _spacing(positions, joint)
     log_r, log_q = joint.shape.log_resonance, joint.shape.log_q

@@ -53,6 +53,7 @@ from tonecompare.measure.quiet.quiet_frames import (
     make_frames,
 )
 from tonecompare.measure.quiet.quiet_spectrum import quiet_curves
+from tonecompare.measure.quiet.wander import Steady, with_wander
 from tonecompare.quantities.registry import HUM_LINES
 from tonecompare.units import mean_square_to_dbfs
 
@@ -328,7 +329,20 @@ def measure_quiet(
     if nominal_hz is not None:
         rough = first_floor(split.density, frames)
         flags += other_family(frames, split.density, rough, nominal_hz=nominal_hz)
-    return _collect(split, length_s, flags)
+    result = _collect(split, length_s, flags)
+    assert result.noise is not None
+    steady = Steady(
+        result.noise.line_hz,
+        result.noise.line_power,
+        0 if split.lines is None else split.lines.n_hum,
+        result.noise.frequency_hz,
+        result.noise.density,
+    )
+    band_hz = (LOW_HZ, min(TOP_HZ, rate_hz / 2.0))
+    quantities = with_wander(
+        result.quantities, x, rate_hz=rate_hz, runs=runs, steady=steady, band_hz=band_hz
+    )
+    return replace(result, quantities=quantities)
 
 
 def _collect(split: _Split, length_s: float, flags: list[Flag]) -> QuietResult:

@@ -124,10 +124,11 @@ def _few_plucks(fewest: int, to_record: int) -> str:
     )
 
 
-def _one_stretch(hum_db: float, hiss_db: float) -> str:
+def _one_stretch() -> str:
     return (
-        f"With a single quiet stretch of a voice, hum is assumed to wander by {hum_db:g} dB and "
-        f"hiss by {hiss_db:g} dB from stretch to stretch; two stretches or more would show it."
+        "A single quiet stretch of a voice shows how hum wanders while it lasts, but not what "
+        "moves between stretches: a guitar turned a little, or held elsewhere, hums otherwise "
+        "by itself. Two stretches or more, held in the same way, would show it."
     )
 
 

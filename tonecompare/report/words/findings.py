@@ -18,6 +18,7 @@ from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE, PARTIALS
 from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.cause_words.cause_text import cause_text
+from tonecompare.report.words.cause_words.taken_out_text import taken_out_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
 from tonecompare.report.words.finding_words.tone_words import parts_of, unchanged_texts
@@ -56,8 +57,8 @@ _HUM_FAMILY = ("hum_dbfs", "signal_to_hum_db", "buzz_dbfs")
 class Finding:
     """One sentence and what it rests on.
 
-    ``kind`` is one of change, no-change, confounded, undecided, more, note, nothing. ``score`` is
-    in hearing thresholds.
+    ``kind`` is one of taken-out, change, no-change, confounded, undecided, more, note, nothing.
+    ``score`` is in hearing thresholds.
     """
 
     kind: str
@@ -94,13 +95,14 @@ def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Find
     undecided = _undecided(rows, titles)
     voices = sorted(_voices(rows, titles), key=lambda finding: -finding.score)
     notes = _notes(comparisons, missing)
-    room = MOST - len(confounded) - len(undecided) - (1 if notes else 0)
+    taken = _taken_out(rows, comparisons.confounds, titles)
+    room = MOST - len(taken) - len(confounded) - len(undecided) - (1 if notes else 0)
     shown, dropped = _fit(voices, max(room, 1))
     changes = [finding for finding in shown if finding.kind == "change"]
     others = [finding for finding in shown if finding.kind != "change"]
     if not (voices or confounded or undecided):
         return (_nothing(comparisons), *notes)[:MOST]
-    told = [*changes, *_more(dropped), *confounded, *others, *undecided]
+    told = [*taken, *changes, *_more(dropped), *confounded, *others, *undecided]
     return (*told, *notes[: max(MOST - len(told), 0)])[:MOST]
 
 
@@ -200,6 +202,27 @@ def _same_text(same: list[Difference]) -> str:
 def _tellable(rows: list[Difference]) -> list[Difference]:
     """Order by what a player asks first: decay, level, centroid, hum, then the rest."""
     return sorted(rows, key=lambda row: _ASKED_FIRST.get(row.quantity, len(_ASKED_FIRST)))
+
+
+def _taken_out(
+    rows: Iterable[Difference],
+    confounds: Iterable[Confound],
+    titles: dict[tuple[str, str], str],
+) -> list[Finding]:
+    """One finding per comparison: what else moved, whose share is out of all that follows."""
+    taken: dict[tuple[str, str, str], set[str]] = {}
+    for row in rows:
+        key = (row.comparison, row.voice, row.output)
+        taken.setdefault(key, set()).update(row.adjusted_for)
+    told: dict[str, list[Confound]] = {}
+    for one in confounds:
+        kinds = [k for key, k in taken.items() if one.found and one.concerns(*key)]
+        if any(one.kind in some for some in kinds):
+            told.setdefault(one.comparison, []).append(one)
+    return [
+        Finding("taken-out", comparison, "", taken_out_text(group, titles))
+        for comparison, group in told.items()
+    ][:2]
 
 
 def _confounded(

@@ -14,7 +14,6 @@ from tonecompare.report.words.numbers import (
     bound,
     count,
     difference,
-    listed,
     magnitude,
     signed_parts,
 )
@@ -69,14 +68,10 @@ def unchanged(row: Difference) -> str:
 
 
 def without(row: Difference) -> str:
-    """Say the difference with its confound taken out: ``, without gain −0.2 dB (−0.7 to +0.3)``."""
+    """Say the difference with a stage's drift allowed for: ``, with drift allowed for −0.2 dB``."""
     if row.adjusted is None:
         return ""
-    taken = [kind.replace("-", " ") for kind in row.adjusted_for if kind != DRIFT]
-    parts = ["with drift allowed for"] if DRIFT in row.adjusted_for else []
-    if taken or not parts:
-        parts.append(f"without {listed(taken) or 'it'}")
-    return f", {' and '.join(parts)} {difference(*row.adjusted, row.unit)}"
+    return f", with drift allowed for {difference(*row.adjusted, row.unit)}"
 
 
 def sample(row: Difference) -> str:

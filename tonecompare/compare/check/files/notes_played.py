@@ -16,11 +16,14 @@ from tonecompare.measure.inspected_takes import Inspected
 from tonecompare.session.model import AGAIN, HANDS_OFF, HANDS_ON
 from tonecompare.session.note_names import note_number
 from tonecompare.takes.judge_plucks import OUT_OF_TUNE_CENTS
+from tonecompare.takes.model import Pluck
 
 #: Plucks of one note below this give no spread.
 _LEAST_REPEATS = 2
 #: More notes than this are counted, not listed.
 _MANY_NOTES = 6
+#: A pluck softer by this that is in tune clears a sharp one of its note.
+SOFTER_DB = 3.0
 #: Notes that only this share of its plucks or fewer have are strays.
 _FEW = 0.5
 #: So many strays of a file are named.
@@ -29,29 +32,42 @@ _STRAYS_NAMED = 5
 
 def note_faults(checked: Checked) -> Iterator[Fault]:
     """Yield the faults of notes of every file, then those of whole voices."""
-    cents = _cents(checked)
+    heard = _heard(checked)
     for file in checked.files:
-        yield from _out_of_tune(file, cents)
+        yield from _out_of_tune(file, heard)
         yield from _misnamed(file)
         yield from _nameless(file)
     for stage in checked.stages():
         yield from _against_plan(checked, stage)
 
 
-def _cents(checked: Checked) -> dict[tuple[str, int], float]:
-    rows = checked.plucks[["file", "pluck", "cents"]]
-    return {(str(f), int(p)): float(c) for f, p, c in rows.itertuples(index=False)}
+def _heard(checked: Checked) -> dict[tuple[str, int], tuple[float, float]]:
+    """Return cents and level of every pluck by file and number."""
+    rows = checked.plucks[["file", "pluck", "cents", "level_dbfs"]]
+    return {
+        (str(file), int(number)): (float(cents), float(level))
+        for file, number, cents, level in rows.itertuples(index=False)
+    }
 
 
-def _out_of_tune(file: Inspected, cents: Mapping[tuple[str, int], float]) -> Iterator[Fault]:
-    hit = [p for p in file.plucks if "out-of-tune" in p.flags]
-    by_note: dict[str, list[float]] = {}
-    for pluck in hit:
-        by_note.setdefault(pluck.note, []).append(
-            cents.get((file.file, pluck.number), float("nan"))
-        )
+def _out_of_tune(
+    file: Inspected, heard: Mapping[tuple[str, int], tuple[float, float]]
+) -> Iterator[Fault]:
+    unknown = (float("nan"), float("nan"))
+    cents, level = {}, {}
+    for pluck in file.plucks:
+        cents[pluck.number], level[pluck.number] = heard.get((file.file, pluck.number), unknown)
+    hit = [
+        pluck
+        for pluck in file.plucks
+        if "out-of-tune" in pluck.flags
+        and not (cents[pluck.number] > 0.0 and _softer_in_tune(pluck, file, level))
+    ]
     if not hit:
         return
+    by_note: dict[str, list[float]] = {}
+    for pluck in hit:
+        by_note.setdefault(pluck.note, []).append(cents[pluck.number])
     means = tuple((note, sum(c) / len(c)) for note, c in by_note.items())
     # Data: notes and how many cents off each, plucks, how many cents are allowed.
     yield fault_of(
@@ -60,6 +76,16 @@ def _out_of_tune(file: Inspected, cents: Mapping[tuple[str, int], float]) -> Ite
         "again",
         (means, len(hit), OUT_OF_TUNE_CENTS),
         time_s=hit[0].onset_s,
+    )
+
+
+def _softer_in_tune(pluck: Pluck, file: Inspected, level_dbfs: Mapping[int, float]) -> bool:
+    """Whether a softer pluck of the same note is in tune: the sharp one was picked hard."""
+    return any(
+        other.note == pluck.note
+        and "out-of-tune" not in other.flags
+        and level_dbfs[other.number] < level_dbfs[pluck.number] - SOFTER_DB
+        for other in file.plucks
     )
 
 

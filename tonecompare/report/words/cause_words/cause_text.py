@@ -22,8 +22,9 @@ from tonecompare.compare.cause_facts import (
 from tonecompare.compare.model import Confound
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.report.words.cause_words.drift_words import held_words, moved_words
+from tonecompare.report.words.cause_words.hand_words import place_text, signed, strength_text
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import MINUS, count, listed
+from tonecompare.report.words.numbers import count, listed
 
 #: Quantities that a stage's drift hides, by name; the others are counted.
 _HIDDEN_NAMED = 4
@@ -50,11 +51,11 @@ def cause_text(confound: Confound, *, titled: bool = False) -> str:
     Examples
     --------
     >>> gain = Confound(
-    ...     "stock to rewound", "", "gain", True, 6.0, "dB", 5.8, 6.2, 0.001, (), GainFacts(-1.0)
+    ...     "stock to rewound", "", "gain", True, 6.0, "dB", 5.8, 6.2, 0.001, (), GainFacts(2)
     ... )
     >>> cause_text(gain)
-    'The hiss of every voice moved by +6.0 dB and the level with it (−1.0 dB): that is what a gain \
-or pad does, not the work.'
+    'The gain was 6.0 dB higher after, hiss, hum and level show it. It is taken out of every \
+level, hum and hiss.'
     """
     voice = voice_title(confound.voice) if titled else confound.voice
     return _TEXTS[type(confound.facts)](confound, confound.facts, _with_output(voice, confound))
@@ -62,12 +63,6 @@ or pad does, not the work.'
 
 def _with_output(voice: str, confound: Confound) -> str:
     return f"{voice} ({confound.output})" if confound.several and confound.output else voice
-
-
-def _signed(value: float | None, decimals: int = 1) -> str:
-    if value is None:
-        raise ValueError("a cause that is told by its size has none")
-    return f"{value:+.{decimals}f}".replace("-", MINUS)
 
 
 def _opening(stated: Stated | None) -> str:
@@ -80,70 +75,42 @@ def _opening(stated: Stated | None) -> str:
 def _gain(confound: Confound, facts: GainFacts, _: str) -> str:
     if not confound.found:
         beyond = " beyond the drift of the control" if facts.controlled else ""
-        return f"No sign of a moved gain{beyond}: the hiss did not move together with the level."
-    voice = _with_output(confound.voice, confound) if confound.voice else "every voice"
-    return (
-        f"The hiss of {voice} moved by {_signed(confound.estimate)} dB and the level with it "
-        f"({_signed(facts.level_db)} dB): that is what a gain or pad does, not the work."
-    )
-
-
-def _place(confound: Confound, facts: PlaceFacts, voice: str) -> str:
-    mean, low, high = confound.estimate, confound.ci_low, confound.ci_high
-    if mean is None or low is None or high is None:
-        raise ValueError("a picking place is told by how far it moved")
-    if not confound.found:
-        widest = max(abs(low), abs(high))
-        if not widest < float("inf"):
-            return f"{voice}: too few notes tell whether the picking place moved."
+        return f"The gain stayed where it was{beyond}, by hiss, hum and level of all voices."
+    what = f"The gain of the {confound.output} channel" if confound.output else "The gain"
+    if not facts.sure:
         return (
-            f"{voice} was picked at the same place in both stages to within "
-            f"{_size(widest, facts.length_mm)} on average "
-            f"({_signed(100.0 * mean)} % of the string)."
+            f"{what} may have moved between the stages ({_between(confound)}) or not: hiss, hum "
+            "and level do not tell. State interface_gain_db of both stages in session.toml."
         )
-    if facts.scatter is None:
-        where = "away from" if mean > 0.0 else "towards"
-        moved = f"{_size(abs(mean), facts.length_mm)} {where} the bridge"
+    if facts.stated_db is not None and not facts.against_stated:
+        shown = "as session.toml says"
     else:
-        moved = (
-            f"{_size(facts.scatter, facts.length_mm)} one way or the other, differently from note "
-            "to note"
-        )
+        shown = "hiss, hum and level show it"
+    against = ""
+    if facts.against_stated:
+        against = f" (session.toml says {signed(facts.stated_db)} dB: please check)"
     return (
-        f"{voice} was picked at another place after: {moved}. That alone changes partials, "
-        "brightness, level and the mix that dies away; where it can be worked out the difference "
-        "is given for one picking place too."
+        f"{what} was {_up_or_down(confound.estimate)}{against}, {shown}. It is taken out of every "
+        "level, hum and hiss."
     )
 
 
-def _size(share: float, length_mm: float | None) -> str:
-    if length_mm:
-        return f"{share * length_mm:.0f} mm (open string)"
-    return f"{100.0 * share:.1f} % of the string's length"
+def _up_or_down(moved_db: float | None) -> str:
+    if moved_db is None:
+        raise ValueError("a gain that moved has a size")
+    return f"{abs(moved_db):.1f} dB {'higher' if moved_db > 0.0 else 'lower'} after"
 
 
-def _strength(confound: Confound, facts: StrengthFacts, voice: str) -> str:
-    if not confound.found:
-        return (
-            f"No sign of another pick strength on {_with_output(confound.voice, confound)}: level "
-            "and tilt did not move together as a harder or softer hand moves them."
-        )
-    louder = facts.louder_db > 0.0
-    how = "harder" if louder else "softer"
-    came = "louder with stronger" if louder else "softer with weaker"
-    by = f"{_signed(facts.louder_db)} dB{' at the peak' if facts.at_peak else ''}"
-    return (
-        f"{voice} came out {came} upper partials ({by}, {_signed(facts.tilt_db_per_octave)} dB per "
-        f"octave), as {how} picking does: the hand explains it as well as the work would."
-    )
+def _between(confound: Confound) -> str:
+    return f"{signed(confound.ci_low)} to {signed(confound.ci_high)} dB"
 
 
 def _tuning(confound: Confound, facts: TuningFacts, voice: str) -> str:
-    which = f"{_signed(confound.estimate)} cents on average"
+    which = f"{signed(confound.estimate)} cents on average"
     if not confound.found:
         return f"{voice} was in the same tuning ({which})."
     if facts.worst_note:
-        which += f", {facts.worst_note} by {_signed(facts.worst_cents)}"
+        which += f", {facts.worst_note} by {signed(facts.worst_cents)}"
     return (
         f"{voice} was tuned differently ({which}): what follows the pitch follows the tuning, not "
         "the work."
@@ -164,7 +131,7 @@ def _strings(confound: Confound, facts: StringsFacts, _: str) -> str:
             "over all voices"
         )
     if facts.inharmonicity_percent is not None:
-        moved = _signed(facts.inharmonicity_percent, 0)
+        moved = signed(facts.inharmonicity_percent, 0)
         parts.append(f"inharmonicity moved by {moved} % on the same notes")
     text = ", and ".join(part for part in parts if part)
     return (
@@ -176,7 +143,7 @@ def _strings(confound: Confound, facts: StringsFacts, _: str) -> str:
 def _load(_: Confound, facts: LoadFacts, __: str) -> str:
     opening = f"{_opening(facts.stated)}. " if facts.stated else ""
     if facts.band_hz is not None:
-        sizes = listed([f"{_signed(moved_db)} dB on {voice}" for voice, moved_db in facts.moved_db])
+        sizes = listed([f"{signed(moved_db)} dB on {voice}" for voice, moved_db in facts.moved_db])
         low_khz, high_khz = (limit / 1000.0 for limit in facts.band_hz)
         return (
             f"{opening}Every magnetic voice moved alike at the top ({low_khz:g}–{high_khz:g} kHz: "
@@ -205,8 +172,8 @@ def _processing(confound: Confound, facts: ProcessingFacts, _: str) -> str:
         )
     if facts.decay_percent is not None:
         parts.append(
-            f"Peaks moved by {_signed(confound.estimate)} dB against the level and every partial's "
-            f"decay by {_signed(facts.decay_percent, 0)} %, in every voice: a compressor or an "
+            f"Peaks moved by {signed(confound.estimate)} dB against the level and every partial's "
+            f"decay by {signed(facts.decay_percent, 0)} %, in every voice: a compressor or an "
             "amplifier model does that."
         )
     return " ".join([*parts, "Compare untouched DI files."])
@@ -222,7 +189,7 @@ def _mains(_: Confound, facts: MainsFacts, __: str) -> str:
     if facts.moved_most_db is not None:
         return (
             "The mix of hum lines changed alike in every voice (up to "
-            f"{_signed(facts.moved_most_db)} dB against their mean): another source, time or "
+            f"{signed(facts.moved_most_db)} dB against their mean): another source, time or "
             "place of hum, not the work."
         )
     return "No sign of another source of hum: the mix of its lines stayed, as far as it shows."
@@ -269,8 +236,8 @@ def _hidden(confound: Confound, _: HiddenByDrift, voice: str) -> str:
 #: By what was found; each is given the confound, its facts, and the voice for the start of a text.
 _TEXTS: Mapping[type, Callable[[Confound, Any, str], str]] = {
     GainFacts: _gain,
-    PlaceFacts: _place,
-    StrengthFacts: _strength,
+    PlaceFacts: place_text,
+    StrengthFacts: strength_text,
     TuningFacts: _tuning,
     StringsFacts: _strings,
     LoadFacts: _load,

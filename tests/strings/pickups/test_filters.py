@@ -7,8 +7,13 @@ import pytest
 from scipy import signal
 
 from tonecompare.errors import InputError
-from tonecompare.strings.filters import AnalogFilter, circuit_filter, piezo_filter, resonance
 from tonecompare.strings.model import Circuit, Piezo
+from tonecompare.strings.pickups.filters import (
+    AnalogFilter,
+    circuit_filter,
+    piezo_filter,
+    resonance,
+)
 
 POTS_AND_INPUT = 1 / (1 / 250e3 + 1 / 250e3 + 1 / 1e6)  # two 250 kΩ pots and a 1 MΩ input
 SINGLE_3M = Circuit(2.4, 5800.0, 110e-12, POTS_AND_INPUT, 360e-12)

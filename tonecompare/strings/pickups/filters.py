@@ -14,12 +14,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy.fft
 from numpy.typing import ArrayLike, NDArray
 
+from tonecompare.arrays import FloatArray
 from tonecompare.errors import InputError
 from tonecompare.strings.model import Circuit, Piezo
 
 ComplexArray = NDArray[np.complex128]
+
+_SETTLES_S = 0.02
 
 
 @dataclass(frozen=True)
@@ -80,6 +84,19 @@ class AnalogFilter:
             drive[None, :] / (poles[:, None] - rates[None, :]), axis=1
         )
         return np.concatenate((rates, poles)), np.concatenate((steady, transient))
+
+
+def filtered(samples: FloatArray, filter_: AnalogFilter, *, rate_hz: float) -> FloatArray:
+    """Put band-limited samples through a filter, on the frequency axis; shape as given.
+
+    For samples that are no sum of exponentials. They must be 0 at the start; the end is padded by
+    :data:`_SETTLES_S`, longer than any pickup rings.
+    """
+    n = samples.size
+    size = scipy.fft.next_fast_len(n + round(_SETTLES_S * rate_hz), real=True)
+    s = 2j * np.pi * np.fft.rfftfreq(size, 1 / rate_hz)
+    out = scipy.fft.irfft(scipy.fft.rfft(samples, size) * filter_.response(s), size)
+    return np.asarray(out[:n], dtype=np.float64)
 
 
 def circuit_filter(circuit: Circuit) -> AnalogFilter:

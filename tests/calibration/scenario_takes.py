@@ -1,0 +1,186 @@
+"""One voice at one stage of a scenario, played, rendered and measured; its truth kept beside it.
+
+A file is quiet, 6 open strings by 5 plucks (each damped before the next), quiet. The hand is set
+anew for every note by a share of its scatter (:data:`calibration_pool.HAND_SHARE`), and every pluck
+scatters about that; hum wanders from file to file, as in :mod:`calibration_pool`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import numpy as np
+from calibration_pool import HAND_SHARE, HUM_WANDER_DB, REPEATS, instrument
+
+from tonecompare import strings as st
+from tonecompare.measure.session import MeasuredRecording, measure_recording
+from tonecompare.session.model import ComparisonSpec, Instrument, Recording, Session, Stage
+
+RATE_HZ = 44100.0
+STAGES = ("before", "after")
+VOICES = ("bridge", "neck")
+PICKUPS: Mapping[str, st.Magnetic] = {
+    "bridge": st.humbucker(45.0),
+    "neck": st.single_coil(150.0),
+}
+#: Hum lines 1, 2, … of every voice before the work, dBFS.
+ROOM_DBFS = (-60.0, -80.0, -68.0, -84.0, -72.0)
+HISS_DBFS = -88.0
+PICK_MM, STRENGTH_DB = 120.0, -6.0
+#: Hands: how far pick place and strength of one player's plucks scatter (standard deviations).
+STEADY = replace(st.Spread(), position_mm=1.5, level_db=0.7)
+LOOSE = replace(st.Spread(), position_mm=4.0, level_db=0.7)
+#: No hand at all: every pluck as it is meant.
+MACHINE = st.Spread(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+_QUIET_S, _SPACING_S, _DAMP_S, _END_S = 3.0, 2.4, 0.25, 3.2
+#: A touch at the end of a note: so much below the note, so long before the string is damped.
+_TOUCH_DB, _TOUCH_S = (-45.0, -30.0), 0.3
+
+
+@dataclass(frozen=True)
+class Condition:
+    """How a stage is wired, played and recorded.
+
+    Work: ``pickups`` and ``line_dbfs`` (hum lines by voice). Not work: ``gain_db`` of the interface
+    (acts on notes, hum and hiss), ``pick_mm`` and ``harder_db`` away from the usual hand, and
+    ``touched``: the share of notes at whose end the hand touches the string first.
+    """
+
+    pickups: Mapping[str, st.Magnetic]
+    line_dbfs: Mapping[str, tuple[float, ...]]
+    hand: st.Spread = LOOSE
+    gain_db: float = 0.0
+    pick_mm: float = 0.0
+    harder_db: float = 0.0
+    touched: float = 0.0
+
+    def work_alone(self) -> Condition:
+        """Return the same work, played by a machine at the usual gain."""
+        return Condition(self.pickups, self.line_dbfs, hand=MACHINE)
+
+
+USUAL = Condition(PICKUPS, dict.fromkeys(VOICES, ROOM_DBFS))
+
+
+@dataclass(frozen=True)
+class PlayedFile:
+    """A measured file as either stage, and the plucks that were played."""
+
+    as_stage: Mapping[str, MeasuredRecording]
+    played: tuple[st.PluckSpec, ...]
+    gain_db: float
+
+
+def session_of(root: Path, recordings: Sequence[Recording] = ()) -> Session:
+    """Return a session of two stages of one instrument."""
+    return Session(
+        "scenario",
+        root,
+        {stage: Stage(stage, "wren", root) for stage in STAGES},
+        tuple(recordings),
+        instruments={"wren": Instrument("wren", 648.0)},
+        comparisons=(ComparisonSpec(*STAGES),),
+    )
+
+
+def played_plucks(condition: Condition, rng: np.random.Generator) -> tuple[st.PluckSpec, ...]:
+    """Return every pluck of a file: 6 strings by 5, by a hand set anew for every string."""
+    hand = condition.hand
+    meant: list[st.PluckSpec] = []
+    for index, string in enumerate(range(6, 0, -1)):
+        offset_mm, offset_db = HAND_SHARE * rng.standard_normal(2)
+        like = st.PluckSpec(
+            0.0,
+            1,
+            position_mm=PICK_MM + condition.pick_mm + hand.position_mm * offset_mm,
+            strength_db=STRENGTH_DB + condition.harder_db + hand.level_db * offset_db,
+        )
+        meant += st.plucks_in_turn(
+            [(string, 0)],
+            start_s=_QUIET_S + index * REPEATS * _SPACING_S,
+            spacing_s=_SPACING_S,
+            repeats=REPEATS,
+            damp_before_s=_DAMP_S,
+            like=like,
+        )
+    return st.vary_plucks(meant, rng=rng, spread=hand)
+
+
+def touches(
+    condition: Condition, plucks: Sequence[st.PluckSpec], rng: np.random.Generator
+) -> list[st.PluckSpec]:
+    """Return what a hand does to the strings that it touches before it damps them."""
+    touched: list[st.PluckSpec] = []
+    for pluck in plucks:
+        chance, depth, place = rng.random(3)
+        if pluck.damp_s is None or chance >= condition.touched:
+            continue
+        low, high = _TOUCH_DB
+        touched.append(
+            replace(
+                pluck,
+                time_s=pluck.time_s + pluck.damp_s - _TOUCH_S,
+                strength_db=pluck.strength_db + low + (high - low) * depth,
+                position_mm=60.0 + 200.0 * place,
+                release_ms=3.0,
+                width_mm=15.0,
+                damp_s=0.15,
+            )
+        )
+    return touched
+
+
+def rendered_file(
+    condition: Condition, voice: str, rng: np.random.Generator
+) -> tuple[st.Rendered, tuple[st.PluckSpec, ...]]:
+    """Play and render one file."""
+    plucks = played_plucks(condition, rng)
+    wander_db = 0.0 if condition.hand == MACHINE else HUM_WANDER_DB * rng.standard_normal()
+    noise = st.NoiseSpec(
+        mains_hz=50.0 + 0.02 * rng.standard_normal(),
+        line_dbfs=tuple(
+            line + wander_db + condition.gain_db for line in condition.line_dbfs[voice]
+        ),
+        hiss_dbfs=HISS_DBFS + condition.gain_db,
+    )
+    channel = st.Channel("magnetic", condition.pickups[voice], gain_db=condition.gain_db)
+    rendered = st.render_recording(
+        instrument(),
+        st.VoiceSpec(voice, (channel,)),
+        [*plucks, *touches(condition, plucks, rng)],
+        rng=rng,
+        rate_hz=RATE_HZ,
+        noise=noise,
+        length_s=_QUIET_S + len(plucks) * _SPACING_S + _END_S,
+    )
+    return rendered, plucks
+
+
+def played_file(condition: Condition, voice: str, name: str, seed: Sequence[int]) -> PlayedFile:
+    """Play, render, write, read, cut and measure one file named ``name``."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / f"{name}.wav"
+        rendered, plucks = rendered_file(condition, voice, np.random.default_rng(list(seed)))
+        rendered.write(path)
+        recording = Recording(STAGES[0], voice, (path,))
+        measured = measure_recording(session_of(Path(folder), (recording,)), recording)
+    as_stage = {stage: _moved(measured, stage) for stage in STAGES}
+    return PlayedFile(as_stage, plucks, condition.gain_db)
+
+
+def _moved(measured: MeasuredRecording, stage: str) -> MeasuredRecording:
+    """Return the same recording as one of another stage."""
+    subjects = tuple(
+        replace(entry, subject=replace(entry.subject, stage=stage))
+        for entry in measured.table.subjects
+    )
+    return replace(
+        measured,
+        table=replace(measured.table, subjects=subjects),
+        bands={(stage, *key[1:]): value for key, value in measured.bands.items()},
+        blends={(stage, key[1]): value for key, value in measured.blends.items()},
+        files=tuple(replace(record, stage=stage) for record in measured.files),
+    )

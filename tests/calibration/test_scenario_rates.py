@@ -1,0 +1,86 @@
+"""The scenario table counts what it says it counts; ``scenario_rates.py`` prints it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import scenario_rates
+from calibration_pool import truth as model_truth
+from scenario_list import Expected, scenarios
+from scenario_pool import Pool, truth_of
+from scenario_rates import Row, is_false, verdict_on
+from scenario_takes import STAGES, USUAL, VOICES
+
+from tonecompare.measure.session import collected
+
+_NAMED = {scenario.name: scenario for scenario in scenarios()}
+_TRUTH = {("bridge", "all", "level_dbfs"): -6.0, ("bridge", "all", "decay_s"): 0.0}
+
+
+def _row(quantity: str, claimed: float, verdict: str = "likely-audible") -> Row:
+    return Row("bridge", "all", quantity, verdict, claimed)
+
+
+@pytest.mark.parametrize(
+    ("row", "false"),
+    [
+        (_row("level_dbfs", -5.0), False),
+        (_row("level_dbfs", 5.0), True),
+        (_row("level_dbfs", -19.0), True),
+        (_row("decay_s", 0.2), True),
+        (_row("decay_s", 0.2, "undecided"), False),
+        (_row("decay_s", 0.2, "confounded"), False),
+    ],
+)
+def test_a_claim_is_false_by_sign_and_size(row: Row, *, false: bool) -> None:
+    assert is_false(row, _TRUTH) is false
+
+
+def test_every_claim_is_false_where_nothing_was_done() -> None:
+    assert is_false(_row("level_dbfs", 0.5), {})
+
+
+def test_a_swallowed_change_is_named_by_its_verdict() -> None:
+    expected = Expected("bridge", ("level_dbfs", "band_*"))
+    rows = [_row("level_dbfs", -6.0, "confounded"), _row("decay_s", 0.2)]
+    assert verdict_on(expected, rows, _TRUTH) == "confounded"
+    assert verdict_on(expected, [_row("level_dbfs", -6.0)], _TRUTH) == "claimed"
+    # A claim of the wrong sign is no claim of the truth.
+    assert verdict_on(expected, [_row("level_dbfs", 6.0)], _TRUTH) == "likely-audible"
+
+
+def test_a_scenario_is_named_once() -> None:
+    assert len(_NAMED) == len(scenarios())
+
+
+@pytest.mark.slow
+def test_a_null_session_takes_two_different_files() -> None:
+    pool = Pool(2, 5)
+    null = replace(next(iter(_NAMED.values())), before=USUAL, after=USUAL)
+    for _ in range(4):
+        dealt = pool.deal(null, np.random.default_rng(5))
+        for voice in VOICES:
+            names = {
+                name
+                for stage in STAGES
+                for name in collected([dealt[stage, voice].as_stage[stage]]).plucks["file"]
+            }
+            assert len(names) == 2
+
+
+@pytest.mark.slow
+def test_the_truth_of_a_split_is_the_models_and_the_oracle_finds_it() -> None:
+    scenario = _NAMED["bridge humbucker to split"]
+    pool = Pool(1, 5)
+    truth = truth_of(scenario, pool)
+    # Against the string model's own noiseless level (closed form of the modes), no measuring.
+    before, after = (
+        np.array([output.level_dbfs for output in model_truth(one.pickups["bridge"])])
+        for one in (scenario.before, scenario.after)
+    )
+    assert truth["bridge", "all", "level_dbfs"] == pytest.approx(np.mean(after - before), abs=0.1)
+    assert truth["neck", "all", "level_dbfs"] == pytest.approx(0.0, abs=0.01)
+    said = scenario_rates.said_of(scenario, pool, truth, np.random.default_rng(5))
+    assert said.oracle == (True,)

@@ -1,0 +1,6 @@
+"""Was the gain turned?
+
+What other rooms use
+--------------------
+``turned_gain``: find_gain
+"""

@@ -1,0 +1,95 @@
+"""What is said of the hand: picked elsewhere, picked harder or softer."""
+
+from __future__ import annotations
+
+from tonecompare.compare.cause_facts import PlaceFacts, StrengthFacts
+from tonecompare.compare.model import Confound
+from tonecompare.report.words.numbers import MINUS
+
+
+def signed(value: float | None, decimals: int = 1) -> str:
+    """Return a number with its sign, the minus a real one."""
+    if value is None:
+        raise ValueError("a cause that is told by its size has none")
+    return f"{value:+.{decimals}f}".replace("-", MINUS)
+
+
+def place_text(confound: Confound, facts: PlaceFacts, voice: str) -> str:
+    """Return what is said of the picking place; ``voice`` starts the text."""
+    mean, low, high = confound.estimate, confound.ci_low, confound.ci_high
+    if mean is None or low is None or high is None:
+        raise ValueError("a picking place is told by how far it moved")
+    if not confound.found:
+        widest = max(abs(low), abs(high))
+        if not widest < float("inf"):
+            return f"{voice}: the takes do not tell whether the picking place moved."
+        return (
+            f"{voice} was picked at the same place in both stages to within "
+            f"{_size(widest, facts.length_mm)} on average "
+            f"({signed(100.0 * mean)} % of the string)."
+        )
+    if facts.scatter is None:
+        where = "away from" if mean > 0.0 else "towards"
+        moved = f"{_size(abs(mean), facts.length_mm)} {where} the bridge"
+    else:
+        moved = (
+            f"{_size(facts.scatter, facts.length_mm)} one way or the other, differently from note "
+            "to note"
+        )
+    return (
+        f"{voice} was picked at another place after: {moved}. That alone changes partials, "
+        "brightness, level and the mix that dies away; where it can be worked out, it is taken "
+        "out of the differences."
+    )
+
+
+def _size(share: float, length_mm: float | None) -> str:
+    if length_mm:
+        return f"{share * length_mm:.0f} mm (open string)"
+    return f"{100.0 * share:.1f} % of the string's length"
+
+
+def strength_text(confound: Confound, facts: StrengthFacts, voice: str) -> str:
+    """Return what is said of the strength of picking; ``voice`` starts the text."""
+    if facts.by_glide and facts.glide_cents is not None:
+        return _by_glide(confound, facts.glide_cents, voice)
+    why = _no_glide(facts)
+    if not confound.found:
+        return (
+            f"No sign of another pick strength on {voice}: level and tilt did not move together as "
+            f"a harder or softer hand moves them ({why})."
+        )
+    louder = facts.louder_db > 0.0
+    how = "harder" if louder else "softer"
+    came = "louder with stronger" if louder else "softer with weaker"
+    by = f"{signed(facts.louder_db)} dB{' at the peak' if facts.at_peak else ''}"
+    return (
+        f"{voice} came out {came} upper partials ({by}, {signed(facts.tilt_db_per_octave)} dB per "
+        f"octave), as {how} picking does: the hand explains it as well as the work would. "
+        f"Another sign is missing: {why}."
+    )
+
+
+def _by_glide(confound: Confound, glide_cents: tuple[float, float], voice: str) -> str:
+    before, after = (f"{cents:.1f}" for cents in glide_cents)
+    starts = f"its notes began {before} cents sharp before and {after} after"
+    ends = [end for end in (confound.ci_low, confound.ci_high) if end is not None]
+    if not confound.found:
+        widest = max((abs(end) for end in ends), default=0.0)
+        return (
+            f"{voice} was picked equally hard in both stages, to within {widest:.1f} dB: {starts}, "
+            "which a harder pluck would have raised whatever the pickup."
+        )
+    harder = (confound.estimate or 0.0) > 0.0
+    low, high = sorted(abs(end) for end in ends)
+    return (
+        f"{voice} was picked {'harder' if harder else 'softer'} after, by "
+        f"{abs(confound.estimate or 0.0):.1f} dB ({low:.1f} to {high:.1f}): {starts}, which only "
+        "the hand does and no pickup. It is taken out of level, brightness and partials."
+    )
+
+
+def _no_glide(facts: StrengthFacts) -> str:
+    if facts.glide_cents is None:
+        return "how sharp the notes begin could not be measured"
+    return "the notes begin too little sharp to tell how hard they were picked"
