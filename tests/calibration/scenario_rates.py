@@ -1,6 +1,7 @@
 """Does the report say what an honest expert would, scenario by scenario, from audio to sentence?
 
-    python tests/calibration/scenario_rates.py [--sessions N] [--files F] [--seed S] [--only WORDS]
+    python tests/calibration/scenario_rates.py [--sessions N] [--files F] [--seed S]
+        [--only WORDS ...] [--physics modes|finite-difference] [--workers W]
 
 Every scenario of :mod:`scenario_list` is played, rendered, written, cut, measured and compared
 whole; many sessions are dealt from few files (:mod:`scenario_pool`). A session counts as
@@ -16,8 +17,10 @@ swallowed
     work, or is called no change.
 
 Beside it stands how often an oracle finds it that knows every pluck (:mod:`scenario_oracle`), and
-the first three findings of the first session. Files are dealt again and again, so the standard
-error of a rate is that of about as many sessions as there are files.
+the first three findings of the first session. With ``--physics finite-difference`` strings are
+stepped by :mod:`finite_difference_string`, which shares nothing with the model that is fitted.
+Files are dealt again and again, so the standard error of a rate is that of about as many sessions
+as there are files.
 """
 
 from __future__ import annotations
@@ -31,16 +34,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from fnmatch import fnmatch
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
 
 import numpy as np
+from scenario_finite_difference import FdPlayer
 from scenario_list import Expected, Scenario, scenarios
 from scenario_oracle import oracle_finds
 from scenario_pool import Pool, Truth, measurements_of, truth_of
-from scenario_takes import session_of
+from scenario_takes import played_file, session_of
 
 from tonecompare.compare.causes.rows_to_explain import CLAIMS
 from tonecompare.compare.comparisons import Comparisons
@@ -178,18 +183,29 @@ def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--sessions", type=int, default=100, help="sessions of each scenario")
-    parser.add_argument("--files", type=int, default=12, help="rendered files of each voice")
+    parser.add_argument("--files", type=int, default=8, help="rendered files of each voice")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", default="", help="scenarios whose name holds this")
+    parser.add_argument("--only", nargs="+", default=[""], help="names that hold one of these")
+    parser.add_argument("--physics", choices=("modes", "finite-difference"), default="modes")
+    parser.add_argument("--workers", type=int, default=1, help="files rendered at a time")
     given = parser.parse_args()
-    pool = Pool(given.files, given.seed)
-    chosen = [scenario for scenario in scenarios() if given.only in scenario.name]
+    with TemporaryDirectory() as motions:
+        stepped = FdPlayer(Path(motions), given.files)
+        player = played_file if given.physics == "modes" else stepped
+        print_table(Pool(given.files, given.seed, player, given.workers), given)
+
+
+def print_table(pool: Pool, given: argparse.Namespace) -> None:
+    """Deal, compare and print every chosen scenario."""
+    exact = Pool(1, given.seed, pool.player)
+    chosen = [one for one in scenarios() if any(words in one.name for words in given.only)]
     print(
-        f"{given.sessions} sessions a scenario from {given.files} files a voice, seed {given.seed}"
+        f"{given.sessions} sessions a scenario from {given.files} files a voice, "
+        f"seed {given.seed}, {given.physics}"
     )
     started = time.monotonic()
     for index, scenario in enumerate(chosen):
-        truth = truth_of(scenario, pool)
+        truth = truth_of(scenario, exact)
         rng = np.random.default_rng([given.seed, index])
         many = [said_of(scenario, pool, truth, rng) for _ in range(given.sessions)]
         print(told(scenario, many), flush=True)

@@ -1,4 +1,4 @@
-"""One voice at one stage of a scenario, played, rendered and measured; its truth kept beside it.
+"""One voice at one stage of a scenario, played, rendered and measured; its truth beside it.
 
 A file is quiet, 6 open strings by 5 plucks (each damped before the next), quiet. The hand is set
 anew for every note by a share of its scatter (:data:`calibration_pool.HAND_SHARE`), and every pluck
@@ -16,26 +16,39 @@ import numpy as np
 from calibration_pool import HAND_SHARE, HUM_WANDER_DB, REPEATS, instrument
 
 from tonecompare import strings as st
+from tonecompare.arrays import FloatArray
 from tonecompare.measure.session import MeasuredRecording, measure_recording
-from tonecompare.session.model import ComparisonSpec, Instrument, Recording, Session, Stage
+from tonecompare.session.model import ComparisonSpec, Instrument, Recording, Session, Stage, Voice
 
 RATE_HZ = 44100.0
 STAGES = ("before", "after")
-VOICES = ("bridge", "neck")
-PICKUPS: Mapping[str, st.Magnetic] = {
-    "bridge": st.humbucker(45.0),
-    "neck": st.single_coil(150.0),
+
+
+def near_string(pickup: st.Magnetic) -> st.Magnetic:
+    """Return the pickup set at a usual distance from the strings, which bends its output."""
+    law = st.DistanceLaw()
+    return replace(pickup, coils=tuple(replace(coil, law=law) for coil in pickup.coils))
+
+
+PICKUPS: Mapping[str, st.Magnetic | st.Parallel] = {
+    "bridge": near_string(st.humbucker(45.0)),
+    "neck": near_string(st.single_coil(150.0)),
 }
+#: What the session tells of voices that sound more than one pickup.
+TOLD_PICKUPS = {"middle": ("bridge", "neck")}
 #: Hum lines 1, 2, … of every voice before the work, dBFS.
 ROOM_DBFS = (-60.0, -80.0, -68.0, -84.0, -72.0)
-HISS_DBFS = -88.0
+HISS_DBFS, PINK_DBFS = -88.0, -94.0
+#: Slow drift of every hum line and of the mains within a file, standard deviations.
+LINE_WANDER_DB, MAINS_WANDER_HZ = 0.7, 0.01
 PICK_MM, STRENGTH_DB = 120.0, -6.0
-#: Hands: how far pick place and strength of one player's plucks scatter (standard deviations).
-STEADY = replace(st.Spread(), position_mm=1.5, level_db=0.7)
-LOOSE = replace(st.Spread(), position_mm=4.0, level_db=0.7)
 #: No hand at all: every pluck as it is meant.
 MACHINE = st.Spread(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+#: E·A/T of strings 1 to 6: plain 0.25, 0.33 and 0.43 mm, wound on cores of 0.33, 0.40 and 0.46 mm.
+STRETCH = (140.0, 250.0, 395.0, 245.0, 290.0, 425.0)
 _QUIET_S, _SPACING_S, _DAMP_S, _END_S = 3.0, 2.4, 0.25, 3.2
+#: How long a note rings before the hand damps it.
+RING_S = _SPACING_S - _DAMP_S
 #: A touch at the end of a note: so much below the note, so long before the string is damped.
 _TOUCH_DB, _TOUCH_S = (-45.0, -30.0), 0.3
 
@@ -49,9 +62,9 @@ class Condition:
     ``touched``: the share of notes at whose end the hand touches the string first.
     """
 
-    pickups: Mapping[str, st.Magnetic]
+    pickups: Mapping[str, st.Magnetic | st.Parallel]
     line_dbfs: Mapping[str, tuple[float, ...]]
-    hand: st.Spread = LOOSE
+    hand: st.Spread = st.LOOSE_HAND
     gain_db: float = 0.0
     pick_mm: float = 0.0
     harder_db: float = 0.0
@@ -62,12 +75,19 @@ class Condition:
         return Condition(self.pickups, self.line_dbfs, hand=MACHINE)
 
 
-USUAL = Condition(PICKUPS, dict.fromkeys(VOICES, ROOM_DBFS))
+USUAL = Condition(PICKUPS, dict.fromkeys(PICKUPS, ROOM_DBFS))
 
 
-@dataclass(frozen=True)
+def guitar() -> st.InstrumentSpec:
+    """Six strings that stretch."""
+    plain = instrument()
+    strings = tuple(replace(s, stretch=STRETCH[s.number - 1]) for s in plain.strings)
+    return replace(plain, strings=strings)
+
+
+@dataclass(frozen=True, eq=False)
 class PlayedFile:
-    """A measured file as either stage, and the plucks that were played."""
+    """A measured file as either stage, and the plucks that were played; compared by identity."""
 
     as_stage: Mapping[str, MeasuredRecording]
     played: tuple[st.PluckSpec, ...]
@@ -83,6 +103,7 @@ def session_of(root: Path, recordings: Sequence[Recording] = ()) -> Session:
         tuple(recordings),
         instruments={"wren": Instrument("wren", 648.0)},
         comparisons=(ComparisonSpec(*STAGES),),
+        voices={name: Voice(name, pickups) for name, pickups in TOLD_PICKUPS.items()},
     )
 
 
@@ -97,6 +118,7 @@ def played_plucks(condition: Condition, rng: np.random.Generator) -> tuple[st.Pl
             1,
             position_mm=PICK_MM + condition.pick_mm + hand.position_mm * offset_mm,
             strength_db=STRENGTH_DB + condition.harder_db + hand.level_db * offset_db,
+            slip=st.Slip(),
         )
         meant += st.plucks_in_turn(
             [(string, 0)],
@@ -128,6 +150,7 @@ def touches(
                 release_ms=3.0,
                 width_mm=15.0,
                 damp_s=0.15,
+                slip=None,
             )
         )
     return touched
@@ -138,37 +161,61 @@ def rendered_file(
 ) -> tuple[st.Rendered, tuple[st.PluckSpec, ...]]:
     """Play and render one file."""
     plucks = played_plucks(condition, rng)
-    wander_db = 0.0 if condition.hand == MACHINE else HUM_WANDER_DB * rng.standard_normal()
-    noise = st.NoiseSpec(
-        mains_hz=50.0 + 0.02 * rng.standard_normal(),
-        line_dbfs=tuple(
-            line + wander_db + condition.gain_db for line in condition.line_dbfs[voice]
-        ),
-        hiss_dbfs=HISS_DBFS + condition.gain_db,
-    )
     channel = st.Channel("magnetic", condition.pickups[voice], gain_db=condition.gain_db)
     rendered = st.render_recording(
-        instrument(),
+        guitar(),
         st.VoiceSpec(voice, (channel,)),
         [*plucks, *touches(condition, plucks, rng)],
         rng=rng,
         rate_hz=RATE_HZ,
-        noise=noise,
-        length_s=_QUIET_S + len(plucks) * _SPACING_S + _END_S,
+        noise=noise_of(condition, voice, rng),
+        length_s=length_s(len(plucks)),
     )
     return rendered, plucks
 
 
+def length_s(n_plucks: int) -> float:
+    """Length of a file."""
+    return _QUIET_S + n_plucks * _SPACING_S + _END_S
+
+
+def noise_of(condition: Condition, voice: str, rng: np.random.Generator) -> st.NoiseSpec:
+    """Hum, hiss and 1/f noise of one file, all through the interface's gain."""
+    steady = condition.hand == MACHINE
+    up_db = condition.gain_db + (0.0 if steady else HUM_WANDER_DB * rng.standard_normal())
+    return st.NoiseSpec(
+        mains_hz=50.0 + 0.02 * rng.standard_normal(),
+        line_dbfs=tuple(line + up_db for line in condition.line_dbfs[voice]),
+        hiss_dbfs=HISS_DBFS + condition.gain_db,
+        pink_dbfs=PINK_DBFS + condition.gain_db,
+        line_wander_db=0.0 if steady else LINE_WANDER_DB,
+        mains_wander_hz=0.0 if steady else MAINS_WANDER_HZ,
+    )
+
+
 def played_file(condition: Condition, voice: str, name: str, seed: Sequence[int]) -> PlayedFile:
     """Play, render, write, read, cut and measure one file named ``name``."""
+    rendered, plucks = rendered_file(condition, voice, np.random.default_rng(list(seed)))
+    return measured_file(rendered.samples, voice, name, plucks, condition.gain_db)
+
+
+def measured_file(
+    samples: FloatArray,
+    voice: str,
+    name: str,
+    plucks: tuple[st.PluckSpec, ...],
+    gain_db: float,
+) -> PlayedFile:
+    """Write samples (1, n) as 24 bit, read, cut and measure them."""
+    import soundfile
+
     with TemporaryDirectory() as folder:
         path = Path(folder) / f"{name}.wav"
-        rendered, plucks = rendered_file(condition, voice, np.random.default_rng(list(seed)))
-        rendered.write(path)
+        soundfile.write(path, samples.T, int(RATE_HZ), subtype="PCM_24")
         recording = Recording(STAGES[0], voice, (path,))
         measured = measure_recording(session_of(Path(folder), (recording,)), recording)
     as_stage = {stage: _moved(measured, stage) for stage in STAGES}
-    return PlayedFile(as_stage, plucks, condition.gain_db)
+    return PlayedFile(as_stage, plucks, gain_db)
 
 
 def _moved(measured: MeasuredRecording, stage: str) -> MeasuredRecording:

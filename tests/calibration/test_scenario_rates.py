@@ -9,10 +9,12 @@ import pytest
 import scenario_rates
 from calibration_pool import truth as model_truth
 from scenario_list import Expected, scenarios
+from scenario_oracle import LEVEL, TREBLE, known_levels, oracle_finds
 from scenario_pool import Pool, truth_of
 from scenario_rates import Row, is_false, verdict_on
-from scenario_takes import STAGES, USUAL, VOICES
+from scenario_takes import STAGES, USUAL
 
+from tonecompare import strings as st
 from tonecompare.measure.session import collected
 
 _NAMED = {scenario.name: scenario for scenario in scenarios()}
@@ -61,7 +63,7 @@ def test_a_null_session_takes_two_different_files() -> None:
     null = replace(next(iter(_NAMED.values())), before=USUAL, after=USUAL)
     for _ in range(4):
         dealt = pool.deal(null, np.random.default_rng(5))
-        for voice in VOICES:
+        for voice in null.voices:
             names = {
                 name
                 for stage in STAGES
@@ -84,3 +86,26 @@ def test_the_truth_of_a_split_is_the_models_and_the_oracle_finds_it() -> None:
     assert truth["neck", "all", "level_dbfs"] == pytest.approx(0.0, abs=0.01)
     said = scenario_rates.said_of(scenario, pool, truth, np.random.default_rng(5))
     assert said.oracle == (True,)
+    # The same hand twice is no change, whatever the work would do.
+    bridge = scenario.before.pickups["bridge"]
+    played = pool.files(scenario.before, "bridge")[0]
+    twice = {(stage, "bridge"): played for stage in STAGES}
+    assert not oracle_finds(twice, "bridge", LEVEL, pickup=bridge, truth=truth)
+    # Nor is a change of the other sign the one that was made.
+    turned = {key: -value for key, value in truth.items()}
+    dealt = pool.deal(scenario, np.random.default_rng(5))
+    assert not oracle_finds(dealt, "bridge", LEVEL, pickup=bridge, truth=turned)
+
+
+def test_levels_known_of_a_pluck_follow_its_force_and_sum_up() -> None:
+    pickup = st.single_coil(150.0)
+    soft, hard = (
+        known_levels(st.PluckSpec(0.0, 1, strength_db=db), pickup) for db in (-12.0, -6.0)
+    )
+    for column in (*LEVEL, *TREBLE):
+        # A string twice as far aside moves twice as fast.
+        if np.isfinite(soft[column]):
+            assert hard[column] - soft[column] == pytest.approx(6.0)
+    heard = [10 ** (soft[c] / 10) for c in TREBLE if np.isfinite(soft[c])]
+    assert len(heard) >= 8
+    assert 10 * np.log10(sum(heard)) < soft[LEVEL[0]]

@@ -54,6 +54,7 @@ class StrengthFacts:
     ``glide_cents`` has the mean glide of the notes before and after, None where it was not
     measured; ``by_glide`` says whether it tells the hand, and the estimate is then the strength's.
     Otherwise the estimate is the loudness, and hand and pickup cannot be told apart.
+    ``every_voice``: it was found only by all voices having moved alike.
     """
 
     louder_db: float
@@ -61,6 +62,7 @@ class StrengthFacts:
     at_peak: bool = False
     glide_cents: tuple[float, float] | None = None
     by_glide: bool = False
+    every_voice: bool = False
 
 
 @dataclass(frozen=True)
@@ -106,10 +108,14 @@ class ProcessingFacts:
 
 @dataclass(frozen=True)
 class MainsFacts:
-    """Two mains frequencies, or the line that moved most against the mean of the lines."""
+    """Two mains frequencies, or the line that moved most against the mean of the lines.
+
+    ``total_db`` is by how much hum moved besides, over the voices; None where it did not.
+    """
 
     frequencies_hz: tuple[float, float] | None
     moved_most_db: float | None
+    total_db: float | None = None
 
 
 @dataclass(frozen=True)

@@ -27,8 +27,14 @@ UNJUDGED = (NOT_BOTH, NO_VARIATION, ONE_NOTE, ONE_PLUCK, ONE_STRETCH, NOT_DETERM
 UNKNOWN_LIMIT = "unknown-limit"
 #: A difference that is shown and nobody knows how small a one is heard; no data.
 NO_THRESHOLD = "no-threshold"
+#: Nothing is shown where no hearing threshold is known, so that there is no verdict either. Data:
+#: low and high end, unit.
+NOT_SHOWN = "not-shown"
 #: Shown or not, set against its hearing threshold: limit, hearing thresholds passed.
 UNCHANGED, SHOWN, LIKELY = "unchanged", "shown", "likely"
+#: Shown and beyond its hearing threshold, but under the notes by so many dB that no room lets it be
+#: heard; that number.
+FAINT = "faint"
 #: What the player sets (tuning, picking place) was set otherwise; no data.
 SET_BY_PLAYER = "set-by-player"
 

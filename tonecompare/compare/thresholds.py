@@ -117,9 +117,9 @@ THRESHOLDS: Mapping[str, HearingThreshold] = {
             "%",
             25.0,
             40.0,
-            "plucked strings: 0.75-1.40 of the decay time goes unheard (Tolonen & Järveläinen, AES "
-            "preprint (2000); Järveläinen & Tolonen, J. Audio Eng. Soc. 49 (2001) 1049-1059); the "
-            "5 % of ISO 3382-1 belongs to rooms",
+            "plucked strings: time constants 25 % shorter to 40 % longer go unheard (Tolonen & "
+            "Järveläinen, AES preprint (2000); Järveläinen & Tolonen, J. Audio Eng. Soc. 49 (2001) "
+            "1049-1059); the 5 % of ISO 3382-1 belongs to rooms",
             "source seen",
             likely_at=1.0,
         ),
@@ -129,7 +129,9 @@ THRESHOLDS: Mapping[str, HearingThreshold] = {
             "cents",
             5.0,
             5.0,
-            "typical listeners; best listeners 1-3 cents (Wier, Jesteadt & Green 1977)",
+            "good listeners and pure tones (Wier, Jesteadt & Green 1977); for tones of many "
+            "partials about 1 %, 17 cents (Mehta & Oxenham, J. Acoust. Soc. Am. 147 (2020) "
+            "2314-2322)",
             "from memory",
         ),
         HearingThreshold(
@@ -159,8 +161,8 @@ THRESHOLDS: Mapping[str, HearingThreshold] = {
             "dB",
             0.41,
             0.41,
-            "wide-band noise 30 dB or more above its own threshold (Miller, J. Acoust. Soc. Am. 19 "
-            "(1947)), if the hiss is heard at all",
+            "wide-band noise 30 dB or more above its own threshold, up to 3 dB for fainter noise "
+            "(Miller, J. Acoust. Soc. Am. 19 (1947)), if the hiss is heard at all",
             "seen second-hand",
         ),
     )

@@ -109,7 +109,11 @@ MEANINGS: tuple[Meaning, ...] = (
     Meaning(("hearing_threshold",), _D, "", "The least that is heard, in unit."),
     Meaning(("threshold_low", "threshold_high"), (*_D, *_R), "",
             "The least fall and the least rise that are heard, in unit."),
-    Meaning(("verdict",), _D, "", "What the numbers allow one to say."),
+    Meaning(
+        ("verdict",), _D, "",
+        "What the numbers allow one to say. Empty where no difference is shown and nobody knows "
+        "from what size on one of its kind is heard.",
+    ),
     Meaning(("reason",), (*_D, *_W), "", "Why the verdict is what it is, or a cell is empty."),
     Meaning(("difference_adjusted", "ci_low_adjusted", "ci_high_adjusted"), _D, "",
             "The difference and its interval with a drift of the stage allowed for."),

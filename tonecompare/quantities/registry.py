@@ -82,8 +82,9 @@ ENTRIES: tuple[Entry, ...] = (
     ),
     Entry(
         ("onset_s",), MEASURED, "s",
-        "When the string was let go, from the start of the file. One set by hand, or "
-        "that the file begins with, has no standard error.",
+        "When the first motion of the string reaches the coil or the saddle, from the start of "
+        "the file: up to some 2 ms after the pick let go, by its way along the string. One set by "
+        "hand, or that the file begins with, has no standard error.",
     ),
     Entry(
         ("ring_s",), MEASURED, "s",

@@ -15,7 +15,7 @@ HISS_BAND_HZ = (20.0, 20e3)
 #: Density that goes with 1/f.
 _PINK_DB_PER_OCTAVE = -3.0103
 #: A drift is a sum of so many waves of such frequencies: minutes to seconds.
-_DRIFTS, _DRIFT_HZ = 8, (0.02, 0.5)
+_DRIFTS, _DRIFT_HZ, _KNOT_S = 8, (0.02, 0.5), 0.01
 
 
 def coil_line_dbfs(
@@ -87,13 +87,18 @@ def _wandering(
     """Lines whose levels drift, each by itself, and whose frequencies drift with the mains.
 
     A line's phase is 2π times the integral of its frequency; whistles wander with the mains too.
+    Drifts are worked out at knots and joined by straight lines, off by (2π·0.5 Hz·10 ms)²/8.
     """
     t = np.arange(n) / rate_hz
-    late_s = noise.mains_wander_hz / noise.mains_hz * _drift(t, rng, integral=True)
+    knots = np.arange(0.0, n / rate_hz + 2 * _KNOT_S, _KNOT_S)
+    late = noise.mains_wander_hz / noise.mains_hz * _drift(knots, rng, integral=True)
+    clock_s = np.interp(t, knots, knots + late)
     out = np.zeros(n)
     for line_hz, line_peak, line_phase in zip(hz, peak, phase, strict=True):
-        level = db_to_amplitude(noise.line_wander_db * _drift(t, rng))
-        out += line_peak * level * np.cos(2 * np.pi * line_hz * (t + late_s) + line_phase)
+        level = line_peak * db_to_amplitude(noise.line_wander_db * _drift(knots, rng))
+        wave = np.cos(2 * np.pi * line_hz * clock_s + line_phase)
+        wave *= np.interp(t, knots, level)
+        out += wave
     return out
 
 
@@ -102,9 +107,10 @@ def _drift(t: FloatArray, rng: np.random.Generator, *, integral: bool = False) -
     hz = rng.uniform(*_DRIFT_HZ, size=_DRIFTS)
     phase = rng.uniform(0, 2 * np.pi, size=_DRIFTS)
     turns = 2 * np.pi * np.multiply.outer(hz, t) + phase[:, None]
-    if not integral:
-        return np.asarray(np.sqrt(2 / _DRIFTS) * np.sum(np.cos(turns), axis=0))
-    parts = (np.sin(turns) - np.sin(phase)[:, None]) / (2 * np.pi * hz[:, None])
+    if integral:
+        parts = (np.sin(turns) - np.sin(phase)[:, None]) / (2 * np.pi * hz[:, None])
+    else:
+        parts = np.cos(turns)
     return np.asarray(np.sqrt(2 / _DRIFTS) * np.sum(parts, axis=0))
 
 

@@ -7,7 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.takes.plucks.note_of_pluck import Pitch, cents_from_note, pitch_of_note
+from tonecompare.takes.plucks.note_of_pluck import (
+    Pitch,
+    cents_from_note,
+    find_pitch,
+    pitch_of_note,
+)
 from tonecompare.units import ratio_to_cents
 
 #: Off the nearest note by more than this is out of tune for a comparison.
@@ -26,6 +31,11 @@ KNOCK_FALL_DB = 25.0
 LIFT_DB, BRUSH_DB = 22.0, 30.0
 #: It comes within this time of the damping, at the pitch of the damped note within this interval.
 SOON_S, SAME_PITCH_CENTS = 1.0, 60.0
+#: A finger squeaks along a wound string above this, no longer than this, and this far under the
+#: loud plucks at least.
+SQUEAK_FROM_HZ, SQUEAK_LONGEST_S, SQUEAK_DB = 600.0, 0.6, 9.0
+#: A pitch less clear than this is that of noise with a tone in it.
+SQUEAK_CLARITY = 0.5
 #: Loud plucks are those at and above this percentile, so that many touches do not move it.
 _LOUD_PERCENTILE = 80.0
 #: Rings shorter than this cannot fill the level window (0.05–0.55 s).
@@ -48,14 +58,15 @@ FLAG_SENTENCES = {
     "with the strings damped.",
     "no-pitch": "No pitch found, so no note could be named.",
     "ambiguous-pitch": "The pitch may be off by an octave; check the note.",
-    "out-of-tune": "More than 25 cents off the nearest note; tune before recording.",
+    "out-of-tune": "More than 25 cents off the nearest note once the string has settled; tune "
+    "before recording.",
     "misnamed": "Sounds another note than its file name says.",
     "trimmed": "The file starts with the attack itself; the onset may lie a little before it.",
     "starts-inside": "The file starts while this note already sounds; its attack is missing.",
     "double-attack": "Two attacks within a tenth of a second: pick noise or a slipped pluck.",
     "overridden": "Changed by hand in takes.csv.",
-    "touches": "Soft sounds far under the notes (a finger that lifts off, a hand that brushes a "
-    "string) were left out: they are no plucks.",
+    "touches": "Soft sounds far under the notes (a finger that lifts off or squeaks along a "
+    "string, a hand that brushes one) were left out: they are no plucks.",
     "truncated": "The file ends earlier than its header says.",
     "lossy": "Lossy-coded: high partials, hiss and attack are the codec's too.",
     "hard-cut": "A sharp edge in the spectrum with nothing above it, or a hole cut into it: a "
@@ -192,6 +203,54 @@ def is_touch(found: Found, before: Found | None, *, loud_db: float) -> bool:
         return False
     apart_cents = float(ratio_to_cents(found.pitch.f0_hz / before.pitch.f0_hz))
     return abs(apart_cents) < SAME_PITCH_CENTS
+
+
+def is_squeak(
+    found: Found,
+    before: Found | None,
+    samples: FloatArray,
+    *,
+    rate_hz: float,
+    loud_db: float,
+) -> bool:
+    """Whether it is a finger along a wound string, not a note.
+
+    The windings tick past at a rate that follows the hand: a short sound far above the strings'
+    fundamentals whose pitch is unclear or does not stay (one without pitch is noise already). Notes
+    hammered on one after the other are like that too, so that the string must have been silenced
+    before.
+
+    Parameters
+    ----------
+    found
+        What sounds.
+    before
+        The pluck before it in the same file.
+    samples
+        Shape (channels, n): the whole file.
+    rate_hz
+        Sample rate.
+    loud_db
+        Level of the loud plucks of the recording (:func:`loud_level`).
+    """
+    onset_s = min(found.channel_onset_s)
+    length_s = found.end_s - onset_s
+    if found.pitch is None or found.pitch.f0_hz < SQUEAK_FROM_HZ or length_s > SQUEAK_LONGEST_S:
+        return False
+    if found.level_db > loud_db - SQUEAK_DB:
+        return False
+    if before is None or before.ended_by != "damped":
+        return False
+    if found.pitch.clarity < SQUEAK_CLARITY:
+        return True
+    middle_s = onset_s + length_s / 2.0
+    early, late = (
+        find_pitch(samples, rate_hz=rate_hz, onset_s=start_s, end_s=end_s)
+        for start_s, end_s in ((onset_s, middle_s), (middle_s, found.end_s))
+    )
+    if early is None or late is None:
+        return False
+    return abs(float(ratio_to_cents(late.f0_hz / early.f0_hz))) > SAME_PITCH_CENTS
 
 
 def loud_level(levels_db: list[float]) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 from tonecompare.errors import RecordingError
@@ -14,10 +15,10 @@ from tonecompare.takes.corrections import corrected
 from tonecompare.takes.file_faults import file_faults
 from tonecompare.takes.first_look import Looked, look, voice_outputs
 from tonecompare.takes.judge_plucks import (
-    LIFT_DB,
     Found,
     in_order,
     is_noise,
+    is_squeak,
     is_touch,
     judge_pluck,
     late_hz,
@@ -97,8 +98,18 @@ def _plucks(
     touches = {
         i: [
             pluck
-            for at, pluck in enumerate(plucks)
-            if is_touch(pluck, plucks[at - 1] if at else None, loud_db=loud_db)
+            for before, pluck in pairwise([None, *plucks])
+            if pluck is not None
+            and (
+                is_touch(pluck, before, loud_db=loud_db)
+                or is_squeak(
+                    pluck,
+                    before,
+                    looked[i].audio.samples,
+                    rate_hz=looked[i].audio.rate_hz,
+                    loud_db=loud_db,
+                )
+            )
         ]
         for i, plucks in enumerate(found)
     }
@@ -182,7 +193,7 @@ def _take(recording: Recording, each: Looked, plucks: tuple[Pluck, ...], *, pool
         flags.add("touches")
         count = len(each.touches_s)
         problems.append(
-            f"{count} sound{'' if count == 1 else 's'} more than {LIFT_DB:.0f} dB under the notes "
+            f"{count} sound{'' if count == 1 else 's'} far under the notes "
             f"({'at' if count == 1 else 'the first at'} {each.touches_s[0]:.1f} s) "
             f"{'is' if count == 1 else 'are'} taken for a finger or hand on the strings and left "
             "out."

@@ -22,13 +22,9 @@ from tonecompare.compare.cause_facts import (
 )
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.find_causes import Test, apply_confounds
+from tonecompare.compare.causes.hand.hand_effects import TYPICAL_TILT, Slope, combined_slope
 from tonecompare.compare.causes.hand.picking_place import adjusted_rows, find_position
-from tonecompare.compare.causes.hand.picking_strength import (
-    TYPICAL_TILT,
-    Slope,
-    combined_slope,
-    find_strength,
-)
+from tonecompare.compare.causes.hand.picking_strength import find_strength
 from tonecompare.compare.causes.load import TOP_HZ, find_load
 from tonecompare.compare.causes.mains import find_mains
 from tonecompare.compare.causes.processing import find_processing
@@ -342,7 +338,24 @@ def test_hum_of_another_mix_is_another_source_and_stronger_hum_is_not() -> None:
     # The second line rose by 8 dB where the mean of the ten rose by 2.9.
     assert other.facts.moved_most_db == pytest.approx(-5.9, abs=1.0)
     assert "hum_dbfs" in other.explains
+    # Lines that fall by 3 dB each hold 4.3 dB more with that added: 10 lg of the sums of powers.
+    assert other.facts.total_db == pytest.approx(4.3, abs=0.7)
     assert not _only(_run(find_mains, *_made(Playing(hum_db=(6.0,) * 10)))[0]).found
+
+
+def test_a_shield_and_another_source_together_cannot_be_told_apart() -> None:
+    # A shield takes 10 dB off every line; the other room's lines stand otherwise to each other.
+    mixed = tuple(-10.0 + x for x in (0, 8, 0, 8, -3, 6, 0, 5, 0, 5))
+    findings, table = _run(find_mains, *_made(Playing(hum_db=mixed)))
+    facts = _only(findings).facts
+    assert isinstance(facts, MainsFacts)
+    assert facts.total_db == pytest.approx(-10.0 + 4.3, abs=0.7)
+    hum = table[(table["quantity"] == "hum_dbfs") & (table["verdict"] != "undecided")]
+    assert set(hum["verdict"]) == {"confounded"}
+    # The same shield in the same room is the work's.
+    shield = _run(find_mains, *_made(Playing(hum_db=(-10.0,) * 10)))
+    assert not _only(shield[0]).found
+    assert "likely-audible" in set(shield[1][shield[1]["quantity"] == "hum_dbfs"]["verdict"])
 
 
 def test_another_mains_frequency_is_another_place() -> None:

@@ -294,6 +294,17 @@ def test_gentle_slow_compression(tmp_path, ratio_to_one, release_s):
     assert early_over_later is None
 
 
+def test_short_faded_notes_are_not_called_compressed(tmp_path):
+    samples = takes.take()
+    length = round(0.8 * RATE)
+    for k in range(6):
+        start = round((takes.onset_s(k) - 0.005) * RATE)
+        note = samples[start : start + length]
+        fade = np.cos(np.linspace(0.0, np.pi / 2.0, note.size)) ** 2
+        takes.write(tmp_path / "stock" / "bridge" / f"note.{k}.wav", note * fade)
+    assert "processing" not in {fault.kind for fault in takes.faults(tmp_path)}
+
+
 def test_gain_turned_down_is_not_called_compression(tmp_path):
     halves = [takes.take(seed=1), takes.take(seed=8)[round(0.9 * RATE) :] * ratio(-5.0)]
     found = kinds(one_voice(tmp_path, np.concatenate(halves)))
@@ -317,6 +328,18 @@ def test_gain_moved_before_the_repeat_of_a_voice(tmp_path):
     assert (fault.kind, fault.severity, fault.voice) == ("gain moved", "again", "bridge-again")
     assert fault.data[:3] == ("recordings", "stock", "bridge")
     assert fault.data[3:] == pytest.approx((-4.0, -4.0), abs=0.5)
+
+
+def test_gain_is_told_before_hum_and_hum_without_the_gain(tmp_path):
+    # 12 dB more gain on the neck: its hum stands 12 dB above the first stage's, but not by itself.
+    soft = takes.take("neck", hum_dbfs=-60.0) * ratio(-12.0)
+    two_voices(tmp_path, bridge=takes.take(hum_dbfs=-70.0), neck=soft)
+    loud = takes.take("neck", seed=12, hum_dbfs=-60.0)
+    hums = takes.take(seed=11, hum_dbfs=-45.0)
+    two_voices(tmp_path, bridge=hums, neck=loud, stage="after")
+    after = takes.check(tmp_path).stages[1]
+    told = [(fault.kind, fault.voice) for fault in after.faults if fault.severity == "doubt"]
+    assert told == [("gain moved", "neck"), ("hum", "bridge")]
 
 
 def test_gain_moved_between_stages(tmp_path):

@@ -9,7 +9,12 @@ import pytest
 from compare_frames import FIVE, STRINGS, measurements, plucks, session
 
 from tonecompare.compare.comparisons import Comparisons
-from tonecompare.compare.difference.difference_rows import DifferenceRows, make_rows, text
+from tonecompare.compare.difference.difference_rows import (
+    DifferenceRows,
+    join_rows,
+    make_rows,
+    text,
+)
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.difference.statistics import Estimate
@@ -97,7 +102,33 @@ def test_a_quantity_without_threshold_is_measurable_at_most_and_never_unchanged(
     assert shown.verdict[0] == "measurable"
     assert "is not known" in reason_text(shown.reason[0])
     still = _judge(_block("tilt_db_per_octave", -6.0, 0.0, se=0.001), p_adjusted=1.0)
-    assert still.verdict[0] == "undecided"
+    # Nothing to be undecided about: no verdict, and the reason says what the takes allow.
+    assert still.verdict[0] == ""
+    assert reason_text(still.reason[0]) == (
+        "No difference is shown; the takes allow −0.003 to +0.003 dB/octave. From what size on a "
+        "difference of this kind is heard is not known."
+    )
+    unmeasured = _judge(_block("tilt_db_per_octave", -6.0, np.nan, se=np.nan), p_adjusted=np.nan)
+    assert unmeasured.verdict[0] == ""
+
+
+@pytest.mark.parametrize(
+    ("noise_dbfs", "verdict"), [(-75.0, "likely-audible"), (-95.0, "measurable")]
+)
+def test_hum_far_under_the_notes_is_measurable_and_no_more(noise_dbfs: float, verdict: str) -> None:
+    # Notes at -20 dBFS: the noise lies 55 or 75 dB (A-weighted, louder side) under them.
+    block = join_rows(
+        [
+            _block("level_dbfs", -20.0, 0.0, se=0.1),
+            _block("noise_a_dbfs", noise_dbfs, -3.0, se=0.1),
+            _block("hum_dbfs", -60.0, -6.0, se=0.1),
+        ]
+    )
+    judged = judge(block, np.array([1.0, 0.001, 0.001]), np.full(3, 0.1))
+    assert judged.verdict[2] == verdict
+    said = reason_text(judged.reason[2])
+    assert ("75 dB (A-weighted) under the notes" in said) == (verdict == "measurable")
+    assert ("in the pauses, if heard at your volume" in said) == (verdict == "likely-audible")
 
 
 def test_part_of_the_variance_that_more_plucks_shrink() -> None:

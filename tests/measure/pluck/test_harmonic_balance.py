@@ -126,3 +126,19 @@ def test_hidden_partials_widen_the_tristimulus_and_are_covered() -> None:
         off.append((third.value - true) / third.uncertainty)
     assert np.mean(off) < 0.0
     assert np.abs(off).max() < 2.5
+
+
+def test_whole_multiples_are_no_strings_row() -> None:
+    # What a bent coil makes of one strong partial: f, 2 f, 3 f … (B = 0), and no string has that.
+    found = _measured(signal(series(660.0, n=12, slope=2.0), 660.0, snr_db=70.0))["inharmonicity"]
+    assert found.value is None
+    assert found.reason == "the partials lie as no string alone has them"
+
+
+def test_partials_of_two_stretches_have_no_inharmonicity() -> None:
+    order = np.arange(1, 21)
+    stretch = np.where(order <= 8, 3e-4, 2e-5)
+    hz = 110.0 * order * np.sqrt((1.0 + stretch * order**2) / (1.0 + stretch))
+    found = _measured(signal(partials(hz, 0.1 / order, 6.0), 110.0, snr_db=60.0))["inharmonicity"]
+    assert found.value is None
+    assert found.reason == "low and high partials do not agree on one stretch"

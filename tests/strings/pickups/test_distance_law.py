@@ -53,6 +53,31 @@ def test_a_small_swing_brings_a_second_harmonic_of_the_series(exponent, distance
     )
 
 
+def test_voltage_summed_from_before_the_release_is_what_flux_there_is():
+    # ∫ dg/dt = g(y(T)) − g(y(0)): the pick held the string aside and lets go over 4 ms.
+    swing, release_s, end = 2.0, 0.004, 1113
+    law, omega = st.DistanceLaw(5.0, exponent=2.0), 2 * np.pi * HZ
+    coil = BentCoil(
+        law,
+        np.array([[1j * omega, 1j * omega]]),
+        velocity=np.array([[1j * omega * swing, 0.0]]),
+        displacement_mm=np.array([swing + 0j]),
+    )
+    pluck = st.PluckSpec(0.002, 1, release_ms=1000 * release_s)
+    x = bent_voltage(coil, pluck, first=0, n=end + 1, rate_hz=RATE)
+    summed = (np.sum(x) - 0.5 * (x[0] + x[-1])) / RATE
+    late = end / RATE - 0.002
+    weight = (
+        1 - np.cos(2 * np.pi * (s := np.linspace(0, release_s, 4001)) / release_s)
+    ) / release_s
+    y_end = float(np.trapezoid(weight * swing * np.cos(omega * (late - s)), s))
+
+    def flux(y: float) -> float:
+        return 2.5 * ((1 - y / 5.0) ** -2 - 1)
+
+    assert summed == pytest.approx(flux(y_end) - flux(swing), rel=1e-3)
+
+
 def test_a_string_that_would_touch_the_pickup_is_refused():
     with pytest.raises(InputError, match="would touch"):
         bending(st.DistanceLaw(2.0), np.array([0.0, 2.1]))

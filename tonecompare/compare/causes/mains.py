@@ -2,9 +2,9 @@
 
 What hums (transformers, dimmers, screens) sets the balance of the lines among each other; a
 pickup, a split or a shield scales what it picks up. So where the balance of the lines changed in
-every voice in the same way, the source or the place is another one, and hum cannot be compared.
-A hum that merely became stronger or weaker in all voices is not taken for that: a shield would
-do the same.
+every voice in the same way, the source or the place is another one. What moved in the total besides
+may be the work's, such as a shield's, or that source's: the two cannot be told apart. A hum that
+merely became stronger or weaker in all voices is not taken for that: a shield would do the same.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ def find_mains(
         pattern = _patterns(voices)
         if pattern is None and None in nominal:
             continue
-        found.append(_confound(comparison, nominal, pattern))
+        found.append(_confound(comparison, nominal, pattern, _total_db(voices)))
     return ConfoundFindings(tuple(found))
 
 
@@ -85,10 +85,22 @@ def _patterns(voices: list[VoiceRows]) -> tuple[FloatArray, FloatArray, float] |
     return mean, se, agreement
 
 
+def _total_db(voices: list[VoiceRows]) -> float | None:
+    """Mean change of hum over the voices; None unless it was shown in half of them."""
+    total = np.array([voice.difference("hum_dbfs") for voice in voices])
+    there = np.isfinite(total)
+    shown = [voice.shown("hum_dbfs") for voice in voices]
+    if not there.any() or 2 * sum(shown) < there.sum():
+        return None
+    mean = float(total[there].mean())
+    return mean if abs(mean) >= SMALLEST_DB else None
+
+
 def _confound(
     comparison: str,
     nominal: list[float | None],
     pattern: tuple[FloatArray, FloatArray, float] | None,
+    total_db: float | None,
 ) -> Confound:
     before_hz, after_hz = nominal
     other_net = None
@@ -113,5 +125,5 @@ def _confound(
         None,
         p,
         BY_MAINS,
-        MainsFacts(other_net, most_db),
+        MainsFacts(other_net, most_db, None if most_db is None else total_db),
     )

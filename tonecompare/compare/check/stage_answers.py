@@ -21,7 +21,7 @@ from tonecompare.compare.check.files.starts_and_ends import ringing_faults
 from tonecompare.compare.check.missing_voices import missing_voice_faults
 from tonecompare.compare.check.smallest_shown import resolution
 from tonecompare.compare.check.stages.channels_crossed import channel_faults
-from tonecompare.compare.check.stages.gain_moved import gain_faults, hum_faults
+from tonecompare.compare.check.stages.gain_moved import GAIN_MOVED, gain_faults, hum_faults
 from tonecompare.compare.check.stages.held_still import held_faults, held_of
 from tonecompare.compare.check.stages.swapped_voices import swapped_faults
 from tonecompare.compare.check.stale_corrections import correction_faults
@@ -115,6 +115,7 @@ def _answer(
     found.sort(
         key=lambda f: (
             SEVERITIES.index(f.severity),
+            f.kind != GAIN_MOVED,  # what else moved is to be read with it in mind
             order.index(f.voice) if f.voice in order else len(order),
         )
     )

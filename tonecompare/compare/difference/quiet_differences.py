@@ -37,6 +37,11 @@ BETWEEN_RECORDINGS_DB = 0.2
 HISS_BETWEEN_RECORDINGS_DB = 0.05
 #: From this many degrees of freedom on, a voice's own scatter is used.
 ENOUGH_DF = 6.0
+#: Noise this far under the notes is not heard in the pauses: notes at 80 dB(A), which ITU-T H.870
+#: allows for 40 hours a week, in a room of 30 dB(A) (a quiet bedroom: WHO, Guidelines for Community
+#: Noise (1999), from memory), in which a tone is heard down to some 15 dB under the whole noise
+#: (a third of an octave of it; assumed).
+FAINT_DB = 65.0
 #: How many degrees of freedom the stretches' own uncertainty is worth beside a pooled scatter.
 OWN_DF = 4.0
 
@@ -162,6 +167,26 @@ def add_signal(quiet: DifferenceRows, plucks: DifferenceRows) -> DifferenceRows:
         )
         se[row], df[row] = float(total.se), float(total.df)
     return replace(quiet, se=se, df=df, test_se=se, test_df=df, raw_se=se, raw_df=df)
+
+
+def faint_noise(block: DifferenceRows) -> FloatArray:
+    """Return by how many dB a voice's noise lies under its notes where it is too faint to hear.
+
+    At one value per row: the notes' level less the A-weighted noise of the louder side, where that
+    exceeds :data:`FAINT_DB`; NaN elsewhere and for rows that are not of the quiet.
+    """
+    level, noise = _index("level_dbfs"), _index("noise_a_dbfs")
+    heard: dict[tuple[str, str, str, int], float] = {}
+    keys = list(zip(block.comparison, block.voice, block.output, strict=True))
+    for row in np.flatnonzero((block.note == ALL_NOTES) & np.isin(block.quantity, (level, noise))):
+        louder = float(np.fmax(block.mean_before[row], block.mean_after[row]))
+        heard[(*keys[row], int(block.quantity[row]))] = louder
+    quiet = np.array([quantity.quiet for quantity in QUANTITIES])[block.quantity]
+    nothing = float("nan")
+    under = np.array(
+        [heard.get((*key, level), nothing) - heard.get((*key, noise), nothing) for key in keys]
+    )
+    return np.where(quiet & (under > FAINT_DB), under, nothing)
 
 
 def _index(column: str) -> int:

@@ -3,9 +3,11 @@
 - ``likely-audible``: shown (adjusted p < 0.05 and the interval leaves 0 out), the difference at
   least two hearing thresholds (one for decay, whose published tolerance is wide already) and the
   whole interval outside one;
-- ``measurable``: shown, but not shown to be beyond what is heard;
+- ``measurable``: shown, but not shown to be beyond what is heard, or of a noise too far under the
+  notes to be heard;
 - ``no-change``: not shown, and the whole 95 % interval lies inside the hearing threshold;
 - ``undecided``: everything else, with how many more plucks would settle it;
+- none (""): not shown, and no hearing threshold is known that could be undecided about;
 - ``confounded``: set by ``find_causes``, and here for what the player sets.
 """
 
@@ -20,9 +22,11 @@ from numpy.typing import NDArray
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.difference.difference_rows import ALL_NOTES, DifferenceRows
 from tonecompare.compare.difference.plucks_needed import Needed, plucks_needed
+from tonecompare.compare.difference.quiet_differences import faint_noise
 from tonecompare.compare.difference.statistics import ALPHA
 from tonecompare.compare.reasons import (
     ALONE,
+    FAINT,
     LIKELY,
     MORE_NOTES,
     MORE_PLUCKS,
@@ -30,6 +34,7 @@ from tonecompare.compare.reasons import (
     NO_PLUCKS,
     NO_STRETCHES,
     NO_THRESHOLD,
+    NOT_SHOWN,
     NOTHING,
     SET_BY_PLAYER,
     SHOWN,
@@ -83,17 +88,22 @@ def judge(
     )
     low, high = bands[block.quantity, 0], bands[block.quantity, 1]
     verdict, passed = _verdicts(block, p_adjusted, low, high, thresholds)
+    under_db = np.where(verdict == "likely-audible", faint_noise(block), np.nan)
+    verdict[under_db > 0.0] = "measurable"
     undecided = verdict == "undecided"
     needed = plucks_needed(block, share, low, high)
     reason = np.empty(len(block), dtype=np.object_)
-    ends, p = block.ends, block.p_value
+    p = block.p_value
     for row in range(len(block)):
         if block.unjudged[row]:
             reason[row] = Reason(block.unjudged[row], QUANTITIES[block.quantity[row]].column)
         elif undecided[row]:
-            interval = (float(ends[0][row]), float(ends[1][row]))
             alone = bool(block.note[row] != ALL_NOTES and p[row] < ALPHA * share[row])
-            reason[row] = _undecided(block, row, interval, needed, alone=alone)
+            reason[row] = _undecided(block, row, needed, alone=alone)
+        elif not verdict[row]:
+            reason[row] = _not_shown(block, row)
+        elif under_db[row] > 0.0:
+            reason[row] = Reason(FAINT, block.column[row], (float(under_db[row]),))
         else:
             threshold = thresholds[block.quantity[row]]
             reason[row] = _reason(block, row, verdict[row], threshold, float(passed[row]))
@@ -132,6 +142,7 @@ def _verdicts(
         likely = shown & beyond & (passed >= likely_at) & ~masked
     # What stays below one threshold must do so up to the far end of its interval.
     verdict = np.full(len(block), "undecided", dtype=np.object_)
+    verdict[np.isnan(low)] = ""
     judged = block.unjudged == ""
     verdict[judged & inside & ~shown] = "no-change"
     verdict[judged & shown] = "measurable"
@@ -156,12 +167,21 @@ def _reason(
     return Reason(_DECIDED[verdict], column, (*limit(threshold), passed))
 
 
-def _undecided(
-    block: DifferenceRows, row: int, interval: tuple[float, float], needed: Needed, *, alone: bool
-) -> Reason:
+def _not_shown(block: DifferenceRows, row: int) -> Reason:
+    return Reason(NOT_SHOWN, QUANTITIES[block.quantity[row]].column, _span(block, row))
+
+
+def _span(block: DifferenceRows, row: int) -> tuple[float, float, str]:
+    """Return the ends of a row's interval in its main unit, and that unit."""
     quantity = QUANTITIES[block.quantity[row]]
     unit = quantity.units[0]
-    span = (*(float(quantity.from_scale(end, unit=unit)) for end in interval), unit)
+    low, high = (float(quantity.from_scale(float(end[row]), unit=unit)) for end in block.ends)
+    return low, high, unit
+
+
+def _undecided(block: DifferenceRows, row: int, needed: Needed, *, alone: bool) -> Reason:
+    quantity = QUANTITIES[block.quantity[row]]
+    span = _span(block, row)
     plucks, notes = float(needed.plucks[row]), float(needed.notes[row])
     if quantity.voice:
         return Reason(NOTHING if quantity.threshold else UNKNOWN_LIMIT, quantity.column, span)

@@ -17,6 +17,10 @@ LARGEST_INHARMONICITY = 2e-3
 #: Scatter of partials about their row that is tried, in cents, and one cent as a ratio less 1.
 _SCATTER_CENTS = (0.0, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 _CENT = float(np.log(2.0) / 1200.0)
+#: Tuning of the Huber weights.
+_HUBER = 1.5
+#: Three stretches are few to tell a variance from: B's jackknife error counts so many times.
+_THIRDS_ARE_FEW = 1.3
 #: First look at the row: f0 within this many cents of the note's, B among these, partials up to
 #: this order and frequency; a peak counts by its decibels above this share of the strongest.
 _FIRST_CENTS = np.arange(-10.5, 10.6, 1.5)
@@ -139,6 +143,11 @@ def fit_row_of_partials(
     random-effects model of DerSimonian & Laird 1986), and larger for partials more than 20 dB
     below the strongest, which another string may sound as well; Huber weights bound outliers.
 
+    Neighbours stand off together (a bent coil adds sums of lower partials to the weak upper ones,
+    which lie flat of their own), and then the fit is less certain than its residuals say. So what
+    is stated is at least what the low, middle and high third of the row differ by: the delete-one
+    jackknife over these three (Quenouille 1956; Tukey 1958).
+
     Returns
     -------
     tuple
@@ -166,20 +175,41 @@ def fit_row_of_partials(
     if c0 <= 0.0 or base <= 0.0:
         return np.nan, np.nan, np.nan, np.nan
     f1 = float(np.sqrt(c0))
-    f1_sd = float(np.sqrt(covariance[0, 0])) / (2.0 * f1)
-    return f1, f1_sd, c1 / base, float(np.sqrt(covariance[1, 1])) / base
+    weight = np.minimum(1.0, _HUBER / np.maximum(np.abs(left) / sd_y, 1e-12)) / sd_y**2
+    by_thirds = _by_thirds(design, y, weight, coefficients)
+    variance = np.maximum(np.diag(covariance), by_thirds)
+    variance[1] = max(variance[1], _THIRDS_ARE_FEW**2 * by_thirds[1])
+    f1_sd = float(np.sqrt(variance[0])) / (2.0 * f1)
+    return f1, f1_sd, c1 / base, float(np.sqrt(variance[1])) / base
+
+
+def _by_thirds(
+    design: FloatArray, y: FloatArray, weight: FloatArray, coefficients: FloatArray
+) -> FloatArray:
+    """Jackknife variance of both coefficients over three stretches of the row, (2,).
+
+    Zeros for fewer than six partials.
+    """
+    if y.size < 6:
+        return np.zeros(2)
+    without = []
+    for stretch in np.array_split(np.arange(y.size), 3):
+        some = weight.copy()
+        some[stretch] = 0.0
+        without.append(_weighted(design, y, some)[0])
+    return np.asarray(2.0 / 3.0 * np.sum((np.array(without) - coefficients) ** 2, axis=0))
 
 
 def _huber(
     design: FloatArray, y: FloatArray, sd: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Huber-weighted least squares (tuning 1.5) from a least-absolute start."""
+    """Huber-weighted least squares from a least-absolute start."""
     weight = 1.0 / sd**2
     left = y - design @ _weighted(design, y, weight)[0]
     for round_ in range(8):
         size = np.abs(left) / sd
         scale = max(1.0, 1.4826 * float(np.median(size))) if round_ < 4 else 1.0
-        down = np.minimum(1.0, 1.5 * scale / np.maximum(size, 1e-12))
+        down = np.minimum(1.0, _HUBER * scale / np.maximum(size, 1e-12))
         coefficients, covariance, left = _weighted(design, y, weight * down)
     return coefficients, covariance, left
 

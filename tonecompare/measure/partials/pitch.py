@@ -1,4 +1,4 @@
-"""Pitch: the fundamental from the row of partials, and its distance from equal temperament."""
+"""Pitch: the fundamental, from partial 1 and the row of all, and how far it is out of tune."""
 
 from __future__ import annotations
 
@@ -8,6 +8,10 @@ from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.takes.plucks.note_of_pluck import note_hz
 from tonecompare.units import ratio_to_cents
+
+#: The two polarisations of partial 1 beat too slowly to be told apart: what its frequency means is
+#: open by this much, as a ratio less 1 (0.2 cents).
+POLARISATIONS = 1.16e-4
 
 
 def measure_pitch(
@@ -29,10 +33,10 @@ def measure_pitch(
     Returns
     -------
     dict
-        ``f0_hz`` (frequency of partial 1 as the whole row has it) and ``cents``.
+        ``f0_hz`` (frequency of partial 1) and ``cents``.
     """
     if np.isfinite(partials.f0_hz) and partials.f0_hz > 0.0:
-        f0 = Measured(partials.f0_hz, "Hz", partials.f0_sd_hz, method="row of partials")
+        f0 = Measured(*first_partial(partials), method="partial 1 and the row of partials")
     elif f0_hz is not None:
         f0 = Measured(f0_hz, "Hz", f0_hz * 0.003, method="periodicity")
     else:
@@ -44,3 +48,21 @@ def measure_pitch(
     cents = float(ratio_to_cents(f0.value / note_hz(note, a4_hz=a4_hz)))
     sd = None if f0.uncertainty is None else f0.uncertainty / f0.value * 1200.0 / np.log(2.0)
     return {"f0_hz": f0, "cents": Measured(cents, "cents", sd, method=f0.method)}
+
+
+def first_partial(partials: PartialSet) -> tuple[float, str, float]:
+    """Frequency of partial 1 from itself and from the row of all, "Hz", standard uncertainty.
+
+    The mean weighted by the inverse variances. Rows of wound strings lie 1 to 10 cents off their
+    own partial 1, and what the two differ by beyond both uncertainties is the row's, so that such
+    a row hardly counts; a clean one knows partial 1 better than it is known alone.
+    """
+    own, own_sd = float(partials.frequency_hz[0]), float(partials.rate_sd[0]) / (2.0 * np.pi)
+    row, row_sd = partials.f0_hz, partials.f0_sd_hz
+    if not (np.isfinite(own) and np.isfinite(own_sd) and row_sd > 0.0):
+        return row, "Hz", row_sd
+    own_variance = own_sd**2 + (POLARISATIONS * own) ** 2
+    row_variance = max(row_sd**2, (own - row) ** 2 - own_variance)
+    weights = 1.0 / np.array([own_variance, row_variance])
+    mean = float(weights @ np.array([own, row]) / weights.sum())
+    return mean, "Hz", 1.0 / float(np.sqrt(weights.sum()))

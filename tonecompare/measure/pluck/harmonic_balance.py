@@ -18,6 +18,11 @@ _DB = 10.0 / np.log(10.0)
 #: A partial this far below the strongest (35 dB) counts half in the tilt, weaker ones less: what
 #: stands in a node of pick or pickup, or near the noise, must not turn the slope.
 TILT_FLOOR = 10.0**-3.5
+#: Inharmonicities a string can have: thin plain steel to a thick wound one stopped at the 15th fret
+#: (pi³ E d⁴ / (64 T L²), Fletcher 1964: 1e-6 to 1e-3 open, fourfold an octave up).
+STRETCHES = (1e-6, 6e-3)
+#: Less certain than this, as a share of itself, inharmonicity is not a measurement.
+LEAST_CERTAIN_STRETCH = 1.0 / 3.0
 
 
 def measure_harmonics(partials: PartialSet) -> dict[str, Measured]:
@@ -57,13 +62,22 @@ def measure_harmonics(partials: PartialSet) -> dict[str, Measured]:
     hidden = _hidden_amplitude(partials)
     result |= _tristimulus(order, power, relative, known, hidden)
     result["tilt_db_per_octave"] = _tilt(order, power, relative, known, hidden)
-    if np.isfinite(partials.inharmonicity) and np.isfinite(partials.inharmonicity_sd):
-        result["inharmonicity"] = Measured(
-            partials.inharmonicity, "1", partials.inharmonicity_sd, method="row of partials"
-        )
-    else:
-        result["inharmonicity"] = unmeasured("1", "too few partials stand above the noise")
+    result["inharmonicity"] = _inharmonicity(partials.inharmonicity, partials.inharmonicity_sd)
     return result
+
+
+def _inharmonicity(stretch: float, sd: float) -> Measured:
+    """Stretch of the row where the partials agree on one that a string can have.
+
+    Harmonics that a pickup makes of the lowest partials lie at whole multiples, as if B were 0.
+    """
+    if not (np.isfinite(stretch) and np.isfinite(sd)):
+        return unmeasured("1", "too few partials stand above the noise")
+    if not STRETCHES[0] <= stretch <= STRETCHES[1]:
+        return unmeasured("1", "the partials lie as no string alone has them")
+    if sd > LEAST_CERTAIN_STRETCH * stretch:
+        return unmeasured("1", "low and high partials do not agree on one stretch")
+    return Measured(stretch, "1", sd, method="row of partials")
 
 
 def _measured(value: float, unit: str, sd: float) -> Measured:

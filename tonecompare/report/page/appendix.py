@@ -43,18 +43,17 @@ _ONE_OF_MANY = {PARTIALS[0]: "One partial", BAND_SHAPES[0]: "One octave band"}
 
 def threshold_views(comparisons: Comparisons) -> tuple[ThresholdView, ...]:
     """Return the hearing thresholds in use, quantities of one threshold in one row."""
-    labels: dict[tuple[str, str, str], list[str]] = {}
+    labels: dict[tuple[str, str], list[str]] = {}
     for record in comparisons.tables.get("thresholds", pd.DataFrame()).to_dict("records"):
         quantity = str(record["quantity"])
         if quantity not in HEADLINE and quantity not in _ONE_OF_MANY:
             continue
         label = _ONE_OF_MANY.get(quantity) or words_for(quantity).label
         limit = _limit(float(record["below"]), float(record["above"]), str(record["unit"]))
-        key = (limit, str(record["source"]), str(record["sure"]))
+        key = (limit, str(record["source"]))
         labels.setdefault(key, []).append(label)
     return tuple(
-        ThresholdView(", ".join(names), limit, source, sure)
-        for (limit, source, sure), names in labels.items()
+        ThresholdView(", ".join(names), limit, source) for (limit, source), names in labels.items()
     )
 
 

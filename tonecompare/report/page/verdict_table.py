@@ -19,7 +19,7 @@ from tonecompare.report.words.numbers import (
     unit_word,
     with_unit,
 )
-from tonecompare.report.words.phrases import VERDICT_WORDS, without
+from tonecompare.report.words.phrases import NOT_SHOWN, VERDICT_WORDS, without
 
 #: The columns of the bands and of the partials stand after the level.
 _TONE_AT = 1
@@ -30,7 +30,10 @@ _STRONGEST_FIRST = ("likely-audible", "measurable", "confounded", "undecided", "
 
 @dataclass(frozen=True)
 class VerdictCell:
-    """One difference: ``kind`` is a verdict, "missing" (not measured) or "empty" (no such row)."""
+    """One difference: ``kind`` is a verdict, "missing" (not measured) or "empty" (no such row).
+
+    A difference that is not shown and has no hearing threshold has no verdict: ``kind`` is "".
+    """
 
     kind: str
     symbol: str = ""
@@ -127,7 +130,7 @@ def cell_of(row: Difference | None) -> VerdictCell:
         return VerdictCell("empty")
     if row.difference is None:
         return VerdictCell("missing", "–", NOT_MEASURED)
-    symbol, words = VERDICT_WORDS.get(row.verdict, ("", row.verdict))
+    symbol, words = VERDICT_WORDS.get(row.verdict, NOT_SHOWN)
     width = half_width(row.ci_low, row.ci_high)
     decimals = decimals_for(width, row.unit)
     ends = ""

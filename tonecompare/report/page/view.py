@@ -65,7 +65,6 @@ class ThresholdView:
     label: str
     limit: str
     source: str
-    sure: str
 
 
 @dataclass(frozen=True)

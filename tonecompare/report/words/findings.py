@@ -25,8 +25,7 @@ from tonecompare.report.words.finding_words.tone_words import CENTROID, parts_of
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import count, listed
 from tonecompare.report.words.phrases import (
-    LIKELY,
-    MAY_BE,
+    AUDIBILITIES,
     NOT_EXPECTED,
     audibility,
     not_shown,
@@ -181,7 +180,7 @@ def _changes_text(changed: list[Difference], same: list[Difference]) -> str:
     told = sorted(parts_of(changed), key=lambda part: part.lead.verdict != "likely-audible")
     shown = told[:_PARTS_SHOWN]
     parts = []
-    for said in (LIKELY, MAY_BE, NOT_EXPECTED, ""):
+    for said in AUDIBILITIES:
         group = [part.text for part in shown if audibility(part.lead) == said]
         if group:
             both = {1: "", 2: "both "}.get(len(group), "all ")

@@ -28,21 +28,30 @@ VERDICT_WORDS = {
     "undecided": ("?", "undecided"),
     "confounded": ("✕", "confounded"),
 }
+#: The same where nothing is shown and no hearing threshold is known: that is no verdict.
+NOT_SHOWN = ("·", "not shown")
 LIKELY = "likely audible"
 MAY_BE = "may be audible in direct comparison"
 NOT_EXPECTED = "not expected to be audible"
+_IN_PAUSES = "audible in the pauses, if heard at your volume"
+#: What may be said of a change of noise instead: under the notes nobody hears it.
+IN_PAUSES = {LIKELY: f"likely {_IN_PAUSES}", MAY_BE: f"may be {_IN_PAUSES}"}
+#: All of it, from the surest.
+AUDIBILITIES = (LIKELY, IN_PAUSES[LIKELY], MAY_BE, IN_PAUSES[MAY_BE], NOT_EXPECTED, "")
 
 
 def audibility(row: Difference) -> str:
     """Return what may be said about hearing this difference, empty when nothing may be."""
     if row.verdict == "likely-audible":
-        return LIKELY
+        return IN_PAUSES[LIKELY] if row.quantity in IN_QUIET else LIKELY
     if row.verdict == "no-change":
         return NOT_EXPECTED
     if row.verdict == "measurable":
         if row.interval_in_thresholds is None:
             return ""
-        return NOT_EXPECTED if row.below_threshold else MAY_BE
+        if row.below_threshold:
+            return NOT_EXPECTED
+        return IN_PAUSES[MAY_BE] if row.quantity in IN_QUIET else MAY_BE
     return ""
 
 

@@ -13,7 +13,7 @@ from tonecompare.compare.reasons import Reason
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.quantities.words import words_for
 from tonecompare.report.words.cause_words.cause_text import cause_text
-from tonecompare.report.words.phrases import LIKELY, MAY_BE, NOT_EXPECTED
+from tonecompare.report.words.phrases import IN_PAUSES, LIKELY, MAY_BE, NOT_EXPECTED
 
 _PLAYER = {
     "cents": "The strings were tuned differently in the two stages; that is tuning, not the work.",
@@ -95,6 +95,10 @@ would settle it.'
     source = "quiet stretches" if quiet else "plucks"
     if reason.code == reasons.NO_THRESHOLD:
         return f"Shown by the {source}; how small a difference of this kind is heard is not known."
+    if reason.code == reasons.FAINT:
+        return _faint(*reason.data)
+    if reason.code == reasons.NOT_SHOWN:
+        return _not_shown(*reason.data)
     return _decided(reason.code, source, *reason.data)
 
 
@@ -125,6 +129,8 @@ def _decided(
     words = wording(passed, outside_repeatability=code == reasons.LIKELY, likely_at=likely_at)
     if code == reasons.UNCHANGED:
         return f"The whole interval lies within the hearing threshold of {size}: {words}."
+    if source != "plucks":
+        words = IN_PAUSES.get(words, words)
     if code == reasons.LIKELY:
         repeats = "re-plucking explains" if source == "plucks" else "the quiet stretches explain"
         times = "beyond" if likely_at == 1.0 else "more than twice"
@@ -132,6 +138,21 @@ def _decided(
     if passed < 1.0:
         return f"Shown by the {source}, but within the hearing threshold of {size}: {words}."
     return f"Shown by the {source}; with a hearing threshold of {size} it {words}."
+
+
+def _faint(under_db: float) -> str:
+    return (
+        f"Shown by the quiet stretches, but all the noise lies {under_db:.0f} dB (A-weighted) "
+        "under the notes: with the notes at 80 dB a quiet room hides it. High gain can bring it up."
+    )
+
+
+def _not_shown(low: float, high: float, unit: str) -> str:
+    span = f"{signed(low)} to {signed(high)}{f' {unit}' if unit else ''}"
+    return (
+        f"No difference is shown; the takes allow {span}. From what size on a difference of this "
+        "kind is heard is not known."
+    )
 
 
 def _opening(low: float, high: float, unit: str) -> str:

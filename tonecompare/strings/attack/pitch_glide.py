@@ -20,6 +20,7 @@ below a millisecond. Partial frequencies in the truth are those at rest.
 from __future__ import annotations
 
 import numpy as np
+import scipy.fft
 import scipy.ndimage
 
 from tonecompare.arrays import FloatArray
@@ -44,9 +45,8 @@ def glided(
     t = np.arange(n) / rate_hz - start_s
     late = sharpness * -np.expm1(-2.0 * sigma_per_s * np.clip(t, 0.0, None)) / (2.0 * sigma_per_s)
     # Twice the rate (band-limited) brings the highest partials well below what splines blur.
-    size = n + 2 * _MARGIN
-    spectrum = np.fft.rfft(samples, size)
-    finer = np.fft.irfft(spectrum, _TIMES * size) * _TIMES
+    size = scipy.fft.next_fast_len(n + 2 * _MARGIN, real=True)
+    finer = scipy.fft.irfft(scipy.fft.rfft(samples, size), _TIMES * size) * _TIMES
     at = (np.arange(n) + late * rate_hz) * _TIMES
     read = scipy.ndimage.map_coordinates(finer, at[None, :], order=5, mode="nearest")
     return np.asarray(read, dtype=np.float64)

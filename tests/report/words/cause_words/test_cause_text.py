@@ -123,6 +123,12 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
             "picked.",
         ),
         (
+            _cause(StrengthFacts(3.0, 0.0, every_voice=True), voice="neck", estimate=3.0),
+            "neck came out 3.0 dB louder, and so did the other voices, alike: harder picking "
+            "throughout explains it as well as the work would. Another sign is missing: how sharp "
+            "the notes begin could not be measured.",
+        ),
+        (
             _cause(
                 StrengthFacts(3.1, 0.9, glide_cents=(1.2, 4.1), by_glide=True), voice="neck",
                 estimate=3.8, ends=(2.6, 5.1),
@@ -238,8 +244,16 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
         ),
         (
             _cause(MainsFacts(None, -4.0)),
-            "The mix of hum lines changed alike in every voice (up to −4.0 dB against their mean): "
-            "another source, time or place of hum, not the work.",
+            "The hum has another source, time or place: the mix of its lines changed alike in "
+            "every voice (up to −4.0 dB against their mean). What the work did to hum cannot be "
+            "told apart from that.",
+        ),
+        (
+            _cause(MainsFacts(None, -4.0, -8.0)),
+            "The hum's source changed too: the mix of its lines changed alike in every voice (up "
+            "to −4.0 dB against their mean), besides its level (−8.0 dB). What shielding or other "
+            "work did to hum cannot be told apart from that; record both stages in one place, at "
+            "one time of day.",
         ),
         (
             _cause(MainsFacts(None, None), found=False),

@@ -8,7 +8,8 @@ What can be told, and what cannot:
 - A sum of dying exponentials dies fastest at first: log E(t) is convex, so that the early decay
   time (0 to -10 dB) is not longer than the later one (-5 to -25 dB). Beats of two polarisations
   break this for single plucks, not for most plucks of a voice. A compressor holds the beginning
-  down and lets the end up, which lengthens the early decay against the rest.
+  down and lets the end up, which lengthens the early decay against the rest. A fade does the same,
+  so that notes that may have been faded do not speak here.
 - What was tried and left: louder plucks that die more slowly at first than softer ones of their
   note. Compressors do this, but so did one of ten clean real voices, and plucks as even as they
   ought to be hardly show it.
@@ -64,7 +65,16 @@ def _turned_down(checked: Checked, files: tuple[Inspected, ...]) -> float | None
 
 
 def _held(checked: Checked, files: tuple[Inspected, ...]) -> float | None:
-    rows = checked.plucks[checked.plucks["file"].isin([file.file for file in files])]
+    # A note that goes to the end of its file, or of a file without quiet, may have been faded out:
+    # that bends a decay as a compressor does.
+    whole = {
+        (file.file, pluck.number)
+        for file in files
+        for pluck in file.plucks
+        if file.quiets and pluck.ended_by != "file-end" and "faded" not in pluck.flags
+    }
+    named = zip(checked.plucks["file"], checked.plucks["pluck"], strict=True)
+    rows = checked.plucks[np.array([key in whole for key in named], dtype=bool)]
     early, later = rows["decay_early_s"].to_numpy(float), rows["decay_s"].to_numpy(float)
     ratio = early / later
     good = np.isfinite(ratio)

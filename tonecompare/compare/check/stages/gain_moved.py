@@ -19,6 +19,8 @@ from tonecompare.compare.check.stages.voice_sounds import Key, sounds_of
 from tonecompare.measure.inspected_takes import Inspected
 from tonecompare.session.model import AGAIN
 
+#: Kind of its faults.
+GAIN_MOVED = "gain moved"
 #: A hiss that moved by less is within what a new quiet shows.
 LEAST_GAIN_DB = 1.0
 #: Level and hiss that agree this closely moved together; hands do not repeat a level better.
@@ -34,16 +36,8 @@ _LEAST_OTHERS = 2
 
 def gain_faults(checked: Checked) -> Iterator[Fault]:
     """Yield recordings whose gain is not that of their partner."""
-    sounds = sounds_of(checked)
-    row_of = {key: row for row, key in enumerate(sounds.keys)}
-    noises = [noise for noise in _by_recording(checked) if noise.key in row_of]
-    for one, other in combinations(noises, 2):
-        if not _same_sound(checked, one.key, other.key):
-            continue
-        hiss = other.hiss_dbfs - one.hiss_dbfs
-        level = sounds.level_change_db(row_of[one.key], row_of[other.key])
-        if abs(hiss) >= LEAST_GAIN_DB and abs(level - hiss) <= TOGETHER_DB:
-            yield _gain_fault(one.key, other.key, hiss, level)
+    for one, other, hiss, level in _gains_between(checked, _by_recording(checked)):
+        yield _gain_fault(one.key, other.key, hiss, level)
     yield from _within_files(checked)
 
 
@@ -54,6 +48,21 @@ class _Noise:
     key: Key
     hiss_dbfs: float
     hum_dbfs: float
+
+
+def _gains_between(
+    checked: Checked, noises: list[_Noise]
+) -> Iterator[tuple[_Noise, _Noise, float, float]]:
+    """Yield two recordings of one voice whose gain differs, by how many dB hiss and level say."""
+    sounds = sounds_of(checked)
+    row_of = {key: row for row, key in enumerate(sounds.keys)}
+    for one, other in combinations([noise for noise in noises if noise.key in row_of], 2):
+        if not _same_sound(checked, one.key, other.key):
+            continue
+        hiss = other.hiss_dbfs - one.hiss_dbfs
+        level = sounds.level_change_db(row_of[one.key], row_of[other.key])
+        if abs(hiss) >= LEAST_GAIN_DB and abs(level - hiss) <= TOGETHER_DB:
+            yield one, other, hiss, level
 
 
 def _by_recording(checked: Checked) -> list[_Noise]:
@@ -81,7 +90,7 @@ def _gain_fault(one: Key, other: Key, hiss: float, level: float) -> Fault:
     # Data: "recordings", stage and voice of the other one, how far hiss and level moved in dB.
     severity = "again" if one[0] == other[0] else "doubt"
     data = ("recordings", one[0], one[1], hiss, level)
-    return Fault("gain moved", severity, other[0], other[1], "", None, data)
+    return Fault(GAIN_MOVED, severity, other[0], other[1], "", None, data)
 
 
 def _within_files(checked: Checked) -> Iterator[Fault]:
@@ -92,7 +101,7 @@ def _within_files(checked: Checked) -> Iterator[Fault]:
             continue
         at_s, hiss, level = turned
         # Data: "within", how far hiss and level moved in dB.
-        yield fault_of(file, "gain moved", "again", ("within", hiss, level), time_s=at_s)
+        yield fault_of(file, GAIN_MOVED, "again", ("within", hiss, level), time_s=at_s)
 
 
 def gain_turned(checked: Checked, file: Inspected) -> tuple[float, float, float] | None:
@@ -125,8 +134,11 @@ def gain_turned(checked: Checked, file: Inspected) -> tuple[float, float, float]
 
 
 def hum_faults(checked: Checked) -> Iterator[Fault]:
-    """Yield voices that hum far above the other takes."""
+    """Yield voices that hum far above the other takes, with a gain that moved taken out."""
     noises = _by_recording(checked)
+    gain_db: dict[tuple[Key, Key], float] = {}
+    for one, other, hiss, _ in _gains_between(checked, noises):
+        gain_db[one.key, other.key], gain_db[other.key, one.key] = hiss, -hiss
     for noise in noises:
         if not noise.hum_dbfs > _HUM_MATTERS_DBFS:
             continue
@@ -138,7 +150,9 @@ def hum_faults(checked: Checked) -> Iterator[Fault]:
             limit, same_voice = HUM_OTHER_VOICES_DB, False
             if _hums_by_nature(checked, noise.key[1]) or len(compared) < _LEAST_OTHERS:
                 continue
-        hums = np.array([other.hum_dbfs for other in compared])
+        hums = np.array(
+            [other.hum_dbfs + gain_db.get((other.key, noise.key), 0.0) for other in compared]
+        )
         hums = hums[np.isfinite(hums)]
         usual = float(np.median(hums)) if hums.size else float("nan")
         if noise.hum_dbfs - max(usual, _HUM_MATTERS_DBFS - limit) > limit:

@@ -187,10 +187,19 @@ def _mains(_: Confound, facts: MainsFacts, __: str) -> str:
             "hum says nothing about the work."
         )
     if facts.moved_most_db is not None:
+        mix = (
+            "the mix of its lines changed alike in every voice (up to "
+            f"{signed(facts.moved_most_db)} dB against their mean)"
+        )
+        if facts.total_db is not None:
+            return (
+                f"The hum's source changed too: {mix}, besides its level "
+                f"({signed(facts.total_db)} dB). What shielding or other work did to hum cannot "
+                "be told apart from that; record both stages in one place, at one time of day."
+            )
         return (
-            "The mix of hum lines changed alike in every voice (up to "
-            f"{signed(facts.moved_most_db)} dB against their mean): another source, time or "
-            "place of hum, not the work."
+            f"The hum has another source, time or place: {mix}. What the work did to hum cannot be "
+            "told apart from that."
         )
     return "No sign of another source of hum: the mix of its lines stayed, as far as it shows."
 

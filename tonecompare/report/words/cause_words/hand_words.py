@@ -60,6 +60,12 @@ def strength_text(confound: Confound, facts: StrengthFacts, voice: str) -> str:
             f"a harder or softer hand moves them ({why})."
         )
     louder = facts.louder_db > 0.0
+    if facts.every_voice:
+        return (
+            f"{voice} came out {abs(facts.louder_db):.1f} dB {'louder' if louder else 'softer'}, "
+            f"and so did the other voices, alike: {'harder' if louder else 'softer'} picking "
+            f"throughout explains it as well as the work would. Another sign is missing: {why}."
+        )
     how = "harder" if louder else "softer"
     came = "louder with stronger" if louder else "softer with weaker"
     by = f"{signed(facts.louder_db)} dB{' at the peak' if facts.at_peak else ''}"

@@ -1,0 +1,94 @@
+"""The row's f0 and inharmonicity: what is stated knows partials that do not belong to the row."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from takes_truth import load
+
+from tonecompare.measure.partials.partial_row import fit_row_of_partials
+from tonecompare.measure.partials.partial_set import no_partials
+from tonecompare.measure.partials.pitch import first_partial
+from tonecompare.measure.take import measure_take
+
+ORDER = np.arange(1.0, 25.0)
+F1_HZ, STRETCH = 220.0, 1e-4
+
+
+def _row(order: np.ndarray = ORDER, stretch: float = STRETCH) -> np.ndarray:
+    """n f sqrt(1 + B n²), partial 1 at 220 Hz (Fletcher 1964)."""
+    return np.asarray(F1_HZ * order * np.sqrt((1.0 + stretch * order**2) / (1.0 + stretch)))
+
+
+def _fit(hz: np.ndarray, sd_cents: float = 0.02) -> tuple[float, float, float, float]:
+    sd = hz * sd_cents * np.log(2.0) / 1200.0
+    return fit_row_of_partials(hz, sd, 1.0 / ORDER**4)
+
+
+def test_a_clean_row_comes_back() -> None:
+    f1, sd, stretch, stretch_sd = _fit(_row())
+    assert abs(f1 - F1_HZ) < 1e-6
+    assert abs(stretch - STRETCH) < 1e-9
+    assert sd < 0.01
+    assert stretch_sd < 1e-6
+
+
+def test_sums_of_lower_partials_in_the_place_of_upper_ones_widen_the_interval() -> None:
+    # A bent coil adds f_m + f_n; the weak partials 13 to 24 are buried under it (m = n = half).
+    hz = _row()
+    half = ORDER // 2
+    hz[12:] = (_row(half) + _row(ORDER - half))[12:]
+    _, _, stretch, sd = _fit(hz)
+    assert stretch < 0.7 * STRETCH
+    assert abs(stretch - STRETCH) < 2.0 * sd
+
+
+def test_intervals_hold_where_neighbours_stand_off_together() -> None:
+    # Offsets of 2 cents, alike over some four partials, and single ones of 20.
+    rng = np.random.default_rng(3)
+    inside = []
+    for _ in range(300):
+        smooth = np.convolve(rng.standard_normal(30), np.ones(4) / 2.0, mode="valid")[:24]
+        cents = 2.0 * smooth + 20.0 * (rng.random(24) < 0.05) * rng.standard_normal(24)
+        _, _, stretch, stretch_sd = _fit(_row() * 2.0 ** (cents / 1200.0))
+        inside.append(abs(stretch - STRETCH) < 1.96 * stretch_sd)
+    assert np.mean(inside) > 0.88
+
+
+@pytest.mark.parametrize("off_cents", [0.0, 0.5, 5.0, -8.0])
+def test_pitch_is_that_of_partial_1_where_the_row_lies_off_it(off_cents: float) -> None:
+    # A row whose lower end bends as a bridge bends it; partial 1 itself is known to 0.1 cents.
+    hz = _row()
+    hz[:6] *= 2.0 ** (off_cents * np.linspace(1.0, 0.0, 6) / 1200.0)
+    row = _fit(hz, sd_cents=0.1)
+    rates = hz * 0.1 * np.log(2.0) / 1200.0 * 2.0 * np.pi
+    found, _, sd = first_partial(
+        replace(no_partials(""), frequency_hz=hz, rate_sd=rates, f0_hz=row[0], f0_sd_hz=row[1])
+    )
+    off = 1200.0 * np.log2(found / hz[0])
+    assert abs(off) < 0.6
+    assert abs(found - hz[0]) < 2.0 * sd
+    assert sd / found * 1731.2 < 0.8
+
+
+def test_real_repeats_of_a_note_agree_on_inharmonicity(recordings: Path) -> None:
+    of_note: dict[tuple[str, str], list[tuple[float, float]]] = defaultdict(list)
+    for guitar in ("green", "black"):
+        for path in sorted((recordings / "two-guitars" / guitar / "ord").glob("*_rr[13].flac")):
+            takes, _ = load([path])
+            pluck = max(
+                measure_take(takes[0], file=path.name).plucks, key=lambda p: p.value("ring_s") or 0
+            )
+            found = pluck.value("inharmonicity"), pluck.uncertainty("inharmonicity")
+            if found[0] is not None and found[1] is not None:
+                of_note[guitar, path.stem.split("_")[1]].append((found[0], found[1]))
+    z = []
+    for values in of_note.values():
+        for i, (a, sd_a) in enumerate(values):
+            z += [(a - b) / np.hypot(sd_a, sd_b) for b, sd_b in values[:i]]
+    assert len(z) >= 40
+    assert np.mean(np.abs(z) < 1.96) > 0.9

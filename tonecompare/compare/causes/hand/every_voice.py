@@ -1,0 +1,46 @@
+"""Voices that all came out louder, or all softer, some of them alike: as a hand does it.
+
+Work on one pickup leaves the others alone. A hand that picks harder throughout a stage moves every
+voice, and those without work all by the same; as it cannot have moved any voice by more than the
+one that moved least, only voices that agree with that one are in doubt.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from tonecompare.compare.causes.rows_to_explain import VoiceRows
+
+#: The same voices differ from one to the next by less than this, whatever their own errors, dB.
+ALIKE_DB = 0.5
+#: What moved by less is the ordinary spread of a hand.
+SMALLEST_ALIKE_DB = 1.5
+#: The chance that a voice did not move must be less than this.
+MOVED_P = 0.01
+
+
+def moved_alike(voices: Mapping[int, VoiceRows]) -> tuple[int, ...]:
+    """Return the keys of the voices that moved least and alike; none without two of them.
+
+    Parameters
+    ----------
+    voices
+        The voices and outputs of one comparison whose strength nothing tells, earlier causes taken
+        out of their levels.
+    """
+    keys = list(voices)
+    levels = np.array([voices[key].difference("level_dbfs") for key in keys])
+    p = np.array([voices[key].p_value("level_dbfs") for key in keys])
+    one_way = np.all(levels > 0.0) or np.all(levels < 0.0)
+    if len(keys) < 2 or not one_way or not np.all(p < MOVED_P):
+        return ()
+    se = np.array([float(voices[k].table.se[voices[k].over_notes["level_dbfs"]]) for k in keys])
+    least = int(np.argmin(np.abs(levels)))
+    apart = np.abs(levels - levels[least])
+    alike = apart <= np.hypot(ALIKE_DB, 2.0 * np.hypot(se, se[least]))
+    mean = float(np.average(levels[alike], weights=1.0 / np.maximum(se[alike], 0.1) ** 2))
+    if np.count_nonzero(alike) < 2 or abs(mean) < SMALLEST_ALIKE_DB:
+        return ()
+    return tuple(key for key, is_alike in zip(keys, alike, strict=True) if is_alike)
