@@ -21,7 +21,7 @@ from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.cause_words.taken_out_text import taken_out_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
-from tonecompare.report.words.finding_words.tone_words import parts_of, unchanged_texts
+from tonecompare.report.words.finding_words.tone_words import CENTROID, parts_of, unchanged_texts
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import count, listed
 from tonecompare.report.words.phrases import (
@@ -289,20 +289,14 @@ def _says_nothing(row: Difference) -> bool:
 def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:
     """One finding for all: what these takes cannot decide, and what would."""
     rows = list(rows)
-    bands_tell = {
-        (row.comparison, row.voice, row.output)
-        for row in rows
-        if row.quantity in BAND_SHAPES and row.verdict in ("likely-audible", "measurable")
-    }
+    # Where bands say what became of the tone, nobody asks for the centroid.
+    told = {(r.comparison, r.voice, r.output) for r in rows if r.quantity in BAND_SHAPES}
     group = [
         row
         for row in rows
         if row.verdict == "undecided"
         and row.difference is not None
-        # What the bands say already needs no brightness.
-        and not (
-            row.quantity == "centroid_hz" and (row.comparison, row.voice, row.output) in bands_tell
-        )
+        and not (row.quantity == CENTROID and (row.comparison, row.voice, row.output) in told)
     ]
     if not group:
         return []
