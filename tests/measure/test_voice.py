@@ -15,6 +15,7 @@ from tonecompare.measure.place.pick_and_pickup import find_positions
 from tonecompare.measure.table import MeasuredSubject, Subject
 from tonecompare.measure.voice import measure_voice, picked, sounding_share
 from tonecompare.session.model import STANDARD_TUNING, Instrument, Recording, Session, Stage, Voice
+from tonecompare.strings.filters import resonance
 
 PICK_MM, PICKUP_MM, SCALE_MM = 120.0, 100.0, 648.0
 
@@ -48,7 +49,7 @@ def session(tmp_path_factory: pytest.TempPathFactory) -> Session:
     )  # fmt: skip
 
 
-def test_two_pickups_together_have_no_comb_no_resonance_and_no_picking_point(
+def test_two_pickups_together_have_a_resonance_but_no_comb_and_no_picking_point(
     session: Session,
 ) -> None:
     # Two single coils in parallel, half of each: a sum of two combs that has no place.
@@ -73,9 +74,13 @@ def test_two_pickups_together_have_no_comb_no_resonance_and_no_picking_point(
     )  # fmt: skip
     found = measure_session(told)
     row = found.voices.iloc[0]
-    for name in ("pickup_point", "pickup_distance_mm", "resonance_hz", "resonance_q"):
+    for name in ("pickup_point", "pickup_distance_mm", "coil_spacing_mm"):
         assert np.isnan(row[name]), name
-    assert "resonance: not determinable: two pickups sound together" in flags_cell(row["flags"])
+    assert "pickup_point: two pickups sound together" in flags_cell(row["flags"])
+    # One loaded coil's worth of circuit (closed form); what the places are has no part in it.
+    true_hz, _ = resonance(pair.circuit)
+    assert abs(row["resonance_hz"] - true_hz) < 2.0 * row["resonance_hz_se"]
+    assert row["resonance_hz_se"] < 0.08 * true_hz
     assert found.plucks["pluck_point"].isna().all()
     assert all("two pickups sound together" in flags_cell(f) for f in found.plucks["flags"])
 
