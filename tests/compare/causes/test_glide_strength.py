@@ -149,6 +149,24 @@ def test_nothing_of_a_real_hand_is_given_to_the_work(
     assert claimed == []
 
 
+def test_a_hand_and_a_pickup_against_it_are_told_apart(sets: dict[str, Measurements]) -> None:
+    # Six decibels harder through a pickup six decibels weaker: the level stays, neither is nothing.
+    session, measured = of_two(sets["green mf"], sets["green f"])
+    after = measured.plucks["stage"] == AFTER
+    levels = ["level_dbfs", "peak_dbfs"]
+    measured.plucks.loc[after, levels] -= 6.0
+    rows = judge_session(session, measured).rows
+    findings = find_strength(session, measured, rows)
+    (found,) = findings.confounds
+    assert found.found
+    (level,) = (
+        one
+        for one in findings.adjustments
+        if (rows.column[one.row], rows.note[one.row]) == ("level_dbfs", "all")
+    )
+    assert level.low < -6.0 < level.high < 0.0
+
+
 def test_equal_plucks_never_show_a_hand(sets: dict[str, Measurements]) -> None:
     rng = np.random.default_rng(5)
     for of_set in sets.values():

@@ -15,7 +15,7 @@ from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound, Note
 from tonecompare.compare.notes import ONLY_AT_ONE
 from tonecompare.quantities.octave_bands import BAND_SHAPES
-from tonecompare.quantities.words import HEADLINE, PARTIALS
+from tonecompare.quantities.words import HEADLINE, IN_QUIET, PARTIALS
 from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.cause_words.taken_out_text import taken_out_text
@@ -258,13 +258,20 @@ def _confounded(
                 "confounded",
                 comparison,
                 "",
-                f"Not to be put down to the work: {'; '.join(shown)}{more}. {why}".strip(),
+                f"{_lead(group)}: {'; '.join(shown)}{more}. {why}".strip(),
                 max(row.surely_thresholds for row in group),
                 tuple(group),
             )
         )
     findings.sort(key=lambda finding: -finding.score)
     return findings[:2]
+
+
+def _lead(group: list[Difference]) -> str:
+    """Return how confounded differences begin: of hum nobody can say that it is not the work's."""
+    if all(row.quantity in IN_QUIET for row in group):
+        return "The work or something else, which cannot be told apart"
+    return "Not to be put down to the work"
 
 
 def _explanations(comparison: str, group: list[Difference], confounds: Iterable[Confound]) -> str:

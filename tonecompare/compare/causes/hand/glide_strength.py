@@ -10,7 +10,8 @@ The likelihood of every strength within what hands do (:data:`HANDS_DB`) is take
 (pluck to pluck, never finer than :data:`FLOOR_CENTS`), of a part of the glide that is not the
 hand's (beats: :data:`NOT_THE_HANDS_CENTS`, the same in both stages) and of what a note differs from
 the others in (:data:`NOTES_DIFFER_DB`). Tails are Student's, so that one odd note decides nothing.
-Where glides are small every strength is as likely and the interval says so.
+With what hands do (:data:`HANDS_SD_DB`) it gives mean and interval. Where glides are small every
+strength is as likely and the interval says so.
 """
 
 from __future__ import annotations
@@ -26,12 +27,13 @@ from tonecompare.arrays import FloatArray
 from tonecompare.compare.comb_correction import numbers
 
 GLIDE = "glide_cents"
-#: Decibels (10 lg) of glide per decibel of level, mezzo-forte to forte on two real guitars 1.6 and
-#: 1.45; a pure A² gives 1.0. And its relative standard uncertainty.
-GROWTH = 1.4
+#: Decibels (10 lg) of glide per decibel of level: 1.0 by the square of the swing, 1.6 and 1.45
+#: from mezzo-forte to forte on two real guitars. And its relative standard uncertainty.
+GROWTH = 1.25
 GROWTH_SHARE = 0.2
-#: No hand is taken to have played more than this harder or softer.
-HANDS_DB = 10.0
+#: No hand is taken to have played more than this harder or softer, and how far hands differ from
+#: one stage to the next where nobody tries to play alike (standard deviation).
+HANDS_DB, HANDS_SD_DB = 10.0, 5.0
 #: Glides of less than this on both sides are beats and noise: soft playing, or a string model
 #: without tension modulation.
 LEAST_CENTS = 0.5
@@ -42,8 +44,8 @@ NOTES_DIFFER_DB = 1.0
 SCATTER_SHARE = 0.25
 _HELD_PLUCKS = 4.0
 _TAILS = 4.0
-#: Twice the log likelihood lost at the ends of a 95 % interval (chi squared, one degree).
-_ENDS = 3.84
+#: Half a 95 % interval over its standard deviation.
+_HALF_95 = 1.96
 _STRENGTHS_DB = np.linspace(-HANDS_DB, HANDS_DB, 201)
 _DB = np.log(10.0) / 10.0
 
@@ -88,18 +90,17 @@ def glide_strength(plucks: pd.DataFrame, *, before: str, after: str) -> GlideStr
         return None
     lost = np.sum([_lost(*note) for note in notes], axis=0)
     lost = lost - lost.min()
-    best = float(_STRENGTHS_DB[int(np.argmin(lost))])
-    inside = _STRENGTHS_DB[lost < _ENDS]
-    low, high = (
-        float(best + np.copysign(np.hypot(end - best, 1.96 * GROWTH_SHARE * best), end - best))
-        for end in (inside[0], inside[-1])
-    )
+    weight = np.exp(-0.5 * (lost + np.square(_STRENGTHS_DB / HANDS_SD_DB)))
+    middle = float(np.average(_STRENGTHS_DB, weights=weight))
+    variance = float(np.average(np.square(_STRENGTHS_DB - middle), weights=weight))
+    half = _HALF_95 * float(np.sqrt(variance + (GROWTH_SHARE * middle) ** 2))
+    low, high = max(middle - half, -HANDS_DB), min(middle + half, HANDS_DB)
     same = float(np.interp(0.0, _STRENGTHS_DB, lost))
     glides = np.array([(note[0][0], note[1][0]) for note in notes])
     if glides.mean(axis=0).max() < LEAST_CENTS:
         return None
     return GlideStrength(
-        best, max(low, -HANDS_DB), min(high, HANDS_DB), float(special.chdtrc(1.0, same)),
+        middle, low, high, float(special.chdtrc(1.0, same)),
         len(notes), *(float(mean) for mean in glides.mean(axis=0)),
     )  # fmt: skip
 

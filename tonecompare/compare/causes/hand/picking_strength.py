@@ -65,6 +65,8 @@ BY_LEVEL = ("level_dbfs", "signal_to_hum_db", *BAND_LEVELS)
 #: Glides tell a hand from this strength and significance on: of 2700 halves of equal plucks none.
 SMALLEST_STRENGTH_DB = 1.0
 FOUND_BY_GLIDE_P = 0.03
+#: A hand shows beyond doubt from this nearer end of the interval, larger glide and significance.
+PLAIN_DB, PLAIN_CENTS, PLAIN_P = 2.0, 1.5, 1e-4
 #: An interval no wider than this says that the hand was the same.
 WELL_KNOWN_DB = 5.0
 #: From this change of level on, decay and attack go with the strength as well.
@@ -129,8 +131,8 @@ def glide_decides(glide: GlideStrength, loud: HandDifference, tilt: HandDifferen
     """
     known = glide.high_db - glide.low_db <= WELL_KNOWN_DB
     if shows_a_hand(glide):
-        # A strength that is hardly known must at least be one that the level bears out.
-        return known or glide.low_db <= loud.middle <= glide.high_db
+        # A strength that is hardly known must at least be one that the level bears out, or plain.
+        return known or is_plain(glide) or glide.low_db <= loud.middle <= glide.high_db
     if not glide.allows(loud.middle):
         return True
     return known and not is_found(loud, tilt)
@@ -155,6 +157,13 @@ def is_found(loud: HandDifference, tilt: HandDifference) -> bool:
     if not far or loud.p_value >= FOUND_P or tilt.p_value >= FOUND_P:
         return False
     return HAND_RATIO[0] <= tilt.middle / loud.middle <= HAND_RATIO[1]
+
+
+def is_plain(glide: GlideStrength) -> bool:
+    """Whether a hand shows beyond doubt, were its size never so open: no beats make this."""
+    far = min(abs(glide.low_db), abs(glide.high_db)) >= PLAIN_DB
+    wide = max(glide.before_cents, glide.after_cents) >= PLAIN_CENTS
+    return far and wide and glide.p_value < PLAIN_P
 
 
 def is_opposed(voice: VoiceRows, loud: HandDifference, tilt: HandDifference) -> bool:
