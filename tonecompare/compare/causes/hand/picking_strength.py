@@ -42,7 +42,7 @@ from tonecompare.compare.difference.difference_rows import ALL_NOTES, Difference
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.moved_by import by_pick_strength
-from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES
+from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.registry import PARTIAL_LEVELS
 from tonecompare.session.model import Session
 
@@ -60,8 +60,6 @@ FOUND_P = 1e-3
 OPPOSED_P = 0.01
 #: What a harder pluck raises more than the rest.
 OF_THE_TREBLE = (*BAND_SHAPES[5:], *PARTIAL_LEVELS[8:])
-#: What a hand moves of which nothing but the level is known.
-BY_LEVEL = ("level_dbfs", "signal_to_hum_db", *BAND_LEVELS)
 #: Glides tell a hand from this strength and significance on: of 2700 halves of equal plucks none.
 SMALLEST_STRENGTH_DB = 1.0
 FOUND_BY_GLIDE_P = 0.03
@@ -180,8 +178,7 @@ def is_opposed(voice: VoiceRows, loud: HandDifference, tilt: HandDifference) -> 
 def _as_every_voice(one: Confound) -> Confound:
     if not isinstance(one.facts, StrengthFacts):
         raise TypeError("a strength is told by StrengthFacts")
-    facts = replace(one.facts, every_voice=True)
-    return replace(one, found=True, facts=facts, explains=BY_LEVEL)
+    return replace(one, found=True, facts=replace(one.facts, every_voice=True))
 
 
 def _without_causes(moved: HandDifference | None, voice: VoiceRows) -> HandDifference | None:
