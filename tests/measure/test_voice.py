@@ -48,18 +48,22 @@ def session(tmp_path_factory: pytest.TempPathFactory) -> Session:
     )  # fmt: skip
 
 
-def test_two_pickups_together_have_no_comb_no_resonance_and_no_picking_point(
+def test_two_pickups_together_have_a_resonance_but_no_comb_and_no_picking_point(
     session: Session,
 ) -> None:
-    # Two single coils in parallel, half of each: a sum of two combs that has no place.
+    # A middle position: two single coils in parallel, near enough to the strings to bend.
     folder = session.root
-    coils = [st.single_coil(place).coils[0] for place in (45.0, 165.0)]
-    pair = st.Magnetic(tuple(replace(coil, sensitivity=0.3) for coil in coils))
+    coils = [
+        st.Magnetic((st.Coil(place, law=st.DistanceLaw()),), st.Circuit(cable_f=9e-10))
+        for place in (45.0, 165.0)
+    ]
+    pair = st.in_parallel(*coils)
     rng = np.random.default_rng(5)
     plucks = st.vary_plucks(
         st.plucks_in_turn(
             [(string, 0) for string in (6, 5, 4, 3, 2, 1)], start_s=1.0, spacing_s=1.2,
-            damp_before_s=0.2, like=st.PluckSpec(0.0, 1, position_mm=PICK_MM),
+            repeats=2, damp_before_s=0.2,
+            like=st.PluckSpec(0.0, 1, position_mm=PICK_MM, strength_db=-6.0),
         ), rng=rng,
     )  # fmt: skip
     rendered = st.render_recording(
@@ -73,9 +77,19 @@ def test_two_pickups_together_have_no_comb_no_resonance_and_no_picking_point(
     )  # fmt: skip
     found = measure_session(told)
     row = found.voices.iloc[0]
-    for name in ("pickup_point", "pickup_distance_mm", "resonance_hz", "resonance_q"):
+    for name in ("pickup_point", "pickup_distance_mm", "coil_spacing_mm"):
         assert np.isnan(row[name]), name
-    assert "resonance: not determinable: two pickups sound together" in flags_cell(row["flags"])
+    assert "pickup_point: two pickups sound together" in flags_cell(row["flags"])
+    # Half the inductance and resistance, twice the capacitance (closed form of two equal coils).
+    one = coils[0].circuit
+    true_hz, _ = st.resonance(
+        replace(
+            one, inductance_h=one.inductance_h / 2, resistance_ohm=one.resistance_ohm / 2,
+            capacitance_f=2 * one.capacitance_f,
+        )
+    )  # fmt: skip
+    assert abs(row["resonance_hz"] - true_hz) < 2.0 * row["resonance_hz_se"]
+    assert row["resonance_hz_se"] < 0.08 * true_hz
     assert found.plucks["pluck_point"].isna().all()
     assert all("two pickups sound together" in flags_cell(f) for f in found.plucks["flags"])
 

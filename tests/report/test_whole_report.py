@@ -143,6 +143,16 @@ def test_what_was_left_out_is_named_with_the_reason(page):
     assert "Is empty (0 bytes). Export or copy it again" in page.text
 
 
+def test_a_voice_without_curve_says_what_a_curve_takes(folder, small_story, tmp_path):
+    said = "No curve of the change over frequency"
+    assert said not in (folder / "index.html").read_text(encoding="utf-8")
+    bare = replace(small_story.comparisons, responses=(), equalisers=())
+    out = write_report(
+        small_story.session, small_story.measurements, bare, tmp_path / "bare", clips=False
+    )
+    assert said in (out / "index.html").read_text(encoding="utf-8")
+
+
 def test_inputs_carry_their_hashes(page, story):
     for record in story.measurements.files:
         assert record.sha256 in page.text

@@ -109,7 +109,7 @@ def measure_voice(
     if positions.joint is not None and not positions.joint.converged:
         flags += words(PLACES_UNSETTLED)
     if comb:
-        found = find_resonance(positions)
+        found = find_resonance(positions, amplitudes)
         quantities["resonance_hz"], quantities["resonance_q"] = found.frequency_hz, found.q
         if scale_length_mm is not None:
             quantities["coil_spacing_mm"] = _in_mm(found.spacing, scale_length_mm)

@@ -117,3 +117,9 @@ def test_rows_that_may_claim_nothing_do_not_count() -> None:
     assert adjusted[0] == pytest.approx(0.0027, abs=1e-4)
     assert len(block) == 2
     assert np.isnan(adjusted[1])
+
+
+def test_the_shape_of_bands_has_intervals_for_all_eight_together() -> None:
+    block = _block(["shape_1000_db", "level_dbfs"], [0.0, 0.0])
+    # 99.6875 % and 97.5 % points of the normal distribution (tables).
+    assert block.ends[1] == pytest.approx([2.7344, 1.95996], abs=1e-4)

@@ -64,7 +64,7 @@ def test_few_stretches_pool_their_scatter_over_voices_and_stages() -> None:
 
 
 @pytest.mark.usefixtures("_same_recording")
-def test_scatter_is_never_less_than_the_stretches_own_uncertainty() -> None:
+def test_scatter_is_never_less_than_half_the_stretches_own_variance() -> None:
     values = {"hum_dbfs": [-70.0, -70.001], "hum_dbfs_se": [0.5, 0.5]}
     frames = [
         quiet(stage, values, voice=voice)
@@ -72,17 +72,18 @@ def test_scatter_is_never_less_than_the_stretches_own_uncertainty() -> None:
         for voice in ("bridge", "neck", "middle")
     ]
     row = _row(_compare(frames), "hum_dbfs")
-    # se = sqrt(0.5² (1/2 + 1/2)), t(0.975, 6) = 2.4469.
-    assert row["ci_high"] - row["difference"] == pytest.approx(2.4469 * 0.5, abs=1e-3)
+    # se = sqrt(0.5²/2 (1/2 + 1/2)), t(0.975, 6) = 2.4469.
+    expected = 2.4469 * 0.5 / np.sqrt(2.0)
+    assert row["ci_high"] - row["difference"] == pytest.approx(expected, abs=1e-3)
 
 
 @pytest.mark.usefixtures("_same_recording")
 def test_a_small_pool_is_weighed_with_the_stretches_own_uncertainty() -> None:
     values = {"hum_dbfs": [-70.0, -70.4], "hum_dbfs_se": [0.1, 0.1]}
     row = _row(_compare([quiet("stock", values), quiet("rewound", values)]), "hum_dbfs")
-    # Two degrees of freedom of variance 0.08, four of 0.1²; t(0.975, 6) = 2.4469.
-    se = np.sqrt((2.0 * 0.08 + 4.0 * 0.01) / 6.0)
-    assert row["ci_high"] - row["difference"] == pytest.approx(2.4469 * se, abs=1e-4)
+    # Two degrees of freedom of variance 0.08, two of 0.1²; t(0.975, 4) = 2.7764.
+    se = np.sqrt((2.0 * 0.08 + 2.0 * 0.01) / 4.0)
+    assert row["ci_high"] - row["difference"] == pytest.approx(2.7764 * se, abs=1e-4)
 
 
 @pytest.mark.usefixtures("_same_recording")

@@ -14,7 +14,7 @@ from tonecompare.compare.response.equaliser import (
     fit_equaliser,
     plainest,
 )
-from tonecompare.compare.response.response_curve import GRID_HZ
+from tonecompare.compare.response.response_probes import GRID_HZ
 
 RATE_HZ = 48000.0
 

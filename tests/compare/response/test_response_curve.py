@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
-from simulated_picks import Picks, Playing, simulated_picks
+from simulated_picks import OPEN_HZ, Picks, Playing, simulated_picks
 
 from tonecompare.compare.model import Response
-from tonecompare.compare.response.response_curve import GRID_HZ, find_responses, probes_of
+from tonecompare.compare.response.response_curve import find_responses, fit_response
+from tonecompare.compare.response.response_probes import GRID_HZ, Probes, probes_of
+from tonecompare.measure.model import Measurements
+from tonecompare.session.model import Session
 
 ONE_VOICE = Picks(voices=("bridge",))
 
@@ -48,6 +53,62 @@ def test_curve_is_the_change_and_its_band_covers_it(
     # Plucks of 0.6 dB and six notes leave about 0.4 dB.
     assert np.sqrt(np.mean(errors)) < 0.8
     assert np.mean(covered) > 0.88
+
+
+def _curve_of(plucks: pd.DataFrame, session: Session, measurements: Measurements) -> list[Response]:
+    found = find_responses(replace(measurements, plucks=plucks), {"c": session.comparisons[0]})
+    return list(found)
+
+
+def test_a_comb_is_never_taken_off_one_side_alone() -> None:
+    # Places unknown after the work: the comb taken off before alone stood in the curve as a change
+    # of −6 to −3 dB.
+    session, measurements = simulated_picks(
+        np.random.default_rng(8), Playing(), Playing(), ONE_VOICE
+    )
+    plucks = measurements.plucks
+    lost = plucks["stage"] == "after"
+    blind = plucks.assign(pluck_point=plucks["pluck_point"].where(~lost))
+    assert _curve_of(blind, session, measurements) == []
+    # Unknown on three strings: the other three tell the curve.
+    lost &= plucks["note"].isin(["E2", "D3", "B3"])
+    some = plucks.assign(pluck_point=plucks["pluck_point"].where(~lost))
+    (response,) = _curve_of(some, session, measurements)
+    assert response.n_notes == 3
+    there = np.isfinite(response.difference_db)
+    assert np.max(np.abs(response.difference_db[there])) < 2.0
+
+
+@pytest.mark.parametrize("wrong_mm", [12.0, 30.0, 85.0])
+def test_places_that_the_partials_do_not_bear_out_give_no_curve(wrong_mm: float) -> None:
+    session, measurements = simulated_picks(
+        np.random.default_rng(9), Playing(), Playing(), ONE_VOICE
+    )
+    plucks = measurements.plucks
+    moved = np.where(plucks["stage"] == "after", wrong_mm / 648.0, 0.0)
+    wrong = plucks.assign(pluck_point=plucks["pluck_point"] + moved)
+    assert _curve_of(wrong, session, measurements) == []
+    assert len(_curve_of(plucks, session, measurements)) == 1
+
+
+def test_a_note_let_go_more_softly_does_not_bend_the_curve() -> None:
+    # Each note's treble bends by b_k f² (0.7 dB at 4 kHz, standard deviation) and the top is one
+    # string's alone: the band has to allow for that. Truth 0 dB throughout.
+    rng = np.random.default_rng(10)
+    order = np.arange(1, 25)
+    hz = np.concatenate([order * f0 for f0 in OPEN_HZ])
+    note = np.repeat(np.arange(6), 24)
+    covered = []
+    for _ in range(12):
+        bends = 0.7 * rng.standard_normal(6)[note] * (hz / 4000.0) ** 2
+        difference = bends + 0.3 * rng.standard_normal(hz.size)
+        probes = Probes(hz, difference, difference, np.full(hz.size, 0.01), note, 6)
+        curve = fit_response(probes)
+        assert curve is not None
+        _, low, high = curve
+        there = np.isfinite(low)
+        covered.append(np.mean((low[there] <= 0.0) & (high[there] >= 0.0)))
+    assert np.mean(covered) > 0.9
 
 
 def test_a_gain_lifts_the_curve_as_a_whole() -> None:

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from tonecompare.compare.cause_facts import GainFacts
+from tonecompare.compare.cause_facts import GainFacts, MainsFacts
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.model import Confound, Note
@@ -157,6 +157,18 @@ def test_confounded_names_what_explains_it(row, comparisons_of):
         "Not to be put down to the work: Neck, split 5.7 dB quieter (5.2 to 6.2). The gain may "
         "have moved between the stages (−6.0 to −5.2 dB) or not: hiss, hum and level do not tell. "
         "State interface_gain_db of both stages in session.toml."
+    )
+
+
+def test_hum_of_another_source_is_not_said_to_be_none_of_the_work(row, comparisons_of):
+    other = Confound(
+        row()["comparison"], "", "mains", True, 4.0, "dB RMS", None, None, 0.0, ("hum_dbfs",),
+        MainsFacts(None, 5.0, 8.0),
+    )  # fmt: skip
+    (finding,) = find(comparisons_of(_hum(row, verdict="confounded"), confounds=(other,)))
+    assert finding.text.startswith(
+        "The work or something else, which cannot be told apart: Neck, split hum up by 8.0 dB "
+        "(7.1 to 8.9). The hum's source changed too: "
     )
 
 

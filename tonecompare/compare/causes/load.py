@@ -23,7 +23,7 @@ from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.statistics import Estimate, combine, over_notes
 from tonecompare.compare.model import Confound
 from tonecompare.compare.planned import planned_comparisons
-from tonecompare.compare.response.response_curve import Probes, probes_of
+from tonecompare.compare.response.response_probes import Probes, borne_out, probes_of
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.moved_by import BY_LOAD
 from tonecompare.session.model import ComparisonSpec, Session
@@ -119,6 +119,8 @@ def _moved(plucks: pd.DataFrame, before: str, after: str) -> list[_Voice]:
     of = plucks[plucks["stage"].isin([before, after])]
     for (voice, output), group in of.groupby(["voice", "output"], sort=False):
         probes = probes_of(group, before, after)
+        if probes is None or not borne_out(probes):
+            probes = probes_of(group, before, after, placed=False)
         if probes is None:
             continue
         bottom = _band(probes, *BOTTOM_HZ)

@@ -31,7 +31,9 @@ from tonecompare.quantities.compared import QUANTITIES, Quantity
 #: and the spectrum scatter most from pluck to pluck against what is heard, so they get most.
 LEADS = {
     "level_dbfs": 2.0,
-    "centroid_hz": 1.5,
+    "shape": 2.0,
+    "centroid_hz": 1.0,
+    "resonance_hz": 1.0,
     "decay_s": 1.0,
     "hum_dbfs": 1.0,
     "signal_to_hum_db": 0.5,
@@ -40,8 +42,10 @@ LEADS = {
 DETAILS = 1.0
 #: The details (families) each lead opens the gate to, once it is shown.
 SPEAKS_FOR = {
-    "level_dbfs": ("level", "spectrum", "partials"),
+    "level_dbfs": ("level", "bands", "spectrum", "partials"),
+    "shape": ("bands", "spectrum", "partials"),
     "centroid_hz": ("spectrum", "partials"),
+    "resonance_hz": ("pickup", "bands", "spectrum", "partials"),
     "decay_s": ("decay",),
     "hum_dbfs": ("noise",),
     "signal_to_hum_db": ("noise",),

@@ -16,9 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
-from tonecompare.compare.difference.statistics import Estimate
+from tonecompare.compare.difference.statistics import CONFIDENCE, Estimate
 from tonecompare.compare.reasons import NO_VARIATION, NOT_BOTH
 from tonecompare.quantities.compared import QUANTITIES, Quantity
+from tonecompare.quantities.octave_bands import BAND_SHAPES
 
 TextArray = NDArray[np.object_]
 
@@ -26,6 +27,8 @@ TextArray = NDArray[np.object_]
 ALL_NOTES = "all"
 
 _INDEX = {quantity.column: index for index, quantity in enumerate(QUANTITIES)}
+#: Rows of these families are read side by side, so many of each voice.
+_TOGETHER = {"shape": len(BAND_SHAPES)}
 #: Columns of words and other objects; the others are numbers.
 _OBJECTS = {
     "comparison", "voice", "output", "note", "unjudged", "before", "after", "verdict", "reason",
@@ -107,7 +110,15 @@ class DifferenceRows:
     @cached_property
     def ends(self) -> tuple[FloatArray, FloatArray]:
         """Ends of the intervals of what is judged."""
-        return self.estimate.interval()
+        return self.interval_of(self.estimate)
+
+    def interval_of(self, estimate: Estimate) -> tuple[FloatArray, FloatArray]:
+        """Return the ends of 95 % intervals, those of the bands' shape valid for all together.
+
+        Eight bands of one voice are read side by side, so each has ``1 - 0.05/8`` (Bonferroni).
+        """
+        together = np.array([_TOGETHER.get(quantity.family, 1) for quantity in QUANTITIES])
+        return estimate.interval(confidence=1.0 - (1.0 - CONFIDENCE) / together[self.quantity])
 
     @cached_property
     def p_value(self) -> FloatArray:

@@ -56,7 +56,7 @@ def to_frame(table: DifferenceRows) -> pd.DataFrame:
         return pd.DataFrame({name: pd.Series(dtype=_dtype(name)) for name in _columns()})
     rows, units = _rows_and_units(table)
     of = table.quantity[rows]
-    raw_low, raw_high = table.raw.interval()
+    raw_low, raw_high = table.interval_of(table.raw)
 
     def shown(values: FloatArray) -> FloatArray:
         return _in_unit(values[rows], of, units)

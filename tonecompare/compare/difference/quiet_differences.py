@@ -2,9 +2,9 @@
 
 A recording has one or a few quiet stretches, so the scatter from stretch to stretch is poorly
 known voice by voice. With few stretches it is pooled over the voices and both stages, quantity by
-quantity, and it is never taken to be less than the measurement's own standard uncertainty, in which
-stands how the level wandered while the stretch lasted (``measure/quiet/wander.py``). Where even the
-pool is small, that uncertainty counts like four more degrees of freedom; with a single stretch
+quantity, and it is not taken to be much less than the measurement's own variance, in which stands
+how the level wandered while the stretch lasted (``measure/quiet/wander.py``). Where even the
+pool is small, that uncertainty counts like two more degrees of freedom; with a single stretch
 everywhere it serves alone, and without it nothing can be judged. What moves between stretches only
 (the hand, the guitar turned) a single stretch cannot show; a note says so.
 """
@@ -43,7 +43,10 @@ ENOUGH_DF = 6.0
 #: (a third of an octave of it; assumed).
 FAINT_DB = 65.0
 #: How many degrees of freedom the stretches' own uncertainty is worth beside a pooled scatter.
-OWN_DF = 4.0
+OWN_DF = 2.0
+#: The scatter from stretch to stretch is at least this share of the stretches' own variance: not
+#: all of it, since that is widened for what one stretch cannot see and several show.
+OWN_FLOOR = 0.5
 
 
 def quiet_block(
@@ -117,7 +120,7 @@ def quiet_difference(
         np.stack([n_before - 1.0, n_after - 1.0]),
     )
     own_se = np.fmax(before.own_se, after.own_se)
-    scatter, scatter_df = _with_own(np.fmax(pooled, own_se**2), pooled_df, own_se**2)
+    scatter, scatter_df = _with_own(np.fmax(pooled, OWN_FLOOR * own_se**2), pooled_df, own_se**2)
     together = np.sqrt(scatter * (1.0 / n_before + 1.0 / n_after))
     enough = (before.count + after.count - 2.0 >= ENOUGH_DF) & np.isfinite(own.se)
     return Estimate(

@@ -47,11 +47,11 @@ class Estimate:
         """Where the repeats did not vary, but for rounding: ``se <= 1e-9 |difference|``."""
         return np.asarray(self.se <= 1e-9 * np.abs(self.difference))
 
-    def half_width(self, *, confidence: float = CONFIDENCE) -> FloatArray:
+    def half_width(self, *, confidence: ArrayLike = CONFIDENCE) -> FloatArray:
         """Half the width of the t interval."""
-        return t_quantile(0.5 + confidence / 2.0, self.df) * self.se
+        return t_quantile(0.5 + np.asarray(confidence) / 2.0, self.df) * self.se
 
-    def interval(self, *, confidence: float = CONFIDENCE) -> tuple[FloatArray, FloatArray]:
+    def interval(self, *, confidence: ArrayLike = CONFIDENCE) -> tuple[FloatArray, FloatArray]:
         """Return the two ends of the t interval."""
         half = self.half_width(confidence=confidence)
         return self.difference - half, self.difference + half

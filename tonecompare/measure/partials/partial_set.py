@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.partials.damped_sinusoids import DampedFit, exponentials, fit_damped
+from tonecompare.measure.partials.early_row import EarlyRow, early_row
 from tonecompare.measure.partials.first_guess import start_pair, start_single
 from tonecompare.measure.partials.narrow_bands import Bands, ThinnedBands, band_gain, cut_bands
 from tonecompare.measure.partials.partial_row import HIGHEST_SHARE, find_peaks, fit_row_of_partials
@@ -80,6 +81,8 @@ class PartialSet:
     inharmonicity_sd: float
     #: Decay rate sigma of the best single component, 1/s.
     single_sigma: FloatArray
+    #: All partials of the first moment, None where too little rang.
+    early: EarlyRow | None = None
 
     @property
     def measured(self) -> np.ndarray:
@@ -145,9 +148,10 @@ def measure_partials(signal: PluckSignal) -> PartialSet:
         chosen.take_pairs(pair, np.flatnonzero(poor), single, white_few[poor])
     chosen.amplitude /= few.gain(chosen.rate)
     clean = z - _lines_at(time_s, line_rate, single.lines / line_gain)
-    return _assemble(
+    found = _assemble(
         signal, bands, clean, time_s, chosen, noise_power, expected_hz, in_range, f0_hz
     )
+    return replace(found, early=early_row(signal, found.f0_hz, found.inharmonicity))
 
 
 def _lines_at(time_s: FloatArray, line_rate: ComplexArray, lines: ComplexArray) -> ComplexArray:

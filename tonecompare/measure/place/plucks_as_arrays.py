@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
+from tonecompare.measure.partials.early_row import EarlyRow
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.place.combs import ORDER
 from tonecompare.quantities.registry import N_PARTIALS
@@ -31,13 +32,14 @@ class PluckAmplitudes:
 
     ``level_db`` (24,) amplitude at the onset in dB, NaN where unmeasured; ``level_sd_db`` (24,);
     ``frequency_hz`` (24,); ``sounding`` the sounding length over the scale length (1 for an open
-    string), None when the string is unknown.
+    string), None when the string is unknown; ``early`` all partials of the first moment.
     """
 
     level_db: FloatArray
     level_sd_db: FloatArray
     frequency_hz: FloatArray
     sounding: float | None
+    early: EarlyRow | None = None
 
 
 def amplitudes_of(partials: PartialSet, *, sounding: float | None) -> PluckAmplitudes:
@@ -49,7 +51,7 @@ def amplitudes_of(partials: PartialSet, *, sounding: float | None) -> PluckAmpli
     with np.errstate(divide="ignore", invalid="ignore"):
         level_db = 20.0 * np.log10(np.where(partials.measured, amplitude, np.nan))
     sd = 10.0 / np.log(10.0) * partials.power_sd
-    return PluckAmplitudes(level_db, sd, partials.frequency_hz, sounding)
+    return PluckAmplitudes(level_db, sd, partials.frequency_hz, sounding, partials.early)
 
 
 @dataclass(frozen=True)

@@ -85,7 +85,7 @@ def measure_bands(signal: PluckSignal) -> dict[str, Measured]:
     A band's level is the mean square of what its filter lets through, less the quiet's, re a
     full-scale sine; its shape is that over the sum of all bands measured. The standard error has
     the parts of ``level_dbfs``, each within the band: noise of density S in a band of power P
-    makes ``2 P S / T + int S² df / T``.
+    makes ``2 P S / T + int S² df / T``; mains lines beat with the partials beside them.
 
     Returns
     -------
@@ -150,8 +150,28 @@ def _power(
     shift = (onset_sd_s(signal) ** 2 + 1.0 / (12.0 * rate_hz**2)) / length_s**2
     moved = _FOURTH_OF_SINE * sum(part**2 for part in ends) * shift
     random = (2.0 * net * quiet.density + quiet.square) / length_s
-    beat = 2.0 * np.sqrt(net * quiet.lines) / (2.0 * np.pi * BEAT_HZ * length_s)
-    return _BandPower(net, float(np.sqrt(random + beat**2 + moved + quiet.sd**2)))
+    beat = _beating(signal.f0_hz, band, quiet, net, length_s)
+    return _BandPower(net, float(np.sqrt(random + beat + moved + quiet.sd**2)))
+
+
+def _beating(
+    f0_hz: float | None, band: OctaveBand, quiet: _Quiet, net: float, length_s: float
+) -> float:
+    """Variance of a band's power by mains lines that beat with its partials.
+
+    A line of power L at Δf from a partial of power P adds ``2 sqrt(P L) cos(phase)`` times
+    ``sinc(Δf T)``, of which the envelope ``1 / (pi Δf T)`` is taken, 1 at most. The band's partials
+    share its power alike.
+    """
+    if quiet.line_power.size == 0:
+        return 0.0
+    offset_hz, partials = np.full(quiet.line_hz.size, BEAT_HZ), 1.0
+    if f0_hz is not None:
+        order = np.maximum(np.round(quiet.line_hz / f0_hz), 1.0)
+        offset_hz = np.abs(quiet.line_hz - order * f0_hz)
+        partials = max(1.0, (band.edges_hz[1] - band.edges_hz[0]) / f0_hz)
+    kept = 1.0 / np.maximum(1.0, np.pi * offset_hz * length_s)
+    return float(2.0 * net / partials * np.sum(quiet.line_power * kept**2))
 
 
 @lru_cache(maxsize=64)
@@ -180,13 +200,14 @@ def _mean_between(values: NDArray[np.floating], first: float, last: float) -> fl
 
 @dataclass(frozen=True)
 class _Quiet:
-    """What the quiet leaves in a band: power, that of its mains lines alone, density, spread.
+    """What the quiet leaves in a band: power, the mains lines in it, density, spread.
 
     ``square`` is the integral of the squared density, ``sd`` how well the power is known.
     """
 
     power: float
-    lines: float
+    line_hz: FloatArray
+    line_power: FloatArray
     density: float
     square: float
     sd: float
@@ -195,15 +216,17 @@ class _Quiet:
     @lru_cache(maxsize=64)
     def of(cls, noise: Noise | None, band: OctaveBand, *, lowest: bool) -> _Quiet:
         if noise is None:
-            return cls(0.0, 0.0, 0.0, 0.0, 0.0)
+            return cls(0.0, np.zeros(0), np.zeros(0), 0.0, 0.0, 0.0)
         passed = band_response(noise.frequency_hz, band, lowest=lowest)
         step = float(noise.frequency_hz[1] - noise.frequency_hz[0])
         density = noise.density * passed
-        lines = float(np.sum(noise.line_power * band_response(noise.line_hz, band, lowest=lowest)))
+        line_power = noise.line_power * band_response(noise.line_hz, band, lowest=lowest)
+        there = line_power > 0.0
+        lines = float(line_power.sum())
         floor, square = float(density.sum()) * step, float(density @ density) * step
         mean = square / floor if floor > 0.0 else 0.0
         sd = np.sqrt(BIN_CORRELATION * (square + 2.0 * lines * mean) / noise.length_s)
-        return cls(floor + lines, lines, mean, square, float(sd))
+        return cls(floor + lines, noise.line_hz[there], line_power[there], mean, square, float(sd))
 
 
 def _levels(powers: list[_BandPower | str], window_s: tuple[float, float]) -> dict[str, Measured]:

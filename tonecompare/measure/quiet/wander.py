@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy.fft
+from scipy.ndimage import maximum_filter1d
 from scipy.stats import chi2
 
 from tonecompare.arrays import FloatArray
@@ -28,6 +29,8 @@ from tonecompare.measure.quiet.quiet_frames import MEAN_W2
 SHORTEST_BLOCK_S, LONGEST_BLOCK_S = 0.08, 0.2
 #: Fewer blocks show no wander; the steady line's variance then stands alone.
 FEWEST_BLOCKS = 10
+#: Hiss is looked at this many bins above the highest line of hum.
+HUM_REACH_BINS = 10
 #: Cosines in all, and how many of them are slow.
 COSINES, SLOW = 8, 3
 #: Chance that a steady level shows wander.
@@ -36,7 +39,9 @@ FALSE_ALARM = 0.01
 STEEP = 1.5
 #: … and add this many times themselves to the variance of the mean: chosen on first-order wander
 #: of 0.1 to 1 s seen for 2 and 4 s; tests/calibration/quiet_wander.py proves it on other kinds.
-GOES_ON = 9.0
+GOES_ON = 6.0
+#: What a mains that drifts by 0.01 Hz does to the fit of a line, dB.
+LEAST_DB = 0.002
 _DB = 10.0 / np.log(10.0)
 
 
@@ -84,8 +89,8 @@ def with_wander(
     Returns
     -------
     dict
-        Standard uncertainties in dB, ``sqrt(u² + (10/ln 10)² v)`` with v the relative variance
-        that wander adds to the mean.
+        Standard uncertainties in dB, ``sqrt(u² + (10/ln 10)² v + LEAST_DB²)`` with v the relative
+        variance that wander adds to the mean.
     """
     length_s = sum(end - start for start, end in runs) / rate_hz
     block_s = float(np.clip(length_s / 15.0, SHORTEST_BLOCK_S, LONGEST_BLOCK_S))
@@ -110,7 +115,9 @@ def with_wander(
         measured = found[column]
         if measured.value is None or measured.uncertainty is None or mean <= 0.0:
             continue
+        least = 0.0 if column == "hiss_dbfs" else LEAST_DB
         total = float(np.hypot(measured.uncertainty, _DB * np.sqrt(variance) / mean))
+        total = float(np.hypot(total, least))
         out[column] = replace(measured, uncertainty=total)
     return out
 
@@ -164,7 +171,9 @@ def _weights(
     if steady.line_hz.size:
         columns += ["hum_dbfs", "buzz_dbfs"]
         rows += [hum.max(axis=0, initial=0.0), buzz.max(axis=0, initial=0.0)]
-    taken = lines.max(axis=0, initial=0.0)
+    # Lines reach into the bins beside them; hiss is looked at above the strong ones only.
+    taken = maximum_filter1d(lines.max(axis=0, initial=0.0), 3)
+    taken[: np.flatnonzero(hum.max(axis=0, initial=0.0)).max(initial=0) + HUM_REACH_BINS] = 1.0
     columns += ["hiss_dbfs", "noise_a_dbfs"]
     rows += [band * (1.0 - taken), weighted]
     return columns, np.stack(rows)

@@ -7,6 +7,8 @@ from collections.abc import Callable, Mapping
 from tonecompare.compare import notes
 from tonecompare.compare.model import Note
 from tonecompare.quantities.compared import quantity_of
+from tonecompare.quantities.octave_bands import BAND_SHAPES
+from tonecompare.quantities.words import HEADLINE
 from tonecompare.report.words.numbers import number
 
 
@@ -79,8 +81,9 @@ def _control_unusable(name: str) -> str:
 
 
 def _control_taken_out(name: str, quantities: tuple[str, ...]) -> str:
-    spoken = [quantity_of(column) for column in quantities]
-    moved = ", ".join(dict.fromkeys(q.label for q in spoken if q.family != "bands"))
+    spoken = [column for column in quantities if column in (*HEADLINE, *BAND_SHAPES)]
+    labels = [quantity_of(column).label for column in spoken or quantities]
+    moved = ", ".join(dict.fromkeys(labels))
     return (
         f"Differences are taken against {name}, which was left unchanged and recorded in both "
         "sessions; its own drift is taken out of them. "

@@ -15,13 +15,13 @@ from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound, Note
 from tonecompare.compare.notes import ONLY_AT_ONE
 from tonecompare.quantities.octave_bands import BAND_SHAPES
-from tonecompare.quantities.words import HEADLINE, PARTIALS
+from tonecompare.quantities.words import HEADLINE, IN_QUIET, PARTIALS
 from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.cause_words.taken_out_text import taken_out_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
-from tonecompare.report.words.finding_words.tone_words import parts_of, unchanged_texts
+from tonecompare.report.words.finding_words.tone_words import CENTROID, parts_of, unchanged_texts
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import count, listed
 from tonecompare.report.words.phrases import (
@@ -251,13 +251,20 @@ def _confounded(
                 "confounded",
                 comparison,
                 "",
-                f"Not to be put down to the work: {'; '.join(shown)}{more}. {why}".strip(),
+                f"{_lead(group)}: {'; '.join(shown)}{more}. {why}".strip(),
                 max(row.surely_thresholds for row in group),
                 tuple(group),
             )
         )
     findings.sort(key=lambda finding: -finding.score)
     return findings[:2]
+
+
+def _lead(group: list[Difference]) -> str:
+    """Return how confounded differences begin: of hum nobody can say that it is not the work's."""
+    if all(row.quantity in IN_QUIET for row in group):
+        return "The work or something else, which cannot be told apart"
+    return "Not to be put down to the work"
 
 
 def _explanations(comparison: str, group: list[Difference], confounds: Iterable[Confound]) -> str:
@@ -288,7 +295,16 @@ def _says_nothing(row: Difference) -> bool:
 
 def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:
     """One finding for all: what these takes cannot decide, and what would."""
-    group = [row for row in rows if row.verdict == "undecided" and row.difference is not None]
+    rows = list(rows)
+    # Where bands say what became of the tone, nobody asks for the centroid.
+    told = {(r.comparison, r.voice, r.output) for r in rows if r.quantity in BAND_SHAPES}
+    group = [
+        row
+        for row in rows
+        if row.verdict == "undecided"
+        and row.difference is not None
+        and not (row.quantity == CENTROID and (row.comparison, row.voice, row.output) in told)
+    ]
     if not group:
         return []
     group.sort(key=lambda r: (_says_nothing(r), _ASKED_FIRST.get(r.quantity, len(_ASKED_FIRST))))

@@ -107,3 +107,11 @@ def test_bands_not_decided_on_are_left_to_the_table(row, band, comparisons_of):
     (finding,) = find(comparisons_of(row(), band(6, 1.0, verdict="undecided")))
     assert finding.kind == "change"
     assert "presence" not in finding.text
+
+
+def test_nobody_asks_for_a_centroid_where_the_bands_tell_the_tone(row, band, comparisons_of):
+    centroid = row(quantity="centroid_hz", unit="%", difference=-3.0, ci_low=-7.0, ci_high=1.0,
+                   hearing_threshold=5.0, verdict="undecided")  # fmt: skip
+    kinds = [one.kind for one in find(comparisons_of(centroid, band(6, -4.4)))]
+    assert kinds == ["change"]
+    assert [one.kind for one in find(comparisons_of(centroid))] == ["undecided"]

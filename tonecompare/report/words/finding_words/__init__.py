@@ -2,5 +2,5 @@
 
 What other rooms use
 --------------------
-``tone_words``: parts_of, unchanged_texts
+``tone_words``: CENTROID, parts_of, unchanged_texts
 """
