@@ -27,8 +27,8 @@ def moved_alike(voices: Mapping[int, VoiceRows]) -> tuple[int, ...]:
     Parameters
     ----------
     voices
-        The voices and outputs of one comparison whose strength nothing tells, earlier causes taken
-        out of their levels.
+        The voices and outputs of one comparison of which nothing says that the hand was the same,
+        earlier causes taken out of their levels.
     """
     keys = list(voices)
     levels = np.array([voices[key].difference("level_dbfs") for key in keys])

@@ -42,7 +42,7 @@ from tonecompare.compare.difference.difference_rows import ALL_NOTES, Difference
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.moved_by import by_pick_strength
-from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES
+from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.registry import PARTIAL_LEVELS
 from tonecompare.session.model import Session
 
@@ -56,12 +56,10 @@ SMALLEST_TILT = 0.3
 #: A brighter pickup raises peaks too, but hardly by this much.
 SMALLEST_PEAK_DB = 5.0
 FOUND_P = 1e-3
-#: A tilt the other way speaks against a hand from this significance on.
-OPPOSED_P = 0.01
+#: A tilt the other way speaks against a hand from this on, dB/octave per dB.
+OPPOSED_RATIO = -0.15
 #: What a harder pluck raises more than the rest.
 OF_THE_TREBLE = (*BAND_SHAPES[5:], *PARTIAL_LEVELS[8:])
-#: What a hand moves of which nothing but the level is known.
-BY_LEVEL = ("level_dbfs", "signal_to_hum_db", *BAND_LEVELS)
 #: Glides tell a hand from this strength and significance on: of 2700 halves of equal plucks none.
 SMALLEST_STRENGTH_DB = 1.0
 FOUND_BY_GLIDE_P = 0.03
@@ -79,7 +77,7 @@ def find_strength(
     """Test every voice for a hand that picked harder or softer in one stage."""
     confounds: list[Confound] = []
     adjustments: list[Adjustment] = []
-    undecided: dict[str, dict[int, VoiceRows]] = {}
+    in_doubt: dict[str, dict[int, VoiceRows]] = {}
     held: set[str] = set()
     for voice in voices_of(differences):
         plucks = with_steepness(plucks_of(voice, measurements))
@@ -111,15 +109,16 @@ def find_strength(
             adjustments.extend(adjusted_for(voice, hand, effects, KIND))
             if by_glide:
                 moves = tuple(column for column in moves if column not in effects[ALL_NOTES])
-        elif by_glide or is_opposed(voice, loud, tilt):
-            held.add(voice.comparison)
+        if found or not (by_glide or is_opposed(voice, loud, tilt)):
+            in_doubt.setdefault(voice.comparison, {})[len(confounds)] = voice
         else:
-            undecided.setdefault(voice.comparison, {})[len(confounds)] = voice
+            held.add(voice.comparison)
         confounds.append(_confound(voice, hand, p_value, facts, moves, found=found))
-    for comparison, voices in undecided.items():
+    for comparison, voices in in_doubt.items():
         if comparison not in held:
             for at in moved_alike(voices):
-                confounds[at] = _as_every_voice(confounds[at])
+                if not confounds[at].found:
+                    confounds[at] = _as_every_voice(confounds[at])
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
 
 
@@ -171,7 +170,7 @@ def is_opposed(voice: VoiceRows, loud: HandDifference, tilt: HandDifference) -> 
 
     By the tilt, or by rows of the treble that claim a change and all went against the level.
     """
-    if loud.middle * tilt.middle < 0.0 and tilt.p_value < OPPOSED_P:
+    if tilt.middle / loud.middle < OPPOSED_RATIO and tilt.p_value < FOUND_P:
         return True
     treble = [voice.difference(name) for name in voice.claimed() if name in OF_THE_TREBLE]
     return bool(treble) and all(moved * loud.middle < 0.0 for moved in treble)
@@ -180,8 +179,7 @@ def is_opposed(voice: VoiceRows, loud: HandDifference, tilt: HandDifference) -> 
 def _as_every_voice(one: Confound) -> Confound:
     if not isinstance(one.facts, StrengthFacts):
         raise TypeError("a strength is told by StrengthFacts")
-    facts = replace(one.facts, every_voice=True)
-    return replace(one, found=True, facts=facts, explains=BY_LEVEL)
+    return replace(one, found=True, facts=replace(one.facts, every_voice=True))
 
 
 def _without_causes(moved: HandDifference | None, voice: VoiceRows) -> HandDifference | None:
