@@ -50,7 +50,7 @@ _QUIET_S, _SPACING_S, _DAMP_S, _END_S = 3.0, 2.4, 0.25, 3.2
 #: How long a note rings before the hand damps it.
 RING_S = _SPACING_S - _DAMP_S
 #: A touch at the end of a note: so much below the note, so long before the string is damped.
-_TOUCH_DB, _TOUCH_S = (-45.0, -30.0), 0.3
+_TOUCH_DB, _TOUCH_S = (-35.0, -22.0), 0.3
 
 
 @dataclass(frozen=True)
@@ -147,7 +147,7 @@ def touches(
                 time_s=pluck.time_s + pluck.damp_s - _TOUCH_S,
                 strength_db=pluck.strength_db + low + (high - low) * depth,
                 position_mm=60.0 + 200.0 * place,
-                release_ms=3.0,
+                release_ms=0.5,
                 width_mm=15.0,
                 damp_s=0.15,
                 slip=None,

@@ -12,7 +12,7 @@ from scenario_list import Expected, scenarios
 from scenario_oracle import LEVEL, TREBLE, known_levels, oracle_finds
 from scenario_pool import Pool, truth_of
 from scenario_rates import Row, is_false, verdict_on
-from scenario_takes import STAGES, USUAL
+from scenario_takes import STAGES, USUAL, played_plucks, touches
 
 from tonecompare import strings as st
 from tonecompare.measure.session import collected
@@ -109,3 +109,15 @@ def test_levels_known_of_a_pluck_follow_its_force_and_sum_up() -> None:
     heard = [10 ** (soft[c] / 10) for c in TREBLE if np.isfinite(soft[c])]
     assert len(heard) >= 8
     assert 10 * np.log10(sum(heard)) < soft[LEVEL[0]]
+
+
+def test_a_touch_stands_at_the_end_of_a_note_far_below_it() -> None:
+    condition = replace(USUAL, touched=0.3)
+    plucks = played_plucks(condition, np.random.default_rng(3))
+    touched = touches(condition, plucks, np.random.default_rng(4))
+    assert 4 <= len(touched) <= 15
+    for touch in touched:
+        note = max((p for p in plucks if p.time_s < touch.time_s), key=lambda p: p.time_s)
+        assert touch.string == note.string
+        assert 1.8 < touch.time_s - note.time_s < 1.9
+        assert -35.0 <= touch.strength_db - note.strength_db <= -22.0

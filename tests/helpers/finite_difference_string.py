@@ -29,8 +29,8 @@ _GRIP = 0.5
 _RAMP_S, _SCRAPE_S, _LETS_GO_S = 0.04, 0.006, 0.0002
 #: Jitter of the pick while it scrapes, as a share of the pull.
 _JITTER = 0.004
-#: A finger that touches a string at the end of a note: how long, how far it moves it.
-_TOUCH_S, _TOUCH_M = 0.1, 0.1e-3
+#: A finger that touches a string at the end of a note: how long; how fast and how far it moves it.
+_TOUCH_S, _LANDS_S, _LANDS_M = 0.1, 0.002, 0.05e-3
 #: The tension is worked out anew every so many steps; the string is sensed in chunks.
 _TENSION_EVERY, _CHUNK = 4, 512
 
@@ -177,9 +177,9 @@ def simulate(
         for row, start, stop in touched:
             if start <= step < stop:
                 both, node = slice(2 * row, 2 * row + 2), touch_nodes[row]
-                # A finger resists motion, and itself moves the string aside and back.
-                phase = 2.0 * np.pi * (step - start) / (stop - start)
-                speed = _TOUCH_M * np.pi / (stop - start) * np.sin(phase)
+                # A finger lands, which moves the string aside, and then resists its motion.
+                phase = min((step - start) / (rate_hz * _LANDS_S), 1.0)
+                speed = _LANDS_M / (rate_hz * _LANDS_S) * 0.5 * np.pi * np.sin(np.pi * phase)
                 after[both, node] -= _GRIP * (after[both, node] - u[both, node] - speed)
         # Simply supported: u = 0 and no curvature at the ends.
         after[:, 0] = -after[:, 2]
