@@ -9,25 +9,25 @@ same number, so that no hand is in it twice. Gain, hum and noise are those of
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from zlib import crc32
 
 import numpy as np
-from finite_difference_string import FdPluck, FdString, simulate
+from finite_difference_string import RAMP_S, FdPluck, FdString, simulate
 from finite_difference_voice import voice_signal
+from numpy.typing import NDArray
 from scenario_takes import (
     MACHINE,
     RATE_HZ,
     RING_S,
     Condition,
-    PlayedFile,
+    Played,
     guitar,
     length_s,
-    measured_file,
     noise_of,
-    played_plucks,
-    touches,
+    played,
+    rng_of,
 )
 
 from tonecompare import strings as st
@@ -60,21 +60,19 @@ def fd_string(string: st.StringSpec, scale_mm: float) -> FdString:
 
 
 @dataclass(frozen=True)
-class FdPlayer:
-    """Plays files as :func:`scenario_takes.played_file` does.
+class FdRender:
+    """Renders files as :func:`scenario_takes.modes_rendered` does.
 
-    ``folder`` keeps the motions; those of ``together`` files are stepped at once.
+    ``motions`` keeps how strings moved; the plucks of ``together`` files are stepped at once.
     """
 
-    folder: Path
+    motions: Path
     together: int = 1
 
-    def __call__(
-        self, condition: Condition, voice: str, name: str, seed: Sequence[int]
-    ) -> PlayedFile:
-        """Play one file; the last of ``seed`` is its number among those of its condition."""
-        plucks, motion = self._motion(condition, voice, [seed[0], seed[-1]])
-        rng = np.random.default_rng(list(seed))
+    def __call__(self, condition: Condition, voice: str, number: Sequence[int]) -> FloatArray:
+        """Render one file of this (seed, number), (n,)."""
+        plucks = played(condition, voice, number).plucks
+        motion = self._motion(condition, voice, number)
         n = round(length_s(len(plucks)) * RATE_HZ)
         samples = np.zeros(n)
         instrument = guitar()
@@ -85,64 +83,42 @@ class FdPlayer:
                 string_gain=instrument.string(pluck.string).magnetic_gain,
                 rate_hz=RATE_HZ,
             )
-            first = round(pluck.time_s * RATE_HZ) - self._release
+            first = round(pluck.time_s * RATE_HZ) - round(RAMP_S * RATE_HZ)
             samples[first : first + out.size] += out
         samples *= 10 ** (condition.gain_db / 20)
+        rng = rng_of(condition, voice, number)
         noise = noise_of(condition, voice, rng)
-        samples += render_noise(noise, n=n, rate_hz=RATE_HZ, rng=rng)
-        return measured_file(samples[None, :], voice, name, plucks, condition.gain_db)
+        return samples + render_noise(noise, n=n, rate_hz=RATE_HZ, rng=rng)
 
-    @property
-    def _release(self) -> int:
-        """Steps before the release (of every simulation)."""
-        return round(0.04 * RATE_HZ)
-
-    def _motion(
-        self, condition: Condition, voice: str, number: Sequence[int]
-    ) -> tuple[tuple[st.PluckSpec, ...], FloatArray]:
-        """Plucks of a file and their motion (plucks, coils, polarisations, n) in metres."""
-        played = replace(condition, pickups={}, line_dbfs={}, gain_db=0.0)
-        key = crc32(repr((played, voice)).encode())
+    def _motion(self, condition: Condition, voice: str, number: Sequence[int]) -> FloatArray:
+        """Motion of a file's plucks in metres, (plucks, coils, polarisations, n)."""
         seed, index = number
         # A machine plays one file of a kind.
         together = 1 if condition.hand == MACHINE else self.together
         batch = (index // together) * together
-        files = [_Played.of(condition, [key, seed, i]) for i in range(batch, batch + together)]
-        kept = self.folder / f"{key:08x}-{seed}-{batch}.npy"
+        files = [played(condition, voice, (seed, batch + i)) for i in range(together)]
+        key = crc32(repr(files).encode())
+        kept = self.motions / f"{key:08x}.npy"
         if not kept.exists():
-            np.save(kept, _moved(files, seed=[key, seed, batch]))
-        return files[index - batch].plucks, np.load(kept, mmap_mode="r")[index - batch]
+            np.save(kept, _moved(files, seed=[key]))
+        moved: FloatArray = np.load(kept, mmap_mode="r")[index - batch]
+        return moved
 
 
-@dataclass(frozen=True)
-class _Played:
-    """Plucks of one file and what touched them, by time."""
-
-    plucks: tuple[st.PluckSpec, ...]
-    touched: dict[float, float]
-
-    @classmethod
-    def of(cls, condition: Condition, seed: Sequence[int]) -> _Played:
-        rng = np.random.default_rng(list(seed))
-        plucks = played_plucks(condition, rng)
-        touched = {touch.time_s: touch.position_mm for touch in touches(condition, plucks, rng)}
-        return cls(plucks, touched)
-
-
-def _moved(files: Sequence[_Played], *, seed: Sequence[int]) -> np.ndarray:
+def _moved(files: Sequence[Played], *, seed: Sequence[int]) -> NDArray[np.float32]:
     """Step every string's plucks of all files together, (files, plucks, coils, polarisations, n).
 
     float32 is enough for a ten-thousandth of a micron.
     """
     parts = []
     instrument = guitar()
-    n = round((0.04 + RING_S + _TAIL_S) * RATE_HZ)
+    n = round((RAMP_S + RING_S + _TAIL_S) * RATE_HZ)
     for number in dict.fromkeys(pluck.string for pluck in files[0].plucks):
         string = fd_string(instrument.string(number), instrument.scale_length_mm)
         motion, _ = simulate(
             string,
             [
-                _fd_pluck(pluck, file.touched)
+                _fd_pluck(pluck, file.touches)
                 for file in files
                 for pluck in file.plucks
                 if pluck.string == number
@@ -157,14 +133,13 @@ def _moved(files: Sequence[_Played], *, seed: Sequence[int]) -> np.ndarray:
     return np.stack([np.concatenate(file) for file in zip(*parts, strict=True)])
 
 
-def _fd_pluck(pluck: st.PluckSpec, touched: dict[float, float]) -> FdPluck:
-    after = {time_s - pluck.time_s: place for time_s, place in touched.items()}
-    touch_s = next((late for late in after if 0.0 < late < RING_S), None)
+def _fd_pluck(pluck: st.PluckSpec, touches: Sequence[st.PluckSpec]) -> FdPluck:
+    late = [touch for touch in touches if 0.0 < touch.time_s - pluck.time_s < RING_S]
     return FdPluck(
         position_m=pluck.position_mm / 1000,
         pull_m=1e-3 * 10 ** (pluck.strength_db / 20),
         angle_rad=float(np.deg2rad(pluck.angle_deg)),
-        touch_s=touch_s,
-        touch_m=0.3 if touch_s is None else after[touch_s] / 1000,
+        touch_s=late[0].time_s - pluck.time_s if late else None,
+        touch_m=late[0].position_mm / 1000 if late else 0.3,
         decay_factor=pluck.decay_factor,
     )

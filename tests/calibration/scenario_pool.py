@@ -1,14 +1,11 @@
 """Files of every condition, played once, from which many sessions are dealt.
 
 Whole files are dealt, so that what is learnt of a voice over all its plucks stays with it. A voice
-never gets files of the same number before and after: in a null session that would be one file
-twice, and finite-difference files of one number may share a hand.
+never gets files of the same number before and after: they share their hand.
 """
 
 from __future__ import annotations
 
-import zlib
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -16,14 +13,20 @@ import joblib
 import numpy as np
 from scenario_list import Scenario
 from scenario_oracle import differences_by_string
-from scenario_takes import STAGES, Condition, PlayedFile, played_file, session_of
+from scenario_takes import (
+    STAGES,
+    Condition,
+    PlayedFile,
+    Render,
+    measured_file,
+    modes_rendered,
+    session_of,
+)
 
 from tonecompare.compare.run import compare_session
 from tonecompare.measure.model import Measurements
 from tonecompare.measure.session import collected
 
-#: Plays one file: condition, voice, name, seed.
-Player = Callable[[Condition, str, str, list[int]], PlayedFile]
 #: (voice, note, quantity) -> true difference on the analysis scale.
 Truth = dict[tuple[str, str, str], float]
 #: The four files of a session by (stage, voice).
@@ -36,7 +39,9 @@ class Pool:
 
     n_files: int
     seed: int
-    player: Player = played_file
+    #: Where rendered files are kept; those that are there already are not rendered again.
+    takes: Path
+    render: Render = modes_rendered
     workers: int = 1
     _files: dict[tuple[str, str], list[PlayedFile]] = field(default_factory=dict)
 
@@ -44,13 +49,9 @@ class Pool:
         """Every file of a condition's voice."""
         key = repr(condition), voice
         if key not in self._files:
-            number = zlib.crc32(key[0].encode())
             self._files[key] = joblib.Parallel(n_jobs=self.workers)(
-                joblib.delayed(self.player)(
-                    condition,
-                    voice,
-                    f"{number:08x}-{voice}-{i}",
-                    [self.seed, number, list(condition.pickups).index(voice), i],
+                joblib.delayed(measured_file)(
+                    self.render, condition, voice, (self.seed, i), self.takes
                 )
                 for i in range(self.n_files)
             )

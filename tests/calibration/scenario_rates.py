@@ -2,6 +2,7 @@
 
     python tests/calibration/scenario_rates.py [--sessions N] [--files F] [--seed S]
         [--only WORDS ...] [--physics modes|finite-difference] [--workers W]
+        [--takes FOLDER]
 
 Every scenario of :mod:`scenario_list` is played, rendered, written, cut, measured and compared
 whole; many sessions are dealt from few files (:mod:`scenario_pool`). A session counts as
@@ -41,11 +42,11 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
 
 import numpy as np
-from scenario_finite_difference import FdPlayer
+from scenario_finite_difference import FdRender
 from scenario_list import Expected, Scenario, scenarios
 from scenario_oracle import oracle_finds
 from scenario_pool import Pool, Truth, measurements_of, truth_of
-from scenario_takes import played_file, session_of
+from scenario_takes import modes_rendered, session_of
 
 from tonecompare.compare.causes.rows_to_explain import CLAIMS
 from tonecompare.compare.comparisons import Comparisons
@@ -188,16 +189,19 @@ def main() -> None:
     parser.add_argument("--only", nargs="+", default=[""], help="names that hold one of these")
     parser.add_argument("--physics", choices=("modes", "finite-difference"), default="modes")
     parser.add_argument("--workers", type=int, default=1, help="files rendered at a time")
+    parser.add_argument("--takes", help="folder to keep rendered files in, for another run")
     given = parser.parse_args()
-    with TemporaryDirectory() as motions:
-        stepped = FdPlayer(Path(motions), given.files)
-        player = played_file if given.physics == "modes" else stepped
-        print_table(Pool(given.files, given.seed, player, given.workers), given)
+    with TemporaryDirectory() as scratch:
+        takes = Path(given.takes or scratch) / given.physics
+        takes.mkdir(parents=True, exist_ok=True)
+        stepped = FdRender(Path(scratch), given.files)
+        render = modes_rendered if given.physics == "modes" else stepped
+        print_table(Pool(given.files, given.seed, takes, render, given.workers), given)
 
 
 def print_table(pool: Pool, given: argparse.Namespace) -> None:
     """Deal, compare and print every chosen scenario."""
-    exact = Pool(1, given.seed, pool.player)
+    exact = Pool(1, given.seed, pool.takes, pool.render)
     chosen = [one for one in scenarios() if any(words in one.name for words in given.only)]
     print(
         f"{given.sessions} sessions a scenario from {given.files} files a voice, "

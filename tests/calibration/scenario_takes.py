@@ -7,10 +7,10 @@ scatters about that; hum wanders from file to file, as in :mod:`calibration_pool
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from tempfile import TemporaryDirectory
+from zlib import crc32
 
 import numpy as np
 from calibration_pool import HAND_SHARE, HUM_WANDER_DB, REPEATS, instrument
@@ -74,6 +74,9 @@ class Condition:
         """Return the same work, played by a machine at the usual gain."""
         return Condition(self.pickups, self.line_dbfs, hand=MACHINE)
 
+
+#: Renders one file of a voice, (n,): condition, voice, (seed, number).
+Render = Callable[[Condition, str, Sequence[int]], FloatArray]
 
 USUAL = Condition(PICKUPS, dict.fromkeys(PICKUPS, ROOM_DBFS))
 
@@ -156,22 +159,46 @@ def touches(
     return touched
 
 
-def rendered_file(
-    condition: Condition, voice: str, rng: np.random.Generator
-) -> tuple[st.Rendered, tuple[st.PluckSpec, ...]]:
-    """Play and render one file."""
+@dataclass(frozen=True)
+class Played:
+    """What a hand does in one file."""
+
+    plucks: tuple[st.PluckSpec, ...]
+    touches: tuple[st.PluckSpec, ...]
+
+
+def played(condition: Condition, voice: str, number: Sequence[int]) -> Played:
+    """Return what is played in a file of this (seed, number).
+
+    Conditions that are played alike share hands from file to file of one number, whatever pickup
+    hears them.
+    """
+    alike = replace(condition, pickups={}, line_dbfs={}, gain_db=0.0)
+    rng = np.random.default_rng([crc32(repr((alike, voice)).encode()), *number])
     plucks = played_plucks(condition, rng)
+    return Played(plucks, tuple(touches(condition, plucks, rng)))
+
+
+def rng_of(condition: Condition, voice: str, number: Sequence[int]) -> np.random.Generator:
+    """Return what draws the noise of one file."""
+    return np.random.default_rng([crc32(repr((condition, voice)).encode()), *number])
+
+
+def modes_rendered(condition: Condition, voice: str, number: Sequence[int]) -> FloatArray:
+    """Render one file by the string model, (n,)."""
+    hand = played(condition, voice, number)
+    rng = rng_of(condition, voice, number)
     channel = st.Channel("magnetic", condition.pickups[voice], gain_db=condition.gain_db)
     rendered = st.render_recording(
         guitar(),
         st.VoiceSpec(voice, (channel,)),
-        [*plucks, *touches(condition, plucks, rng)],
+        [*hand.plucks, *hand.touches],
         rng=rng,
         rate_hz=RATE_HZ,
         noise=noise_of(condition, voice, rng),
-        length_s=length_s(len(plucks)),
+        length_s=length_s(len(hand.plucks)),
     )
-    return rendered, plucks
+    return rendered.samples[0]
 
 
 def length_s(n_plucks: int) -> float:
@@ -193,29 +220,23 @@ def noise_of(condition: Condition, voice: str, rng: np.random.Generator) -> st.N
     )
 
 
-def played_file(condition: Condition, voice: str, name: str, seed: Sequence[int]) -> PlayedFile:
-    """Play, render, write, read, cut and measure one file named ``name``."""
-    rendered, plucks = rendered_file(condition, voice, np.random.default_rng(list(seed)))
-    return measured_file(rendered.samples, voice, name, plucks, condition.gain_db)
-
-
 def measured_file(
-    samples: FloatArray,
-    voice: str,
-    name: str,
-    plucks: tuple[st.PluckSpec, ...],
-    gain_db: float,
+    render: Render, condition: Condition, voice: str, number: Sequence[int], takes: Path
 ) -> PlayedFile:
-    """Write samples (1, n) as 24 bit, read, cut and measure them."""
+    """Play and render one file unless ``takes`` has it; read, cut and measure it."""
     import soundfile
 
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / f"{name}.wav"
-        soundfile.write(path, samples.T, int(RATE_HZ), subtype="PCM_24")
-        recording = Recording(STAGES[0], voice, (path,))
-        measured = measure_recording(session_of(Path(folder), (recording,)), recording)
+    key = crc32(repr(condition).encode())
+    path = takes / f"{key:08x}-{voice}-{number[0]}-{number[1]}.wav"
+    if not path.exists():
+        samples = render(condition, voice, number)
+        unfinished = path.with_suffix(".unfinished")
+        soundfile.write(unfinished, samples, int(RATE_HZ), subtype="PCM_24", format="WAV")
+        unfinished.rename(path)
+    recording = Recording(STAGES[0], voice, (path,))
+    measured = measure_recording(session_of(takes, (recording,)), recording)
     as_stage = {stage: _moved(measured, stage) for stage in STAGES}
-    return PlayedFile(as_stage, plucks, gain_db)
+    return PlayedFile(as_stage, played(condition, voice, number).plucks, condition.gain_db)
 
 
 def _moved(measured: MeasuredRecording, stage: str) -> MeasuredRecording:

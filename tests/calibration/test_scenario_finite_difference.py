@@ -7,9 +7,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import scenario_finite_difference
-from scenario_finite_difference import FdPlayer, fd_string
-from scenario_takes import USUAL, guitar
+import scenario_takes
+from scenario_finite_difference import FdRender, fd_string
+from scenario_takes import USUAL, guitar, measured_file
 
 from tonecompare import strings as st
 from tonecompare.measure.session import collected
@@ -31,16 +31,14 @@ def test_a_file_is_as_loud_as_it_was_picked_and_gain_moves_it_whole(
 ):
     # The last two strings are enough, and quicker; they are played from the start of the file.
     def two_strings(*args: object) -> tuple[st.PluckSpec, ...]:
-        plucks = played(*args)
+        plucks = all_six(*args)
         return tuple(replace(p, time_s=p.time_s - 20 * 2.4) for p in plucks if p.string < 3)
 
-    played = scenario_finite_difference.played_plucks
-    monkeypatch.setattr(scenario_finite_difference, "played_plucks", two_strings)
-    player = FdPlayer(tmp_path)
-    usual = player(USUAL, "neck", "usual", [1, 2, 3, 0])
+    all_six = scenario_takes.played_plucks
+    monkeypatch.setattr(scenario_takes, "played_plucks", two_strings)
+    render = FdRender(tmp_path)
+    usual = measured_file(render, USUAL, "neck", (1, 0), tmp_path)
     frame = collected([usual.as_stage["before"]]).plucks
-    assert len(frame) == 10
-    assert [pluck.string for pluck in usual.played] == [2] * 5 + [1] * 5
     assert frame["note"].tolist() == ["B3"] * 5 + ["E4"] * 5
     level = frame["level_dbfs"].to_numpy().reshape(2, 5)
     force = np.reshape([pluck.strength_db for pluck in usual.played], (2, 5))
@@ -49,8 +47,16 @@ def test_a_file_is_as_loud_as_it_was_picked_and_gain_moves_it_whole(
     alone = level - level.mean(axis=1, keepdims=True)
     assert np.std(rest) < 0.7 * np.std(alone)
     # The same motions through the interface at 3 dB less: notes, hum and hiss fall alike.
-    quiet = player(replace(USUAL, gain_db=-3.0), "neck", "quiet", [1, 2, 3, 0])
+    quiet = measured_file(render, replace(USUAL, gain_db=-3.0), "neck", (1, 0), tmp_path)
     assert quiet.played == usual.played
     levels = collected([quiet.as_stage["after"]]).plucks["level_dbfs"].to_numpy()
     assert levels - frame["level_dbfs"].to_numpy() == pytest.approx(-3.0, abs=0.05)
     assert len(list(tmp_path.glob("*.npy"))) == 1
+    assert len(list(tmp_path.glob("*.wav"))) == 2
+
+    def no_more(*_: object) -> np.ndarray:
+        raise AssertionError("a kept file is not rendered again")
+
+    kept = measured_file(no_more, USUAL, "neck", (1, 0), tmp_path)
+    again = collected([kept.as_stage["before"]]).plucks["level_dbfs"].to_numpy()
+    assert np.array_equal(again, frame["level_dbfs"].to_numpy())

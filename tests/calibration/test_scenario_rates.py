@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -58,8 +59,8 @@ def test_a_scenario_is_named_once() -> None:
 
 
 @pytest.mark.slow
-def test_a_null_session_takes_two_different_files() -> None:
-    pool = Pool(2, 5)
+def test_a_null_session_takes_two_different_files(tmp_path: Path) -> None:
+    pool = Pool(2, 5, tmp_path)
     null = replace(next(iter(_NAMED.values())), before=USUAL, after=USUAL)
     for _ in range(4):
         dealt = pool.deal(null, np.random.default_rng(5))
@@ -73,9 +74,9 @@ def test_a_null_session_takes_two_different_files() -> None:
 
 
 @pytest.mark.slow
-def test_the_truth_of_a_split_is_the_models_and_the_oracle_finds_it() -> None:
+def test_the_truth_of_a_split_is_the_models_and_the_oracle_finds_it(tmp_path: Path) -> None:
     scenario = _NAMED["bridge humbucker to split"]
-    pool = Pool(1, 5)
+    pool = Pool(1, 5, tmp_path)
     truth = truth_of(scenario, pool)
     # Against the string model's own noiseless level (closed form of the modes), no measuring.
     before, after = (

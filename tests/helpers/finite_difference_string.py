@@ -26,7 +26,8 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 _GRIP = 0.5
-_RAMP_S, _SCRAPE_S, _LETS_GO_S = 0.04, 0.006, 0.0002
+#: From the first touch of the pick to its release; how long it scrapes; how long it lets go.
+RAMP_S, _SCRAPE_S, _LETS_GO_S = 0.04, 0.006, 0.0002
 #: Jitter of the pick while it scrapes, as a share of the pull.
 _JITTER = 0.004
 #: A finger that touches a string at the end of a note: how long; how fast and how far it moves it.
@@ -134,7 +135,7 @@ def simulate(
     k = 1.0 / rate_hz
     rng = np.random.default_rng(list(seed))
     count = len(plucks)
-    release = round(_RAMP_S * rate_hz)
+    release = round(RAMP_S * rate_hz)
     path, grip = _pick_path(plucks, release, rate_hz, rng)
     nodes = _nodes([pluck.position_m for pluck in plucks], h, segments)
     touched = _touches(plucks, release, rate_hz)
