@@ -47,7 +47,7 @@ from tonecompare.report.page.view import (
 from tonecompare.report.page.worth_section import worth_section
 from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.comparison_words import note_sentence
-from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.names import unique_slugs, voice_title
 from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.reason_words import told_differences

@@ -13,7 +13,7 @@ from tonecompare.report.page.response_section import EqualiserView
 from tonecompare.report.page.spread_section import SpreadSection
 from tonecompare.report.page.verdict_table import DetailRow, VerdictTable
 from tonecompare.report.page.worth_section import WorthSection
-from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.finding_words.finding import Finding
 
 
 @dataclass(frozen=True)

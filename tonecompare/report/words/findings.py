@@ -9,18 +9,17 @@ confounded, undecided or missing is said in the same list: silence is not a find
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from tonecompare.compare.comparisons import Comparisons
-from tonecompare.compare.model import Confound, Note
+from tonecompare.compare.model import Note
 from tonecompare.compare.notes import ONLY_AT_ONE
 from tonecompare.quantities.octave_bands import BAND_SHAPES
-from tonecompare.quantities.words import HEADLINE, IN_QUIET, PARTIALS
+from tonecompare.quantities.words import HEADLINE, PARTIALS
 from tonecompare.report.difference_views import Difference, rows_of
-from tonecompare.report.words.cause_words.cause_text import cause_text
-from tonecompare.report.words.cause_words.taken_out_text import taken_out_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
+from tonecompare.report.words.finding_words.finding import Finding, by_voice
+from tonecompare.report.words.finding_words.other_causes import confounded_findings, taken_out
 from tonecompare.report.words.finding_words.tone_words import (
     CENTROID,
     bands_worth_telling,
@@ -28,14 +27,13 @@ from tonecompare.report.words.finding_words.tone_words import (
     unchanged_texts,
 )
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import count, listed
+from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.phrases import (
     AUDIBILITIES,
     NOT_EXPECTED,
     audibility,
     not_shown,
     sentence,
-    without,
 )
 from tonecompare.report.words.reason_words import told_differences
 
@@ -43,7 +41,6 @@ MOST = 6
 #: Parts of one voice's sentence.
 _PARTS_SHOWN = 3
 _UNDECIDED_SHOWN = 3
-_CONFOUNDED_SHOWN = 3
 #: An interval that spans more hearing thresholds than this says nothing.
 _TELLS_NOTHING = 20.0
 #: Follows where an undecided interval leaves out zero.
@@ -55,30 +52,6 @@ _ASKED_FIRST = {
     name: place for place, name in enumerate(("decay_s", "level_dbfs", "centroid_hz", "hum_dbfs"))
 }
 _HUM_FAMILY = ("hum_dbfs", "signal_to_hum_db", "buzz_dbfs")
-
-
-@dataclass(frozen=True)
-class Finding:
-    """One sentence and what it rests on.
-
-    ``kind`` is one of taken-out, change, no-change, confounded, undecided, more, note, nothing.
-    ``score`` is in hearing thresholds.
-    """
-
-    kind: str
-    comparison: str
-    voice: str
-    text: str
-    score: float = 0.0
-    #: The differences the sentence rests on.
-    rows: tuple[Difference, ...] = ()
-    #: The voice as people read it, "" where the sentence is about no single one.
-    title: str = ""
-
-    @property
-    def quantities(self) -> tuple[str, ...]:
-        """The quantities the sentence rests on, once each."""
-        return tuple(dict.fromkeys(row.quantity for row in self.rows))
 
 
 def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Finding, ...]:
@@ -95,11 +68,11 @@ def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Find
     if not rows:
         return (_nothing(comparisons), *_notes(comparisons, missing))[:MOST]
     titles = _titles(rows)
-    confounded = _confounded(rows, comparisons.confounds, titles)
+    confounded = confounded_findings(rows, comparisons.confounds, titles)
     undecided = _undecided(rows, titles)
     voices = sorted(_voices(rows, titles), key=lambda finding: -finding.score)
     notes = _notes(comparisons, missing)
-    taken = _taken_out(rows, comparisons.confounds, titles)
+    taken = taken_out(rows, comparisons.confounds, titles)
     room = MOST - len(taken) - len(confounded) - len(undecided) - (1 if notes else 0)
     shown, dropped = _fit(voices, max(room, 1))
     changes = [finding for finding in shown if finding.kind == "change"]
@@ -121,7 +94,7 @@ def _told(rows: Iterable[Difference]) -> list[Difference]:
             key = (row.comparison, row.voice, row.output)
             if key not in surest or row.surely_thresholds > surest[key].surely_thresholds:
                 surest[key] = row
-    for of_voice in _by_voice(rows).values():
+    for of_voice in by_voice(rows).values():
         kept += bands_worth_telling(of_voice)
     return [*kept, *surest.values()]
 
@@ -144,17 +117,10 @@ def _titles(rows: Iterable[Difference]) -> dict[tuple[str, str], str]:
     }
 
 
-def _by_voice(rows: Iterable[Difference]) -> dict[tuple[str, str, str], list[Difference]]:
-    groups: dict[tuple[str, str, str], list[Difference]] = {}
-    for row in rows:
-        groups.setdefault((row.comparison, row.voice, row.output), []).append(row)
-    return groups
-
-
 def _voices(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:
     """One sentence per voice: what changed, by size, then what did not."""
     findings = []
-    for (comparison, voice, output), group in _by_voice(rows).items():
+    for (comparison, voice, output), group in by_voice(rows).items():
         changed = sorted(
             _one_of_hum([row for row in group if row.verdict in ("likely-audible", "measurable")]),
             key=lambda row: (row.verdict != "likely-audible", -_weight(row)),
@@ -208,86 +174,6 @@ def _same_text(same: list[Difference]) -> str:
 def _tellable(rows: list[Difference]) -> list[Difference]:
     """Order by what a player asks first: decay, level, centroid, hum, then the rest."""
     return sorted(rows, key=lambda row: _ASKED_FIRST.get(row.quantity, len(_ASKED_FIRST)))
-
-
-def _taken_out(
-    rows: Iterable[Difference],
-    confounds: Iterable[Confound],
-    titles: dict[tuple[str, str], str],
-) -> list[Finding]:
-    """One finding per comparison: what else moved, whose share is out of all that follows."""
-    taken: dict[tuple[str, str, str], set[str]] = {}
-    for row in rows:
-        key = (row.comparison, row.voice, row.output)
-        taken.setdefault(key, set()).update(row.adjusted_for)
-    told: dict[str, list[Confound]] = {}
-    for one in confounds:
-        kinds = [k for key, k in taken.items() if one.found and one.concerns(*key)]
-        if any(one.kind in some for some in kinds):
-            told.setdefault(one.comparison, []).append(one)
-    return [
-        Finding("taken-out", comparison, "", taken_out_text(group, titles))
-        for comparison, group in told.items()
-    ][:2]
-
-
-def _confounded(
-    rows: Iterable[Difference],
-    confounds: Iterable[Confound],
-    titles: dict[tuple[str, str], str],
-) -> list[Finding]:
-    """One finding per comparison: which differences the work need not explain, and what does."""
-    findings = []
-    by_comparison: dict[str, list[Difference]] = {}
-    for row in rows:
-        if row.verdict == "confounded":
-            by_comparison.setdefault(row.comparison, []).append(row)
-    for comparison, group in by_comparison.items():
-        group.sort(key=lambda row: -abs(row.in_thresholds or 0.0))
-        told = [
-            f"{titles[voice, output]} {part.text}{without(part.lead)}"
-            for (_, voice, output), of_voice in _by_voice(group).items()
-            for part in parts_of(of_voice)
-        ]
-        shown = told[:_CONFOUNDED_SHOWN]
-        rest = len(told) - len(shown)
-        more = f" and {count(rest, 'more difference')} in the table" if rest else ""
-        why = _explanations(comparison, group, confounds)
-        findings.append(
-            Finding(
-                "confounded",
-                comparison,
-                "",
-                f"{_lead(group)}: {'; '.join(shown)}{more}. {why}".strip(),
-                max(row.surely_thresholds for row in group),
-                tuple(group),
-            )
-        )
-    findings.sort(key=lambda finding: -finding.score)
-    return findings[:2]
-
-
-def _lead(group: list[Difference]) -> str:
-    """Return how confounded differences begin: of hum nobody can say that it is not the work's."""
-    if all(row.quantity in IN_QUIET for row in group):
-        return "The work or something else, which cannot be told apart"
-    return "Not to be put down to the work"
-
-
-def _explanations(comparison: str, group: list[Difference], confounds: Iterable[Confound]) -> str:
-    sentences = [
-        cause_text(confound, titled=True)
-        for confound in confounds
-        if confound.found
-        and any(
-            confound.concerns(comparison, row.voice, row.output)
-            and row.quantity in confound.explains
-            for row in group
-        )
-    ]
-    if not sentences:
-        sentences = [row.reason for row in group if row.reason]
-    return " ".join(sentence(text) for text in list(dict.fromkeys(sentences))[:2])
 
 
 def _says_nothing(row: Difference) -> bool:
