@@ -14,12 +14,13 @@ import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
 
 import numpy as np
 import pandas as pd
-from scenario_takes import ROOM_DBFS, Condition, played_file
+from scenario_takes import ROOM_DBFS, Condition, measured_file, modes_rendered
 
 from tonecompare import strings as st
 from tonecompare.arrays import FloatArray
@@ -91,10 +92,11 @@ class Found:
 
 def stages(before: Condition, after: Condition, seed: Sequence[int]) -> pd.DataFrame:
     """Play and measure both stages; return their plucks."""
-    played = [
-        played_file(condition, _VOICE, _VOICE, [*seed, stage])
-        for stage, condition in enumerate((before, after))
-    ]
+    with TemporaryDirectory() as takes:
+        played = [
+            measured_file(modes_rendered, condition, _VOICE, [*seed, stage], Path(takes))
+            for stage, condition in enumerate((before, after))
+        ]
     measured = [one.as_stage[name] for one, name in zip(played, ("before", "after"), strict=True)]
     return collected(measured).plucks
 

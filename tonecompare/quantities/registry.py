@@ -279,8 +279,8 @@ ENTRIES: tuple[Entry, ...] = (
     Entry(
         BAND_SHAPES, MEASURED, "dB",
         "Shape of the sound: one octave band against all eight together, so that louder or "
-        "quieter alone moves none of them. A balance that shifts by 1 dB or more in a band is "
-        "what players call darker, brighter, fuller or thinner.",
+        "quieter alone moves none of them. Some 3 dB more or less in a band are heard as "
+        "darker, brighter, fuller or thinner.",
         said=Said("{band}", "share of the {band}", up="{band} {} up", down="{band} {} down"),
         compared=HowCompared("{band} against the whole", "shape", ("dB",), threshold="shape",
                              lead=True),

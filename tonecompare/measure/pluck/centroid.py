@@ -19,6 +19,9 @@ CENTROID_BAND_HZ = (60.0, 12000.0)
 #: Bands of the charts: fractions of an octave about 1 kHz.
 BANDS_PER_OCTAVE = 24
 BAND_HZ: FloatArray = 1000.0 * 2.0 ** (np.arange(-111, 104) / BANDS_PER_OCTAVE)
+_BAND_EDGES_HZ: FloatArray = BAND_HZ[0] * 2.0 ** (
+    (np.arange(BAND_HZ.size + 1) - 0.5) / BANDS_PER_OCTAVE
+)
 #: Power of a partial's lobe over the quiet's from which its bins are summed as they are.
 STRONG_OVER_NOISE = 10.0
 #: The same of a bin between the lobes; less cannot be told from noise bin by bin …
@@ -244,7 +247,7 @@ def band_levels(signal: PluckSignal) -> tuple[FloatArray, FloatArray]:
         return BAND_HZ, np.full(BAND_HZ.size, np.nan)
     frequency_hz, power, noise = frame
     bin_hz = float(frequency_hz[1])
-    edges_hz = BAND_HZ[0] * 2.0 ** ((np.arange(BAND_HZ.size + 1) - 0.5) / BANDS_PER_OCTAVE)
+    edges_hz = _BAND_EDGES_HZ
     first, last = signal.window(SPECTRUM_WINDOW_S) or (0, 1)
     # 1.5 bins of a Hann window's own length, in bins of this transform.
     bandwidth = 1.5 * (signal.rate_hz / (last - first)) / bin_hz

@@ -9,6 +9,7 @@ the whole and a partial beside an edge does not jump from band to band with the 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -35,7 +36,7 @@ _FINER = 1.5
 _REACH = 0.49
 #: Mean of the fourth power of a sine over the squared mean of its square.
 _FOURTH_OF_SINE = 1.5
-_DB = 10.0 / np.log(10.0)
+_DB = 10.0 / math.log(10.0)
 
 
 @dataclass(frozen=True)
@@ -151,7 +152,7 @@ def _power(
     moved = _FOURTH_OF_SINE * sum(part**2 for part in ends) * shift
     random = (2.0 * net * quiet.density + quiet.square) / length_s
     beat = _beating(signal.f0_hz, band, quiet, net, length_s)
-    return _BandPower(net, float(np.sqrt(random + beat + moved + quiet.sd**2)))
+    return _BandPower(net, math.sqrt(random + beat + moved + quiet.sd**2))
 
 
 def _beating(
@@ -193,7 +194,7 @@ def _filter(
 def _mean_between(values: NDArray[np.floating], first: float, last: float) -> float:
     """Mean of samples between two places, which may lie between samples (boxes of width 1)."""
     low, high = round(first), round(last)
-    within = float(np.sum(values[low : high + 1], dtype=np.float64))
+    within = float(np.add.reduce(values[low : high + 1], dtype=np.float64))
     within -= (first - low + 0.5) * float(values[low]) + (high + 0.5 - last) * float(values[high])
     return within / (last - first)
 
@@ -230,14 +231,17 @@ class _Quiet:
 
 
 def _levels(powers: list[_BandPower | str], window_s: tuple[float, float]) -> dict[str, Measured]:
+    nets = [1.0 if isinstance(power, str) else power.net for power in powers]
     return {
         column: unmeasured("dBFS", power)
         if isinstance(power, str)
         else Measured(
-            float(mean_square_to_dbfs(power.net)), "dBFS", _DB * power.sd / power.net, window_s,
+            float(level), "dBFS", _DB * power.sd / power.net, window_s,
             "RMS of an octave band less quiet",
         )
-        for column, power in zip(BAND_LEVELS, powers, strict=True)
+        for column, power, level in zip(
+            BAND_LEVELS, powers, mean_square_to_dbfs(nets), strict=True
+        )
     }  # fmt: skip
 
 
@@ -252,8 +256,8 @@ def _shapes(powers: list[_BandPower | str], window_s: tuple[float, float]) -> di
             shapes[column] = unmeasured("dB", power)
             continue
         own = power.sd * (1.0 / power.net - 1.0 / total)
-        others = np.sqrt(max(all_sd - power.sd**2, 0.0)) / total
-        sd = _DB * float(np.hypot(own, others))
-        value = _DB * float(np.log(power.net / total))
+        others = math.sqrt(max(all_sd - power.sd**2, 0.0)) / total
+        sd = _DB * math.hypot(own, others)
+        value = _DB * math.log(power.net / total)
         shapes[column] = Measured(value, "dB", sd, window_s, "octave band over all bands")
     return shapes

@@ -21,7 +21,12 @@ from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.cause_words.taken_out_text import taken_out_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
-from tonecompare.report.words.finding_words.tone_words import CENTROID, parts_of, unchanged_texts
+from tonecompare.report.words.finding_words.tone_words import (
+    CENTROID,
+    bands_worth_telling,
+    parts_of,
+    unchanged_texts,
+)
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import count, listed
 from tonecompare.report.words.phrases import (
@@ -106,16 +111,18 @@ def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Find
 
 
 def _told(rows: Iterable[Difference]) -> list[Difference]:
-    """Keep what findings speak of: headlines, bands decided on, each voice's surest partial."""
-    kept: list[Difference] = []
+    """Keep what findings speak of: headlines, bands worth telling, each voice's surest partial."""
+    rows, kept = list(rows), list[Difference]()
     surest: dict[tuple[str, str, str], Difference] = {}
     for row in rows:
-        if row.quantity in HEADLINE or (row.quantity in BAND_SHAPES and row.verdict != "undecided"):
+        if row.quantity in HEADLINE:
             kept.append(row)
         elif row.quantity in PARTIALS and row.verdict == "likely-audible" and row.matters:
             key = (row.comparison, row.voice, row.output)
             if key not in surest or row.surely_thresholds > surest[key].surely_thresholds:
                 surest[key] = row
+    for of_voice in _by_voice(rows).values():
+        kept += bands_worth_telling(of_voice)
     return [*kept, *surest.values()]
 
 

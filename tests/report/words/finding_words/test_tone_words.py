@@ -115,3 +115,11 @@ def test_nobody_asks_for_a_centroid_where_the_bands_tell_the_tone(row, band, com
     kinds = [one.kind for one in find(comparisons_of(centroid, band(6, -4.4)))]
     assert kinds == ["change"]
     assert [one.kind for one in find(comparisons_of(centroid))] == ["undecided"]
+
+
+def test_a_faint_band_is_told_with_its_neighbour_but_never_alone(row, band, comparisons_of):
+    faint = band(7, -6.0) | {"before_value": -60.0, "after_value": -66.0}
+    (alone,) = find(comparisons_of(row(), faint))
+    assert "treble" not in alone.text
+    (both,) = find(comparisons_of(faint, band(6, -4.4)))
+    assert "presence and treble from 2.8 kHz up 4.4 dB down (3.4 to 5.4; 6.0 dB" in both.text

@@ -2,5 +2,5 @@
 
 What other rooms use
 --------------------
-``tone_words``: CENTROID, parts_of, unchanged_texts
+``tone_words``: bands_worth_telling, CENTROID, parts_of, unchanged_texts
 """

@@ -76,6 +76,22 @@ def parts_of(rows: Sequence[Difference]) -> list[Part]:
     return [*tone, *others]
 
 
+def bands_worth_telling(rows: Sequence[Difference]) -> list[Difference]:
+    """Return the bands of one voice that may be spoken of: decided, and enough of the sound.
+
+    A faint band (``matters``) is told with neighbours that moved with it, never alone.
+    """
+    bands = {
+        BAND_SHAPES.index(row.quantity): row
+        for row in rows
+        if row.quantity in BAND_SHAPES and row.verdict != "undecided" and row.difference is not None
+    }
+    claimed = {k: row for k, row in bands.items() if row.verdict != "no-change"}
+    told = [run for run in _runs(claimed) if any(bands[k].matters for k in run)]
+    same = [k for k, row in bands.items() if k not in claimed and row.matters]
+    return [bands[k] for k in sorted([*(k for run in told for k in run), *same])]
+
+
 def balance_unchanged(rows: Sequence[Difference]) -> str:
     """Say over which bands the balance did not change, "" where they are too few.
 
@@ -124,7 +140,8 @@ def _runs(bands: dict[int, Difference], *, one_way: bool = True) -> list[list[in
 def _of_run(run: list[int], bands: dict[int, Difference]) -> Part:
     """Say one run: by the band of the strongest verdict that holds most of the sound."""
     rows = [bands[k] for k in run]
-    sure = [row for row in rows if row.verdict == "likely-audible"] or rows
+    heard = [row for row in rows if row.matters] or rows
+    sure = [row for row in heard if row.verdict == "likely-audible"] or heard
     lead = max(sure, key=lambda row: max(_level(row.before_value), _level(row.after_value)))
     if len(run) == 1:
         return Part(change(lead), BANDS[run[0]].words, lead, (lead,))
