@@ -10,6 +10,7 @@ from tonecompare.compare.comb_correction import (
     NULL_POWER,
     at_one_place,
     comb_db,
+    comb_error,
     comb_slope_db,
     release_level_db,
     steepness,
@@ -110,3 +111,17 @@ def test_the_table_handed_in_is_left_alone() -> None:
     before = plucks.copy()
     at_one_place(plucks)
     pd.testing.assert_frame_equal(plucks, before)
+
+
+def test_what_a_comb_leaves_open_of_partials_grows_near_a_null() -> None:
+    # From 128 to 120 mm of 648 partial 5 comes out of its null at L/5 (129.6 mm): its shift
+    # is open, of partial 2 a quarter, and 0.08 dB times n of every one.
+    plucks = _plucks([128.0 / 648.0, 120.0 / 648.0]).assign(stage=["before", "after"])
+    error = comb_error(plucks, "before", "after", share=0.25)
+    shift = comb_db(120.0 / 648.0) - comb_db(128.0 / 648.0)
+    # A null of -22 dB leaves e^(-0.065) = 94 % of the rest open beside the quarter: 95 %.
+    assert error["h05_db"] == pytest.approx(np.hypot(0.95 * shift[4], 0.4), rel=0.01)
+    assert error["h02_db"] == pytest.approx(np.hypot(0.25 * shift[1], 0.16), rel=0.02)
+    assert error["tilt_db_per_octave"] > 0.0
+    still = comb_error(plucks.assign(pluck_point=0.19), "before", "after", share=0.25)
+    assert still["h13_db"] == pytest.approx(13 * 0.08)

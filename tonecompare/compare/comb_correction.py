@@ -20,6 +20,9 @@ from tonecompare.measure.pluck.harmonic_balance import TILT_FLOOR
 from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES
 from tonecompare.quantities.registry import N_PARTIALS, PARTIAL_LEVELS
 
+#: What the ideal comb leaves open of partial n, dB times n: the pick's width and slip, stiffness,
+#: the bend of a magnetic pickup.
+LEFT_DB = 0.08
 #: Power that stays in a null of the comb (-23 dB).
 NULL_POWER = 0.005
 _ORDER: FloatArray = np.arange(1.0, N_PARTIALS + 1.0)
@@ -111,10 +114,13 @@ def _move_bands(
 
 
 def comb_error(plucks: pd.DataFrame, before: str, after: str, *, share: float) -> dict[str, float]:
-    """Return what is left open in quantities of the whole row when the comb is that far off.
+    """Return what is left open in partials, and quantities of the row, when the comb is off.
 
-    Every partial's shift between the stages is taken to be wrong by ``share`` of itself, each by
-    itself: ``sum_n (q(h + share c_n e_n) - q(h))²``, root, averaged over the notes as independent.
+    Every partial's shift ``c_n`` between the stages is taken to be wrong by ``w_n``: by ``share``
+    of itself, by all of it near a null of the pick at either place (a pick's width and a pickup's
+    bend fill nulls), and by :data:`LEFT_DB` times n. Of quantities of the whole row
+    ``sum_n (q(h + w_n e_n) - q(h))²``, root, averaged over the notes as independent; of single
+    partials, which fail alike on all notes, the root mean square.
 
     Parameters
     ----------
@@ -136,12 +142,16 @@ def comb_error(plucks: pd.DataFrame, before: str, after: str, *, share: float) -
     )
     stage = plucks["stage"].astype(str).to_numpy()
     squares: list[dict[str, float]] = []
+    wrongs: list[FloatArray] = []
     for rows in plucks.groupby("note", sort=False).indices.values():
         sides = [rows[stage[rows] == name] for name in (before, after)]
         combs = [shifts[side][np.isfinite(shifts[side]).all(axis=1)] for side in sides]
         if min(len(comb) for comb in combs) == 0:
             continue
-        wrong = share * (combs[1].mean(axis=0) - combs[0].mean(axis=0))
+        near_null = np.exp(-np.min([10.0 ** (c.mean(axis=0) / 10.0) for c in combs], axis=0) / 0.1)
+        shift = combs[1].mean(axis=0) - combs[0].mean(axis=0)
+        wrong = np.hypot((share + (1.0 - share) * near_null) * shift, LEFT_DB * _ORDER)
+        wrongs.append(wrong)
         known = levels[rows]
         full = np.isfinite(known).any(axis=0)
         mean = np.full(N_PARTIALS, np.nan)
@@ -151,7 +161,8 @@ def comb_error(plucks: pd.DataFrame, before: str, after: str, *, share: float) -
         squares.append({name: float(np.nansum((q[1:] - q[0]) ** 2)) for name, q in found.items()})
     if not squares:
         return {}
-    return {
+    of_partials = np.sqrt(np.mean(np.square(wrongs), axis=0)).tolist()
+    return dict(zip(PARTIAL_LEVELS, of_partials, strict=True)) | {
         name: float(np.sqrt(sum(each[name] for each in squares))) / len(squares)
         for name in _OF_THE_ROW
     }

@@ -14,7 +14,7 @@ import numpy as np
 from tonecompare.compare.causes.rows_to_explain import VoiceRows
 
 #: The same voices differ from one to the next by less than this, whatever their own errors, dB.
-ALIKE_DB = 0.5
+ALIKE_DB = 0.8
 #: What moved by less is the ordinary spread of a hand.
 SMALLEST_ALIKE_DB = 1.5
 #: The chance that a voice did not move must be less than this.

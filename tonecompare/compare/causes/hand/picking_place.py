@@ -37,6 +37,7 @@ from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import pluck_quantities, quantity_of
 from tonecompare.quantities.moved_by import OF_THE_SPECTRUM
+from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES
 from tonecompare.quantities.registry import PARTIAL_DECAYS
 from tonecompare.session.model import Session
 
@@ -62,6 +63,9 @@ LEAST_SHARE = 0.5
 FEWEST_SHARE = 0.6
 #: Places within a note's interval at which the string is asked what it allows.
 _PLACES = 5
+#: The same of octave bands, which hold few partials, and what is left open of them at least, dB.
+BAND_SHARE, BAND_LEFT_DB = 0.5, 0.15
+OF_BANDS = (*BAND_LEVELS, *BAND_SHAPES)
 KIND = "pick-position"
 #: What the picking place moves.
 FAMILIES = (*OF_THE_SPECTRUM, "attack")
@@ -170,7 +174,8 @@ def adjusted_rows(voice: VoiceRows, measurements: Measurements, kind: str) -> It
         if column == "level_dbfs":
             own = float(np.hypot(own, release_db))
         value = float(table.difference[row]) + change
-        of_comb = 1.96 * max(COMB_SHARE * abs(change), left_open.get(column, 0.0))
+        of_bands = column in OF_BANDS and max(BAND_SHARE * abs(change), BAND_LEFT_DB)
+        of_comb = 1.96 * max(COMB_SHARE * abs(change), left_open.get(column, 0.0), of_bands)
         wide = float(np.sqrt(own**2 + control[row] + of_comb**2))
         yield Adjustment(row, value, value - wide, value + wide, kind)
 
