@@ -32,7 +32,7 @@ class BentVoice:
     q: float
 
 
-def bent_voice(seed: int) -> BentVoice:
+def bent_voice(seed: int, *, hiss_dbfs: float = -80.0) -> BentVoice:
     """Draw and render a voice: 18 plucks, open strings three times or each at three frets.
 
     Distance law of 3 to 6 mm, single coil or humbucker anywhere, circuit, release, pick, string
@@ -73,7 +73,7 @@ def bent_voice(seed: int) -> BentVoice:
         instrument, voice, plucks, rng=rng, rate_hz=44100.0, subtype="FLOAT"
     )
     samples = rendered.samples[0] * 0.5 / np.max(np.abs(rendered.samples))
-    noise = rng.normal(0.0, 10.0 ** (-80.0 / 20.0), samples.size)
+    noise = rng.normal(0.0, 10.0 ** (hiss_dbfs / 20.0), samples.size)
     hz, q = st.resonance(circuit)
     return BentVoice(samples + noise, tuple(plucks), instrument, place, hz, q)
 
