@@ -46,7 +46,7 @@ _HIGHEST: FloatArray = np.log(np.array([20000.0, 8.0]))
 #: Longest step of both, and where the search begins.
 _STEPS: FloatArray = np.array([0.2, 0.4])
 _START_HZ, _START_Q = np.geomspace(1500.0, 8000.0, 22), np.array([0.8, 1.6, 3.0])
-_N_STARTS, _ROUNDS, _FLAT_ROUNDS = 3, 12, 30
+_N_STARTS, _ROUNDS, _FLAT_ROUNDS = 2, 12, 20
 #: Scatter of log power at the start (3 dB).
 _START_SCATTER2 = 0.5
 
@@ -255,7 +255,7 @@ def _fit(
         move = step[n_linear:]
         if start is None:
             linear = linear + step
-            converged = bool(np.max(np.abs(step)) < 1e-3)
+            converged = bool(np.max(np.abs(step)) < 0.02)
         else:
             size = min(1.0, float(np.min(_STEPS / np.maximum(np.abs(move), 1e-12))))
             linear = linear + size * step[:n_linear]
