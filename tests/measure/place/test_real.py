@@ -43,12 +43,16 @@ def _places_mm(found: Positions, plucks: Sequence[PluckAmplitudes]) -> np.ndarra
     return found.pluck_point * np.array([p.sounding or np.nan for p in plucks]) * SCALE_MM
 
 
-def test_two_dynamics_place_the_pickup_alike(plucks: dict[str, list[PluckAmplitudes]]) -> None:
-    soft, hard = (find_positions(plucks[name]) for name in ("mf", "f"))
-    assert soft.pickup_point is not None
-    assert hard.pickup_point is not None
-    # A millimetre of 648; each states 0.6.
-    assert soft.pickup_point == pytest.approx(hard.pickup_point, abs=1.0 / SCALE_MM)
+def test_subsets_place_the_pickup_alike(plucks: dict[str, list[PluckAmplitudes]]) -> None:
+    everything = [*plucks["f"], *plucks["mf"]]
+    subsets = [range(16), range(16, 32), range(32), range(0, 32, 2), range(1, 32, 2)]
+    found = [find_positions([everything[i] for i in subset]) for subset in subsets]
+    places = [each.pickup_point for each in found if each.pickup_point is not None]
+    # Loud plucks alone may leave it open.
+    assert len(places) >= 3
+    assert max(places) - min(places) < 1.5 / SCALE_MM
+    sds = [each.pickup_point_sd or 0.0 for each in found if each.pickup_point is not None]
+    assert max(places) - min(places) < 2.0 * max(sds)
 
 
 def test_places_keep_still_whatever_they_are_measured_with(
@@ -62,9 +66,9 @@ def test_places_keep_still_whatever_they_are_measured_with(
         row[list(subset)] = _places_mm(find_positions(chosen), chosen)
     gaps = np.stack([np.abs(a - b) for a, b in itertools.combinations(places, 2)])
     softer = gaps[:, 16:][np.isfinite(gaps[:, 16:])]
-    assert softer.size >= 20
-    assert np.mean(softer < 6.0) > 0.95
-    # The loud ones slap the frets and follow no comb well: most are open, the rest may differ.
+    assert softer.size >= 10
+    assert np.max(softer) < 6.0
+    # The loud ones slap the frets and follow no comb well: most are open, the rest agree.
     loud = gaps[:, :16][np.isfinite(gaps[:, :16])]
     assert np.isfinite(places[:, :16]).sum() < np.isfinite(places[:, 16:]).sum()
-    assert np.max(loud) < 15.0
+    assert np.max(loud, initial=0.0) < 6.0

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
+import soundfile
+from bent_voices_truth import bent_voice
 from pluck_truth import RATE_HZ, series, signal, white_noise
+from takes_truth import load
 
 from tonecompare.measure.partials.partial_set import measure_partials
 from tonecompare.measure.pluck.centroid import BAND_HZ, band_levels, centroid_of, measure_centroid
 from tonecompare.measure.signal import PluckSignal
+from tonecompare.measure.take import measure_take
 
 
 def _centroid(pluck: PluckSignal) -> float:
@@ -116,3 +122,24 @@ def test_bands_read_a_sine_and_leave_out_the_noise() -> None:
     # Ten bands away only the noise is left: few of them may claim to stand out.
     far = np.abs(np.arange(BAND_HZ.size) - at) > 10
     assert np.mean(np.isfinite(level[far])) < 0.1
+
+
+@pytest.mark.parametrize("hiss_dbfs", [-80.0, -65.0])
+def test_what_a_bent_pickup_adds_beneath_the_hiss_is_in_the_uncertainty(
+    hiss_dbfs: float, tmp_path: Path
+) -> None:
+    # The same take with hiss and, as truth, almost without.
+    samples, found = bent_voice(1, hiss_dbfs=-115.0).samples, []
+    for level, seed in ((-125.0, 1), (hiss_dbfs, 2)):
+        rng = np.random.default_rng(seed)
+        hiss = 10.0 ** (level / 20.0) * rng.standard_normal(samples.size)
+        soundfile.write(tmp_path / "take.wav", samples + hiss, 44100, subtype="FLOAT")
+        found.append(measure_take(load([tmp_path / "take.wav"])[0][0], file="take.wav").plucks)
+    true, seen = found
+    assert len(true) == len(seen) == 18
+    errors = [(b.value("centroid_hz") or 0) - (a.value("centroid_hz") or 0)
+              for a, b in zip(true, seen, strict=True)]  # fmt: skip
+    stated = np.array([b.uncertainty("centroid_hz") or 0.0 for b in seen])
+    assert np.mean(np.abs(errors) < 1.96 * stated) >= 0.85
+    # 35 cents: a third of what one player's plucks differ by.
+    assert np.median(stated / [b.value("centroid_hz") or 1 for b in seen]) < 0.02

@@ -38,6 +38,10 @@ _DB = np.log(10.0) / 10.0
 #: Spread (dB) of slopes an octave and of bends a kHz² over notes; of those all have in common, with
 #: the next order; of A(u).
 _SLOPE, _BEND, _COMMON, _WAVES = 1.5, 0.3, (6.0, 0.6, 0.004), 10.0
+#: A pick that slips lets go as a low-pass of the first order would: such ones (Hz) that all notes
+#: have in common, and the spread of each (dB of its logarithm; 4.3 is one whole low-pass).
+_RELEASES_HZ: FloatArray = np.array([1000.0, 2000.0, 4000.0])
+_RELEASE = 4.3
 #: Loaded resonances: 4 kHz and Q 1.6, spread of their logarithms.
 _MIDDLE: FloatArray = np.log(np.array([4000.0, 1.6]))
 _SPREAD: FloatArray = np.array([0.7, 0.6])
@@ -46,7 +50,7 @@ _HIGHEST: FloatArray = np.log(np.array([20000.0, 8.0]))
 #: Longest step of both, and where the search begins.
 _STEPS: FloatArray = np.array([0.2, 0.4])
 _START_HZ, _START_Q = np.geomspace(1500.0, 8000.0, 22), np.array([0.8, 1.6, 3.0])
-_N_STARTS, _ROUNDS, _FLAT_ROUNDS = 3, 12, 30
+_N_STARTS, _ROUNDS, _FLAT_ROUNDS = 2, 12, 20
 #: Scatter of log power at the start (3 dB).
 _START_SCATTER2 = 0.5
 
@@ -159,12 +163,16 @@ def _linear(cells: _Cells) -> tuple[FloatArray, FloatArray]:
     own = (cells.note[:, None] == np.arange(cells.n_notes)).astype(float)
     octave = np.log2(cells.frequency_hz / 1500.0)[:, None]
     khz2 = ((cells.frequency_hz / 1000.0) ** 2)[:, None]
+    releases = np.log1p((cells.frequency_hz[:, None] / _RELEASES_HZ) ** 2)
     knots = np.arange(0.0, np.ceil(cells.wave.max()) + 1.0)
     waves = np.maximum(0.0, 1.0 - np.abs(cells.wave[:, None] - knots))
-    columns = np.concatenate([own, own * octave, own * khz2, octave, khz2, khz2**2, waves], axis=1)
+    columns = np.concatenate(
+        [own, own * octave, own * khz2, octave, khz2, khz2**2, releases, waves], axis=1
+    )
     n = cells.n_notes
     spread = np.concatenate([
         np.full(n, 1e3), np.full(n, _SLOPE), np.full(n, _BEND), _COMMON,
+        np.full(_RELEASES_HZ.size, _RELEASE),
         np.full(knots.size, _WAVES),
     ])  # fmt: skip
     return columns, (spread * _DB) ** -2.0
@@ -255,7 +263,7 @@ def _fit(
         move = step[n_linear:]
         if start is None:
             linear = linear + step
-            converged = bool(np.max(np.abs(step)) < 1e-3)
+            converged = bool(np.max(np.abs(step)) < 0.02)
         else:
             size = min(1.0, float(np.min(_STEPS / np.maximum(np.abs(move), 1e-12))))
             linear = linear + size * step[:n_linear]

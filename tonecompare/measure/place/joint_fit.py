@@ -86,10 +86,10 @@ def strengths_db(data: Data, joint: Joint, picks: FloatArray) -> FloatArray:
     A straight line over octaves through what is left; of coil, circuit and release only what
     bends is taken out, since a line of theirs cannot be told from the plucks' own.
     """
-    comb, _, doubt = comb_parts(ORDER, picks[:, None])
+    comb, _, doubt = comb_parts(ORDER, picks[:, None], data.fill)
     place = np.zeros_like(data.y)
     if joint.shape.pickup is not None:
-        place = comb_parts(data.wave, joint.shape.pickup)[0]
+        place = comb_parts(data.wave, joint.shape.pickup, data.fill)[0]
     bends = joint.common - place + joint.linear[1] * data.khz2
     weight = data.known / (joint.scatter_db**2 + data.variance + joint.common_variance + doubt**2)
     line = own_columns(data)[:, :, :2]
@@ -140,7 +140,7 @@ def fit_joint(
     converged = False
     for round_ in range(rounds + 1):
         parts = common_parts(data, shape)
-        comb, by_pick, doubt = comb_parts(ORDER, picks[:, None])
+        comb, by_pick, doubt = comb_parts(ORDER, picks[:, None], data.fill)
         target = data.y - parts.level - comb
         known_variance = data.variance + parts.variance + doubt**2
         if weight is None:

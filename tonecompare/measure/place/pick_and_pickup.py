@@ -22,6 +22,7 @@ import numpy as np
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.place.combs import comb_db
 from tonecompare.measure.place.joint_fit import Joint, fit_joint, strengths_db
+from tonecompare.measure.place.null_depths import SAME_PLACE, disputed, fits_at_depths, is_rough
 from tonecompare.measure.place.pick_candidates import CROWD, Dips, find_dips
 from tonecompare.measure.place.plucks_as_arrays import (
     BoolArray,
@@ -29,7 +30,7 @@ from tonecompare.measure.place.plucks_as_arrays import (
     PluckAmplitudes,
     amplitudes_of,
 )
-from tonecompare.measure.place.search import WILD_DB, coils, fits, searched_again, settled
+from tonecompare.measure.place.search import WILD_DB, coils, searched_again, settled
 from tonecompare.measure.place.voice_parameters import PICKUP
 
 __all__ = [
@@ -43,17 +44,19 @@ __all__ = [
 
 #: What the model leaves out (polarisations, stiffness), share of the length: 0.06 mm of 648.
 MODEL_ERROR = 1.0e-4
+#: What scatters the partials moves the pickup's place by this a dB (0.2 mm of 648).
+SCATTER_ERROR = 3.0e-4
 #: Unequal coils move the place a pair senses by this share of their spacing (8 % mismatch).
 PAIR_SHARE = 0.02
 #: A pick position less certain than this (share of the length) is not a measurement.
 LEAST_CERTAIN = 0.03
 #: Another place this probable leaves a picking point open.
 MOST_RIVAL = 0.02
-#: Places closer than this are the same.
-SAME_PLACE = 0.01
 #: Picks that vary less than this (share of the scale, 0.8 mm of 648) leave open which comb is
 #: which; hands vary by 3 mm.
 LEAST_PICK_SPREAD = 0.00125
+#: What scatters about a rough model has long tails: what it states counts so many times.
+ROUGH = 2.0
 #: How much worse (twice the log likelihood) the best other pickup position must fit.
 LEAST_EVIDENCE = 9.0
 #: How much better two coils must fit than one to be called two.
@@ -111,7 +114,7 @@ def find_positions(
     data = Data.of(plucks)
     if data.n_plucks == 0:
         return _nothing(data, "too few partials stand above the noise")
-    found = fits(data, comb=comb, pickup_point=pickup_point)
+    data, found, others = fits_at_depths(data, comb=comb, pickup_point=pickup_point)
     best = found[0]
     if not comb:
         return _placed(data, best, find_dips(data, best), None)
@@ -127,9 +130,13 @@ def find_positions(
     placed = _placed(data, chosen, dips, other)
     if rival is not None and rival.cost - chosen.cost < LEAST_EVIDENCE * chosen.dependence:
         placed = _opened(placed, data, chosen, rival)
+    apart = False
+    if is_rough(data, chosen):
+        apart, moved = disputed(replace(chosen, picks=dips.place[:, 0]), others)
+        placed = _without(placed, moved)
     unsure = bool(rivals) and min(rivals) < LEAST_EVIDENCE * best.dependence
-    still = _picks_stood_still(best.picks * data.sounding)
-    if pickup_point is None and (data.n_plucks < 4 or unsure or still):
+    still = _picks_stood_still(data, best)
+    if pickup_point is None and (data.n_plucks < 4 or unsure or still or apart):
         # Without the pickup's place the pick's cannot be told from it either.
         blank = np.full(data.usable.size, np.nan)
         return replace(
@@ -165,21 +172,38 @@ def _opened(placed: Positions, data: Data, joint: Joint, other: Joint) -> Positi
     """Leave open the picking points that another fit of all plucks, as good, has elsewhere."""
     moved = np.zeros(data.usable.size, dtype=bool)
     moved[data.usable] = np.abs(other.picks - placed.likely[data.usable]) > SAME_PLACE
+    placed = _without(placed, moved[data.usable])
     rival, doubt = placed.rival.copy(), placed.rival_probability.copy()
     share = 1.0 / (1.0 + np.exp(0.5 * (other.cost - joint.cost) / joint.dependence))
     doubt[moved] = np.maximum(doubt[moved], share)
     rival[data.usable] = np.where(moved[data.usable], other.picks, rival[data.usable])
+    return replace(placed, rival=rival, rival_probability=doubt)
+
+
+def _without(placed: Positions, which: BoolArray) -> Positions:
+    """Leave some of the usable plucks' (I,) picking points open."""
+    out = np.zeros(placed.data.usable.size, dtype=bool)
+    out[placed.data.usable] = which
     return replace(
         placed,
-        pluck_point=np.where(moved, np.nan, placed.pluck_point),
-        pluck_point_sd=np.where(moved, np.nan, placed.pluck_point_sd),
-        rival=rival,
-        rival_probability=doubt,
+        pluck_point=np.where(out, np.nan, placed.pluck_point),
+        pluck_point_sd=np.where(out, np.nan, placed.pluck_point_sd),
     )
 
 
-def _picks_stood_still(places: FloatArray) -> bool:
-    """Whether picks vary so little (share of the scale) that they might be the pickup's comb."""
+def _picks_stood_still(data: Data, joint: Joint) -> bool:
+    """Whether picks vary so little (share of the scale) that they might be the pickup's comb.
+
+    Where the model is rough its faults move all repeats of a note together, so that there the
+    repeats must differ.
+    """
+    places = joint.picks * data.sounding
+    counts = np.bincount(data.note)
+    if is_rough(data, joint) and np.sum(counts[counts > 1]) > 0.5 * data.n_plucks:
+        middle = np.array([np.median(places[data.note == note]) for note in range(counts.size)])
+        places = (places - middle[data.note])[counts[data.note] > 1]
+        # Deviations from the middle of k are short by (k - 1) / k in variance.
+        places = places * np.sqrt(counts.max() / max(counts.max() - 1.0, 1.0))
     low, high = np.percentile(places, [25.0, 75.0])
     return bool((high - low) / 1.349 < LEAST_PICK_SPREAD)
 
@@ -213,7 +237,8 @@ def _placed(data: Data, joint: Joint, dips: Dips, other: Joint | None) -> Positi
         out[data.usable] = values
         return out
 
-    sd = np.hypot(np.maximum(joint.pick_sd, dips.sd[:, 0]), MODEL_ERROR)
+    rough = ROUGH if is_rough(data, joint) else 1.0
+    sd = np.hypot(rough * np.maximum(joint.pick_sd, dips.sd[:, 0]), MODEL_ERROR)
     far = np.abs(dips.place - dips.place[:, :1]) > np.maximum(SAME_PLACE, 3.0 * sd[:, None])
     rival_share = np.where(far, dips.probability, 0.0)
     which = np.argmax(rival_share, axis=1)[:, None]
@@ -226,7 +251,9 @@ def _placed(data: Data, joint: Joint, dips: Dips, other: Joint | None) -> Positi
         if abs(joint.cost - other.cost) > TWO_COILS * joint.dependence:
             two_coils = joint.shape.spacing is not None
         pair = 0.0 if two_coils is False else (joint.shape.spacing or 0.028) * PAIR_SHARE
-        pickup_sd = float(np.sqrt(joint.covariance[PICKUP, PICKUP] + MODEL_ERROR**2 + pair**2))
+        variance = rough**2 * joint.covariance[PICKUP, PICKUP]
+        scatter = SCATTER_ERROR * joint.scatter_db
+        pickup_sd = float(np.sqrt(variance + MODEL_ERROR**2 + pair**2 + scatter**2))
     beyond = np.zeros(data.usable.size, dtype=bool)
     beyond[data.usable] = _beyond(data, dips.place[:, 0])
     return Positions(

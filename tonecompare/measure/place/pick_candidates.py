@@ -80,8 +80,8 @@ def find_dips(data: Data, joint: Joint, *, crowd: bool = True) -> Dips:
 
 
 @cache
-def _grid_combs() -> FloatArray:
-    return comb_db(_GRID)
+def _grid_combs(fill: float) -> FloatArray:
+    return comb_db(_GRID, fill)
 
 
 def _rough(
@@ -90,7 +90,7 @@ def _rough(
     """Cost (I, grid) with Huber's loss on what a least-squares line leaves."""
     weighted = columns * weight[:, :, None]
     inverse = np.linalg.inv(weighted.transpose(0, 2, 1) @ columns + prior)
-    left = base[:, None, :] - _grid_combs()
+    left = base[:, None, :] - _grid_combs(data.fill)
     line = (left @ weighted) @ inverse
     left -= line @ columns.transpose(0, 2, 1)
     left *= np.sqrt(weight)[:, None, :]
@@ -117,7 +117,9 @@ def _refined(
     place: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """One Gauss-Newton step of every dip: (places after, cost and sd before)."""
-    comb, by_pick, doubt = comb_parts(np.broadcast_to(ORDER, (1, 1, ORDER.size)), place[..., None])
+    comb, by_pick, doubt = comb_parts(
+        np.broadcast_to(ORDER, (1, 1, ORDER.size)), place[..., None], data.fill
+    )
     left = base[:, None, :] - comb
     var = variance[:, None, :] + doubt**2
     weight = np.where(data.known[:, None, :], 1.0 / var, 0.0)

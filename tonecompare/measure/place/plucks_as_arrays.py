@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.partials.early_row import EarlyRow
 from tonecompare.measure.partials.partial_set import PartialSet
-from tonecompare.measure.place.combs import ORDER
+from tonecompare.measure.place.combs import NULL_FILL, ORDER
 from tonecompare.quantities.registry import N_PARTIALS
 
 BoolArray = NDArray[np.bool_]
@@ -61,7 +61,7 @@ class Data:
     ``y`` dB (0 where not ``known``), ``variance`` dB² of the measurement, ``octave`` and ``khz2``
     log2(f/1 kHz) and (f/1 kHz)², ``wave`` the wave number n / sounding length in units of the
     scale's; ``sounding`` (I,); ``note`` (I,) numbers the notes, so that repeats are known as such;
-    ``usable`` (n,).
+    ``usable`` (n,). ``fill`` is the power left at a comb's null.
     """
 
     y: FloatArray
@@ -75,6 +75,7 @@ class Data:
     hats: FloatArray
     note: NDArray[np.intp]
     usable: BoolArray
+    fill: float = NULL_FILL
 
     @classmethod
     def of(cls, plucks: Sequence[PluckAmplitudes]) -> Data:

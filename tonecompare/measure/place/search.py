@@ -65,7 +65,7 @@ def settled(data: Data, joint: Joint) -> Joint:
 def searched_again(data: Data, joint: Joint) -> Joint:
     """Search the grid again with the response known, where partials scatter as in a wrong dip."""
     if _SUSPICIOUS_DB < joint.scatter_db < WILD_DB and joint.shape.pickup is not None:
-        comb, _, _ = comb_parts(data.wave, joint.shape.pickup)
+        comb, _, _ = comb_parts(data.wave, joint.shape.pickup, data.fill)
         bare = replace(data, y=data.y - joint.common + comb)
         here = joint.shape.pickup
         beside = [Start(here + step, joint.picks, 0.0) for step in (-_BESIDE, _BESIDE)]

@@ -62,15 +62,15 @@ def starts(
     # The depth of a null is chance (polarisations, noise): no partial lies deeper than this.
     floor = -DEEPEST_DB * root
     left = free((np.maximum(left, floor) / np.maximum(root, 1e-9))[:, None, :])[:, 0, :]
-    picks = free(_pick_combs()[None])
+    picks = free(_pick_combs(data.fill)[None])
     pick_cost = np.sum(picks**2, axis=2) - 2.0 * np.einsum("ikn,in->ik", picks, left)
     if not comb or pickup is not None:
         if pickup is not None:
-            known = free(comb_db(pickup / data.sounding)[:, None, :])
+            known = free(comb_db(pickup / data.sounding, data.fill)[:, None, :])
             pick_cost = pick_cost + 2.0 * (picks @ known.transpose(0, 2, 1))[:, :, 0]
         best = np.argmin(pick_cost, axis=1)
         return [Start(pickup, PICK_GRID[best], 0.0)]
-    pickups = free(comb_db(PICKUP_GRID / data.sounding[:, None]))
+    pickups = free(comb_db(PICKUP_GRID / data.sounding[:, None], data.fill))
     pairs = 2.0 * picks @ pickups.transpose(0, 2, 1)
     pairs += pick_cost[:, :, None]
     own = np.sum(pickups**2, axis=2) - 2.0 * np.einsum("ikn,in->ik", pickups, left)
@@ -83,8 +83,8 @@ def starts(
 
 
 @cache
-def _pick_combs() -> FloatArray:
-    return comb_db(PICK_GRID)
+def _pick_combs(fill: float) -> FloatArray:
+    return comb_db(PICK_GRID, fill)
 
 
 def _lowest(cost: FloatArray, *, count: int) -> list[int]:

@@ -109,12 +109,12 @@ def common_parts(data: Data, shape: Shape) -> Parts:
     variance = np.zeros_like(data.y)
     jacobian = np.zeros((*data.y.shape, 5))
     if shape.pickup is not None:
-        comb, jacobian[..., PICKUP], doubt = comb_parts(data.wave, shape.pickup)
-        width, jacobian[..., WIDTH2] = aperture_parts(data.wave, shape.width2)
+        comb, jacobian[..., PICKUP], doubt = comb_parts(data.wave, shape.pickup, data.fill)
+        width, jacobian[..., WIDTH2] = aperture_parts(data.wave, shape.width2, data.fill)
         level += comb + width
         variance += doubt**2
     if shape.spacing is not None:
-        coils, jacobian[..., SPACING], doubt = two_coil_parts(data.wave, shape.spacing)
+        coils, jacobian[..., SPACING], doubt = two_coil_parts(data.wave, shape.spacing, data.fill)
         level += coils
         variance += doubt**2
     if shape.log_resonance is not None:

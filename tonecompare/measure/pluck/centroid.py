@@ -33,6 +33,9 @@ STRETCH_SEEN = 5.0
 QUIET_STEADY = 0.26
 #: What sums over leaky lobes leave open (neighbours' skirts, two polarisations), of the centroid.
 LEAKAGE = 7e-4
+#: What a bent pickup puts beside the row beneath the hiss moves the centroid by up to this share of
+#: what all beneath the hiss moves it by.
+BENT = 0.7
 #: Expected number of bins of pure noise that count as signal, per spectrum.
 _FALSE_BINS_PER_SPECTRUM = 0.05
 
@@ -176,7 +179,9 @@ def _centroid_by_cells(
     variance = float(np.sum(pull**2 * lobes.variance) + by_run @ lobes.run_covariance @ by_run)
     # Where something lies between the partials, more of it lies beneath the noise.
     more = 0.5 * (value - row_only)
-    return value, float(np.sqrt(variance + more**2 + (LEAKAGE * value) ** 2))
+    # A pickup that bends adds sums of partials beside the row, which the expected lobes lack.
+    bent = BENT * (value - centroid_of(frequency_hz, np.where(seen, magnitude, 0.0)))
+    return value, float(np.sqrt(variance + more**2 + bent**2 + (LEAKAGE * value) ** 2))
 
 
 def _left_in_stretches(
