@@ -111,7 +111,8 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
             _cause(StrengthFacts(4.2, 0.9, at_peak=False), voice="neck"),
             "neck came out louder with stronger upper partials (+4.2 dB, +0.9 dB per octave), as "
             "harder picking does: the hand explains it as well as the work would. Another sign is "
-            "missing: how sharp the notes begin could not be measured.",
+            "missing: the notes begin too little sharp, or ring too short, to tell how hard they "
+            "were picked.",
         ),
         (
             _cause(
@@ -125,8 +126,8 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
         (
             _cause(StrengthFacts(3.0, 0.0, every_voice=True), voice="neck", estimate=3.0),
             "neck came out 3.0 dB louder, and so did the other voices, alike: harder picking "
-            "throughout explains it as well as the work would. Another sign is missing: how sharp "
-            "the notes begin could not be measured.",
+            "throughout explains it as well as the work would. Another sign is missing: the "
+            "notes begin too little sharp, or ring too short, to tell how hard they were picked.",
         ),
         (
             _cause(
@@ -140,9 +141,9 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
         (
             _cause(
                 StrengthFacts(-0.2, 0.1, glide_cents=(4.1, 1.2), by_glide=True), voice="neck",
-                estimate=-3.8, ends=(-5.1, -2.6),
+                estimate=-3.8, ends=(-8.0, 0.4),
             ),
-            "neck was picked softer after, by 3.8 dB (2.6 to 5.1): its notes began 4.1 cents sharp "
+            "neck was picked softer after, by 3.8 dB (0.0 to 8.0): its notes began 4.1 cents sharp "
             "before and 1.2 after, which only the hand does and no pickup. It is taken out of "
             "level, brightness and partials.",
         ),
@@ -161,8 +162,8 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
                 output="piezo", several=True,
             ),
             "No sign of another pick strength on both (piezo): level and tilt did not move "
-            "together as a harder or softer hand moves them (how sharp the notes begin could not "
-            "be measured).",
+            "together as a harder or softer hand moves them (the notes begin too little "
+            "sharp, or ring too short, to tell how hard they were picked).",
         ),
         (
             _cause(TuningFacts("E2", -31.0), voice="neck", estimate=-30.0),

@@ -60,7 +60,7 @@ FOUND_P = 1e-3
 OPPOSED_RATIO = -0.15
 #: What a harder pluck raises more than the rest.
 OF_THE_TREBLE = (*BAND_SHAPES[5:], *PARTIAL_LEVELS[8:])
-#: Glides tell a hand from this strength and significance on: of 2700 halves of equal plucks none.
+#: Glides tell a hand from this strength and significance on: of 2418 halves of equal plucks none.
 SMALLEST_STRENGTH_DB = 1.0
 FOUND_BY_GLIDE_P = 0.03
 #: A hand shows beyond doubt from this nearer end of the interval, larger glide and significance.

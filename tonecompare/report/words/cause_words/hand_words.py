@@ -87,7 +87,7 @@ def _by_glide(confound: Confound, glide_cents: tuple[float, float], voice: str) 
             "which a harder pluck would have raised whatever the pickup."
         )
     harder = (confound.estimate or 0.0) > 0.0
-    low, high = sorted(abs(end) for end in ends)
+    low, high = sorted(max(end if harder else -end, 0.0) for end in ends)
     return (
         f"{voice} was picked {'harder' if harder else 'softer'} after, by "
         f"{abs(confound.estimate or 0.0):.1f} dB ({low:.1f} to {high:.1f}): {starts}, which only "
@@ -96,6 +96,5 @@ def _by_glide(confound: Confound, glide_cents: tuple[float, float], voice: str) 
 
 
 def _no_glide(facts: StrengthFacts) -> str:
-    if facts.glide_cents is None:
-        return "how sharp the notes begin could not be measured"
-    return "the notes begin too little sharp to tell how hard they were picked"
+    short = "" if facts.glide_cents is not None else ", or ring too short,"
+    return f"the notes begin too little sharp{short} to tell how hard they were picked"
