@@ -58,9 +58,15 @@ def test_a_scenario_is_named_once() -> None:
     assert len(_NAMED) == len(scenarios())
 
 
+@pytest.fixture(scope="module")
+def takes(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the folder of the files that tests render once for all."""
+    return tmp_path_factory.mktemp("takes")
+
+
 @pytest.mark.slow
-def test_a_null_session_takes_two_different_files(tmp_path: Path) -> None:
-    pool = Pool(2, 5, tmp_path)
+def test_a_null_session_takes_two_different_files(takes: Path) -> None:
+    pool = Pool(2, 5, takes)
     null = replace(next(iter(_NAMED.values())), before=USUAL, after=USUAL)
     for _ in range(4):
         dealt = pool.deal(null, np.random.default_rng(5))
@@ -74,9 +80,9 @@ def test_a_null_session_takes_two_different_files(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_the_truth_of_a_split_is_the_models_and_the_oracle_finds_it(tmp_path: Path) -> None:
+def test_the_truth_of_a_split_is_the_models_and_the_oracle_finds_it(takes: Path) -> None:
     scenario = _NAMED["bridge humbucker to split"]
-    pool = Pool(1, 5, tmp_path)
+    pool = Pool(1, 5, takes)
     truth = truth_of(scenario, pool)
     # Against the string model's own noiseless level (closed form of the modes), no measuring.
     before, after = (

@@ -170,7 +170,8 @@ def is_opposed(voice: VoiceRows, loud: HandDifference, tilt: HandDifference) -> 
 
     By the tilt, or by rows of the treble that claim a change and all went against the level.
     """
-    if tilt.middle / loud.middle < OPPOSED_RATIO and tilt.p_value < FOUND_P:
+    tilted = tilt.middle * float(np.sign(loud.middle))
+    if tilted < OPPOSED_RATIO * abs(loud.middle) and tilt.p_value < FOUND_P:
         return True
     treble = [voice.difference(name) for name in voice.claimed() if name in OF_THE_TREBLE]
     return bool(treble) and all(moved * loud.middle < 0.0 for moved in treble)
