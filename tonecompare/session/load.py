@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from tonecompare.errors import InputError
-from tonecompare.session.assemble import assemble, voices_sentence
+from tonecompare.session.assemble import assemble
 from tonecompare.session.choose import first_to_last
 from tonecompare.session.folders import (
     AUDIO_SUFFIXES,
@@ -20,6 +20,7 @@ from tonecompare.session.folders import (
 )
 from tonecompare.session.model import ComparisonSpec, LeftOut, Session, Stage
 from tonecompare.session.naming import clean_name, closest, listed, match_key
+from tonecompare.session.sides import voices_sentence
 from tonecompare.session.toml.read import SESSION_FILE, SessionFile, read_session_toml
 from tonecompare.session.toml.schema import Problems, dotted
 
