@@ -8,7 +8,7 @@ known turns the verdict of what it may explain into ``confounded``.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -70,7 +70,11 @@ def find_confounds(
     """
     confounds: list[Confound] = []
     one_sitting = [spec.name for spec in planned_comparisons(session) if spec.one_sitting]
-    between_voices = {s.name for s in planned_comparisons(session) if s.between_voices}
+    between_voices = {
+        spec.name: spec.sides[0].voice or ""
+        for spec in planned_comparisons(session)
+        if spec.between_voices
+    }
     between_sittings = ~np.isin(differences.comparison, one_sitting)
     for test in TESTS:
         if one_sitting and test not in WITHIN_A_SITTING:
@@ -87,10 +91,15 @@ def find_confounds(
     return differences, tuple(confounds)
 
 
-def _told_of_voices(findings: ConfoundFindings, between_voices: set[str]) -> ConfoundFindings:
-    """Drop a strength read off level and upper partials: between voices the pickup makes both."""
+def _told_of_voices(
+    findings: ConfoundFindings, between_voices: Mapping[str, str]
+) -> ConfoundFindings:
+    """Name the other voice; drop a strength read off level and upper partials.
+
+    Between voices the pickup makes both.
+    """
     kept = (
-        one
+        replace(one, against=between_voices.get(one.comparison, ""))
         for one in findings.confounds
         if one.comparison not in between_voices
         or not isinstance(one.facts, StrengthFacts)

@@ -9,18 +9,26 @@ confounded, undecided or missing is said in the same list: silence is not a find
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound, Note
 from tonecompare.compare.notes import ONLY_AT_ONE
 from tonecompare.quantities.octave_bands import BAND_SHAPES
-from tonecompare.quantities.words import HEADLINE, IN_QUIET, PARTIALS
+from tonecompare.quantities.words import HEADLINE, PARTIALS
 from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.cause_words.taken_out_text import taken_out_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
+from tonecompare.report.words.finding_words.subjects import (
+    confounded_lead,
+    leaves_out_zero,
+    one_of_hum,
+    places,
+    says_nothing,
+    subject,
+)
 from tonecompare.report.words.finding_words.tone_words import (
     CENTROID,
     bands_worth_telling,
@@ -44,17 +52,14 @@ MOST = 6
 _PARTS_SHOWN = 3
 _UNDECIDED_SHOWN = 3
 _CONFOUNDED_SHOWN = 3
-#: An interval that spans more hearing thresholds than this says nothing.
-_TELLS_NOTHING = 20.0
 #: Follows where an undecided interval leaves out zero.
 _ALONE = (
-    " An interval that leaves out zero does not show a change yet: among so many differences "
+    " An interval that leaves out zero does not show a {what} yet: among so many differences "
     "chance makes some like it."
 )
 _ASKED_FIRST = {
     name: place for place, name in enumerate(("decay_s", "level_dbfs", "centroid_hz", "hum_dbfs"))
 }
-_HUM_FAMILY = ("hum_dbfs", "signal_to_hum_db", "buzz_dbfs")
 
 
 @dataclass(frozen=True)
@@ -74,6 +79,8 @@ class Finding:
     rows: tuple[Difference, ...] = ()
     #: The voice as people read it, "" where the sentence is about no single one.
     title: str = ""
+    #: What a reader is told it is about where a report has several comparisons.
+    where: str = ""
 
     @property
     def quantities(self) -> tuple[str, ...]:
@@ -91,7 +98,19 @@ def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Find
     missing
         Sentences about what the report lacks (recordings left out), used last.
     """
-    rows = _told(rows_of(told_differences(comparisons)))
+    every = rows_of(told_differences(comparisons))
+    named = places(every)
+    return tuple(
+        replace(
+            one, where=named.get(one.comparison, (one.comparison,) * 2)[one.kind != "taken-out"]
+        )
+        for one in _findings(comparisons, _told(every), missing)
+    )
+
+
+def _findings(
+    comparisons: Comparisons, rows: list[Difference], missing: Sequence[str]
+) -> tuple[Finding, ...]:
     if not rows:
         return (_nothing(comparisons), *_notes(comparisons, missing))[:MOST]
     titles = _titles(rows)
@@ -126,12 +145,6 @@ def _told(rows: Iterable[Difference]) -> list[Difference]:
     return [*kept, *surest.values()]
 
 
-def _one_of_hum(rows: list[Difference]) -> list[Difference]:
-    """Keep one of hum, signal to hum and buzz: they say the same thing three times."""
-    present = [name for name in _HUM_FAMILY if any(row.quantity == name for row in rows)]
-    return [row for row in rows if row.quantity not in present[1:]]
-
-
 def _titles(rows: Iterable[Difference]) -> dict[tuple[str, str], str]:
     """Title of each (voice, output); the output is named where a voice has several."""
     outputs: dict[str, set[str]] = {}
@@ -154,13 +167,13 @@ def _by_voice(rows: Iterable[Difference]) -> dict[tuple[str, str, str], list[Dif
 def _voices(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:
     """One sentence per voice: what changed, by size, then what did not."""
     findings = []
-    for (comparison, voice, output), group in _by_voice(rows).items():
+    for (comparison, voice, _), group in _by_voice(rows).items():
         changed = sorted(
-            _one_of_hum([row for row in group if row.verdict in ("likely-audible", "measurable")]),
+            one_of_hum([row for row in group if row.verdict in ("likely-audible", "measurable")]),
             key=lambda row: (row.verdict != "likely-audible", -_weight(row)),
         )
-        same = _one_of_hum([row for row in group if row.verdict == "no-change"])
-        title = titles[voice, output]
+        same = one_of_hum([row for row in group if row.verdict == "no-change"])
+        title = subject(group[0], titles)
         if not changed and not same:
             continue
         text = _changes_text(changed, same) if changed else _same_text(same)
@@ -194,7 +207,9 @@ def _changes_text(changed: list[Difference], same: list[Difference]) -> str:
             parts.append(f"{', '.join(group)}{f' – {both}{said}' if said else ''}")
     if len(told) > len(shown):
         rest = [part.noun for part in told[_PARTS_SHOWN:]]
-        parts.append(f"{listed(rest)} changed measurably too")
+        between = told[0].lead.between_voices
+        more = "a measurable difference in {} too" if between else "{} changed measurably too"
+        parts.append(more.format(listed(rest)))
     if same:
         parts.append(listed(unchanged_texts(_tellable(same))[:2]))
     return "; ".join(parts)
@@ -211,9 +226,7 @@ def _tellable(rows: list[Difference]) -> list[Difference]:
 
 
 def _taken_out(
-    rows: Iterable[Difference],
-    confounds: Iterable[Confound],
-    titles: dict[tuple[str, str], str],
+    rows: Iterable[Difference], confounds: Iterable[Confound], titles: dict[tuple[str, str], str]
 ) -> list[Finding]:
     """One finding per comparison: what else moved, whose share is out of all that follows."""
     taken: dict[tuple[str, str, str], set[str]] = {}
@@ -232,9 +245,7 @@ def _taken_out(
 
 
 def _confounded(
-    rows: Iterable[Difference],
-    confounds: Iterable[Confound],
-    titles: dict[tuple[str, str], str],
+    rows: Iterable[Difference], confounds: Iterable[Confound], titles: dict[tuple[str, str], str]
 ) -> list[Finding]:
     """One finding per comparison: which differences the work need not explain, and what does."""
     findings = []
@@ -245,8 +256,8 @@ def _confounded(
     for comparison, group in by_comparison.items():
         group.sort(key=lambda row: -abs(row.in_thresholds or 0.0))
         told = [
-            f"{titles[voice, output]} {part.text}{without(part.lead)}"
-            for (_, voice, output), of_voice in _by_voice(group).items()
+            f"{subject(part.lead, titles)} {part.text}{without(part.lead)}"
+            for of_voice in _by_voice(group).values()
             for part in parts_of(of_voice)
         ]
         shown = told[:_CONFOUNDED_SHOWN]
@@ -258,20 +269,13 @@ def _confounded(
                 "confounded",
                 comparison,
                 "",
-                f"{_lead(group)}: {'; '.join(shown)}{more}. {why}".strip(),
+                f"{confounded_lead(group)}: {'; '.join(shown)}{more}. {why}".strip(),
                 max(row.surely_thresholds for row in group),
                 tuple(group),
             )
         )
     findings.sort(key=lambda finding: -finding.score)
     return findings[:2]
-
-
-def _lead(group: list[Difference]) -> str:
-    """Return how confounded differences begin: of hum nobody can say that it is not the work's."""
-    if all(row.quantity in IN_QUIET for row in group):
-        return "The work or something else, which cannot be told apart"
-    return "Not to be put down to the work"
 
 
 def _explanations(comparison: str, group: list[Difference], confounds: Iterable[Confound]) -> str:
@@ -290,16 +294,6 @@ def _explanations(comparison: str, group: list[Difference], confounds: Iterable[
     return " ".join(sentence(text) for text in list(dict.fromkeys(sentences))[:2])
 
 
-def _says_nothing(row: Difference) -> bool:
-    """Whether an interval spans so many hearing thresholds that its figures tell a reader nothing.
-
-    The table has them; the findings speak of the others first.
-    """
-    if row.ci_low is None or row.ci_high is None or not row.hearing_threshold:
-        return False
-    return row.ci_high - row.ci_low > _TELLS_NOTHING * row.hearing_threshold
-
-
 def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:
     """One finding for all: what these takes cannot decide, and what would."""
     rows = list(rows)
@@ -314,31 +308,25 @@ def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -
     ]
     if not group:
         return []
-    group.sort(key=lambda r: (_says_nothing(r), _ASKED_FIRST.get(r.quantity, len(_ASKED_FIRST))))
+    group.sort(key=lambda r: (says_nothing(r), _ASKED_FIRST.get(r.quantity, len(_ASKED_FIRST))))
     first = [row for row in group if row.quantity in _ASKED_FIRST] or group
-    shown = [
-        f"{titles[row.voice, row.output]}, {not_shown(row)}" for row in first[:_UNDECIDED_SHOWN]
-    ]
+    shown = [f"{subject(row, titles)}, {not_shown(row)}" for row in first[:_UNDECIDED_SHOWN]]
     rest = len(group) - len(shown)
     more = f"; {rest} more in the table" if rest else ""
-    alone = any(_leaves_out_zero(row) for row in first[:_UNDECIDED_SHOWN])
     comparisons = {row.comparison for row in group}
+    what = "difference" if all(row.between_voices for row in group) else "change"
+    sure = any(leaves_out_zero(row) for row in first[:_UNDECIDED_SHOWN])
+    alone = _ALONE.format(what=what) if sure else ""
     return [
         Finding(
             "undecided",
             comparisons.pop() if len(comparisons) == 1 else "",
             "",
-            f"Undecided, a change is not shown: {'; '.join(shown)}{more}.{_ALONE if alone else ''}",
+            f"Undecided, a {what} is not shown: {'; '.join(shown)}{more}.{alone}",
             0.0,
             tuple(group),
         )
     ]
-
-
-def _leaves_out_zero(row: Difference) -> bool:
-    if row.ci_low is None or row.ci_high is None:
-        return False
-    return row.ci_low > 0.0 or row.ci_high < 0.0
 
 
 def _fit(findings: list[Finding], room: int) -> tuple[list[Finding], list[Finding]]:
@@ -363,12 +351,14 @@ def _more(dropped: list[Finding]) -> list[Finding]:
     if not changed:
         return []
     names = dict.fromkeys(finding.title for finding in changed)
+    between = all(row.between_voices for finding in changed for row in finding.rows)
+    lead = "More that differs measurably" if between else "More voices changed measurably"
     return [
         Finding(
             "more",
             "",
             "",
-            f"More voices changed measurably: {listed(list(names))} (see the table).",
+            f"{lead}: {listed(list(names))} (see the table).",
             max(finding.score for finding in changed),
         )
     ]
