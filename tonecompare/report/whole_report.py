@@ -7,6 +7,7 @@ from pathlib import Path
 
 from tonecompare.compare.causes.repeat_drift import DRIFT
 from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.voices_paired import with_sides
 from tonecompare.compare.worth.work_steps import Step
 from tonecompare.measure.model import Measurements
 from tonecompare.report.charts.draw_all import Album
@@ -73,7 +74,11 @@ def write_report(
         findings = report_findings(session, measurements, comparisons)
     with whole_or_nothing(out, notice=notice) as folder:
         album = Album()
-        cutter = ClipWriter(session, measurements.plucks, folder) if clips else None
+        cutter = (
+            ClipWriter(session, with_sides(session, measurements)[1].plucks, folder)
+            if clips
+            else None
+        )
         view = build_page(
             session,
             measurements,

@@ -57,7 +57,7 @@ def test_no_response_no_file_and_no_help_is_not_negative(story):
 def test_what_could_not_be_worked_out_is_not_given_a_number(story):
     equaliser = story.comparisons.equalisers[0]
     (view,) = _view(replace(equaliser, share=float("nan")), Album())
-    assert view.sentence.endswith("by which after differs.")
+    assert view.sentence.endswith("by which the two differ.")
     (view,) = _view(replace(equaliser, rms_left_db=float("nan")), Album())
     assert view.sentence.endswith("could not be worked out.")
 

@@ -47,6 +47,9 @@ class ComparisonView:
     name: str
     before: str
     after: str
+    #: Whether its sides are two voices, and what to call it.
+    between_voices: bool
+    title: str
     work: tuple[str, ...]
     notes: tuple[str, ...]
     table: VerdictTable
