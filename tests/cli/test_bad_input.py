@@ -42,7 +42,7 @@ def test_missing_folder(run, pair):
 
 def test_a_file_in_place_of_a_folder(run, pair):
     result = run("compare", "before/neck.wav", "after", "--out", "out")
-    _refused(result, pair, r"before/neck\.wav: is a file; a folder of recordings is needed")
+    _refused(result, pair, r"before/neck\.wav is a file and after a folder; give files")
 
 
 def test_empty_folder(run, pair):

@@ -183,7 +183,7 @@ def test_summary_names_inputs_findings_verdicts_and_files(folder, story):
         record.sha256 for record in story.measurements.files
     ]
     assert summary["versions"]["tonecompare"]
-    assert summary["findings"][0]["text"].startswith("Neck, split: ")
+    assert summary["findings"][0]["text"].startswith("Neck (split): ")
     assert sum(summary["verdicts"]["heron-stock to heron-rewound"].values()) == 3 * 8
     files = _files(folder)
     assert summary["files"] == {

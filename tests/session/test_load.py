@@ -320,3 +320,50 @@ def test_real_takes_a_pluck_per_file(recordings):
         there = list((recordings / "two-guitars" / stage / "ord").glob("*.flac"))
         assert count == len(there) > 20
     assert not session.left_out
+
+
+SPLIT = """
+[instruments.heron]
+[stages.stock]
+instrument = "heron"
+[[comparisons]]
+before = "stock/Bridge"
+after = "Stock/bridge-split"
+"""
+
+
+def test_two_voices_of_one_stage_are_the_sides_of_a_comparison(tmp_path):
+    session = load_session(lay(tmp_path / "h", SPLIT, stock="bridge bridge-split"))
+    (spec,) = session.comparisons
+    assert (spec.before, spec.after) == ("stock/bridge", "stock/bridge-split")
+    assert spec.between_voices
+    assert spec.one_sitting
+    assert spec.voice == "bridge-split"
+    assert spec.stages == ("stock", "stock")
+    assert not session.remarks
+
+
+@pytest.mark.parametrize(
+    ("toml", "key", "piece"),
+    [
+        (SPLIT.replace("split", "spilt"), "comparisons[1].after", 'no voice named "bridge-spilt"'),
+        (SPLIT.replace("split", "spilt"), "comparisons[1].after", 'Did you mean "bridge-split"?'),
+        (SPLIT.replace("stock/B", "stick/B"), "comparisons[1].before", 'no stage is named "stick"'),
+        (SPLIT.replace("stock/Bridge", "stock"), "comparisons[1]", "give both sides a voice"),
+        (SPLIT.replace("stock/Bridge", "stock/"), "comparisons[1].before", "names no voice"),
+        (SPLIT.replace("bridge-split", "bridge"), "comparisons[1]", "are both"),
+    ],
+)
+def test_a_side_that_names_nothing_is_refused_by_name(tmp_path, toml, key, piece):
+    root = lay(tmp_path / "h", toml, stock="bridge bridge-split")
+    with pytest.raises(SessionError) as caught:
+        load_session(root)
+    assert key in str(caught.value)
+    assert piece in str(caught.value)
+
+
+def test_a_described_voice_without_recording_leaves_its_comparison_out(tmp_path):
+    toml = SPLIT + "[voices.bridge]\n[voices.bridge-split]\n"
+    session = load_session(lay(tmp_path / "h", toml, stock="bridge"))
+    assert not session.comparisons
+    assert 'nothing is recorded at "stock/bridge-split" yet' in said(session)

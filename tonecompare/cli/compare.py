@@ -1,4 +1,4 @@
-"""``tonecompare compare BEFORE AFTER``."""
+"""``tonecompare compare FIRST [OTHER ...]``."""
 
 from __future__ import annotations
 
@@ -10,25 +10,28 @@ import click
 from tonecompare.cli.options import example, report_options
 from tonecompare.cli.outcome import with_exit_code
 
-_FOLDER = click.Path(path_type=Path)
+_PATH = click.Path(path_type=Path)
 
 
-@click.command(short_help="Compare two folders of recordings.")
-@click.argument("before", type=_FOLDER)
-@click.argument("after", type=_FOLDER)
+@click.command(short_help="Compare guitars, stages, voices or two sounds.")
+@click.argument("first", type=_PATH)
+@click.argument("others", type=_PATH, nargs=-1, metavar="[OTHER]...")
 @report_options
 @example(
     "tonecompare compare heron-stock heron-rewound --out reports/heron",
+    "tonecompare compare heron-rewound",
+    "tonecompare compare bridge.wav bridge-split.wav",
+    "tonecompare compare tern-stock tern-light tern-full",
 )
 @with_exit_code
-def compare(before: Path, after: Path, **options: Any) -> int:
-    """Compare two folders of recordings and write a report.
+def compare(first: Path, others: tuple[Path, ...], **options: Any) -> int:
+    """Compare any two sounds, or any number of guitars, and write a report.
 
-    BEFORE and AFTER each hold one recording per voice (bridge.wav, neck-split.wav, ...); voices
-    are matched by file name. WAV, FLAC and AIFF are read, at any rate and depth. A session.toml
-    is not needed.
+    Two files are two sounds, one folder one guitar: its voices side by side. More folders are
+    guitars or stages, each against the first; voices match by file name (bridge.wav,
+    neck-split.wav, ...).
     """
     from tonecompare.cli.pipeline import make_report
-    from tonecompare.session import session_from_pair
+    from tonecompare.session import session_of_given
 
-    return make_report(session_from_pair(before, after), **options)
+    return make_report(session_of_given((first, *others)), **options)

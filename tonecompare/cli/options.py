@@ -65,7 +65,7 @@ def workers_option(function: _F) -> _F:
         type=int,
         metavar="N",
         callback=_given_or_cores,
-        help="Recordings measured at the same time (default: one per core).",
+        help="Recordings at a time (default: one per core).",
     )(function)
 
 
@@ -85,8 +85,8 @@ def tuning_option(function: _F) -> _F:
     return click.option(
         "--tuning",
         metavar="NOTES",
-        help="Open strings, lowest first, of every instrument measured: notes like "
-        "B0,E1,A1,D2,G2 or a name: guitar, drop-d, seven-string, nylon, baritone, bass, "
+        help="Open strings, lowest first: notes like B0,E1,A1,D2,G2 or a name: "
+        "guitar, drop-d, seven-string, nylon, baritone, bass, "
         "five-string-bass (default: as session.toml says, else guitar).",
     )(function)
 
@@ -96,7 +96,7 @@ def progress_option(function: _F) -> _F:
     return click.option(
         "--progress/--no-progress",
         default=None,
-        help="Show how far the work has come (default: only on a terminal).",
+        help="Show progress (default: on a terminal).",
     )(function)
 
 

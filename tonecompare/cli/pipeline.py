@@ -51,8 +51,7 @@ def show_findings(findings: Sequence[Finding], *, several: bool) -> None:
     """
     width = min(shutil.get_terminal_size().columns, 100)
     for finding in findings:
-        named = several and finding.comparison
-        text = f"{finding.comparison}: {finding.text}" if named else finding.text
+        text = f"{finding.where}: {finding.text}" if several and finding.where else finding.text
         click.echo(click.wrap_text(text, width, initial_indent="* ", subsequent_indent="  "))
 
 
@@ -74,6 +73,7 @@ def make_report(
         When nothing in the session can be measured, or the report cannot be put at ``out``.
     """
     from tonecompare.compare import compare_session, find_worth
+    from tonecompare.compare.planned import with_voice_pairs
     from tonecompare.front.run import refuse_nothing_measured
     from tonecompare.measure import measure_session
     from tonecompare.report import report_findings, write_report
@@ -88,6 +88,7 @@ def make_report(
     with Progress(progress) as shown:
         measurements = measure_session(session, workers=workers, progress=shown)
         refuse_nothing_measured(measurements)
+        session = with_voice_pairs(session, measurements)
         shown.step("Comparing")
         comparisons = compare_session(session, measurements)
         worth = find_worth(session, measurements)

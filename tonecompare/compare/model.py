@@ -36,6 +36,8 @@ class Confound:
     facts: CauseFacts
     output: str = ""
     several: bool = False
+    #: The before side's voice where two voices are compared, "" otherwise.
+    against: str = ""
 
     def concerns(self, comparison: str, voice: str, output: str) -> bool:
         """Whether it speaks of this voice and output of this comparison."""

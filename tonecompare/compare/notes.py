@@ -14,6 +14,7 @@ from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.guitar_spread import FEWEST_GUITARS, repeat_pairs, stock_stages
 from tonecompare.compare.model import Note
+from tonecompare.compare.voices_paired import of_comparison
 from tonecompare.measure.model import FileRecord, Measurements
 from tonecompare.session.model import ComparisonSpec, Session
 
@@ -36,6 +37,10 @@ CONTROL_TAKEN_OUT = "control-taken-out"
 CONTROL_GAIN = "control-gain"
 #: One session a side: before, after, stages recorded again without work.
 ONE_SESSION = "one-session"
+#: Two voices of one stage, recorded in one sitting; no data.
+ONE_SITTING = "one-sitting"
+#: Two voices of two stages, so that voice and stage differ: the stages.
+VOICE_AND_STAGE = "voice-and-stage"
 #: Fewer notes on both sides than tell anything: how many, how many would.
 FEW_NOTES = "few-notes"
 #: Fewer plucks of a note than tell anything: how many that is, how many to record.
@@ -56,7 +61,15 @@ def comparison_notes(
     """Return the notes of one comparison, the weightiest first."""
     rows = to_frame(differences.rows(differences.comparison == spec.name))
     control = control.rows(control.comparison == spec.name)
+    measurements = of_comparison(measurements, spec)
     drift = to_frame(control)
+    if spec.between_voices:
+        return (
+            *_same_file(spec, measurements),
+            *_of_voices(session, spec),
+            *_few(rows),
+            *_quiet(rows),
+        )
     return (
         *_missing(spec, measurements),
         *_same_file(spec, measurements),
@@ -146,6 +159,14 @@ def _control_gain(
 
 def _one_session(session: Session, spec: ComparisonSpec) -> Iterator[Note]:
     yield Note(ONE_SESSION, (spec.before, spec.after, len(repeat_pairs(session))))
+
+
+def _of_voices(session: Session, spec: ComparisonSpec) -> Iterator[Note]:
+    if spec.one_sitting:
+        yield Note(ONE_SITTING)
+        return
+    yield from _two_instruments(session, spec)
+    yield Note(VOICE_AND_STAGE, spec.stages)
 
 
 def _few(rows: pd.DataFrame) -> Iterator[Note]:

@@ -1,8 +1,12 @@
-"""Which stages are compared."""
+"""Which stages are compared, and which voices of a guitar that stands alone."""
 
 from __future__ import annotations
 
-from tonecompare.session.model import ComparisonSpec, Session
+from dataclasses import replace
+from itertools import pairwise
+
+from tonecompare.measure.model import Measurements
+from tonecompare.session.model import AGAIN, ComparedSide, ComparisonSpec, Session
 
 
 def planned_comparisons(session: Session) -> tuple[ComparisonSpec, ...]:
@@ -14,3 +18,60 @@ def planned_comparisons(session: Session) -> tuple[ComparisonSpec, ...]:
         for name, stage in session.stages.items()
         if stage.from_stage in session.stages and stage.from_stage is not None
     )
+
+
+#: Where a magnetic pickup sits, counted from the bridge; voices stand in this order.
+_PLACES = {"bridge": 0.0, "middle": 1.0, "neck": 2.0}
+
+
+def with_voice_pairs(session: Session, measurements: Measurements) -> Session:
+    """Return the session of a single stage with its voices set side by side.
+
+    Every voice against the loudest, and every voice against its neighbour on the selector: from
+    the bridge to the neck, what is no magnetic pickup last. The loudest has the highest mean level
+    over the notes that all voices have, each note weighing the same.
+
+    Parameters
+    ----------
+    session, measurements
+        As recorded and measured. A session with comparisons, or with several stages, stays as it
+        is.
+    """
+    stages = {one.stage for one in session.recordings}
+    if planned_comparisons(session) or len(stages) != 1:
+        return session
+    stage = stages.pop()
+    levels = _levels(measurements, stage)
+    voices = sorted(
+        (name for name in levels if not name.endswith(AGAIN)),
+        key=lambda name: _place(session, name),
+    )
+    if len(voices) < 2:
+        return session
+    loudest = max(voices, key=lambda name: levels[name])
+    pairs = [(loudest, name) for name in voices if name != loudest]
+    pairs += [pair for pair in pairwise(voices) if loudest not in pair]
+    return replace(
+        session,
+        comparisons=tuple(
+            ComparisonSpec(*(ComparedSide(stage, name).name for name in pair)) for pair in pairs
+        ),
+    )
+
+
+def _place(session: Session, voice: str) -> tuple[float, str]:
+    places = [_PLACES[name] for name in session.voice(voice).magnetic_pickups if name in _PLACES]
+    return (sum(places) / len(places) if places else 9.0), voice
+
+
+def _levels(measurements: Measurements, stage: str) -> dict[str, float]:
+    """Mean level (dBFS) of each voice's loudest output, over the notes all voices have."""
+    plucks = measurements.plucks
+    if not len(plucks):
+        return {}
+    of = plucks[(plucks["stage"] == stage) & (plucks["note"] != "")]
+    by_note = of.groupby(["voice", "output", "note"], sort=False)["level_dbfs"].mean()
+    table = by_note.unstack("note")
+    shared = table.dropna(axis="columns")
+    means = (shared if shared.shape[1] else table).mean(axis="columns")
+    return {str(voice): float(level) for voice, level in means.groupby("voice").max().items()}

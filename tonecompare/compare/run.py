@@ -15,12 +15,13 @@ from tonecompare.compare.response.acoustic_likeness import likeness_of_session
 from tonecompare.compare.response.equaliser import find_equalisers
 from tonecompare.compare.response.recordings_of_blends import recordings_of_blends
 from tonecompare.compare.response.response_curve import find_responses
+from tonecompare.compare.voices_paired import with_sides
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
 
 
 def compare_session(session: Session, measurements: Measurements) -> Comparisons:
-    """Compare the stages of a session.
+    """Compare the stages of a session, and voices where a comparison names one on each side.
 
     Parameters
     ----------
@@ -44,7 +45,8 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
         When ``hearing_thresholds`` name no threshold or give no magnitude.
     """
     drifts = find_drifts(session, measurements)
-    measurements = first_recordings(measurements)
+    recorded, measured = session, first_recordings(measurements)
+    session, measurements = with_sides(recorded, measured)
     judged = judge_session(session, measurements)
     specs, rows = judged.specs, judged.rows
     rows, confounds = find_confounds(session, measurements, rows)
@@ -58,9 +60,9 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
         confounds=confounds,
         responses=responses,
         equalisers=find_equalisers(responses),
-        bench=bench_signs(session, measurements),
-        likenesses=likeness_of_session(measurements, overrides=session.hearing_thresholds),
-        recordings_of_blends=recordings_of_blends(measurements),
+        bench=bench_signs(recorded, measured),
+        likenesses=likeness_of_session(measured, overrides=session.hearing_thresholds),
+        recordings_of_blends=recordings_of_blends(measured),
         notes={
             name: comparison_notes(session, spec, measurements, rows, judged.control)
             for name, spec in specs.items()
@@ -69,7 +71,7 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
             "control": to_frame(judged.control),
             "drift": drift_table(drifts),
             "thresholds": thresholds_table(session.hearing_thresholds),
-            "guitars": guitars_table(session, measurements),
-            "sessions": sessions_table(session, measurements),
+            "guitars": guitars_table(recorded, measured),
+            "sessions": sessions_table(recorded, measured),
         },
     )

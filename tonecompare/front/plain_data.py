@@ -27,7 +27,7 @@ _MODULES = (
     "compare.cause_facts",
     "compare.comparisons", "compare.difference.difference_rows", "compare.reasons",
     "compare.bench.signs",
-    "compare.worth.work_steps", "report.words.finding_words.finding",
+    "compare.worth.work_steps", "report.words.findings",
     "report.difference_views",
     "front.results",
 )  # fmt: skip

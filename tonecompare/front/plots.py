@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.voices_paired import with_sides
 from tonecompare.compare.worth.work_steps import Step
 from tonecompare.errors import InputError
 from tonecompare.measure.model import Measurements
@@ -141,7 +142,8 @@ class Plots:
     def _pair(self, voice: str, comparison: str, output: str) -> ChartPair:
         one = self._comparison(comparison)
         key = self._voice(one, voice, output)
-        return pair_of(self.measurements, one, key, titles_of(one.voices)[key])
+        _, measurements = with_sides(self.session, self.measurements)
+        return pair_of(measurements, one, key, titles_of(one.voices)[key])
 
     def _blend(self, voice: str, stage: str) -> tuple[tuple[str, str], BlendResult]:
         stages = {place: one for (place, name), one in self.measurements.blends.items()

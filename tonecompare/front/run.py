@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from tonecompare.compare import compare_session, find_worth
+from tonecompare.compare.planned import with_voice_pairs
 from tonecompare.errors import InputError
 from tonecompare.front.results import ComparedSession, MeasuredFiles
 from tonecompare.measure import measure_session
@@ -228,6 +229,7 @@ def _compared(
 ) -> ComparedSession:
     session = _told(session, tuning=tuning, a4_hz=a4_hz, mains_hz=mains_hz)
     measurements = _measured(session, workers)
+    session = with_voice_pairs(session, measurements)
     comparisons = compare_session(session, measurements)
     return ComparedSession(
         session,

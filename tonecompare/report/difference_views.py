@@ -11,6 +11,7 @@ import pandas as pd
 from tonecompare.compare.difference.verdicts import WEAK_DB
 from tonecompare.quantities.compared import QUANTITIES
 from tonecompare.quantities.octave_bands import BAND_SHAPES
+from tonecompare.session.model import ComparedSide
 
 #: The note of a row that holds over all notes both stages share.
 ALL_NOTES = "all"
@@ -83,6 +84,11 @@ class Difference:
         if ends is None or ends[0] <= 0 <= ends[1]:
             return 0.0
         return min(abs(ends[0]), abs(ends[1]))
+
+    @property
+    def between_voices(self) -> bool:
+        """Whether two different voices are compared, so that nothing between them is work."""
+        return ComparedSide.named(self.before).voice != ComparedSide.named(self.after).voice
 
     @property
     def matters(self) -> bool:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from tonecompare.compare.causes.repeat_drift import DRIFT
 from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.voices_paired import with_sides
 from tonecompare.compare.worth.work_steps import Step
 from tonecompare.measure.model import Measurements
 from tonecompare.report.charts.draw_all import Album
@@ -18,7 +19,7 @@ from tonecompare.report.page.build_view import build_page
 from tonecompare.report.page.layout import page_html
 from tonecompare.report.page.worth_section import WORTH_COLUMNS, worth_table
 from tonecompare.report.words.exchanged_outputs import marked_blend
-from tonecompare.report.words.finding_words.finding import Finding
+from tonecompare.report.words.findings import Finding
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.report.words.report_findings import report_findings
 from tonecompare.session.model import Session
@@ -73,7 +74,11 @@ def write_report(
         findings = report_findings(session, measurements, comparisons)
     with whole_or_nothing(out, notice=notice) as folder:
         album = Album()
-        cutter = ClipWriter(session, measurements.plucks, folder) if clips else None
+        cutter = (
+            ClipWriter(session, with_sides(session, measurements)[1].plucks, folder)
+            if clips
+            else None
+        )
         view = build_page(
             session,
             measurements,

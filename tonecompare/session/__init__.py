@@ -5,6 +5,7 @@ Nothing in here opens a sound file, and nothing imports numpy: names load when f
 Read
     load_session        a session folder, with or without ``session.toml``
     session_from_pair   two folders, before and after
+    session_of_given    whatever was given to compare: files, one folder or several
     read_session_toml   ``session.toml`` alone
     find_recordings     the recordings of one stage folder
     read_overrides, stage_overrides, write_overrides    ``takes.csv`` beside the recordings
@@ -29,6 +30,7 @@ from tonecompare.lazy import lazily
 
 if TYPE_CHECKING:
     from tonecompare.session.folders import find_recordings
+    from tonecompare.session.given import session_of_given
     from tonecompare.session.load import load_session, session_from_pair
     from tonecompare.session.model import (
         ComparisonSpec,
@@ -76,6 +78,7 @@ _HOME = {
     "read_session_toml": "toml.read",
     "repeats_needed": "plan.repeats",
     "session_from_pair": "load",
+    "session_of_given": "given",
     "smallest_change": "plan.repeats",
     "stage_overrides": "overrides",
     "write_overrides": "overrides",
@@ -103,6 +106,7 @@ __all__ = [
     "read_session_toml",
     "repeats_needed",
     "session_from_pair",
+    "session_of_given",
     "smallest_change",
     "stage_overrides",
     "write_overrides",

@@ -8,8 +8,9 @@ from pathlib import Path
 
 from tonecompare.session.choose import choose_comparisons
 from tonecompare.session.folders import find_recordings
-from tonecompare.session.model import AGAIN, ComparisonSpec, LeftOut, Recording, Session, Stage
-from tonecompare.session.naming import closest, listed
+from tonecompare.session.model import ComparisonSpec, LeftOut, Recording, Session, Stage
+from tonecompare.session.naming import closest
+from tonecompare.session.sides import name_voices, settle_comparisons
 from tonecompare.session.toml.crosscheck import check_comparisons
 from tonecompare.session.toml.read import SessionFile
 from tonecompare.session.toml.schema import Problems, dotted
@@ -39,6 +40,7 @@ def assemble(
         wanted = _named_comparisons(told, stages)
     else:
         wanted, remarks = choose_comparisons({n: s for n, s in stages.items() if n in heard})
+    wanted = name_voices(wanted, recordings, described=tuple(told.voices), file=told.path)
     session = Session(
         title=title or told.title,
         root=root,
@@ -56,7 +58,7 @@ def assemble(
         remarks=remarks,
         planned=told.planned,
     )
-    return _settle_comparisons(session)
+    return settle_comparisons(session)
 
 
 def _recordings(
@@ -109,59 +111,3 @@ def _named_comparisons(
     check_comparisons(raw, {name: {} for name in stages}, problems)
     problems.raise_if_any()
     return tuple(ComparisonSpec(**each) for each in raw)
-
-
-def _settle_comparisons(session: Session) -> Session:
-    """Drop comparisons that no recording supports; say which, and which voices have no partner."""
-    kept, remarks = [], list(session.remarks)
-    for spec in session.comparisons:
-        empty = [s for s in (spec.before, spec.after) if not session.voices_of(s)]
-        if empty:
-            remarks.append(
-                f"{listed([spec.before])} and {listed([spec.after])} are not compared: nothing is "
-                f"recorded at {listed(empty)} yet."
-            )
-            continue
-        if not session.common_voices(spec.before, spec.after):
-            remarks.append(
-                f"{listed([spec.before])} and {listed([spec.after])} are not compared: no voice "
-                f"was recorded at both ({voices_sentence(session, spec.before, spec.after)})."
-            )
-            continue
-        controls = [s for s in (spec.control_before, spec.control_after) if s is not None]
-        silent = [s for s in controls if not session.voices_of(s)]
-        if silent:
-            remarks.append(
-                f"{listed([spec.before])} and {listed([spec.after])} are compared without control: "
-                f"nothing is recorded at {listed(silent)} yet."
-            )
-            spec = replace(spec, control_before=None, control_after=None)
-        kept.append(spec)
-        remarks += _lonely_voices(session, spec)
-    return replace(session, comparisons=tuple(kept), remarks=tuple(dict.fromkeys(remarks)))
-
-
-def voices_sentence(session: Session, before: str, after: str) -> str:
-    """Return which voices each of two stages has."""
-    return "; ".join(f"{listed([s])} has {listed(session.voices_of(s))}" for s in (before, after))
-
-
-def _lonely_voices(session: Session, spec: ComparisonSpec) -> list[str]:
-    """Return a sentence for each voice that only one stage of a comparison has."""
-    common = set(session.common_voices(spec.before, spec.after))
-    only = {
-        stage: [v for v in session.voices_of(stage) if v not in common]
-        for stage in (spec.before, spec.after)
-    }
-    remarks = []
-    for stage, other in ((spec.before, spec.after), (spec.after, spec.before)):
-        for voice in only[stage]:
-            if voice.removesuffix(AGAIN) in common:
-                continue
-            near = closest(voice, only[other], cutoff=0.75)
-            guess = f" Is it {listed([near])} there? Then give both one name." if near else ""
-            remarks.append(
-                f"Voice {listed([voice])} was recorded at {listed([stage])} and not at "
-                f"{listed([other])}: there is nothing to compare it with.{guess}"
-            )
-    return remarks

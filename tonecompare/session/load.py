@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from tonecompare.errors import InputError
-from tonecompare.session.assemble import assemble, voices_sentence
+from tonecompare.session.assemble import assemble
 from tonecompare.session.choose import first_to_last
 from tonecompare.session.folders import (
     AUDIO_SUFFIXES,
@@ -20,6 +20,7 @@ from tonecompare.session.folders import (
 )
 from tonecompare.session.model import ComparisonSpec, LeftOut, Session, Stage
 from tonecompare.session.naming import clean_name, closest, listed, match_key
+from tonecompare.session.sides import voices_sentence
 from tonecompare.session.toml.read import SESSION_FILE, SessionFile, read_session_toml
 from tonecompare.session.toml.schema import Problems, dotted
 
@@ -88,14 +89,14 @@ def session_from_pair(before: Path, after: Path) -> Session:
     first, second = _absolute(given[0]), _absolute(given[1])
     shared = first.parent if first.parent == second.parent else None
     told = _told(shared) if shared else SessionFile(first.parent / SESSION_FILE, "")
-    stages = _pair_stages(told, first, second)
+    stages = _stages_of(told, (first, second))
     names = list(stages)
     spec = _named_pair(told, names[0], names[1])
     for name in (spec.control_before, spec.control_after):
         if name is not None:
             control = told.stages.get(name, Stage(name, "", first.parent / name))
             stages[name] = _placed(control, first.parent)
-    root = _common_root(first, second)
+    root = _common_root((first, second))
     session = assemble(told, root, stages, comparisons=(spec,), title=spec.name)
     if not session.common_voices(spec.before, spec.after):
         said = voices_sentence(session, spec.before, spec.after)
@@ -103,6 +104,40 @@ def session_from_pair(before: Path, after: Path) -> Session:
             f"{given[0]} and {given[1]} have no voice in common: {said}. Voices are matched by "
             "file name: give the two recordings of one voice the same name in both folders."
         )
+    return session
+
+
+def session_from_folders(folders: Sequence[Path]) -> Session:
+    """Make a session of stage folders: one guitar alone, or several, each against the first.
+
+    Parameters
+    ----------
+    folders
+        Each holds a recording per voice. Of one folder nothing is compared here: its voices meet
+        when they are measured.
+
+    Raises
+    ------
+    InputError
+        When a folder cannot be used, stands in another, or has no voice that the first has.
+    """
+    for each in folders:
+        if not holds_audio(each):
+            raise InputError(_no_recordings(each))
+    for number, each in enumerate(folders):
+        for other in folders[:number]:
+            _refuse_overlap(other, each)
+    homes = [_absolute(each) for each in folders]
+    shared = homes[0].parent if len({home.parent for home in homes}) == 1 else None
+    told = _told(shared) if shared else SessionFile(homes[0].parent / SESSION_FILE, "")
+    stages = _stages_of(told, homes)
+    first, *others = stages
+    specs = tuple(_named_pair(told, first, other) for other in others)
+    bare = [replace(spec, control_before=None, control_after=None) for spec in specs]
+    title = f"{first} and {len(others)} more" if others else first
+    session = assemble(told, _common_root(homes), stages, comparisons=bare, title=title)
+    if others and not session.comparisons:
+        raise InputError(" ".join(session.remarks))
     return session
 
 
@@ -158,16 +193,16 @@ def _placed(stage: Stage, root: Path) -> Stage:
     return stage
 
 
-def _pair_stages(told: SessionFile, first: Path, second: Path) -> dict[str, Stage]:
-    names = [clean_name(first.name), clean_name(second.name)]
-    above = [list(first.parent.parts), list(second.parent.parts)]
-    while match_key(names[0]) == match_key(names[1]) and any(above):
-        for i in (0, 1):
-            if above[i]:
-                names[i] = f"{clean_name(above[i].pop()).strip('/')} {names[i]}".strip()
+def _stages_of(told: SessionFile, folders: Sequence[Path]) -> dict[str, Stage]:
+    names = [clean_name(folder.name) for folder in folders]
+    above = [list(folder.parent.parts) for folder in folders]
+    while len({match_key(name) for name in names}) < len(names) and any(above):
+        for i, parts in enumerate(above):
+            if parts:
+                names[i] = f"{clean_name(parts.pop()).strip('/')} {names[i]}".strip()
     known = {match_key(name): stage for name, stage in told.stages.items()}
     stages = {}
-    for name, folder in zip(names, (first, second), strict=True):
+    for name, folder in zip(names, folders, strict=True):
         stage = known.get(match_key(name))
         made = replace(stage, folder=folder) if stage else Stage(name, "", folder)
         stages[made.name] = made
@@ -194,12 +229,12 @@ def _refuse_overlap(before: Path, after: Path) -> None:
             )
 
 
-def _common_root(first: Path, second: Path) -> Path:
-    """Return the deepest folder above both; the first's on another drive has none in common."""
+def _common_root(folders: Sequence[Path]) -> Path:
+    """Return the deepest folder above all; the first's on another drive has none in common."""
     try:
-        return Path(os.path.commonpath([first.parent, second.parent]))
+        return Path(os.path.commonpath([folder.parent for folder in folders]))
     except ValueError:
-        return first.parent
+        return folders[0].parent
 
 
 def _no_recordings(folder: Path, session: Session | None = None) -> str:

@@ -128,8 +128,36 @@ class Voice:
 
 
 @dataclass(frozen=True)
+class ComparedSide:
+    """One side of a comparison: a stage with all its voices, or one voice of it."""
+
+    stage: str
+    voice: str | None = None
+
+    @classmethod
+    def named(cls, name: str) -> ComparedSide:
+        """Return the side that a name means: a stage, or ``stage/voice``.
+
+        Examples
+        --------
+        >>> ComparedSide.named("heron-rewound/bridge-split")
+        ComparedSide(stage='heron-rewound', voice='bridge-split')
+        """
+        stage, _, voice = name.partition("/")
+        return cls(stage, voice or None)
+
+    @property
+    def name(self) -> str:
+        """How ``session.toml`` and the tables name it."""
+        return self.stage if self.voice is None else f"{self.stage}/{self.voice}"
+
+
+@dataclass(frozen=True)
 class ComparisonSpec:
-    """Before stage against after stage, optionally with a control instrument's two stages."""
+    """One side against another, optionally with a control instrument's two stages.
+
+    ``before`` and ``after`` each name a :class:`ComparedSide`; both have a voice or neither.
+    """
 
     before: str
     after: str
@@ -140,6 +168,31 @@ class ComparisonSpec:
     def name(self) -> str:
         """The comparison's name in tables: ``before → after`` written with plain words."""
         return f"{self.before} to {self.after}"
+
+    @property
+    def sides(self) -> tuple[ComparedSide, ComparedSide]:
+        """What is compared with what, before first."""
+        return ComparedSide.named(self.before), ComparedSide.named(self.after)
+
+    @property
+    def stages(self) -> tuple[str, str]:
+        """The stages of the two sides."""
+        return self.sides[0].stage, self.sides[1].stage
+
+    @property
+    def voice(self) -> str | None:
+        """The voice that differences are filed under: the after side's; None for every voice."""
+        return self.sides[1].voice
+
+    @property
+    def between_voices(self) -> bool:
+        """Whether two different voices are compared, so that nothing between them is work."""
+        return self.sides[0].voice != self.sides[1].voice
+
+    @property
+    def one_sitting(self) -> bool:
+        """Whether both sides are voices of one stage: one set of strings, gain, cable, day."""
+        return self.between_voices and self.stages[0] == self.stages[1]
 
 
 @dataclass(frozen=True)

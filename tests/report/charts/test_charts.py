@@ -39,7 +39,7 @@ HOSTILE = "$x_{1}$ <b>&amp;\\frac{a \N{SNOWMAN} 日本語"
 @pytest.fixture(scope="module")
 def pair(story):
     (comparison,) = compared(story.session, story.comparisons)
-    return pair_of(story.measurements, comparison, ("neck-split", "magnetic"), "Neck, split")
+    return pair_of(story.measurements, comparison, ("neck-split", "magnetic"), "Neck (split)")
 
 
 def _texts(figure):
@@ -186,7 +186,7 @@ def test_difference_panel_shows_after_minus_before(pair):
     figure = spectrum_chart(pair)
     lower = figure.axes[1]
     (line,) = [line for line in lower.lines if len(line.get_xdata()) > 20]
-    # The story makes Neck, split 5.7 dB quieter at the lowest partials.
+    # The story makes Neck (split) 5.7 dB quieter at the lowest partials.
     low = np.asarray(line.get_ydata())[np.asarray(line.get_xdata()) < 120.0]
     assert np.nanmedian(low) == pytest.approx(-5.7, abs=0.6)
 

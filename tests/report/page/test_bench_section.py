@@ -51,5 +51,5 @@ def test_signs_are_named_in_words():
         "stock", "neck-split", "magnetic", "dead-spot", "E4", 1.2, "s", None, (1, 2.4, 3, 12)
     )
     (view,) = sign_views([sign])
-    assert (view.kind, view.voice) == ("Dead spot", "Neck, split")
+    assert (view.kind, view.voice) == ("Dead spot", "Neck (split)")
     assert view.sentence.startswith("E4 on string 1 rings for 1.2 s (T60) where its neighbours")

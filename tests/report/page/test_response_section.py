@@ -23,8 +23,8 @@ def test_the_sentence_says_how_much_is_left(story):
     (view,) = _view(story.comparisons.equalisers[0], Album())
     assert view.sentence == (
         "2 bands and +0.8 dB overall would leave 0.5 dB of the 2.4 dB (RMS over frequency) by "
-        "which after differs: a tone control of this kind would have given 79 % of the change in "
-        "spectrum."
+        "which the two differ: a tone control of this kind would have given 79 % of the "
+        "difference in spectrum."
     )
     assert view.bands[0] == ("low shelf", "180 Hz", "+1.4 dB", "0.70")
     assert view.bands[1] == ("bell", "2.60 kHz", "−3.1 dB", "1.20")
@@ -51,13 +51,13 @@ def test_no_response_no_file_and_no_help_is_not_negative(story):
     (view,) = _view(silent, album)
     assert view.href == ""
     assert album.files == {}
-    assert "given 0 % of the change" in view.sentence
+    assert "given 0 % of the difference" in view.sentence
 
 
 def test_what_could_not_be_worked_out_is_not_given_a_number(story):
     equaliser = story.comparisons.equalisers[0]
     (view,) = _view(replace(equaliser, share=float("nan")), Album())
-    assert view.sentence.endswith("by which after differs.")
+    assert view.sentence.endswith("by which the two differ.")
     (view,) = _view(replace(equaliser, rms_left_db=float("nan")), Album())
     assert view.sentence.endswith("could not be worked out.")
 

@@ -49,7 +49,7 @@ def _hum(row, **changes):
 def test_the_sentence_of_one_voice(row, comparisons_of):
     (text,) = _texts(comparisons_of(row(), _hum(row), _no_change(row)))
     assert text == (
-        "Neck, split: 5.7 dB quieter (5.2 to 6.2) – likely audible; hum up by 8.0 dB (7.1 to 8.9) "
+        "Neck (split): 5.7 dB quieter (5.2 to 6.2) – likely audible; hum up by 8.0 dB (7.1 to 8.9) "
         "– likely audible in the pauses, if heard at your volume; decay unchanged within 6 %."
     )
 
@@ -66,14 +66,14 @@ def test_measurable_says_may_be_audible_unless_all_of_it_lies_below(row, compari
 def test_without_a_hearing_threshold_nothing_is_said_of_hearing(row, comparisons_of):
     known = row(hearing_threshold=None, verdict="measurable")
     (text,) = _texts(comparisons_of(known))
-    assert text == "Neck, split: 5.7 dB quieter (5.2 to 6.2)."
+    assert text == "Neck (split): 5.7 dB quieter (5.2 to 6.2)."
 
 
 def test_all_unchanged_is_said_with_its_bounds(row, comparisons_of):
     level = row(difference=0.1, ci_low=-0.2, ci_high=0.4, verdict="no-change")
     (text,) = _texts(comparisons_of(level, _no_change(row)))
     assert text == (
-        "Neck, split: decay unchanged within 6 % and level unchanged within 0.4 dB – not expected "
+        "Neck (split): decay unchanged within 6 % and level unchanged within 0.4 dB – not expected "
         "to be audible."
     )
 
@@ -86,8 +86,8 @@ def test_undecided_is_said_with_n_and_with_what_would_settle_it(row, comparisons
     (finding,) = find(comparisons_of(undecided))
     assert finding.kind == "undecided"
     assert finding.text == (
-        "Undecided, a change is not shown: Neck, split, decay +20 % (−12 to +60; n = 3 each; about "
-        "4 more plucks per note would settle it)."
+        "Undecided, a change is not shown: Neck (split), decay +20 % (−12 to +60; n = 3 each; "
+        "about 4 more plucks per note would settle it)."
     )
 
 
@@ -141,7 +141,7 @@ def test_what_a_player_asks_first_is_named_and_the_rest_counted(row, comparisons
         _no_change(row, quantity="hiss_dbfs", unit="dB", **undecided),
     ]
     (text,) = _texts(comparisons_of(*rows))
-    assert text.startswith("Undecided, a change is not shown: Neck, split, decay ")
+    assert text.startswith("Undecided, a change is not shown: Neck (split), decay ")
     assert "attack" not in text
     assert text.endswith("; 2 more in the table.")
 
@@ -154,7 +154,7 @@ def test_confounded_names_what_explains_it(row, comparisons_of):
     (finding,) = find(comparisons_of(row(verdict="confounded"), confounds=(gain,)))
     assert finding.kind == "confounded"
     assert finding.text == (
-        "Not to be put down to the work: Neck, split 5.7 dB quieter (5.2 to 6.2). The gain may "
+        "Not to be put down to the work: Neck (split) 5.7 dB quieter (5.2 to 6.2). The gain may "
         "have moved between the stages (−6.0 to −5.2 dB) or not: hiss, hum and level do not tell. "
         "State interface_gain_db of both stages in session.toml."
     )
@@ -167,7 +167,7 @@ def test_hum_of_another_source_is_not_said_to_be_none_of_the_work(row, compariso
     )  # fmt: skip
     (finding,) = find(comparisons_of(_hum(row, verdict="confounded"), confounds=(other,)))
     assert finding.text.startswith(
-        "The work or something else, which cannot be told apart: Neck, split hum up by 8.0 dB "
+        "The work or something else, which cannot be told apart: Neck (split) hum up by 8.0 dB "
         "(7.1 to 8.9). The hum's source changed too: "
     )
 
@@ -238,8 +238,8 @@ def test_hum_is_not_told_three_times(row, comparisons_of):
 def test_two_outputs_of_a_voice_are_told_apart(row, comparisons_of):
     texts = _texts(comparisons_of(row(), row(output="piezo")))
     assert {text.split(":")[0] for text in texts} == {
-        "Neck, split (magnetic)",
-        "Neck, split (piezo)",
+        "Neck (split; magnetic)",
+        "Neck (split; piezo)",
     }
 
 
@@ -313,4 +313,4 @@ def test_a_finding_carries_the_rows_it_rests_on(row, comparisons_of):
         ("neck-split", "hum_dbfs"),
     }
     assert finding.quantities == ("hum_dbfs", "level_dbfs")
-    assert finding.title == "Neck, split"
+    assert finding.title == "Neck (split)"

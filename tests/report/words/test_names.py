@@ -14,10 +14,11 @@ HOSTILE = ["..", ".", "", "a/b", "a\\b", "<b>x</b>", 'q"q', "日本語", "con", 
 
 
 def test_plain_stems_become_words():
-    assert voice_title("neck-split") == "Neck, split"
+    assert voice_title("neck-split") == "Neck (split)"
     assert voice_title("piezo_bridge") == "Piezo bridge"
     assert voice_title("bridge-and-piezo") == "Bridge and piezo"
-    assert voice_title("neck-parallel-repeat") == "Neck, parallel, repeat"
+    assert voice_title("neck-parallel-repeat") == "Neck (parallel repeat)"
+    assert voice_title("bridge-split-and-piezo") == "Bridge (split) and piezo"
     assert voice_title("splitter-box") == "Splitter box"
 
 

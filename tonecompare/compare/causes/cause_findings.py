@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
 
 from tonecompare.compare.model import Confound
 
@@ -26,3 +29,8 @@ class ConfoundFindings:
 
     confounds: tuple[Confound, ...] = ()
     adjustments: tuple[Adjustment, ...] = ()
+
+    def at(self, places: NDArray[np.intp]) -> ConfoundFindings:
+        """Return what was found in some rows of a table, at their ``places`` in all of it."""
+        moved = (replace(one, row=int(places[one.row])) for one in self.adjustments)
+        return replace(self, adjustments=tuple(moved))

@@ -8,11 +8,12 @@ known turns the verdict of what it may explain into ``confounded``.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
+from tonecompare.compare.cause_facts import StrengthFacts
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.gain.turned_gain import find_gain
 from tonecompare.compare.causes.hand.picking_place import find_position
@@ -27,6 +28,7 @@ from tonecompare.compare.causes.taken_out import with_taken_out
 from tonecompare.compare.causes.tuning import find_tuning
 from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.model import Confound
+from tonecompare.compare.planned import planned_comparisons
 from tonecompare.compare.reasons import CAUSES, Reason
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
@@ -45,6 +47,8 @@ TESTS: tuple[Test, ...] = (
     find_load,
     find_tuning,
 )
+#: Those asked of voices of one stage too, which share strings, tuning, gain, cable and mains.
+WITHIN_A_SITTING: tuple[Test, ...] = (find_position, find_strength, find_quiet)
 
 
 def find_confounds(
@@ -65,13 +69,43 @@ def find_confounds(
         The rows with every known share taken out, judged; all confounds, found or not.
     """
     confounds: list[Confound] = []
+    one_sitting = [spec.name for spec in planned_comparisons(session) if spec.one_sitting]
+    between_voices = {
+        spec.name: spec.sides[0].voice or ""
+        for spec in planned_comparisons(session)
+        if spec.between_voices
+    }
+    between_sittings = ~np.isin(differences.comparison, one_sitting)
     for test in TESTS:
-        findings = test(session, measurements, differences)
+        if one_sitting and test not in WITHIN_A_SITTING:
+            findings = test(session, measurements, differences.rows(between_sittings))
+            findings = findings.at(np.flatnonzero(between_sittings))
+        else:
+            findings = test(session, measurements, differences)
+        if between_voices:
+            findings = _told_of_voices(findings, between_voices)
         confounds += findings.confounds
         differences = with_taken_out(
             differences, findings.adjustments, overrides=session.hearing_thresholds
         )
     return differences, tuple(confounds)
+
+
+def _told_of_voices(
+    findings: ConfoundFindings, between_voices: Mapping[str, str]
+) -> ConfoundFindings:
+    """Name the other voice; drop a strength read off level and upper partials.
+
+    Between voices the pickup makes both.
+    """
+    kept = (
+        replace(one, against=between_voices.get(one.comparison, ""))
+        for one in findings.confounds
+        if one.comparison not in between_voices
+        or not isinstance(one.facts, StrengthFacts)
+        or one.facts.by_glide
+    )
+    return replace(findings, confounds=tuple(kept))
 
 
 def apply_confounds(table: DifferenceRows, confounds: Sequence[Confound]) -> DifferenceRows:

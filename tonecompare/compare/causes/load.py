@@ -24,6 +24,7 @@ from tonecompare.compare.difference.statistics import Estimate, combine, over_no
 from tonecompare.compare.model import Confound
 from tonecompare.compare.planned import planned_comparisons
 from tonecompare.compare.response.response_probes import Probes, borne_out, probes_of
+from tonecompare.compare.voices_paired import of_comparison
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.moved_by import BY_LOAD
 from tonecompare.session.model import ComparisonSpec, Session
@@ -87,7 +88,7 @@ def find_load(
 
 
 def _voices(spec: ComparisonSpec, measurements: Measurements) -> list[_Voice]:
-    voices = _moved(measurements.plucks, spec.before, spec.after)
+    voices = _moved(of_comparison(measurements, spec).plucks, spec.before, spec.after)
     if spec.control_before is None or spec.control_after is None:
         return voices
     control = {

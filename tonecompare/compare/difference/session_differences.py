@@ -13,6 +13,7 @@ from tonecompare.compare.difference.verdicts import judge
 from tonecompare.compare.difference.voice_differences import with_reasons
 from tonecompare.compare.planned import planned_comparisons
 from tonecompare.compare.thresholds import check_overrides
+from tonecompare.compare.voices_paired import of_comparison
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import ComparisonSpec, Session
 
@@ -41,7 +42,7 @@ def judge_session(session: Session, measurements: Measurements) -> Judged:
     specs = {spec.name: spec for spec in planned_comparisons(session)}
     blocks, controls = [no_rows()], [no_rows()]
     for spec in specs.values():
-        block = stage_block(spec.name, spec.before, spec.after, measurements)
+        block = stage_block(spec.name, spec.before, spec.after, of_comparison(measurements, spec))
         control = control_block(spec, measurements)
         if control is not None:
             block = take_control_out(block, control)

@@ -32,6 +32,7 @@ from tonecompare.arrays import FloatArray
 from tonecompare.compare.difference.statistics import t_quantile
 from tonecompare.compare.model import Response
 from tonecompare.compare.response.response_probes import GRID_HZ, Probes, borne_out, probes_of
+from tonecompare.compare.voices_paired import of_comparison
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import ComparisonSpec
 
@@ -53,10 +54,10 @@ def find_responses(
 ) -> tuple[Response, ...]:
     """Return the response of every comparison, voice and output that has enough partials."""
     found = []
-    plucks = measurements.plucks
     for name, spec in specs.items():
+        plucks = of_comparison(measurements, spec).plucks
         if plucks.empty:
-            break
+            continue
         of = plucks[plucks["stage"].isin([spec.before, spec.after])]
         for (voice, output), group in of.groupby(["voice", "output"], sort=False):
             probes = probes_of(group, spec.before, spec.after)

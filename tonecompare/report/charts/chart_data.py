@@ -15,7 +15,7 @@ from tonecompare.report.charts.pair import ChartPair
 from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.reason_words import told_differences
-from tonecompare.session.model import Session
+from tonecompare.session.model import ComparedSide, Session
 
 #: One voice and what its channel carries.
 VoiceOutput = tuple[str, str]
@@ -30,6 +30,27 @@ class Compared:
     after: str
     rows: tuple[Difference, ...]
     voices: tuple[VoiceOutput, ...]
+
+    @property
+    def labels(self) -> tuple[str, str]:
+        """How the two sides are called: stages by their names, two voices by their titles."""
+        one, other = ComparedSide.named(self.before), ComparedSide.named(self.after)
+        if one.voice is None or other.voice is None or one.voice == other.voice:
+            return self.before, self.after
+        if one.stage == other.stage:
+            return voice_title(one.voice), voice_title(other.voice)
+        first, second = (f"{voice_title(x.voice or '')} ({x.stage})" for x in (one, other))
+        return first, second
+
+    @property
+    def between_voices(self) -> bool:
+        """Whether two different voices are compared."""
+        return self.labels != (self.before, self.after)
+
+    @property
+    def words(self) -> tuple[str, str]:
+        """What a mark in a chart or a clip says: "before" and "after", or the voices."""
+        return self.labels if self.between_voices else ("before", "after")
 
     def of(self, voice: VoiceOutput) -> tuple[Difference, ...]:
         """Return the rows of one voice and output."""
@@ -83,14 +104,14 @@ def pair_of(
     )
     return ChartPair(
         title,
-        comparison.before,
-        comparison.after,
+        *comparison.labels,
         before,
         after,
         tuple(quiet_before[0]),
         tuple(quiet_after[0]),
         quiet_before[1],
         quiet_after[1],
+        comparison.words,
     )
 
 

@@ -47,7 +47,7 @@ def decay_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     if both is None or np.count_nonzero(np.isfinite(both.before)) < 2:
         say_empty(axes, NO_SHARED_NOTE)
         return sheet.figure
-    _draw(axes, both, frame)
+    _draw(axes, both, frame, pair.words)
     shared = sum(note in pair.after for note in pair.before)
     axes.text(
         0.98,
@@ -99,7 +99,7 @@ def _middle_end_s(curves: Sequence[PluckCurves]) -> float:
     return ends[(len(ends) - 1) // 2] if ends else 0.0
 
 
-def _draw(axes: Axes, both: Averaged, frame: Frame) -> None:
+def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> None:
     _side(axes, both.axis, both.before, both.spread_before, BEFORE, frame, 0)
     _side(axes, both.axis, both.after, both.spread_after, AFTER, frame, _MARK_EVERY // 2)
     lowest = float(np.nanmin([np.nanmin(both.before), np.nanmin(both.after)]))
@@ -110,8 +110,8 @@ def _draw(axes: Axes, both: Averaged, frame: Frame) -> None:
     name_lines(
         axes,
         [
-            (last_finite(both.before), "before", BEFORE.colour),
-            (last_finite(both.after), "after", AFTER.colour),
+            (last_finite(both.before), words[0], BEFORE.colour),
+            (last_finite(both.after), words[1], AFTER.colour),
         ],
         frame=frame,
     )

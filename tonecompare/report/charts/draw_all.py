@@ -104,7 +104,7 @@ def voice_pictures(album: Album, pair: ChartPair, *, name: str) -> tuple[Picture
             "spectrum", spectrum_chart, f"Averaged spectrum of {who}, with the difference below.",
             "Average of the notes both stages share, each weighing the same, summed over 1/3 "
             "octave, the quiet subtracted. Bands: one standard deviation from pluck to pluck; "
-            "below, after minus before with its 95 % interval over notes.",
+            "below, their difference with its 95 % interval over notes.",
         ),
         (
             "partials", partials_chart, f"Levels of the partials of {who}.",

@@ -61,7 +61,7 @@ def hum_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     if not (np.any(np.isfinite(before)) or np.any(np.isfinite(after))):
         say_empty(axes, _NO_QUIET)
         return sheet.figure
-    _draw(axes, grid, before, after, frame)
+    _draw(axes, grid, before, after, frame, pair.words)
     _mark_peaks(axes, pair.quiet_before, pair.mains_hz_before, BEFORE, frame)
     _mark_peaks(axes, pair.quiet_after, pair.mains_hz_after, AFTER, frame)
     _mark_lines(axes, pair, frame)
@@ -76,7 +76,12 @@ def _grid() -> FloatArray:
 
 
 def _draw(
-    axes: Axes, grid: FloatArray, before: FloatArray, after: FloatArray, frame: Frame
+    axes: Axes,
+    grid: FloatArray,
+    before: FloatArray,
+    after: FloatArray,
+    frame: Frame,
+    words: tuple[str, str],
 ) -> None:
     for level, look in ((before, BEFORE), (after, AFTER)):
         style = {**line_style(look, frame), "marker": "", "linewidth": 0.6 * frame.line_pt}
@@ -88,8 +93,8 @@ def _draw(
     name_lines(
         axes,
         [
-            (last_finite(before), "before", BEFORE.colour),
-            (last_finite(after), "after", AFTER.colour),
+            (last_finite(before), words[0], BEFORE.colour),
+            (last_finite(after), words[1], AFTER.colour),
         ],
         frame=frame,
     )

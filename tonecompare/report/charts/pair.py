@@ -28,6 +28,8 @@ class ChartPair:
     quiet_after: Sequence[QuietCurves] = ()
     mains_hz_before: float | None = None
     mains_hz_after: float | None = None
+    #: What the mark at each curve's end says.
+    words: tuple[str, str] = ("before", "after")
 
     def titles(self) -> tuple[str, str, str]:
         """Every text of the user's that a chart writes."""

@@ -42,7 +42,7 @@ def partials_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     if both is None or not np.any(np.isfinite(both.before)):
         say_empty(axes, NO_SHARED_NOTE)
         return sheet.figure
-    _draw(axes, both, frame)
+    _draw(axes, both, frame, pair.words)
     return sheet.figure
 
 
@@ -55,7 +55,7 @@ def averaged_partials(pair: ChartPair) -> Averaged | None:
     )
 
 
-def _draw(axes: Axes, both: Averaged, frame: Frame) -> None:
+def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> None:
     _side(axes, both.axis - 0.16, both.before, both.spread_before, BEFORE, frame)
     _side(axes, both.axis + 0.16, both.after, both.spread_after, AFTER, frame)
     levels = np.concatenate([both.before, both.after])
@@ -70,8 +70,8 @@ def _draw(axes: Axes, both: Averaged, frame: Frame) -> None:
     name_lines(
         axes,
         [
-            (last_finite(both.before), "before", BEFORE.colour),
-            (last_finite(both.after), "after", AFTER.colour),
+            (last_finite(both.before), words[0], BEFORE.colour),
+            (last_finite(both.after), words[1], AFTER.colour),
         ],
         frame=frame,
     )

@@ -33,5 +33,5 @@ def response_chart(response: Response, *, title: str, frame: Frame = PAGE) -> Fi
     )
     value_axis(axes, -1.15 * reach, 1.15 * reach)
     frequency_axis(axes, max(float(hz[finite][0]) * 0.95, 20.0), float(hz[finite][-1]) * 1.05)
-    axes.set_ylabel("after − before, dB")
+    axes.set_ylabel("difference, dB")
     return sheet.figure

@@ -55,7 +55,7 @@ def spectrum_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
         for axes in (upper, lower):
             say_empty(axes, NO_SHARED_NOTE)
         return sheet.figure
-    _draw_levels(upper, both, frame)
+    _draw_levels(upper, both, frame, pair.words)
     _draw_difference(lower, both, frame)
     return sheet.figure
 
@@ -70,7 +70,7 @@ def _side(
     axes.plot(hz, level, markevery=(start, _MARK_EVERY), **line_style(look, frame))
 
 
-def _draw_levels(axes: Axes, both: Averaged, frame: Frame) -> None:
+def _draw_levels(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> None:
     _side(axes, both.axis, both.before, both.spread_before, BEFORE, frame, 0)
     _side(axes, both.axis, both.after, both.spread_after, AFTER, frame, _MARK_EVERY // 2)
     shown = (both.axis >= _LOW_HZ) & (both.axis <= _HIGH_HZ)
@@ -83,8 +83,8 @@ def _draw_levels(axes: Axes, both: Averaged, frame: Frame) -> None:
     name_lines(
         axes,
         [
-            (last_finite(both.before[shown]), "before", BEFORE.colour),
-            (last_finite(both.after[shown]), "after", AFTER.colour),
+            (last_finite(both.before[shown]), words[0], BEFORE.colour),
+            (last_finite(both.after[shown]), words[1], AFTER.colour),
         ],
         frame=frame,
     )

@@ -163,10 +163,11 @@ class ClipWriter:
         sides: Sequence[tuple[FloatArray, float]],
     ) -> tuple[Clip, ...]:
         stem = self._stem(f"{comparison.name} {voice[0]} {voice[1]}")
-        names = ("before", "after")
+        names = comparison.words
+        files = ("before", "after")
         clips = [
-            self._save(f"{stem}-{name}", f"{name}, as recorded", samples, rate_hz)
-            for name, (samples, rate_hz) in zip(names, sides, strict=True)
+            self._save(f"{stem}-{file}", f"{name}, as recorded", samples, rate_hz)
+            for file, name, (samples, rate_hz) in zip(files, names, sides, strict=True)
         ]
         levels = [k_weighted_db(samples, rate_hz) for samples, rate_hz in sides]
         louder = int(levels[1] > levels[0])
@@ -178,7 +179,7 @@ class ClipWriter:
         label = f"{names[louder]}, turned down by {down} to match {names[1 - louder]}"
         clips.append(
             self._save(
-                f"{stem}-{names[louder]}-matched",
+                f"{stem}-{files[louder]}-matched",
                 label,
                 samples * 10.0 ** (gain_db / 20.0),
                 rate_hz,

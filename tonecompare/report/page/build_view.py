@@ -10,6 +10,7 @@ import pandas as pd
 
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound
+from tonecompare.compare.voices_paired import with_sides
 from tonecompare.compare.worth.work_steps import Step as WorthStep
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.words import HEADLINE
@@ -47,8 +48,8 @@ from tonecompare.report.page.view import (
 from tonecompare.report.page.worth_section import worth_section
 from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.comparison_words import note_sentence
-from tonecompare.report.words.finding_words.finding import Finding
-from tonecompare.report.words.names import unique_slugs, voice_title
+from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.names import side_title, unique_slugs, voice_title
 from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.report.words.report_findings import left_out
@@ -119,7 +120,7 @@ class _Builder:
         clips: ClipWriter | None,
         step: Step,
     ) -> None:
-        self._session, self._measurements = session, measurements
+        self._session, self._measurements = with_sides(session, measurements)
         self._results, self._album, self._clips, self._step = comparisons, album, clips, step
         every = rows_of(told_differences(comparisons), note=None)
         self._notes = [row for row in every if row.note != ALL_NOTES]
@@ -142,8 +143,10 @@ class _Builder:
         return ComparisonView(
             anchor=anchor,
             name=one.name,
-            before=one.before,
-            after=one.after,
+            before=one.labels[0],
+            after=one.labels[1],
+            between_voices=one.between_voices,
+            title=side_title(one.before, one.after) if one.between_voices else one.name,
             work=self._work(one),
             notes=tuple(note_sentence(n) for n in self._results.notes.get(one.name, ())),
             table=verdict_table(one, titles, anchors),
@@ -174,10 +177,11 @@ class _Builder:
         if not any(row.in_thresholds is not None for row in rows):
             return None
         self._step(f"Drawing {one.name}")
+        names = side_title(one.before, one.after) if one.between_voices else one.name
         return self._album.add(
             f"{anchor}-overview",
             lambda: overview_chart(rows, titles, title="Differences in hearing thresholds"),
-            alt=f"Differences of {one.name} in hearing thresholds with their intervals, by voice. "
+            alt=f"Differences of {names} in hearing thresholds with their intervals, by voice. "
             "The numbers stand in the table of verdicts.",
             caption="Each difference counted in its hearing threshold, with its 95 % interval. "
             "Grey: within one threshold. Quantities without a known threshold are left out.",

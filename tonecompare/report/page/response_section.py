@@ -50,8 +50,8 @@ def response_pictures(
         album.add(
             f"{name}-response",
             lambda response=response: response_chart(response, title=title),  # type: ignore[misc]
-            alt=f"Response of the change of {title}: after minus before in dB over frequency.",
-            caption="By how much the after sound differs over frequency, worked out from the "
+            alt=f"Response: by how many dB {title} differs over frequency.",
+            caption="By how much the sound differs over frequency, worked out from the "
             f"partials of {count(response.n_notes, 'note')}; picking and position taken out. "
             "Band: 95 % interval.",
             texts=(title,),
@@ -90,11 +90,11 @@ def _sentence(one: Equaliser) -> str:
     if not (is_number(one.rms_left_db) and is_number(one.rms_before_db)):
         return f"{tool}; what it would leave could not be worked out."
     left, before = with_unit(one.rms_left_db, "dB"), with_unit(one.rms_before_db, "dB")
-    said = f"{tool} would leave {left} of the {before} (RMS over frequency) by which after differs"
+    said = f"{tool} would leave {left} of the {before} (RMS over frequency) by which the two differ"
     if not is_number(one.share):
         return said + "."
     percent = number(100.0 * max(one.share, 0.0), 0)
-    return f"{said}: {control} would have given {percent} % of the change in spectrum."
+    return f"{said}: {control} would have given {percent} % of the difference in spectrum."
 
 
 def _band(band: EqualiserBand) -> tuple[str, str, str, str]:

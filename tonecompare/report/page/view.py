@@ -13,7 +13,7 @@ from tonecompare.report.page.response_section import EqualiserView
 from tonecompare.report.page.spread_section import SpreadSection
 from tonecompare.report.page.verdict_table import DetailRow, VerdictTable
 from tonecompare.report.page.worth_section import WorthSection
-from tonecompare.report.words.finding_words.finding import Finding
+from tonecompare.report.words.findings import Finding
 
 
 @dataclass(frozen=True)
@@ -47,6 +47,9 @@ class ComparisonView:
     name: str
     before: str
     after: str
+    #: Whether its sides are two voices, and what to call it.
+    between_voices: bool
+    title: str
     work: tuple[str, ...]
     notes: tuple[str, ...]
     table: VerdictTable

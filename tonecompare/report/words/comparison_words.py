@@ -112,9 +112,23 @@ def _one_session(before: str, after: str, repeated: int) -> str:
     )
 
 
+def _one_sitting() -> str:
+    return (
+        "Both voices were recorded in one sitting: strings, gain, cable and room were the same. "
+        "The hand was not: where and how hard it picked is looked at."
+    )
+
+
+def _voice_and_stage(one: str, other: str) -> str:
+    return (
+        f"One voice is of {one}, the other of {other}: what differs may come from the voice or "
+        "from what else lies between the two recordings."
+    )
+
+
 def _few_notes(found: int, fewest: int) -> str:
     return (
-        f"Only {found} {'note was' if found == 1 else 'notes were'} recorded in both stages: "
+        f"Only {found} {'note was' if found == 1 else 'notes were'} recorded on both sides: "
         f"too few to say anything over the notes. Record at least {fewest}, better one on each "
         "string."
     )
@@ -145,6 +159,8 @@ _SENTENCES: Mapping[str, Callable[..., str]] = {
     notes.CONTROL_TAKEN_OUT: _control_taken_out,
     notes.CONTROL_GAIN: _control_gain,
     notes.ONE_SESSION: _one_session,
+    notes.ONE_SITTING: _one_sitting,
+    notes.VOICE_AND_STAGE: _voice_and_stage,
     notes.FEW_NOTES: _few_notes,
     notes.FEW_PLUCKS: _few_plucks,
     notes.ONE_STRETCH: _one_stretch,

@@ -9,17 +9,26 @@ confounded, undecided or missing is said in the same list: silence is not a find
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from tonecompare.compare.comparisons import Comparisons
-from tonecompare.compare.model import Note
+from tonecompare.compare.model import Confound, Note
 from tonecompare.compare.notes import ONLY_AT_ONE
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE, PARTIALS
 from tonecompare.report.difference_views import Difference, rows_of
+from tonecompare.report.words.cause_words.cause_text import cause_text
+from tonecompare.report.words.cause_words.taken_out_text import taken_out_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
-from tonecompare.report.words.finding_words.finding import Finding, by_voice
-from tonecompare.report.words.finding_words.other_causes import confounded_findings, taken_out
+from tonecompare.report.words.finding_words.subjects import (
+    confounded_lead,
+    leaves_out_zero,
+    one_of_hum,
+    places,
+    says_nothing,
+    subject,
+)
 from tonecompare.report.words.finding_words.tone_words import (
     CENTROID,
     bands_worth_telling,
@@ -27,13 +36,14 @@ from tonecompare.report.words.finding_words.tone_words import (
     unchanged_texts,
 )
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import listed
+from tonecompare.report.words.numbers import count, listed
 from tonecompare.report.words.phrases import (
     AUDIBILITIES,
     NOT_EXPECTED,
     audibility,
     not_shown,
     sentence,
+    without,
 )
 from tonecompare.report.words.reason_words import told_differences
 
@@ -41,17 +51,41 @@ MOST = 6
 #: Parts of one voice's sentence.
 _PARTS_SHOWN = 3
 _UNDECIDED_SHOWN = 3
-#: An interval that spans more hearing thresholds than this says nothing.
-_TELLS_NOTHING = 20.0
+_CONFOUNDED_SHOWN = 3
 #: Follows where an undecided interval leaves out zero.
 _ALONE = (
-    " An interval that leaves out zero does not show a change yet: among so many differences "
+    " An interval that leaves out zero does not show a {what} yet: among so many differences "
     "chance makes some like it."
 )
 _ASKED_FIRST = {
     name: place for place, name in enumerate(("decay_s", "level_dbfs", "centroid_hz", "hum_dbfs"))
 }
-_HUM_FAMILY = ("hum_dbfs", "signal_to_hum_db", "buzz_dbfs")
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One sentence and what it rests on.
+
+    ``kind`` is one of taken-out, change, no-change, confounded, undecided, more, note, nothing.
+    ``score`` is in hearing thresholds.
+    """
+
+    kind: str
+    comparison: str
+    voice: str
+    text: str
+    score: float = 0.0
+    #: The differences the sentence rests on.
+    rows: tuple[Difference, ...] = ()
+    #: The voice as people read it, "" where the sentence is about no single one.
+    title: str = ""
+    #: What a reader is told it is about where a report has several comparisons.
+    where: str = ""
+
+    @property
+    def quantities(self) -> tuple[str, ...]:
+        """The quantities the sentence rests on, once each."""
+        return tuple(dict.fromkeys(row.quantity for row in self.rows))
 
 
 def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Finding, ...]:
@@ -64,15 +98,27 @@ def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Find
     missing
         Sentences about what the report lacks (recordings left out), used last.
     """
-    rows = _told(rows_of(told_differences(comparisons)))
+    every = rows_of(told_differences(comparisons))
+    named = places(every)
+    return tuple(
+        replace(
+            one, where=named.get(one.comparison, (one.comparison,) * 2)[one.kind != "taken-out"]
+        )
+        for one in _findings(comparisons, _told(every), missing)
+    )
+
+
+def _findings(
+    comparisons: Comparisons, rows: list[Difference], missing: Sequence[str]
+) -> tuple[Finding, ...]:
     if not rows:
         return (_nothing(comparisons), *_notes(comparisons, missing))[:MOST]
     titles = _titles(rows)
-    confounded = confounded_findings(rows, comparisons.confounds, titles)
+    confounded = _confounded(rows, comparisons.confounds, titles)
     undecided = _undecided(rows, titles)
     voices = sorted(_voices(rows, titles), key=lambda finding: -finding.score)
     notes = _notes(comparisons, missing)
-    taken = taken_out(rows, comparisons.confounds, titles)
+    taken = _taken_out(rows, comparisons.confounds, titles)
     room = MOST - len(taken) - len(confounded) - len(undecided) - (1 if notes else 0)
     shown, dropped = _fit(voices, max(room, 1))
     changes = [finding for finding in shown if finding.kind == "change"]
@@ -94,15 +140,9 @@ def _told(rows: Iterable[Difference]) -> list[Difference]:
             key = (row.comparison, row.voice, row.output)
             if key not in surest or row.surely_thresholds > surest[key].surely_thresholds:
                 surest[key] = row
-    for of_voice in by_voice(rows).values():
+    for of_voice in _by_voice(rows).values():
         kept += bands_worth_telling(of_voice)
     return [*kept, *surest.values()]
-
-
-def _one_of_hum(rows: list[Difference]) -> list[Difference]:
-    """Keep one of hum, signal to hum and buzz: they say the same thing three times."""
-    present = [name for name in _HUM_FAMILY if any(row.quantity == name for row in rows)]
-    return [row for row in rows if row.quantity not in present[1:]]
 
 
 def _titles(rows: Iterable[Difference]) -> dict[tuple[str, str], str]:
@@ -117,16 +157,23 @@ def _titles(rows: Iterable[Difference]) -> dict[tuple[str, str], str]:
     }
 
 
+def _by_voice(rows: Iterable[Difference]) -> dict[tuple[str, str, str], list[Difference]]:
+    groups: dict[tuple[str, str, str], list[Difference]] = {}
+    for row in rows:
+        groups.setdefault((row.comparison, row.voice, row.output), []).append(row)
+    return groups
+
+
 def _voices(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:
     """One sentence per voice: what changed, by size, then what did not."""
     findings = []
-    for (comparison, voice, output), group in by_voice(rows).items():
+    for (comparison, voice, _), group in _by_voice(rows).items():
         changed = sorted(
-            _one_of_hum([row for row in group if row.verdict in ("likely-audible", "measurable")]),
+            one_of_hum([row for row in group if row.verdict in ("likely-audible", "measurable")]),
             key=lambda row: (row.verdict != "likely-audible", -_weight(row)),
         )
-        same = _one_of_hum([row for row in group if row.verdict == "no-change"])
-        title = titles[voice, output]
+        same = one_of_hum([row for row in group if row.verdict == "no-change"])
+        title = subject(group[0], titles)
         if not changed and not same:
             continue
         text = _changes_text(changed, same) if changed else _same_text(same)
@@ -160,7 +207,9 @@ def _changes_text(changed: list[Difference], same: list[Difference]) -> str:
             parts.append(f"{', '.join(group)}{f' – {both}{said}' if said else ''}")
     if len(told) > len(shown):
         rest = [part.noun for part in told[_PARTS_SHOWN:]]
-        parts.append(f"{listed(rest)} changed measurably too")
+        between = told[0].lead.between_voices
+        more = "a measurable difference in {} too" if between else "{} changed measurably too"
+        parts.append(more.format(listed(rest)))
     if same:
         parts.append(listed(unchanged_texts(_tellable(same))[:2]))
     return "; ".join(parts)
@@ -176,14 +225,73 @@ def _tellable(rows: list[Difference]) -> list[Difference]:
     return sorted(rows, key=lambda row: _ASKED_FIRST.get(row.quantity, len(_ASKED_FIRST)))
 
 
-def _says_nothing(row: Difference) -> bool:
-    """Whether an interval spans so many hearing thresholds that its figures tell a reader nothing.
+def _taken_out(
+    rows: Iterable[Difference], confounds: Iterable[Confound], titles: dict[tuple[str, str], str]
+) -> list[Finding]:
+    """One finding per comparison: what else moved, whose share is out of all that follows."""
+    taken: dict[tuple[str, str, str], set[str]] = {}
+    for row in rows:
+        key = (row.comparison, row.voice, row.output)
+        taken.setdefault(key, set()).update(row.adjusted_for)
+    told: dict[str, list[Confound]] = {}
+    for one in confounds:
+        kinds = [k for key, k in taken.items() if one.found and one.concerns(*key)]
+        if any(one.kind in some for some in kinds):
+            told.setdefault(one.comparison, []).append(one)
+    return [
+        Finding("taken-out", comparison, "", taken_out_text(group, titles))
+        for comparison, group in told.items()
+    ][:2]
 
-    The table has them; the findings speak of the others first.
-    """
-    if row.ci_low is None or row.ci_high is None or not row.hearing_threshold:
-        return False
-    return row.ci_high - row.ci_low > _TELLS_NOTHING * row.hearing_threshold
+
+def _confounded(
+    rows: Iterable[Difference], confounds: Iterable[Confound], titles: dict[tuple[str, str], str]
+) -> list[Finding]:
+    """One finding per comparison: which differences the work need not explain, and what does."""
+    findings = []
+    by_comparison: dict[str, list[Difference]] = {}
+    for row in rows:
+        if row.verdict == "confounded":
+            by_comparison.setdefault(row.comparison, []).append(row)
+    for comparison, group in by_comparison.items():
+        group.sort(key=lambda row: -abs(row.in_thresholds or 0.0))
+        told = [
+            f"{subject(part.lead, titles)} {part.text}{without(part.lead)}"
+            for of_voice in _by_voice(group).values()
+            for part in parts_of(of_voice)
+        ]
+        shown = told[:_CONFOUNDED_SHOWN]
+        rest = len(told) - len(shown)
+        more = f" and {count(rest, 'more difference')} in the table" if rest else ""
+        why = _explanations(comparison, group, confounds)
+        findings.append(
+            Finding(
+                "confounded",
+                comparison,
+                "",
+                f"{confounded_lead(group)}: {'; '.join(shown)}{more}. {why}".strip(),
+                max(row.surely_thresholds for row in group),
+                tuple(group),
+            )
+        )
+    findings.sort(key=lambda finding: -finding.score)
+    return findings[:2]
+
+
+def _explanations(comparison: str, group: list[Difference], confounds: Iterable[Confound]) -> str:
+    sentences = [
+        cause_text(confound, titled=True)
+        for confound in confounds
+        if confound.found
+        and any(
+            confound.concerns(comparison, row.voice, row.output)
+            and row.quantity in confound.explains
+            for row in group
+        )
+    ]
+    if not sentences:
+        sentences = [row.reason for row in group if row.reason]
+    return " ".join(sentence(text) for text in list(dict.fromkeys(sentences))[:2])
 
 
 def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:
@@ -200,31 +308,25 @@ def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -
     ]
     if not group:
         return []
-    group.sort(key=lambda r: (_says_nothing(r), _ASKED_FIRST.get(r.quantity, len(_ASKED_FIRST))))
+    group.sort(key=lambda r: (says_nothing(r), _ASKED_FIRST.get(r.quantity, len(_ASKED_FIRST))))
     first = [row for row in group if row.quantity in _ASKED_FIRST] or group
-    shown = [
-        f"{titles[row.voice, row.output]}, {not_shown(row)}" for row in first[:_UNDECIDED_SHOWN]
-    ]
+    shown = [f"{subject(row, titles)}, {not_shown(row)}" for row in first[:_UNDECIDED_SHOWN]]
     rest = len(group) - len(shown)
     more = f"; {rest} more in the table" if rest else ""
-    alone = any(_leaves_out_zero(row) for row in first[:_UNDECIDED_SHOWN])
     comparisons = {row.comparison for row in group}
+    what = "difference" if all(row.between_voices for row in group) else "change"
+    sure = any(leaves_out_zero(row) for row in first[:_UNDECIDED_SHOWN])
+    alone = _ALONE.format(what=what) if sure else ""
     return [
         Finding(
             "undecided",
             comparisons.pop() if len(comparisons) == 1 else "",
             "",
-            f"Undecided, a change is not shown: {'; '.join(shown)}{more}.{_ALONE if alone else ''}",
+            f"Undecided, a {what} is not shown: {'; '.join(shown)}{more}.{alone}",
             0.0,
             tuple(group),
         )
     ]
-
-
-def _leaves_out_zero(row: Difference) -> bool:
-    if row.ci_low is None or row.ci_high is None:
-        return False
-    return row.ci_low > 0.0 or row.ci_high < 0.0
 
 
 def _fit(findings: list[Finding], room: int) -> tuple[list[Finding], list[Finding]]:
@@ -249,12 +351,14 @@ def _more(dropped: list[Finding]) -> list[Finding]:
     if not changed:
         return []
     names = dict.fromkeys(finding.title for finding in changed)
+    between = all(row.between_voices for finding in changed for row in finding.rows)
+    lead = "More that differs measurably" if between else "More voices changed measurably"
     return [
         Finding(
             "more",
             "",
             "",
-            f"More voices changed measurably: {listed(list(names))} (see the table).",
+            f"{lead}: {listed(list(names))} (see the table).",
             max(finding.score for finding in changed),
         )
     ]

@@ -7,11 +7,13 @@ import unicodedata
 from collections.abc import Iterable
 from hashlib import sha256
 
-#: Voice names that are plain file stems are shown as words ("neck-split" as "Neck, split").
+from tonecompare.session.model import ComparedSide
+
+#: Voice names that are plain file stems are shown as words ("neck-split" as "Neck (split)").
 _PLAIN_STEM = re.compile(r"[a-z0-9]+(?:[-_][a-z0-9]+)*")
-#: A hyphen before how a voice is wired, which reads as a comma.
-_BEFORE_SETTING = re.compile(
-    r"-(?=(?:split|tap|tapped|series|parallel|inverted|reversed|bypass|repeat)(?:[-_]|$))"
+#: How a voice is wired, which stands in brackets: a comma would read as one of the sentence.
+_SETTING = re.compile(
+    r"((?:[-_](?:split|tap|tapped|series|parallel|inverted|reversed|bypass|repeat))+)(?=[-_]|$)"
 )
 _LONGEST_SLUG = 48
 #: Names Windows keeps for devices, whatever the extension.
@@ -23,14 +25,38 @@ _RESERVED = frozenset(
 def voice_title(voice: str, *, output: str = "", several_outputs: bool = False) -> str:
     """Return a voice's name for people; names that are not plain file stems stay as they are.
 
-    ``neck-split`` reads "Neck, split", ``bridge-and-piezo`` "Bridge and piezo"; with several
+    ``neck-split`` reads "Neck (split)", ``bridge-and-piezo`` "Bridge and piezo"; with several
     outputs the output is named too.
     """
     title = voice
     if _PLAIN_STEM.fullmatch(voice):
-        words = _BEFORE_SETTING.sub(", ", voice).replace("-", " ").replace("_", " ")
+        words = _SETTING.sub(_bracketed, voice).replace("-", " ").replace("_", " ")
         title = words[:1].upper() + words[1:]
-    return f"{title} ({output})" if several_outputs and output else title
+    return with_output(title, output) if several_outputs and output else title
+
+
+def side_title(before: str, after: str) -> str:
+    """Return what is compared, for people: stages as they are called, voices by their titles.
+
+    ``heron-stock → heron-rewound``; "Bridge (split) against Bridge"; with the stages where they
+    differ too.
+    """
+    one, other = ComparedSide.named(before), ComparedSide.named(after)
+    if one.voice is None or other.voice is None or one.voice == other.voice:
+        return f"{before} → {after}"
+    names = voice_title(other.voice), voice_title(one.voice)
+    if one.stage == other.stage:
+        return " against ".join(names)
+    return f"{names[0]} ({other.stage}) against {names[1]} ({one.stage})"
+
+
+def with_output(title: str, output: str) -> str:
+    """Return a title with the output it speaks of: "Neck (piezo)", "Neck (split; piezo)"."""
+    return f"{title[:-1]}; {output})" if title.endswith(")") else f"{title} ({output})"
+
+
+def _bracketed(settings: re.Match[str]) -> str:
+    return f" ({settings[1][1:]})"
 
 
 def slug(name: str, *, longest: int = _LONGEST_SLUG) -> str:

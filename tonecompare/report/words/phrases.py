@@ -71,9 +71,10 @@ def change(row: Difference) -> str:
 def unchanged(row: Difference) -> str:
     """Say what equivalence shows: ``decay unchanged within 6 %``."""
     noun = words_for(row.quantity).noun
+    same = "the same" if row.between_voices else "unchanged"
     if row.ci_low is None or row.ci_high is None:
-        return f"{noun} unchanged"
-    return f"{noun} unchanged within {bound(row.ci_low, row.ci_high, row.unit)}"
+        return f"{noun} {same}"
+    return f"{noun} {same} within {bound(row.ci_low, row.ci_high, row.unit)}"
 
 
 def without(row: Difference) -> str:
@@ -108,7 +109,8 @@ def _more(row: Difference) -> str:
         return ""
     if row.quantity in IN_QUIET:
         more = count(row.more_plucks, "more quiet stretch", plural="more quiet stretches")
-        return f"about {more} in each stage would settle it"
+        where = "with each voice" if row.between_voices else "in each stage"
+        return f"about {more} {where} would settle it"
     return f"about {count(row.more_plucks, 'more pluck')} per note would settle it"
 
 

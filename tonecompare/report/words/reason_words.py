@@ -13,11 +13,22 @@ from tonecompare.compare.reasons import Reason
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.quantities.words import words_for
 from tonecompare.report.words.cause_words.cause_text import cause_text
+from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.phrases import IN_PAUSES, LIKELY, MAY_BE, NOT_EXPECTED
+from tonecompare.session.model import ComparedSide
 
 _PLAYER = {
     "cents": "The strings were tuned differently in the two stages; that is tuning, not the work.",
     "pluck_point": "The strings were picked at another place; that is the playing, not the work.",
+}
+#: Words of a comparison of stages, and what stands for them where two voices are compared.
+_OF_VOICES = {
+    "in the two stages": "for the two voices",
+    "in both stages": "with both voices",
+    "in each stage": "with each voice",
+    "A stage of this comparison": "The guitar",
+    "not the work": "not the voice",
+    "so the work cannot": "so the voice cannot",
 }
 _UNJUDGED = {
     reasons.NO_VARIATION: (
@@ -56,10 +67,26 @@ def told_differences(comparisons: Comparisons) -> pd.DataFrame:
     if "reason" not in table:
         return table
     said = [
-        reason_text(reason, comparisons.confounds) if isinstance(reason, Reason) else reason
-        for reason in table["reason"]
+        _told(reason, comparisons.confounds, before, after)
+        for reason, before, after in zip(
+            table["reason"], table["before"], table["after"], strict=True
+        )
     ]
     return table.assign(reason=pd.Series(said, index=table.index, dtype=object))
+
+
+def _told(reason: object, confounds: Sequence[Confound], before: str, after: str) -> object:
+    if not isinstance(reason, Reason):
+        return reason
+    said = reason_text(reason, confounds)
+    one, other = ComparedSide.named(before), ComparedSide.named(after)
+    if one.voice is None or other.voice is None or one.voice == other.voice:
+        return said
+    for words, instead in _OF_VOICES.items():
+        said = said.replace(words, instead)
+    for side, voice in (("before", one.voice), ("after", other.voice)):
+        said = said.replace(f"{side} the work", f"for {voice_title(voice)}")
+    return said
 
 
 def reason_text(reason: Reason, confounds: Sequence[Confound] = ()) -> str:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.measure.model import Measurements
-from tonecompare.report.words.finding_words.finding import Finding
-from tonecompare.report.words.findings import find
+from tonecompare.report.words.findings import Finding, find
 from tonecompare.report.words.numbers import count
 from tonecompare.session.model import LeftOut, Session
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from tonecompare.session.model import AGAIN
+from tonecompare.session.model import AGAIN, ComparedSide
 from tonecompare.session.naming import did_you_mean, listed, match_key
 from tonecompare.session.toml.schema import Problems, dotted
 
@@ -153,8 +153,13 @@ def check_comparisons(
     for i, each in enumerate(entries, start=1):
         key = dotted("comparisons", i)
         settled = [
+            _settle_side(each, role, f"{key}.{role}", stages, problems)
+            for role in ("before", "after")
+            if role in each
+        ]
+        settled += [
             _settle(each, role, f"{key}.{role}", stages, "stage", problems)
-            for role in ("before", "after", "control_before", "control_after")
+            for role in ("control_before", "control_after")
             if role in each
         ]
         if all(settled):
@@ -163,12 +168,34 @@ def check_comparisons(
             _check_control(each, key, stages, problems)
 
 
+def _settle_side(
+    entry: dict[str, Any], name: str, key: str, stages: Tables, problems: Problems
+) -> bool:
+    """Let ``entry[name]`` name a stage or ``stage/voice``; voices are looked at with the files."""
+    side = ComparedSide.named(entry[name])
+    of_stage = {name: side.stage}
+    if not _settle(of_stage, name, key, stages, "stage", problems):
+        return False
+    if side.voice is None and "/" in entry[name]:
+        problems.add(key, f'"{entry[name]}" names no voice after the "/".')
+        return False
+    entry[name] = ComparedSide(of_stage[name], side.voice).name
+    return True
+
+
 def _check_comparison(
     each: Tables, key: str, seen: dict[tuple[str, str], int], number: int, problems: Problems
 ) -> None:
     pair = (each.get("before", ""), each.get("after", ""))
     if pair[0] and pair[0] == pair[1]:
         problems.add(key, f'before and after are both "{pair[0]}".')
+    if all(pair) and ("/" in pair[0]) != ("/" in pair[1]):
+        whole, voice = sorted(pair, key=lambda side: "/" in side)
+        problems.add(
+            key,
+            f'"{voice}" is one voice and "{whole}" a whole stage; give both sides a voice, like '
+            f'"{whole}/{ComparedSide.named(voice).voice}", or neither.',
+        )
     if all(pair) and pair in seen:
         problems.add(key, f'comparisons[{seen[pair]}] compares "{pair[0]}" with "{pair[1]}" too.')
     seen.setdefault(pair, number)
@@ -189,5 +216,6 @@ def _check_control(each: Tables, key: str, stages: Tables, problems: Problems) -
             key,
             f'a control is left unchanged, and work led to "{each["control_after"]}".',
         )
-    if {each["control_before"], each["control_after"]} & {each.get("before"), each.get("after")}:
+    sides = {ComparedSide.named(each.get(role, "")).stage for role in ("before", "after")}
+    if {each["control_before"], each["control_after"]} & sides:
         problems.add(key, "a stage cannot be its own control.")

@@ -298,16 +298,16 @@ def test_quantities_that_drift_hides_are_counted_beyond_four() -> None:
 @pytest.mark.parametrize(
     ("cause", "start"),
     [
-        (_cause(TuningFacts(), voice="neck-split", estimate=6.0), "Neck, split was tuned"),
+        (_cause(TuningFacts(), voice="neck-split", estimate=6.0), "Neck (split) was tuned"),
         (
             _cause(QuietFacts("a"), voice="neck-split", output="piezo", several=True),
-            "Neck, split (piezo) has no quiet",
+            "Neck (split; piezo) has no quiet",
         ),
-        (_cause(QuietFacts("a"), voice="neck-split", output="piezo"), "Neck, split has no quiet"),
+        (_cause(QuietFacts("a"), voice="neck-split", output="piezo"), "Neck (split) has no quiet"),
         # Until the voice stood apart from the text, a colon after it hid it.
         (
             _cause(PlaceFacts(None, None), found=False, voice="neck-split", estimate=0.0),
-            "Neck, split: the takes do not tell",
+            "Neck (split): the takes do not tell",
         ),
     ],
 )

@@ -99,7 +99,7 @@ def test_a_finding_opens_with_the_tone(row, band, resonance, comparisons_of):
     (finding,) = find(
         comparisons_of(row(), band(6, -4.4), band(7, -6.0), resonance(3376.0, 2705.0))
     )
-    assert finding.text.startswith("Neck, split: presence and treble from 2.8 kHz up 4.4 dB down")
+    assert finding.text.startswith("Neck (split): presence and treble from 2.8 kHz up 4.4 dB down")
     assert "5.7 dB quieter" in finding.text
 
 

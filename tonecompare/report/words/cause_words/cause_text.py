@@ -23,8 +23,9 @@ from tonecompare.compare.model import Confound
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.report.words.cause_words.drift_words import held_words, moved_words
 from tonecompare.report.words.cause_words.hand_words import place_text, signed, strength_text
-from tonecompare.report.words.names import voice_title
+from tonecompare.report.words.names import voice_title, with_output
 from tonecompare.report.words.numbers import count, listed
+from tonecompare.session.model import ComparedSide
 
 #: Quantities that a stage's drift hides, by name; the others are counted.
 _HIDDEN_NAMED = 4
@@ -45,7 +46,7 @@ def cause_text(confound: Confound, *, titled: bool = False) -> str:
     confound
         What was found.
     titled
-        Whether a text that starts with the voice has its title ("Neck, split") instead of its
+        Whether a text that starts with the voice has its title ("Neck (split)") instead of its
         plain name ("neck-split").
 
     Examples
@@ -62,7 +63,7 @@ level, hum and hiss.'
 
 
 def _with_output(voice: str, confound: Confound) -> str:
-    return f"{voice} ({confound.output})" if confound.several and confound.output else voice
+    return with_output(voice, confound.output) if confound.several and confound.output else voice
 
 
 def _opening(stated: Stated | None) -> str:
@@ -204,7 +205,14 @@ def _mains(_: Confound, facts: MainsFacts, __: str) -> str:
     return "No sign of another source of hum: the mix of its lines stayed, as far as it shows."
 
 
-def _quiet(_: Confound, facts: QuietFacts, voice: str) -> str:
+def _quiet(confound: Confound, facts: QuietFacts, voice: str) -> str:
+    if confound.against:
+        lacking = voice_title(ComparedSide.named(facts.lacking).voice or facts.lacking)
+        return (
+            f"{lacking} has no quiet: hum and hiss could be taken off the plucks of the other "
+            "voice only, and what is left in these raises brightness, weak partials and late "
+            "decay. Record a second or more with the strings damped."
+        )
     return (
         f"{voice} has no quiet at {facts.lacking}: hum and hiss could be taken off the plucks of "
         "the other stage only, and what is left in these raises brightness, weak partials and late "

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from tonecompare.compare.cause_facts import PlaceFacts, StrengthFacts
 from tonecompare.compare.model import Confound
+from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import MINUS
+
+_BOTH = "place in both stages"
 
 
 def signed(value: float | None, decimals: int = 1) -> str:
@@ -12,6 +15,11 @@ def signed(value: float | None, decimals: int = 1) -> str:
     if value is None:
         raise ValueError("a cause that is told by its size has none")
     return f"{value:+.{decimals}f}".replace("-", MINUS)
+
+
+def than(confound: Confound) -> str:
+    """Return what follows a comparative: ``after``, between voices ``than Bridge``."""
+    return f"than {voice_title(confound.against)}" if confound.against else "after"
 
 
 def place_text(confound: Confound, facts: PlaceFacts, voice: str) -> str:
@@ -23,8 +31,9 @@ def place_text(confound: Confound, facts: PlaceFacts, voice: str) -> str:
         widest = max(abs(low), abs(high))
         if not widest < float("inf"):
             return f"{voice}: the takes do not tell whether the picking place moved."
+        same = f"place as {voice_title(confound.against)}" if confound.against else _BOTH
         return (
-            f"{voice} was picked at the same place in both stages to within "
+            f"{voice} was picked at the same {same} to within "
             f"{_size(widest, facts.length_mm)} on average "
             f"({signed(100.0 * mean)} % of the string)."
         )
@@ -37,9 +46,9 @@ def place_text(confound: Confound, facts: PlaceFacts, voice: str) -> str:
             "to note"
         )
     return (
-        f"{voice} was picked at another place after: {moved}. That alone changes partials, "
-        "brightness, level and the mix that dies away; where it can be worked out, it is taken "
-        "out of the differences."
+        f"{voice} was picked at another place {than(confound)}: {moved}. That alone changes "
+        "partials, brightness, level and the mix that dies away; where it can be worked out, it is "
+        "taken out of the differences."
     )
 
 
@@ -79,17 +88,22 @@ def strength_text(confound: Confound, facts: StrengthFacts, voice: str) -> str:
 def _by_glide(confound: Confound, glide_cents: tuple[float, float], voice: str) -> str:
     before, after = (f"{cents:.1f}" for cents in glide_cents)
     starts = f"its notes began {before} cents sharp before and {after} after"
+    equally = "equally hard in both stages"
+    if confound.against:
+        other = voice_title(confound.against)
+        starts = f"its notes began {after} cents sharp, those of {other} {before}"
+        equally = f"as hard as {other}"
     ends = [end for end in (confound.ci_low, confound.ci_high) if end is not None]
     if not confound.found:
         widest = max((abs(end) for end in ends), default=0.0)
         return (
-            f"{voice} was picked equally hard in both stages, to within {widest:.1f} dB: {starts}, "
+            f"{voice} was picked {equally}, to within {widest:.1f} dB: {starts}, "
             "which a harder pluck would have raised whatever the pickup."
         )
     harder = (confound.estimate or 0.0) > 0.0
     low, high = sorted(max(end if harder else -end, 0.0) for end in ends)
     return (
-        f"{voice} was picked {'harder' if harder else 'softer'} after, by "
+        f"{voice} was picked {'harder' if harder else 'softer'} {than(confound)}, by "
         f"{abs(confound.estimate or 0.0):.1f} dB ({low:.1f} to {high:.1f}): {starts}, which only "
         "the hand does and no pickup. It is taken out of level, brightness and partials."
     )

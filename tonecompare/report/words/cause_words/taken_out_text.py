@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from tonecompare.compare.cause_facts import GainFacts, PlaceFacts, StrengthFacts
 from tonecompare.compare.model import Confound
 from tonecompare.report.words.cause_words.cause_text import cause_text
+from tonecompare.report.words.cause_words.hand_words import than
 from tonecompare.report.words.numbers import MINUS, listed
 
 
@@ -38,9 +39,9 @@ taken out of the differences.'
         if isinstance(one.facts, StrengthFacts) and one.facts.by_glide
     ]
     if places:
-        parts.append(f"Picked at another place after: {listed(places)}.")
+        parts.append(f"Picked at another place {than(causes[0])}: {listed(places)}.")
     if strengths:
-        parts.append(f"Played with another strength after: {listed(strengths)}.")
+        parts.append(f"Played with another strength {than(causes[0])}: {listed(strengths)}.")
     if places or strengths:
         parts.append("What that explains is taken out of the differences.")
     return " ".join(parts)

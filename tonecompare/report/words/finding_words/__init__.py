@@ -1,8 +1,6 @@
-"""How is a finding told: a change of tone, another cause?
+"""How is a change of tone told in one phrase?
 
 What other rooms use
 --------------------
-``finding``: by_voice, Finding
-``other_causes``: confounded_findings, taken_out
 ``tone_words``: bands_worth_telling, CENTROID, parts_of, unchanged_texts
 """

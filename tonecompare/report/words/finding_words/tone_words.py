@@ -108,7 +108,8 @@ def balance_unchanged(rows: Sequence[Difference]) -> str:
     widest = max(max(abs(same[k].ci_low or 0.0), abs(same[k].ci_high or 0.0)) for k in run)
     low, high = BANDS[run[0]].edges_hz[0], BANDS[run[-1]].edges_hz[1]
     within = bound(-widest, widest, "dB")
-    return f"balance of the bands from {_hz(low)} to {_hz(high)} unchanged within {within}"
+    same_word = "the same" if same[run[0]].between_voices else "unchanged"
+    return f"balance of the bands from {_hz(low)} to {_hz(high)} {same_word} within {within}"
 
 
 def unchanged_texts(rows: Sequence[Difference]) -> list[str]:
@@ -191,6 +192,8 @@ def _moved(row: Difference) -> str:
     before, after = _hz(row.before_value), _hz(row.after_value)
     if before.split()[-1] == after.split()[-1]:
         before = before.split()[0]
+    if row.between_voices:
+        return f"resonance at {after} instead of {before} ({ends} %{way})"
     return f"resonance moved from {before} to {after} ({ends} %{way})"
 
 

@@ -1,0 +1,73 @@
+"""Of what a finding speaks: a voice, or one voice against another, and where."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from tonecompare.quantities.words import IN_QUIET
+from tonecompare.report.difference_views import Difference
+from tonecompare.report.words.names import side_title, voice_title
+from tonecompare.session.model import ComparedSide
+
+#: An interval that spans more hearing thresholds than this says nothing.
+_TELLS_NOTHING = 20.0
+_HUM_FAMILY = ("hum_dbfs", "signal_to_hum_db", "buzz_dbfs")
+
+
+def subject(row: Difference, titles: Mapping[tuple[str, str], str]) -> str:
+    """Return whose difference a row is: "Bridge (split)", "Bridge (split) against Bridge"."""
+    title = titles[row.voice, row.output]
+    if not row.between_voices:
+        return title
+    return f"{title} against {voice_title(ComparedSide.named(row.before).voice or row.before)}"
+
+
+def places(rows: Sequence[Difference]) -> dict[str, tuple[str, str]]:
+    """Return how each comparison is named before what is said of it, and before a voice's sentence.
+
+    A sentence that starts with "Bridge (split) against Bridge" has no need of the comparison's
+    name; where the report has further stages, the stage is named.
+    """
+    sides = {row.comparison: (row.before, row.after) for row in rows}
+    stages = {ComparedSide.named(name).stage for pair in sides.values() for name in pair}
+    found = {}
+    for name, (before, after) in sides.items():
+        one, other = ComparedSide.named(before), ComparedSide.named(after)
+        if one.voice == other.voice:
+            found[name] = (name, name)
+        elif one.stage == other.stage:
+            found[name] = (side_title(before, after), one.stage if len(stages) > 1 else "")
+        else:
+            found[name] = (side_title(before, after),) * 2
+    return found
+
+
+def says_nothing(row: Difference) -> bool:
+    """Whether an interval spans so many hearing thresholds that its figures tell a reader nothing.
+
+    The table has them; the findings speak of the others first.
+    """
+    if row.ci_low is None or row.ci_high is None or not row.hearing_threshold:
+        return False
+    return row.ci_high - row.ci_low > _TELLS_NOTHING * row.hearing_threshold
+
+
+def leaves_out_zero(row: Difference) -> bool:
+    """Whether an interval leaves out zero."""
+    if row.ci_low is None or row.ci_high is None:
+        return False
+    return row.ci_low > 0.0 or row.ci_high < 0.0
+
+
+def confounded_lead(group: list[Difference]) -> str:
+    """Return how confounded differences begin: of hum nobody can say that it is not the work's."""
+    of = "voice" if group[0].between_voices else "work"
+    if all(row.quantity in IN_QUIET for row in group):
+        return f"The {of} or something else, which cannot be told apart"
+    return f"Not to be put down to the {of}"
+
+
+def one_of_hum(rows: list[Difference]) -> list[Difference]:
+    """Keep one of hum, signal to hum and buzz: they say the same thing three times."""
+    present = [name for name in _HUM_FAMILY if any(row.quantity == name for row in rows)]
+    return [row for row in rows if row.quantity not in present[1:]]
