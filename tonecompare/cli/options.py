@@ -108,7 +108,11 @@ def report_options(function: _F) -> _F:
         metavar="DIR",
         help="Folder for the report (default: reports/<title>).",
     )
-    clips = click.option(
-        "--no-clips", is_flag=True, help="Leave out the sound clips: smaller and faster."
+    clips = click.option("--no-clips", is_flag=True, help="Leave out the sounds.")
+    audio = click.option(
+        "--audio",
+        type=click.Choice(["inside", "beside"]),
+        default="inside",
+        help="Sounds in the page (default) or beside.",
     )
-    return out(clips(mains_option(tuning_option(workers_option(progress_option(function))))))
+    return out(audio(clips(mains_option(tuning_option(workers_option(progress_option(function)))))))

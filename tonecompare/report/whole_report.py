@@ -13,6 +13,7 @@ from tonecompare.measure.model import Measurements
 from tonecompare.report.charts.draw_all import Album
 from tonecompare.report.files.clips import ClipWriter
 from tonecompare.report.files.csv_tables import TABLES, csv_text
+from tonecompare.report.files.players import SoundStore
 from tonecompare.report.files.report_folder import whole_or_nothing
 from tonecompare.report.files.summary import summary_text
 from tonecompare.report.page.build_view import build_page
@@ -33,6 +34,7 @@ def write_report(
     *,
     progress: Callable[[str], None] | None = None,
     clips: bool = True,
+    audio_inside: bool = True,
     worth: Sequence[Step] = (),
     findings: Sequence[Finding] | None = None,
     notice: Callable[[str], None] | None = None,
@@ -49,6 +51,8 @@ def write_report(
         Called with a short text at each step.
     clips
         False for a report without audio excerpts.
+    audio_inside
+        Whether the page carries its sounds, so that it plays when it is handed on alone.
     worth
         Steps of work with what they cost and moved (:func:`tonecompare.compare.find_worth`).
     findings
@@ -87,6 +91,7 @@ def write_report(
             worth=worth,
             album=album,
             clips=cutter,
+            sounds=SoundStore(folder) if clips and audio_inside else None,
             step=step,
         )
         step("Writing")

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -27,7 +28,8 @@ from tonecompare.session.model import Session
 from tonecompare.takes.model import Audio
 from tonecompare.takes.read import read_audio
 
-NOTE_S = 1.5
+#: Long enough to hear a note decay.
+NOTE_S = 4.0
 #: Before the onset, so that the attack is whole.
 LEAD_S = 0.01
 FADE_IN_S, FADE_OUT_S = 0.005, 0.12
@@ -52,6 +54,8 @@ class Clip:
     label: str
     href: str
     gain_db: float = 0.0
+    #: Start and stop of each note in the excerpt, in s.
+    spans_s: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -70,6 +74,14 @@ class _Cut:
     channel: int
     onset_s: float
     length_s: float
+
+
+class _Side(NamedTuple):
+    """The notes of one side in a row, and where in it each stands."""
+
+    samples: FloatArray
+    rate_hz: float
+    spans_s: tuple[tuple[float, float], ...]
 
 
 class ClipWriter:
@@ -115,7 +127,7 @@ class ClipWriter:
             return Clips(
                 reason=f"{Path(error.file).name} could not be read again: it {error.what}."
             )
-        (magnetic, rate_hz), (piezo, _) = sides
+        (magnetic, rate_hz, spans), (piezo, _, _) = sides
         mixed = [(1 - ratio) * magnetic + sign * ratio * piezo for ratio, sign in mixes]
         levels = np.array([k_weighted_db(samples, rate_hz) for samples in mixed])
         softest = float(levels[np.isfinite(levels)].min(initial=np.inf))
@@ -133,12 +145,14 @@ class ClipWriter:
             name = f"{stem}-{round(100 * ratio)}{'-inverted' if sign < 0 else ''}"
             label = f"{round(100 * ratio)} % piezo{inverted}, {_turned_down(gain_db)}"
             loud = samples * 10.0 ** (gain_db / 20.0)
-            clips.append(self._save(name, label, loud, rate_hz, gain_db=gain_db))
+            side = _Side(loud, rate_hz, spans)
+            clips.append(self._save(name, label, side, gain_db=gain_db))
         return Clips(tuple(clips), tuple(pair[0].note for pair in cuts))
 
-    def _audio(self, cuts: Sequence[_Cut]) -> tuple[FloatArray, float]:
+    def _audio(self, cuts: Sequence[_Cut]) -> _Side:
         pieces: list[FloatArray] = []
-        rate_hz = 0.0
+        spans: list[tuple[float, float]] = []
+        rate_hz, at_s = 0.0, 0.0
         for cut in cuts:
             audio = self._read(cut.file)
             if pieces and audio.rate_hz != rate_hz:
@@ -147,8 +161,10 @@ class ClipWriter:
             pieces.append(
                 excerpt(audio.samples[cut.channel - 1], cut.onset_s, cut.length_s, rate_hz)
             )
+            spans.append((at_s, at_s + pieces[-1].size / rate_hz))
             pieces.append(np.zeros(round(GAP_S * rate_hz)))
-        return np.concatenate(pieces[:-1]), rate_hz
+            at_s = spans[-1][1] + pieces[-1].size / rate_hz
+        return _Side(np.concatenate(pieces[:-1]), rate_hz, tuple(spans))
 
     def _read(self, file: str) -> Audio:
         """Read a recording, or hand out the one read last: a voice's notes share their file."""
@@ -160,40 +176,38 @@ class ClipWriter:
         self,
         comparison: Compared,
         voice: VoiceOutput,
-        sides: Sequence[tuple[FloatArray, float]],
+        sides: Sequence[_Side],
     ) -> tuple[Clip, ...]:
         stem = self._stem(f"{comparison.name} {voice[0]} {voice[1]}")
         names = comparison.words
         files = ("before", "after")
         clips = [
-            self._save(f"{stem}-{file}", f"{name}, as recorded", samples, rate_hz)
-            for file, name, (samples, rate_hz) in zip(files, names, sides, strict=True)
+            self._save(f"{stem}-{file}", f"{name}, as recorded", side)
+            for file, name, side in zip(files, names, sides, strict=True)
         ]
-        levels = [k_weighted_db(samples, rate_hz) for samples, rate_hz in sides]
+        levels = [k_weighted_db(samples, rate_hz) for samples, rate_hz, _ in sides]
         louder = int(levels[1] > levels[0])
         gain_db = -abs(levels[1] - levels[0])
         if not np.isfinite(gain_db) or gain_db > -_SAME_DB:
             return tuple(clips)
-        samples, rate_hz = sides[louder]
+        side = sides[louder]
         down = with_unit(-gain_db, "dB")
         label = f"{names[louder]}, turned down by {down} to match {names[1 - louder]}"
         clips.append(
             self._save(
                 f"{stem}-{files[louder]}-matched",
                 label,
-                samples * 10.0 ** (gain_db / 20.0),
-                rate_hz,
+                _Side(side.samples * 10.0 ** (gain_db / 20.0), side.rate_hz, side.spans_s),
                 gain_db=gain_db,
             )
         )
         return tuple(clips)
 
-    def _save(
-        self, name: str, label: str, samples: FloatArray, rate_hz: float, *, gain_db: float = 0.0
-    ) -> Clip:
+    def _save(self, name: str, label: str, side: _Side, *, gain_db: float = 0.0) -> Clip:
         (self._folder / "clips").mkdir(exist_ok=True)
-        sf.write(self._folder / "clips" / f"{name}.flac", samples, round(rate_hz), subtype="PCM_16")
-        return Clip(label, f"clips/{name}.flac", gain_db)
+        path = self._folder / "clips" / f"{name}.flac"
+        sf.write(path, side.samples, round(side.rate_hz), subtype="PCM_16")
+        return Clip(label, f"clips/{name}.flac", gain_db, side.spans_s)
 
     def _stem(self, name: str) -> str:
         candidate, number = slug(name), 2

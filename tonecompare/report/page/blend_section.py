@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -17,6 +17,7 @@ from tonecompare.report.charts.blend import blend_map_chart, likeness_chart
 from tonecompare.report.charts.draw_all import Album, Picture
 from tonecompare.report.difference_views import ALL_NOTES
 from tonecompare.report.files.clips import Clips, ClipWriter
+from tonecompare.report.files.players import Player, SoundStore, placed
 from tonecompare.report.words.bench_words import piezo_sentence
 from tonecompare.report.words.blend_words import (
     advice_sentences,
@@ -62,6 +63,10 @@ class BlendVoice:
     clips: Clips
     #: Says that more stands in the section of bench signs, "" when nothing does.
     at_bench: str = ""
+    #: What plays the clips from inside the page, None where they lie beside it.
+    player: Player | None = None
+    #: Says why they are not inside, or where they lie.
+    silent: str = ""
 
 
 @dataclass(frozen=True)
@@ -247,3 +252,15 @@ def _value(
 def _word(record: dict[str, Any], name: str, words: dict[int, str], otherwise: str) -> str:
     value = record.get(name)
     return words.get(int(value), otherwise) if is_number(value) else otherwise
+
+
+def with_players(section: BlendSection | None, sounds: SoundStore | None) -> BlendSection | None:
+    """Return the section on blends with a player for each of its voices."""
+    if section is None:
+        return None
+    voices = []
+    for voice in section.voices:
+        carry = sounds.blends if sounds else None
+        player, silent = placed(carry, voice.title, voice.clips)
+        voices.append(replace(voice, player=player, silent=silent))
+    return replace(section, voices=tuple(voices))

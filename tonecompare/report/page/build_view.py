@@ -19,6 +19,7 @@ from tonecompare.report.charts.draw_all import Album, Picture, voice_pictures
 from tonecompare.report.charts.overview import overview_chart
 from tonecompare.report.difference_views import ALL_NOTES, rows_of
 from tonecompare.report.files.clips import Clips, ClipWriter
+from tonecompare.report.files.players import SoundStore, placed
 from tonecompare.report.files.summary import versions
 from tonecompare.report.page.appendix import (
     input_views,
@@ -28,7 +29,7 @@ from tonecompare.report.page.appendix import (
     without_file,
 )
 from tonecompare.report.page.bench_section import pickup_views, sign_views
-from tonecompare.report.page.blend_section import blend_section
+from tonecompare.report.page.blend_section import blend_section, with_players
 from tonecompare.report.page.quiet_table import COLUMNS, quiet_rows
 from tonecompare.report.page.response_section import equaliser_views, response_pictures
 from tonecompare.report.page.spread_section import spread_sections
@@ -67,6 +68,7 @@ def build_page(
     worth: Sequence[WorthStep] = (),
     album: Album,
     clips: ClipWriter | None,
+    sounds: SoundStore | None = None,
     step: Step,
 ) -> PageView:
     """Return the page's data.
@@ -81,10 +83,12 @@ def build_page(
         Takes the charts.
     clips
         Cuts the clips; None for a report without.
+    sounds
+        Carries the clips inside the page; None leaves them beside it.
     step
         Told what is being worked on.
     """
-    builder = _Builder(session, measurements, comparisons, album, clips, step)
+    builder = _Builder(session, measurements, comparisons, album, clips, step, sounds)
     return PageView(
         title=session.title,
         findings=tuple(findings),
@@ -94,7 +98,7 @@ def build_page(
         spreads=spread_sections(comparisons.tables),
         signs=sign_views(comparisons.bench),
         pickups=pickup_views(measurements.voices),
-        blend=blend_section(measurements, comparisons, album, clips),
+        blend=with_players(blend_section(measurements, comparisons, album, clips), sounds),
         worth=worth_section(worth, currency=session.worth.currency, album=album),
         left_out=tuple(
             ProblemView((item.file,), without_file(item.reason, item.file))
@@ -105,6 +109,7 @@ def build_page(
         inputs=input_views(measurements),
         settings=setting_views(session),
         versions=tuple(versions().items()),
+        sounds=tuple(sounds.data.items()) if sounds else (),
     )
 
 
@@ -119,8 +124,10 @@ class _Builder:
         album: Album,
         clips: ClipWriter | None,
         step: Step,
+        sounds: SoundStore | None,
     ) -> None:
         self._session, self._measurements = with_sides(session, measurements)
+        self._sounds = sounds
         self._results, self._album, self._clips, self._step = comparisons, album, clips, step
         every = rows_of(told_differences(comparisons), note=None)
         self._notes = [row for row in every if row.note != ALL_NOTES]
@@ -223,6 +230,7 @@ class _Builder:
             self._album, self._results.responses, voice, one.name, title=title, name=anchor
         )
         clips = self._clips.voice(one, voice) if self._clips else Clips()
+        player, silent = placed(self._sounds.sides if self._sounds else None, title, clips)
         return VoiceView(
             anchor=anchor,
             title=title,
@@ -236,6 +244,8 @@ class _Builder:
                 self._album, self._results.equalisers, voice, one.name, name=anchor
             ),
             clips=clips,
+            player=player,
+            silent=silent,
         )
 
 

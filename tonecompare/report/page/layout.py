@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from base64 import b64encode
+from hashlib import sha256
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -13,6 +15,7 @@ from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.terms import VERDICTS
 from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.page.view import PageView
+from tonecompare.report.words import standing_texts as player_words
 from tonecompare.report.words.phrases import VERDICT_WORDS
 from tonecompare.report.words.standing_texts import CAUTIONS, CONVENTIONS, LIMITS
 
@@ -38,22 +41,39 @@ def environment() -> Environment:
     return environment
 
 
+def policy(style: str, script: str) -> str:
+    """Return a Content-Security-Policy that lets a page run this style and script and no others.
+
+    Nothing may be loaded but pictures inside the page and sounds beside it.
+    """
+    style_hash, script_hash = (
+        b64encode(sha256(text.encode("utf-8")).digest()).decode("ascii") for text in (style, script)
+    )
+    return (
+        f"default-src 'none'; script-src 'sha256-{script_hash}'; style-src 'sha256-{style_hash}'; "
+        "img-src data:; media-src 'self' file:; base-uri 'none'; form-action 'none'"
+    )
+
+
 def page_html(view: PageView) -> str:
     """Return the text of ``index.html``."""
-    return (
-        environment()
-        .get_template("index.html.j2")
-        .render(
-            page=view,
-            definitions=[
-                *((words_for(name).label, words_for(name).definition) for name in HEADLINE),
-                ("Bands", words_for(BAND_SHAPES[0]).definition),
-                ("Partials", words_for(PARTIALS[0]).definition),
-            ],
-            glossary=[(meaning.title, meaning.text) for meaning in MEANINGS],
-            conventions=CONVENTIONS,
-            limits=LIMITS,
-            cautions=CAUTIONS,
-            verdicts_legend=[(name, *VERDICT_WORDS[name], text) for name, text in VERDICTS.items()],
-        )
+    laid_out = environment()
+    style = Markup(laid_out.get_template("style.css.j2").render())
+    script = Markup(laid_out.get_template("player.js.j2").render())
+    return laid_out.get_template("index.html.j2").render(
+        page=view,
+        style=style,
+        script=script,
+        policy=policy(style, script),
+        player_words=player_words,
+        definitions=[
+            *((words_for(name).label, words_for(name).definition) for name in HEADLINE),
+            ("Bands", words_for(BAND_SHAPES[0]).definition),
+            ("Partials", words_for(PARTIALS[0]).definition),
+        ],
+        glossary=[(meaning.title, meaning.text) for meaning in MEANINGS],
+        conventions=CONVENTIONS,
+        limits=LIMITS,
+        cautions=CAUTIONS,
+        verdicts_legend=[(name, *VERDICT_WORDS[name], text) for name, text in VERDICTS.items()],
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from tonecompare.report.charts.draw_all import Picture
 from tonecompare.report.files.clips import Clips
+from tonecompare.report.files.players import Player
 from tonecompare.report.page.bench_section import PickupView, SignView
 from tonecompare.report.page.blend_section import BlendSection
 from tonecompare.report.page.quiet_table import QuietRow
@@ -28,6 +29,10 @@ class VoiceView:
     by_note: VerdictTable | None
     equalisers: tuple[EqualiserView, ...]
     clips: Clips
+    #: What plays the clips from inside the page, None where they lie beside it.
+    player: Player | None
+    #: Says why they are not inside, or where they lie.
+    silent: str
 
 
 @dataclass(frozen=True)
@@ -111,3 +116,5 @@ class PageView:
     inputs: tuple[InputView, ...]
     settings: tuple[tuple[str, str], ...]
     versions: tuple[tuple[str, str], ...]
+    #: Sounds inside the page: key and FLAC in base64.
+    sounds: tuple[tuple[str, str], ...] = ()

@@ -1,6 +1,8 @@
-"""Standing texts of the page: what the numbers mean, limits and cautions."""
+"""Standing texts of the page: what the numbers mean, limits, cautions and the player's labels."""
 
 from __future__ import annotations
+
+from tonecompare.report.words.numbers import with_unit
 
 CONVENTIONS = (
     "Levels are in dBFS: RMS against a full-scale sine (AES17: a full-scale sine is 0 dBFS); peaks "
@@ -41,3 +43,29 @@ CAUTIONS = (
     "Listen at moderate level: the limit for adults is 80 dB(A) for 40 hours a week, and every "
     "3 dB more halves the time (WHO-ITU H.870).",
 )
+
+BESIDE = "The sounds lie in the folder clips beside this page."
+TOO_LARGE = (
+    "These sounds are not in the page, which would grow past 10 MB with them. They lie in the "
+    "folder clips beside it."
+)
+KEYS = "Keys: space plays and stops, 1 and 2 (and so on) choose the sound, L repeats."
+NO_SCRIPT = (
+    "The player needs scripts, which this browser has switched off. The same sounds lie in the "
+    "folder clips of the report."
+)
+MISSING = (
+    "This sound is missing. The folder clips has to lie beside this page; a report made with "
+    "--audio inside carries its sounds with it."
+)
+UNPLAYABLE = (
+    "This browser cannot play the sound. Open the page in a current Firefox, Chrome, Edge or "
+    "Safari."
+)
+
+
+def match_label(louder: str, gain_db: float) -> str:
+    """Return the label of the choice of equal loudness, "" where both are equally loud."""
+    if not louder:
+        return ""
+    return f"Equally loud ({louder} turned down by {with_unit(-gain_db, 'dB')})"
