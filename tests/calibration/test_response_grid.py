@@ -7,7 +7,7 @@ import pytest
 from response_grid import cases, judged, response_of, stages, truth_db
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_a_lower_resonance_is_found_as_it_is() -> None:
     before, after = cases()["bridge, resonance -25 %"]
     truth = truth_db(before, after)

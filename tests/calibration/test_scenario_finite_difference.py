@@ -25,7 +25,7 @@ def test_losses_are_the_strings_own_at_one_and_a_half_kilohertz():
     assert found == pytest.approx(b0 + 1.5 * b1 + 2.25 * b2)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_a_file_is_as_loud_as_it_was_picked_and_gain_moves_it_whole(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ):

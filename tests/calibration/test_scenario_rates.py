@@ -64,7 +64,7 @@ def takes(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("takes")
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_a_null_session_takes_two_different_files(takes: Path) -> None:
     pool = Pool(2, 5, takes)
     null = replace(next(iter(_NAMED.values())), before=USUAL, after=USUAL)
@@ -79,7 +79,7 @@ def test_a_null_session_takes_two_different_files(takes: Path) -> None:
             assert len(names) == 2
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_the_truth_of_a_split_is_the_models_and_the_oracle_finds_it(takes: Path) -> None:
     scenario = _NAMED["bridge humbucker to split"]
     pool = Pool(1, 5, takes)
