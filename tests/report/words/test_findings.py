@@ -314,3 +314,12 @@ def test_a_finding_carries_the_rows_it_rests_on(row, comparisons_of):
     }
     assert finding.quantities == ("hum_dbfs", "level_dbfs")
     assert finding.title == "Neck (split)"
+
+
+def test_dozens_of_quiet_stretches_are_no_advice(row, comparisons_of):
+    hum = {"quantity": "hum_dbfs", "verdict": "undecided", "reason": "", "difference": 0.4,
+           "ci_low": -1.2, "ci_high": 2.0}  # fmt: skip
+    (few,) = _texts(comparisons_of(row(**hum, more_plucks=3)))
+    (many,) = _texts(comparisons_of(row(**hum, more_plucks=24)))
+    assert "3 more quiet stretches" in few
+    assert "more quiet" not in many

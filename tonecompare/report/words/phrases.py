@@ -38,6 +38,8 @@ _IN_PAUSES = "audible in the pauses, if heard at your volume"
 IN_PAUSES = {LIKELY: f"likely {_IN_PAUSES}", MAY_BE: f"may be {_IN_PAUSES}"}
 #: All of it, from the surest.
 AUDIBILITIES = (LIKELY, IN_PAUSES[LIKELY], MAY_BE, IN_PAUSES[MAY_BE], NOT_EXPECTED, "")
+#: Nobody damps the strings more often than this in a recording for a tenth of a decibel.
+_MOST_QUIETS = 5
 
 
 def audibility(row: Difference) -> str:
@@ -108,6 +110,8 @@ def _more(row: Difference) -> str:
     if not row.more_plucks:
         return ""
     if row.quantity in IN_QUIET:
+        if row.more_plucks > _MOST_QUIETS:
+            return ""
         more = count(row.more_plucks, "more quiet stretch", plural="more quiet stretches")
         where = "with each voice" if row.between_voices else "in each stage"
         return f"about {more} {where} would settle it"
