@@ -8,7 +8,7 @@ quantities. Weights, fixed before any data: every voice gets the same; of it the
 between its rows. So 180 details cost the level next to nothing.
 
 *Second step: details behind a gate.* Where a lead quantity of a voice is shown, the details it
-speaks for (:data:`SPEAKS_FOR`) may claim something with Holm's correction over themselves alone
+speaks for (:data:`SPEAKS_FOR`) may claim something with Holm's correction over the voice's details
 (serial gatekeeping, Westfall & Krishen 2001, from memory: in a report in which nothing changed the
 first step alone decides). A row of a single note may claim something only where its quantity is
 shown over the notes, with Holm's correction over the notes of that quantity.
@@ -18,6 +18,8 @@ family of their own.
 """
 
 from __future__ import annotations
+
+from collections.abc import Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,15 +33,15 @@ from tonecompare.quantities.compared import QUANTITIES, Quantity
 #: and the spectrum scatter most from pluck to pluck against what is heard, so they get most.
 LEADS = {
     "level_dbfs": 2.0,
-    "shape": 2.0,
-    "centroid_hz": 1.0,
-    "resonance_hz": 1.0,
+    "shape": 1.5,
+    "centroid_hz": 0.75,
+    "resonance_hz": 0.5,
     "decay_s": 1.0,
     "hum_dbfs": 1.0,
     "signal_to_hum_db": 0.5,
 }
 #: The part of all other rows of a voice together.
-DETAILS = 1.0
+DETAILS = 0.5
 #: The details (families) each lead opens the gate to, once it is shown.
 SPEAKS_FOR = {
     "level_dbfs": ("level", "bands", "spectrum", "partials"),
@@ -103,7 +105,7 @@ def _open_gates(
 ) -> None:
     """Lower the adjusted p-values of details whose lead is shown."""
     leads: dict[tuple[str, str, str], dict[str, float]] = {}
-    details: dict[tuple[tuple[str, str, str], str], list[int]] = {}
+    details: dict[tuple[str, str, str], list[int]] = {}
     for row in np.flatnonzero(over_all & np.isfinite(p)).tolist():
         quantity = QUANTITIES[block.quantity[row]]
         voice = (block.comparison[row], block.voice[row], block.output[row])
@@ -112,13 +114,22 @@ def _open_gates(
             of = leads.setdefault(voice, {})
             of[lead] = min(of.get(lead, 1.0), float(adjusted[row]))
         elif not quantity.condition:
-            details.setdefault((voice, quantity.family), []).append(row)
-    for (voice, family), members in details.items():
-        gate = [shown for lead, shown in leads.get(voice, {}).items() if family in SPEAKS_FOR[lead]]
-        if gate:
-            index = np.array(members)
-            behind = np.maximum(holm(p[index]), min(gate))
-            adjusted[index] = np.minimum(adjusted[index], behind)
+            details.setdefault(voice, []).append(row)
+    for voice, members in details.items():
+        gates = np.array([_gate(leads.get(voice, {}), block, row) for row in members])
+        behind = np.array(members)[np.isfinite(gates)]
+        adjusted[behind] = np.minimum(
+            adjusted[behind], np.maximum(holm(p[behind]), gates[np.isfinite(gates)])
+        )
+
+
+def _gate(leads: Mapping[str, float], block: DifferenceRows, row: int) -> float:
+    """Return the smallest adjusted p-value of the leads that speak for a detail, NaN without."""
+    family = QUANTITIES[block.quantity[row]].family
+    return min(
+        (shown for lead, shown in leads.items() if family in SPEAKS_FOR[lead]),
+        default=float("nan"),
+    )
 
 
 def _adjust_notes(
