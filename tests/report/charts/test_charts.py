@@ -173,6 +173,20 @@ def test_overview_of_nothing_says_so():
     assert any("hearing threshold" in text.get_text().replace("\n", " ") for text in _texts(figure))
 
 
+@pytest.mark.parametrize("frame", FRAMES, ids=["page", "video"])
+def test_wide_ticks_leave_the_label_its_room(story, frame):
+    """Ticks like "−0.5" pushed "difference, dB" to the very edge once."""
+    response = story.comparisons.responses[0]
+    curves = {
+        name: np.clip(getattr(response, name), -1.0, 1.0)
+        for name in ("difference_db", "ci_low_db", "ci_high_db")
+    }
+    figure = response_chart(replace(response, **curves), title="Bridge", frame=frame)
+    _assert_tidy(figure)
+    left = min(text.get_window_extent().x0 for text in _texts(figure))
+    assert left >= 0.25 * frame.font_pt / 72.0 * figure.dpi
+
+
 def test_response_chart_is_tidy_and_empty_says_why(story):
     response = story.comparisons.responses[0]
     _assert_tidy(response_chart(response, title="Bridge"))

@@ -64,7 +64,7 @@ def blend_map_chart(found: BlendMap, *, title: str, frame: Frame = PAGE) -> Figu
             axes, float(LOW_HZ[first]), float(HIGH_HZ[last]), labelled=axes is panels[-1]
         )
         axes.set_title(name, loc="left", fontsize=0.95 * frame.font_pt, pad=0.35 * frame.font_pt)
-    return sheet.figure
+    return sheet.finished()
 
 
 def _draw_map(axes: Axes, found: BlendMap, values: FloatArray, bands: slice, frame: Frame) -> None:
@@ -133,4 +133,4 @@ def likeness_chart(found: AcousticLikeness, *, title: str, frame: Frame = PAGE) 
     axes.set_xticks([0.0, 0.25, 0.5, 0.75, 1.0], ["0", "0.25", "0.5", "0.75", "1"])
     axes.set_xlabel("Ratio of piezo (0 all magnetic, 1 all piezo)")
     axes.set_ylabel("hearing thresholds")
-    return sheet.figure
+    return sheet.finished()

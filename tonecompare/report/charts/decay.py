@@ -46,7 +46,7 @@ def decay_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     both = averaged_decay(pair)
     if both is None or np.count_nonzero(np.isfinite(both.before)) < 2:
         say_empty(axes, NO_SHARED_NOTE)
-        return sheet.figure
+        return sheet.finished()
     _draw(axes, both, frame, pair.words)
     shared = sum(note in pair.after for note in pair.before)
     axes.text(
@@ -58,7 +58,7 @@ def decay_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
         va="top",
         fontsize=0.85 * frame.font_pt,
     )
-    return sheet.figure
+    return sheet.finished()
 
 
 def averaged_decay(pair: ChartPair) -> Averaged | None:

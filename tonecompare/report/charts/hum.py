@@ -60,14 +60,14 @@ def hum_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     )
     if not (np.any(np.isfinite(before)) or np.any(np.isfinite(after))):
         say_empty(axes, _NO_QUIET)
-        return sheet.figure
+        return sheet.finished()
     _draw(axes, grid, before, after, frame, pair.words)
     _mark_peaks(axes, pair.quiet_before, pair.mains_hz_before, BEFORE, frame)
     _mark_peaks(axes, pair.quiet_after, pair.mains_hz_after, AFTER, frame)
     _mark_lines(axes, pair, frame)
     width_hz = bandwidth_hz((*pair.quiet_before, *pair.quiet_after))
     axes.set_ylabel(f"dBFS in {width_hz:.2g} Hz" if width_hz is not None else "dBFS per bin")
-    return sheet.figure
+    return sheet.finished()
 
 
 def _grid() -> FloatArray:

@@ -77,9 +77,9 @@ def overview_chart(
     (axes,) = sheet.axes(left_em=8.4, bottom_em=3.6)
     if not usable:
         say_empty(axes, "No difference with a hearing threshold could be worked out.")
-        return sheet.figure
+        return sheet.finished()
     _draw(axes, groups, lines, frame)
-    return sheet.figure
+    return sheet.finished()
 
 
 def _weightiest(rows: Sequence[Difference], frame: Frame) -> list[Difference]:

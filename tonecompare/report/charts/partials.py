@@ -41,9 +41,9 @@ def partials_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     both = averaged_partials(pair)
     if both is None or not np.any(np.isfinite(both.before)):
         say_empty(axes, NO_SHARED_NOTE)
-        return sheet.figure
+        return sheet.finished()
     _draw(axes, both, frame, pair.words)
-    return sheet.figure
+    return sheet.finished()
 
 
 def averaged_partials(pair: ChartPair) -> Averaged | None:

@@ -19,7 +19,7 @@ def response_chart(response: Response, *, title: str, frame: Frame = PAGE) -> Fi
     finite = np.isfinite(response.difference_db)
     if np.count_nonzero(finite) < 2:
         say_empty(axes, "Too few partials above the quiet for a curve over frequency.")
-        return sheet.figure
+        return sheet.finished()
     hz, curve = response.frequency_hz, response.difference_db
     axes.axhline(0.0, color=MUTED, linewidth=0.08 * frame.font_pt)
     axes.fill_between(
@@ -34,4 +34,4 @@ def response_chart(response: Response, *, title: str, frame: Frame = PAGE) -> Fi
     value_axis(axes, -1.15 * reach, 1.15 * reach)
     frequency_axis(axes, max(float(hz[finite][0]) * 0.95, 20.0), float(hz[finite][-1]) * 1.05)
     axes.set_ylabel("difference, dB")
-    return sheet.figure
+    return sheet.finished()

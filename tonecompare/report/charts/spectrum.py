@@ -54,10 +54,10 @@ def spectrum_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     if both is None or not np.any(np.isfinite(both.before)):
         for axes in (upper, lower):
             say_empty(axes, NO_SHARED_NOTE)
-        return sheet.figure
+        return sheet.finished()
     _draw_levels(upper, both, frame, pair.words)
     _draw_difference(lower, both, frame)
-    return sheet.figure
+    return sheet.finished()
 
 
 def _side(

@@ -78,13 +78,13 @@ def worth_chart(
         top = max(top, float(np.nanmax(high)))
     if not drawn:
         say_empty(axes, "Nothing was measured both at stock and here.")
-        return sheet.figure
+        return sheet.finished()
     axes.set_ylim(0.0, 1.12 * top)
     axes.set_xlim(-0.03 * spent.max(), 1.08 * spent.max() if spent.max() > 0 else 1.0)
     axes.set_xlabel(label, labelpad=1.6 * frame.font_pt)
     axes.set_ylabel("hearing thresholds")
     _name_stages(axes, spent, steps, frame)
-    return sheet.figure
+    return sheet.finished()
 
 
 def _spent(step: Step, axis: str) -> float:

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import RendererAgg
+from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
@@ -144,6 +144,23 @@ class Sheet:
         for axes in made:
             _dress(axes, self.frame)
         return made
+
+    def finished(self) -> Figure:
+        """Return the figure, panels narrowed from the left where their labels would leave it.
+
+        How wide ticks are ("−0.25" or "1") hangs on the numbers drawn, so no fixed margin is
+        enough. Panels one above the other stay in line.
+        """
+        renderer = FigureCanvasAgg(self.figure).get_renderer()  # type: ignore[no-untyped-call]
+        boxes = [axes.yaxis.get_tightbbox(renderer) for axes in self.figure.axes]
+        edge = 0.3 * self._em / 72.0 * float(self.figure.dpi)
+        over = edge - min((float(box.x0) for box in boxes if box is not None), default=edge)
+        if over > 0.0:
+            share = over / float(self.figure.bbox.width)
+            for axes in self.figure.axes:
+                x, y, width, height = axes.get_position().bounds
+                axes.set_position((x + share, y, width - share, height))
+        return self.figure
 
 
 def _dress(axes: Axes, frame: Frame) -> None:
