@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+import getpass
 import os
+import tempfile
 from pathlib import Path
 
 # Two workers share two cores: linear algebra on several threads each halves the speed of both. It
 # must be said before NumPy is loaded.
 for _threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(_threads, "1")
+
+# What hypothesis keeps names files of this machine by their whole path, so not in the checkout.
+os.environ.setdefault(
+    "HYPOTHESIS_STORAGE_DIRECTORY",
+    str(Path(tempfile.gettempdir()) / f"tonecompare-hypothesis-{getpass.getuser()}"),
+)
 
 import pytest  # noqa: E402
 
