@@ -7,6 +7,7 @@ the level nor the hum that is held against is worked out by what is tested.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,10 @@ from click.testing import CliRunner
 import tonecompare as tc
 from tonecompare import strings as st
 from tonecompare.cli import main
+from tonecompare.compare.cause_facts import PlaceFacts
+from tonecompare.compare.causes.cause_findings import ConfoundFindings
+from tonecompare.compare.causes.find_causes import told_of_voices
+from tonecompare.compare.model import Confound
 from tonecompare.strings.instruments import humbucker, split_coil, standard_instrument
 from tonecompare.strings.noise import coil_line_dbfs
 from tonecompare.strings.player import plucks_in_turn
@@ -120,6 +125,30 @@ def test_every_voice_meets_the_loudest_and_its_neighbour(guitar, compared):
 def test_nothing_of_two_sittings_is_asked(compared):
     asked = {one.kind for one in compared.comparisons.confounds}
     assert asked <= {"pick-position", "pick-strength", "quiet"}
+
+
+def test_each_pair_of_voices_that_differs_has_its_own_sentence(compared):
+    """What the other pick moved took the place of what the split does, once."""
+    changed = {one.comparison for one in compared.findings if one.kind == "change"}
+    assert changed == {spec.name for spec in compared.session.comparisons}
+
+
+def test_a_whole_quantity_comes_before_a_single_partial(compared):
+    for one in compared.findings:
+        if one.kind == "change" and "partial" in one.text and "dB louder" in one.text:
+            assert one.text.index("dB louder") < one.text.index("partial")
+
+
+def test_how_the_whole_sound_dies_away_is_the_voices_own():
+    """A pick and a pickup elsewhere change the mix of partials alike; the pickup is the voice."""
+    place = Confound(
+        "a/bridge to a/neck", "neck", "pick-position", True, 0.02, "", 0.01, 0.03, 0.001,
+        ("decay_s", "attack_ms"), PlaceFacts(None, None),
+    )  # fmt: skip
+    stage = replace(place, comparison="a to b")
+    told = told_of_voices(ConfoundFindings((place, stage)), {"a/bridge to a/neck": "bridge"})
+    assert [one.explains for one in told.confounds] == [("attack_ms",), ("decay_s", "attack_ms")]
+    assert told.confounds[0].against == "bridge"
 
 
 def test_no_sentence_between_voices_speaks_of_work(compared):

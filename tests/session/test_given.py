@@ -53,6 +53,7 @@ def test_what_is_compared(home, given, pairs):
         (["a", "a"], "given twice"),
         (["a", "b", "a"], "given twice"),
         (["a", "missing"], "missing"),
+        (["a/neck.wav", "a/brigde.wav"], 'no such file. Did you mean "bridge.wav"?'),
     ],
 )
 def test_what_cannot_be_compared(home, given, piece):

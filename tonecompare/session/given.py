@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tonecompare.errors import InputError
-from tonecompare.session.folders import is_audio, require_folder
+from tonecompare.session.folders import AUDIO_SUFFIXES, is_audio, require_folder
 from tonecompare.session.load import session_from_folders, session_from_pair
 from tonecompare.session.model import ComparedSide, ComparisonSpec, Recording, Session, Stage
-from tonecompare.session.naming import clean_name, listed, match_key
+from tonecompare.session.naming import clean_name, did_you_mean, listed, match_key
 
 
 def session_of_given(paths: Sequence[Path]) -> Session:
@@ -30,6 +30,10 @@ def session_of_given(paths: Sequence[Path]) -> Session:
     """
     folders = [path for path in paths if path.is_dir()]
     files = [path for path in paths if path.is_file()]
+    for path in paths:
+        if path.suffix.lower() in AUDIO_SUFFIXES and not path.exists():
+            beside = [each.name for each in path.parent.glob("*") if is_audio(each)]
+            raise InputError(f"{path}: there is no such file.{did_you_mean(path.name, beside)}")
     if folders and files:
         raise InputError(
             f"{files[0]} is a file and {folders[0]} a folder; give files (two sounds) or folders "

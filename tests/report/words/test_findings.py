@@ -154,9 +154,9 @@ def test_confounded_names_what_explains_it(row, comparisons_of):
     (finding,) = find(comparisons_of(row(verdict="confounded"), confounds=(gain,)))
     assert finding.kind == "confounded"
     assert finding.text == (
-        "Not to be put down to the work: Neck (split) 5.7 dB quieter (5.2 to 6.2). The gain may "
-        "have moved between the stages (−6.0 to −5.2 dB) or not: hiss, hum and level do not tell. "
-        "State interface_gain_db of both stages in session.toml."
+        "The work or something else, which cannot be told apart: Neck (split) 5.7 dB quieter "
+        "(5.2 to 6.2). The gain may have moved between the stages (−6.0 to −5.2 dB) or not: hiss, "
+        "hum and level do not tell. State interface_gain_db of both stages in session.toml."
     )
 
 

@@ -16,7 +16,7 @@ import numpy as np
 from tonecompare.compare.cause_facts import StrengthFacts
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.gain.turned_gain import find_gain
-from tonecompare.compare.causes.hand.picking_place import find_position
+from tonecompare.compare.causes.hand.picking_place import WHOLE_DECAYS, find_position
 from tonecompare.compare.causes.hand.picking_strength import find_strength
 from tonecompare.compare.causes.load import find_load
 from tonecompare.compare.causes.mains import find_mains
@@ -83,7 +83,7 @@ def find_confounds(
         else:
             findings = test(session, measurements, differences)
         if between_voices:
-            findings = _told_of_voices(findings, between_voices)
+            findings = told_of_voices(findings, between_voices)
         confounds += findings.confounds
         differences = with_taken_out(
             differences, findings.adjustments, overrides=session.hearing_thresholds
@@ -91,15 +91,22 @@ def find_confounds(
     return differences, tuple(confounds)
 
 
-def _told_of_voices(
+def told_of_voices(
     findings: ConfoundFindings, between_voices: Mapping[str, str]
 ) -> ConfoundFindings:
-    """Name the other voice; drop a strength read off level and upper partials.
+    """Name the other voice; drop what a pickup elsewhere makes by itself.
 
-    Between voices the pickup makes both.
+    Between voices that is a strength read off level and upper partials, and how the whole sound
+    dies away: the pickup's place decides which partials make it up, as the pick's does.
     """
     kept = (
-        replace(one, against=between_voices.get(one.comparison, ""))
+        replace(
+            one,
+            against=between_voices[one.comparison],
+            explains=tuple(name for name in one.explains if name not in WHOLE_DECAYS),
+        )
+        if one.comparison in between_voices
+        else one
         for one in findings.confounds
         if one.comparison not in between_voices
         or not isinstance(one.facts, StrengthFacts)

@@ -17,10 +17,10 @@ from tonecompare.compare.notes import ONLY_AT_ONE
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE, PARTIALS
 from tonecompare.report.difference_views import Difference, rows_of
-from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.cause_words.taken_out_text import taken_out_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
+from tonecompare.report.words.finding_words.explanations import explanations
 from tonecompare.report.words.finding_words.subjects import (
     confounded_lead,
     leaves_out_zero,
@@ -119,8 +119,12 @@ def _findings(
     voices = sorted(_voices(rows, titles), key=lambda finding: -finding.score)
     notes = _notes(comparisons, missing)
     taken = _taken_out(rows, comparisons.confounds, titles)
-    room = MOST - len(taken) - len(confounded) - len(undecided) - (1 if notes else 0)
-    shown, dropped = _fit(voices, max(room, 1))
+    # What became of the sound comes before a second remark on what else moved.
+    always = len(taken[:1]) + len(confounded[:1]) + len(undecided) + bool(notes)
+    shown, dropped = _fit(voices, max(MOST - always, 1))
+    free = max(MOST - always - len(shown), 0)
+    taken, free = taken[: 1 + free], free - len(taken[1 : 1 + free])
+    confounded = confounded[: 1 + free]
     changes = [finding for finding in shown if finding.kind == "change"]
     others = [finding for finding in shown if finding.kind != "change"]
     if not (voices or confounded or undecided):
@@ -197,7 +201,11 @@ def _weight(row: Difference) -> float:
 
 
 def _changes_text(changed: list[Difference], same: list[Difference]) -> str:
-    told = sorted(parts_of(changed), key=lambda part: part.lead.verdict != "likely-audible")
+    told = sorted(
+        parts_of(changed),
+        # A single partial speaks for itself only where nothing whole does.
+        key=lambda part: (part.lead.quantity in PARTIALS, part.lead.verdict != "likely-audible"),
+    )
     shown = told[:_PARTS_SHOWN]
     parts = []
     for said in AUDIBILITIES:
@@ -241,7 +249,7 @@ def _taken_out(
     return [
         Finding("taken-out", comparison, "", taken_out_text(group, titles))
         for comparison, group in told.items()
-    ][:2]
+    ]
 
 
 def _confounded(
@@ -263,7 +271,7 @@ def _confounded(
         shown = told[:_CONFOUNDED_SHOWN]
         rest = len(told) - len(shown)
         more = f" and {count(rest, 'more difference')} in the table" if rest else ""
-        why = _explanations(comparison, group, confounds)
+        why = explanations(comparison, group, confounds)
         findings.append(
             Finding(
                 "confounded",
@@ -274,24 +282,7 @@ def _confounded(
                 tuple(group),
             )
         )
-    findings.sort(key=lambda finding: -finding.score)
-    return findings[:2]
-
-
-def _explanations(comparison: str, group: list[Difference], confounds: Iterable[Confound]) -> str:
-    sentences = [
-        cause_text(confound, titled=True)
-        for confound in confounds
-        if confound.found
-        and any(
-            confound.concerns(comparison, row.voice, row.output)
-            and row.quantity in confound.explains
-            for row in group
-        )
-    ]
-    if not sentences:
-        sentences = [row.reason for row in group if row.reason]
-    return " ".join(sentence(text) for text in list(dict.fromkeys(sentences))[:2])
+    return sorted(findings, key=lambda finding: -finding.score)
 
 
 def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:

@@ -1,6 +1,8 @@
-"""How is a change of tone told in one phrase?
+"""How is a finding told: its subject, a change of tone, what else may explain it?
 
 What other rooms use
 --------------------
+``explanations``: explanations
+``subjects``: confounded_lead, leaves_out_zero, one_of_hum, places, says_nothing, subject
 ``tone_words``: bands_worth_telling, CENTROID, parts_of, unchanged_texts
 """

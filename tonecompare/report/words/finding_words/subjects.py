@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from tonecompare.quantities.words import IN_QUIET
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.names import side_title, voice_title
 from tonecompare.session.model import ComparedSide
@@ -60,11 +59,9 @@ def leaves_out_zero(row: Difference) -> bool:
 
 
 def confounded_lead(group: list[Difference]) -> str:
-    """Return how confounded differences begin: of hum nobody can say that it is not the work's."""
+    """Return how confounded differences begin: what has a known share was taken out before."""
     of = "voice" if group[0].between_voices else "work"
-    if all(row.quantity in IN_QUIET for row in group):
-        return f"The {of} or something else, which cannot be told apart"
-    return f"Not to be put down to the {of}"
+    return f"The {of} or something else, which cannot be told apart"
 
 
 def one_of_hum(rows: list[Difference]) -> list[Difference]:

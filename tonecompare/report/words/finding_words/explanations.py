@@ -1,0 +1,27 @@
+"""What else may have made differences that cannot be told from the work."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from tonecompare.compare.model import Confound
+from tonecompare.report.difference_views import Difference
+from tonecompare.report.words.cause_words.cause_text import cause_text
+from tonecompare.report.words.phrases import sentence
+
+
+def explanations(comparison: str, group: list[Difference], confounds: Iterable[Confound]) -> str:
+    """Return the sentences of the causes that may explain these rows, two at most."""
+    sentences = [
+        cause_text(confound, titled=True)
+        for confound in confounds
+        if confound.found
+        and any(
+            confound.concerns(comparison, row.voice, row.output)
+            and row.quantity in confound.explains
+            for row in group
+        )
+    ]
+    if not sentences:
+        sentences = [row.reason for row in group if row.reason]
+    return " ".join(sentence(text) for text in list(dict.fromkeys(sentences))[:2])
