@@ -17,6 +17,9 @@ from tonecompare.report.words.cause_words.cause_terms import CAUSES
         ("inharmonicity", ("strings",)),
         ("h04_db", ("pick-strength", "load")),
         ("signal_to_hum_db", ("pick-strength", "mains")),
+        ("band_1000_db", ("gain", "pick-strength", "load", "processing")),
+        ("shape_0125_db", ("pick-strength",)),
+        ("shape_4000_db", ("pick-strength", "strings", "load", "processing", "quiet")),
         ("stage", ()),
     ],
 )

@@ -129,3 +129,18 @@ def test_every_cause_that_may_explain_a_row_is_named() -> None:
     assert _level(after, "neck")["verdict"] == "confounded"
     told = _level(told_differences(Comparisons(after, causes)), "neck")
     assert told["reason"] == f"{cause_text(strength)} {cause_text(gain)}"
+
+
+@pytest.mark.parametrize("factor", [0.5, 3.0])
+def test_the_test_knows_what_the_interval_knows(factor: float) -> None:
+    """Wider by v: so is the test's variance; narrower by a factor: so is the test's error."""
+    before = _rows()
+    place = _place(before, "neck")
+    low, high = before.ends[0][place], before.ends[1][place]
+    value, half = float(before.difference[place]), factor * float(high - low) / 2.0
+    after = with_taken_out(before, (Adjustment(place, value, value - half, value + half, "gain"),))
+    was, test = float(before.se[place]), float(before.test_se[place])
+    assert after.se[place] == pytest.approx(factor * was)
+    grown = np.sqrt(test**2 + (factor**2 - 1.0) * was**2) if factor > 1.0 else factor * test
+    assert after.test_se[place] == pytest.approx(grown)
+    assert (after.p_value[place] > before.p_value[place]) == (factor > 1.0)

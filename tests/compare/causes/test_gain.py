@@ -201,3 +201,32 @@ def test_a_gain_that_the_control_shows_too_is_said_to_be_its_drift() -> None:
     assert not gain.found
     assert gain.facts == GainFacts(1, sure=False, controlled=True)
     assert _all(result, "level_dbfs")["difference"] == pytest.approx(4.0, abs=0.1)
+
+
+def test_the_hiss_of_a_piezo_preamp_tells_nothing_of_the_interface() -> None:
+    """A new preamp hisses 6 dB less and plays 6 dB lower: with a magnetic voice's hiss unmoved
+    the gain stayed, and alone nothing is said."""
+    frames, quiets = [], []
+    for stage, more in (("stock", 0.0), ("rewound", -6.0)):
+        p, q = _stage(stage, level=-20.0 + more, hiss=-80.0 + more, hum=-70.0 + more)
+        frames.append(p.assign(output="piezo"))
+        quiets.append(q.assign(output="piezo"))
+    known = session("stock", "rewound", comparisons=[SPEC])
+    measured = measurements(*frames, quiets=quiets)
+    assert find_gain(known, measured, judge_session(known, measured).rows).confounds == ()
+
+
+def test_what_is_left_is_no_surer_than_the_gain() -> None:
+    """Variances add: the square of the half width grows by (1.96 sd of the gain)²."""
+    measured = _measured(((-20.0, -90.0, -70.0), (-23.0, -93.0, -73.0)))
+    known = session("stock", "rewound", comparisons=[SPEC])
+    rows = judge_session(known, measured).rows
+    found = find_gain(known, measured, rows)
+    (gain,) = found.confounds
+    assert gain.ci_high is not None
+    assert gain.estimate is not None
+    of_gain = gain.ci_high - gain.estimate
+    assert of_gain > 0.1
+    for one in found.adjustments:
+        own = float(rows.ends[1][one.row] - rows.difference[one.row])
+        assert one.high - one.difference == pytest.approx(np.hypot(own, of_gain), rel=1e-3)

@@ -16,9 +16,16 @@ from tonecompare.compare.causes.hand.glide_strength import (
     GlideStrength,
     glide_strength,
 )
-from tonecompare.compare.causes.hand.picking_strength import find_strength, shows_a_hand
-from tonecompare.compare.causes.rows_to_explain import CLAIMS
+from tonecompare.compare.causes.hand.hand_spread import HandDifference
+from tonecompare.compare.causes.hand.picking_strength import (
+    find_strength,
+    is_opposed,
+    shows_a_hand,
+)
+from tonecompare.compare.causes.rows_to_explain import CLAIMS, VoiceRows
+from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.difference.session_differences import judge_session
+from tonecompare.compare.difference.statistics import Estimate
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import quantity_of
 
@@ -188,3 +195,24 @@ def test_hard_playing_tells_a_split_from_the_hand(sets: dict[str, Measurements],
         rows = judge_session(session, dealt).rows
         (found,) = find_strength(session, dealt, rows).confounds
         assert not found.found
+
+
+def _moved(middle: float) -> HandDifference:
+    return HandDifference(middle, Estimate(np.array(middle), np.array(0.01), np.array(20.0)))
+
+
+@pytest.mark.parametrize(
+    ("level_db", "tilt", "opposed"),
+    [
+        (-6.0, 2.0, True),
+        (6.0, -2.0, True),
+        (6.0, 2.0, False),
+        (-6.0, -2.0, False),
+        (0.0, 2.0, False),
+    ],
+)
+def test_no_hand_is_louder_and_darker_or_softer_and_brighter(
+    level_db: float, tilt: float, opposed: bool
+) -> None:
+    nothing = VoiceRows(no_rows(), "", "", "", "", "", np.empty(0, dtype=np.intp), {})
+    assert is_opposed(nothing, _moved(level_db), _moved(tilt)) is opposed

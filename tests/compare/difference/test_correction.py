@@ -55,20 +55,29 @@ def test_details_cost_the_level_next_to_nothing() -> None:
 
 
 def test_a_detail_is_shown_more_easily_where_its_lead_is() -> None:
-    """A partial at 3.5 standard errors (p = 0.00047) among 24: 24 times that behind the gate."""
+    """A partial at 3.5 standard errors (p = 0.00047) among 24: 24 times that behind the gate.
+
+    Decay and hum, which did not move, keep their parts of the first step.
+    """
     partials = [f"h{n:02d}_db" for n in range(1, 25)]
-    t = [3.5] + [0.1] * 23
-    shut, _ = adjusted_p(_block(["level_dbfs", *partials], [0.1, *t]))
-    opened, _ = adjusted_p(_block(["level_dbfs", *partials], [9.0, *t]))
-    assert opened[1] == pytest.approx(24 * 0.000465, rel=0.01)
-    assert shut[1] > opened[1]
+    columns, t = ["level_dbfs", "decay_s", "hum_dbfs", *partials], [0.1, 0.1, 3.5] + [0.1] * 23
+    opened, _ = adjusted_p(_block(columns, [9.0, *t]))
+    shut, _ = adjusted_p(_block(columns, [0.1, *t]))
+    left = LEADS["decay_s"] + LEADS["hum_dbfs"] + DETAILS
+    assert opened[3] == pytest.approx(24 * 0.000465, rel=0.01)
+    assert shut[3] == pytest.approx(
+        24 * 0.000465 * (left + LEADS["level_dbfs"]) / DETAILS, rel=0.01
+    )
 
 
-def test_a_detail_is_never_shown_more_easily_than_its_lead() -> None:
-    adjusted, _ = adjusted_p(_block(["level_dbfs", "h01_db"], [2.2, 9.0]))
-    weak, _ = adjusted_p(_block(["level_dbfs", "h01_db", "h02_db"], [2.6, 2.7, 0.0]))
-    assert adjusted[1] < adjusted[0]  # on its own share
-    assert weak[1] >= weak[0]
+def test_a_detail_behind_a_gate_is_no_surer_than_its_lead() -> None:
+    """The level at 2.3 standard errors, one partial of 24 at 3.3."""
+    partials = [f"h{n:02d}_db" for n in range(1, 25)]
+    columns = ["level_dbfs", "decay_s", "hum_dbfs", *partials]
+    adjusted, _ = adjusted_p(_block(columns, [2.3, 0.1, 0.1, 3.3] + [0.1] * 23))
+    behind = 24 * 0.000967
+    assert behind < adjusted[0]
+    assert adjusted[3] == pytest.approx(adjusted[0])
 
 
 def test_voices_share_alike() -> None:

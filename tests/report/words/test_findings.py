@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from tonecompare.compare.cause_facts import GainFacts, MainsFacts
+from tonecompare.compare.cause_facts import GainFacts, MainsFacts, PlaceFacts
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.model import Confound, Note
@@ -323,3 +323,38 @@ def test_dozens_of_quiet_stretches_are_no_advice(row, comparisons_of):
     (many,) = _texts(comparisons_of(row(**hum, more_plucks=24)))
     assert "3 more quiet stretches" in few
     assert "more quiet" not in many
+
+
+def test_a_single_partial_comes_after_every_whole_quantity(row, comparisons_of):
+    """It is the surest of all here, and still says less than louder or softer."""
+    partial = row(
+        quantity="h04_db", before_value=-8.0, after_value=-30.0, difference=-22.0, ci_low=-22.1,
+        ci_high=-21.9, hearing_threshold=2.0,
+    )  # fmt: skip
+    whole = [
+        row(quantity=name, verdict="measurable", difference=-1.4, ci_low=-1.9, ci_high=-0.9)
+        for name in ("level_dbfs", "hum_dbfs", "hiss_dbfs")
+    ]
+    (text,) = _texts(comparisons_of(partial, *whole))
+    assert "1.4 dB quieter" in text
+    assert text.endswith("partial 4 changed measurably too.")
+
+
+@pytest.mark.parametrize(("comparisons", "remarks"), [(4, 2), (5, 1)])
+def test_changes_come_before_a_second_remark_on_what_else_moved(
+    row, comparisons_of, comparisons, remarks
+):
+    """A place was taken out of each comparison: all changes are told first."""
+    rows, causes = [], []
+    for n in range(comparisons):
+        name = f"a to b{n}"
+        rows.append(row(comparison=name, adjusted_for=("pick-position",)))
+        place = PlaceFacts(None, None)
+        causes.append(
+            Confound(
+                name, "neck-split", "pick-position", True, 0.02, "", 0.01, 0.03, 0.001, (), place
+            )
+        )
+    kinds = [one.kind for one in find(comparisons_of(*rows, confounds=tuple(causes)))]
+    assert (kinds.count("change"), kinds.count("taken-out")) == (comparisons, remarks)
+    assert len(kinds) == MOST
