@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import doctest
 from importlib import import_module
+from pathlib import Path
 
 import pytest
 from matplotlib.figure import Figure
@@ -11,10 +12,17 @@ from matplotlib.figure import Figure
 import tonecompare as tc
 from tonecompare.errors import InputError
 
+#: Every module whose docstrings hold examples.
+WITH_EXAMPLES = sorted(
+    ".".join(path.relative_to(Path(tc.__file__).parents[1]).with_suffix("").parts)
+    for path in Path(tc.__file__).parent.rglob("*.py")
+    if ">>> " in path.read_text(encoding="utf-8")
+)
 
-@pytest.mark.parametrize("name", ["front.run", "front.saved", "session.tunings"])
+
+@pytest.mark.parametrize("name", WITH_EXAMPLES)
 def test_the_examples_of_the_docstrings_run(standing, name):
-    failed, tried = doctest.testmod(import_module(f"tonecompare.{name}"))
+    failed, tried = doctest.testmod(import_module(name))
     assert tried > 0
     assert failed == 0
 

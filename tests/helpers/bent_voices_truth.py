@@ -10,7 +10,6 @@ from positions_errors import Column
 from takes_truth import load
 
 from tonecompare import strings as st
-from tonecompare.measure.measured import Measured
 from tonecompare.measure.place.pick_and_pickup import amplitudes_of, find_positions
 from tonecompare.measure.place.resonance import find_resonance
 from tonecompare.measure.take import measure_take
@@ -94,7 +93,7 @@ def add_bent_voice(out: dict[str, Column], voice: BentVoice, folder: Path) -> No
         picks.append(min(spec.position_mm, length - spec.position_mm))
         lengths.append(length)
         stretch = voice.instrument.string(spec.string).inharmonicity * 4.0 ** (spec.fret / 12.0)
-        _add_ratio(out["stretch %"], found.quantities["inharmonicity"], stretch)
+        out["stretch %"].add_ratio(found.quantities["inharmonicity"], stretch)
     places = find_positions(plucks)
     for point, sd, pick, length in zip(
         places.pluck_point, places.pluck_point_sd, picks, lengths, strict=True
@@ -112,17 +111,8 @@ def add_bent_voice(out: dict[str, Column], voice: BentVoice, folder: Path) -> No
         1.2 * voice.resonance_hz
     ):
         resonance = find_resonance(places, plucks)
-        _add_ratio(out["resonance %"], resonance.frequency_hz, voice.resonance_hz)
-        _add_ratio(out["Q %"], resonance.q, voice.q)
-
-
-def _add_ratio(column: Column, found: Measured, true: float) -> None:
-    if found.value is None or found.uncertainty is None:
-        column.add(None, None)
-    else:
-        column.add(
-            100.0 * float(np.log(found.value / true)), 100.0 * found.uncertainty / found.value
-        )
+        out["resonance %"].add_ratio(resonance.frequency_hz, voice.resonance_hz)
+        out["Q %"].add_ratio(resonance.q, voice.q)
 
 
 def bent_columns(voices: range, folder: Path) -> dict[str, Column]:

@@ -31,6 +31,14 @@ class Column:
             self.errors.append(error)
             self.stated.append(stated)
 
+    def add_ratio(self, found: Measured, true: float) -> None:
+        """Add the error of a measured number, in per cent of the true one (logarithmic)."""
+        if found.value is None or found.uncertainty is None:
+            self.add(None, None)
+        else:
+            error_percent = 100.0 * float(np.log(found.value / true))
+            self.add(error_percent, 100.0 * found.uncertainty / found.value)
+
     def inside(self, times: float) -> float:
         """Share of errors within so many standard uncertainties."""
         return float(np.mean(np.abs(self.errors) <= times * np.array(self.stated)))
@@ -61,22 +69,13 @@ def add_voice(out: dict[str, Column], truth: VoiceTruth) -> None:
         None if sd is None else sd * SCALE_MM,
     )
     resonance = find_resonance(found)
-    _add_ratio(out["resonance %"], resonance.frequency_hz, truth.resonance_hz)
-    _add_ratio(out["Q %"], resonance.q, truth.q)
+    out["resonance %"].add_ratio(resonance.frequency_hz, truth.resonance_hz)
+    out["Q %"].add_ratio(resonance.q, truth.q)
     spacing = resonance.spacing
     out["spacing mm"].add(
         None if spacing.value is None else spacing.value * SCALE_MM - truth.spacing_mm,
         None if spacing.uncertainty is None else spacing.uncertainty * SCALE_MM,
     )
-
-
-def _add_ratio(column: Column, found: Measured, true: float) -> None:
-    if found.value is None or found.uncertainty is None:
-        column.add(None, None)
-    else:
-        column.add(
-            100.0 * float(np.log(found.value / true)), 100.0 * found.uncertainty / found.value
-        )
 
 
 def text(rows: Sequence[tuple[str, float, dict[str, Column]]]) -> str:
