@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from compare_frames import FIVE, STRINGS, measurements, plucks, quiet, session, told_notes
+from scipy import stats
 from simulated_tables import Scatter, simulated_session
 
 from tonecompare.compare import compare_session
@@ -297,3 +298,30 @@ def test_quiet_rows_stand_beside_the_plucks() -> None:
     assert row["difference"] == pytest.approx(-10.0)
     assert (row["verdict"], row["n_before"], row["n_notes"]) == ("likely-audible", 3, 0)
     assert "quiet stretches" in row["reason"]
+
+
+def test_quantities_of_two_voices_lend_no_scatter_to_each_other() -> None:
+    # Partials of two pickups lie note by note as their places say, levels all alike: the level's
+    # own t over the notes is then the whole of its test.
+    def voice(name: str, level: float, share: float) -> pd.DataFrame:
+        columns = {"level_dbfs": [level + 0.1 * share * x for x in SIX]}
+        for partial in range(1, 13):
+            rolled = np.roll(SIX, partial) * (1.0 + 0.1 * partial)
+            columns[f"h{partial:02d}_db"] = [-20.0 + 15.0 * share * x for x in rolled]
+        values = {
+            column: {
+                note: [at + 0.5 * x for x in FIVE] for note, at in zip(STRINGS, notes, strict=True)
+            }
+            for column, notes in columns.items()
+        }
+        return plucks("stock", values, voice=name)
+
+    spec = ComparisonSpec("stock/neck", "stock/bridge")
+    table = told_differences(
+        compare_session(
+            session("stock", comparisons=[spec]),
+            measurements(voice("neck", -20.0, 0.0), voice("bridge", -18.0, 1.0)),
+        )
+    )
+    over_notes = stats.ttest_1samp(2.0 + 0.1 * SIX, 0.0)
+    assert _row(table)["p_value"] == pytest.approx(over_notes.pvalue, rel=1e-6)

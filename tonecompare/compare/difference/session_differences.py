@@ -42,7 +42,13 @@ def judge_session(session: Session, measurements: Measurements) -> Judged:
     specs = {spec.name: spec for spec in planned_comparisons(session)}
     blocks, controls = [no_rows()], [no_rows()]
     for spec in specs.values():
-        block = stage_block(spec.name, spec.before, spec.after, of_comparison(measurements, spec))
+        block = stage_block(
+            spec.name,
+            spec.before,
+            spec.after,
+            of_comparison(measurements, spec),
+            one_scatter=_one_sound(session, spec),
+        )
         control = control_block(spec, measurements)
         if control is not None:
             block = take_control_out(block, control)
@@ -55,3 +61,10 @@ def judge_session(session: Session, measurements: Measurements) -> Judged:
         specs,
         judged_control(join_rows(controls), overrides),
     )
+
+
+def _one_sound(session: Session, spec: ComparisonSpec) -> bool:
+    """Whether both sides are the same voice of, as far as anyone said, the same guitar."""
+    before, after = spec.sides
+    first, second = session.stages[before.stage], session.stages[after.stage]
+    return before.voice == after.voice and first.instrument == second.instrument

@@ -28,11 +28,19 @@ from tonecompare.quantities.moved_by import OF_THE_SPECTRUM
 
 
 def stage_block(
-    comparison: str, before: str, after: str, measurements: Measurements
+    comparison: str,
+    before: str,
+    after: str,
+    measurements: Measurements,
+    *,
+    one_scatter: bool = True,
 ) -> DifferenceRows:
     """Return every row of one stage against another, before any correction or control.
 
     Voices are matched by name and output, notes by name; what only one stage has is left out.
+    ``one_scatter`` says that the quantities scatter alike over the notes, so that their tests may
+    borrow from each other (:func:`sharpen`). Two voices, or two
+    guitars, differ from note to note by their pickups' places: there nothing is borrowed.
     """
     plucked = pluck_quantities()
     blocks = [no_rows()]
@@ -42,7 +50,9 @@ def stage_block(
         if key in second and set(first[key]) & set(second[key]):
             pair = pair_notes(key, first[key], second[key])
             blocks.append(pluck_block(comparison, pair, plucked))
-    plucks = sharpen(join_rows(blocks))
+    plucks = join_rows(blocks)
+    if one_scatter:
+        plucks = sharpen(plucks)
     quiets = quiet_block(comparison, before, after, measurements)
     voices = voice_block(comparison, before, after, measurements)
     rows = join_rows([plucks, voices, add_signal(quiets, plucks)])
@@ -51,7 +61,7 @@ def stage_block(
 
 
 def sharpen(block: DifferenceRows) -> DifferenceRows:
-    """Return the block with the tests over the notes moderated (:mod:`…compare.moderated`).
+    """Return the block with the tests over the notes moderated (:mod:`…difference.moderation`).
 
     Quantities that scatter from note to note for reasons of their own (tuning, attack, picking
     place) neither lend nor borrow.
