@@ -56,6 +56,13 @@ class PluckSignal:
     onset_sd_s: float | None = None
     #: What was taken out of the samples: the mean of the file's channel.
     offset: float = 0.0
+    #: Whether several strings were struck together, so that there is no one pitch.
+    is_chord: bool = False
+
+    @property
+    def no_pitch(self) -> str:
+        """Why ``f0_hz`` is None, and with it all that one string's partials say."""
+        return "several strings sound together" if self.is_chord else "no pitch was found"
 
     @property
     def ring_s(self) -> float:

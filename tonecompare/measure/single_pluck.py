@@ -8,7 +8,7 @@ import numpy as np
 
 from tonecompare.measure.decay.decay_time import measure_decay
 from tonecompare.measure.decay.energy_curve import DecayCurve
-from tonecompare.measure.measured import Measured
+from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.model import PluckCurves
 from tonecompare.measure.partials.partial_set import PartialSet, measure_partials
 from tonecompare.measure.partials.pitch import measure_pitch
@@ -51,16 +51,25 @@ def measure_pluck(signal: PluckSignal, *, note: str = "", a4_hz: float = 440.0) 
     PluckResult
     """
     partials = measure_partials(signal)
-    quantities = measure_pitch(partials, f0_hz=signal.f0_hz, note=note, a4_hz=a4_hz)
+    pitch = measure_pitch(partials, f0_hz=signal.f0_hz, note=note, a4_hz=a4_hz)
+    harmonics = measure_harmonics(partials)
+    if signal.f0_hz is None:
+        pitch, harmonics = (_of_no_string(each, signal.no_pitch) for each in (pitch, harmonics))
+    quantities = pitch
     quantities |= measure_level(signal)
     quantities |= measure_attack(signal)
     quantities |= measure_centroid(signal, partials)
-    quantities |= measure_harmonics(partials)
+    quantities |= harmonics
     decay, curve = measure_decay(signal, partials)
     quantities |= decay
     quantities |= measure_glide(partials)
     quantities |= measure_bands(signal)
     return PluckResult(quantities, _curves(signal, partials, curve), partials)
+
+
+def _of_no_string(quantities: dict[str, Measured], reason: str) -> dict[str, Measured]:
+    """Leave out what one string's partials would say, for one reason."""
+    return {name: unmeasured(each.unit, reason) for name, each in quantities.items()}
 
 
 def _curves(signal: PluckSignal, partials: PartialSet, curve: DecayCurve | None) -> PluckCurves:

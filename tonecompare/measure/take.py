@@ -104,6 +104,7 @@ def pluck_signal(take: Take, pluck: Pluck, channel: int, noise: Noise | None) ->
         lag_s=first / rate_hz - onset_s,
         onset_sd_s=pluck.onset_sd_s(channel),
         offset=offset,
+        is_chord=bool(pluck.chord),
     )
 
 

@@ -24,6 +24,7 @@ from tonecompare.measure.place.pick_and_pickup import (
 )
 from tonecompare.measure.place.resonance import find_resonance
 from tonecompare.measure.table import MeasuredSubject
+from tonecompare.session.chord_names import is_chord
 from tonecompare.session.note_names import note_number
 
 #: Why voices of several magnetic pickups have no place and no resonance of their own.
@@ -157,6 +158,8 @@ def _picked(pluck: MeasuredSubject, positions: Positions, index: int) -> Measure
 def _why_not(pluck: MeasuredSubject, positions: Positions, index: int) -> str:
     if not pluck.subject.note:
         return "no pitch was found"
+    if is_chord(pluck.subject.note):
+        return "several strings sound together"
     if pluck.subject.string is None:
         return "the string is not known, so the sounding length is not either"
     likely, rival = positions.likely[index], positions.rival[index]

@@ -60,6 +60,8 @@ FLAG_SENTENCES = {
     "ambiguous-pitch": "The pitch may be off by an octave; check the note.",
     "out-of-tune": "More than 25 cents off the nearest note once the string has settled; tune "
     "before recording.",
+    "chord": "Several strings struck together: what only a single string has (partials, pitch, "
+    "picking place) is not measured.",
     "misnamed": "Sounds another note than its file name says.",
     "trimmed": "The file starts with the attack itself; the onset may lie a little before it.",
     "starts-inside": "The file starts while this note already sounds; its attack is missing.",
@@ -94,6 +96,8 @@ class Found:
     note: str
     flags: tuple[str, ...]
     channel_onset_sd_s: tuple[float | None, ...] = ()
+    #: MIDI numbers of a chord's notes; () for a single note.
+    chord: tuple[int, ...] = ()
 
 
 def late_hz(found: Found, samples: FloatArray, *, rate_hz: float, a4_hz: float) -> float | None:
@@ -117,7 +121,7 @@ def late_hz(found: Found, samples: FloatArray, *, rate_hz: float, a4_hz: float) 
     """
     onset_s = min(found.channel_onset_s)
     start_s = min(onset_s + SETTLED_S, found.end_s - SETTLED_WINDOW_S)
-    if found.pitch is None or start_s < onset_s + SETTLED_LEAST_S:
+    if found.pitch is None or found.chord or start_s < onset_s + SETTLED_LEAST_S:
         return None
     if cents_from_note(found.pitch.f0_hz, a4_hz=a4_hz) < OUT_OF_TUNE_CENTS:
         return None
@@ -164,7 +168,9 @@ def judge_pluck(
         flags.add("short")
     if not has_quiet:
         flags.add("no-quiet")
-    if found.pitch is None:
+    if found.chord:
+        flags.add("chord")
+    elif found.pitch is None:
         flags.add("no-pitch")
     else:
         if found.pitch.ambiguous:
@@ -178,7 +184,7 @@ def judge_pluck(
 def is_noise(found: Found, *, median_level_db: float) -> bool:
     """Whether it is no pluck: without pitch, and over at once or far under the others."""
     soft = found.level_db < median_level_db - NOISE_DB
-    return found.pitch is None and (soft or found.fall_db > KNOCK_FALL_DB)
+    return found.pitch is None and not found.chord and (soft or found.fall_db > KNOCK_FALL_DB)
 
 
 def is_touch(found: Found, before: Found | None, *, loud_db: float) -> bool:

@@ -123,7 +123,9 @@ def _plucks(
             looked[i] = without(looked[i], [*noise, *touches[i]])
             looked[i] = replace(looked[i], touches_s=_times(touches[i], noise))
             found[i] = find_plucks(looked[i], pooled=pooled, a4_hz=a4_hz)
-    strings = open_strings([p.note for plucks in found for p in plucks if p.note], tuning)
+    strings = open_strings(
+        [p.note for plucks in found for p in plucks if p.note and not p.chord], tuning
+    )
     judged = []
     for each, plucks in zip(looked, found, strict=True):
         has_quiet = bool(each.quiets) or each.audio.rate_hz in pooled
@@ -135,9 +137,12 @@ def _plucks(
                     channel_onset_sd_s=pluck.channel_onset_sd_s,
                     end_s=pluck.end_s,
                     ended_by=pluck.ended_by,
-                    f0_hz=pluck.pitch.f0_hz if pluck.pitch else None,
+                    f0_hz=pluck.pitch.f0_hz if pluck.pitch and not pluck.chord else None,
                     note=pluck.note,
-                    string=strings.get(pluck.note) or string_number(pluck.note, tuning),
+                    chord=tuple(note_name(number) for number in pluck.chord),
+                    string=None
+                    if pluck.chord
+                    else strings.get(pluck.note) or string_number(pluck.note, tuning),
                     flags=judge_pluck(
                         pluck,
                         median_level_db=median_db,

@@ -66,8 +66,10 @@ class Pluck:
     ended_by: str
     #: Pitch that named the note; None when no pitch was found.
     f0_hz: float | None = None
-    #: Scientific pitch name ("E2"), "" when no pitch was found.
+    #: Scientific pitch name ("E2"), a chord's name ("Em chord"), "" when none was found.
     note: str = ""
+    #: The notes of a chord that can be told apart ("E2", "B2", "G#3"); () for a single note.
+    chord: tuple[str, ...] = ()
     #: String number (1 = thinnest) when the note can only be that open string, else None.
     string: int | None = None
     flags: tuple[str, ...] = ()

@@ -110,7 +110,7 @@ def measure_partials(signal: PluckSignal) -> PartialSet:
         Unmeasured with a reason when no pitch is known or too little rang.
     """
     if signal.f0_hz is None:
-        return no_partials("no pitch was found")
+        return no_partials(signal.no_pitch)
     if signal.long_frame is None:
         return no_partials(f"rang for only {signal.ring_s:.2f} s")
     peaks_hz, f0_hz, stretch = find_peaks(signal, signal.f0_hz)

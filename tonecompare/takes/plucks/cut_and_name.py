@@ -8,11 +8,18 @@ from dataclasses import replace
 import numpy as np
 
 from tonecompare.arrays import FloatArray
+from tonecompare.session.chord_names import chord_name
 from tonecompare.takes.first_look import Looked
 from tonecompare.takes.judge_plucks import Found
+from tonecompare.takes.plucks.chord_notes import STRUCK_WITHIN_S, sounding_notes
 from tonecompare.takes.plucks.cut import find_end
 from tonecompare.takes.plucks.detect import Rise
-from tonecompare.takes.plucks.note_of_pluck import find_pitch, nearest_note
+from tonecompare.takes.plucks.note_of_pluck import (
+    RINGING_GAP_S,
+    Pitch,
+    find_pitch,
+    nearest_note,
+)
 
 #: A steep rise this long after the onset is a second attack.
 SECOND_ATTACK_AFTER_S = 0.03
@@ -73,6 +80,11 @@ def find_plucks(each: Looked, *, pooled: PooledQuiet, a4_hz: float) -> list[Foun
             same_string=rise.sound.same_string if rise.sound else None,
             before_hz=found[-1].pitch.f0_hz if found and found[-1].pitch else None,
         )
+        chord = (
+            ()
+            if pitch and pitch.alone
+            else _chord(each, found[-1] if found else None, starts[i], end.end_s, quiet, a4_hz)
+        )
         found.append(
             Found(
                 channel_onset_s=onsets,
@@ -83,7 +95,8 @@ def find_plucks(each: Looked, *, pooled: PooledQuiet, a4_hz: float) -> list[Foun
                 fall_db=rise.fall_db,
                 over_ringing=bool(found) and "replucked" in found[-1].flags,
                 pitch=pitch,
-                note=nearest_note(pitch.f0_hz, a4_hz=a4_hz) if pitch else "",
+                note=_name(pitch, chord, a4_hz=a4_hz),
+                chord=chord,
                 flags=(
                     *end.flags,
                     *_file_start_flag(each, starts[i]),
@@ -91,7 +104,63 @@ def find_plucks(each: Looked, *, pooled: PooledQuiet, a4_hz: float) -> list[Foun
                 ),
             )
         )
-    return found
+    return _strums(found)
+
+
+def _strums(found: list[Found]) -> list[Found]:
+    """Make one event of a strum whose first strings were taken for a pluck of their own."""
+    joined: list[Found] = []
+    for each in found:
+        last = joined[-1] if joined else None
+        if (
+            last is not None
+            and each.chord
+            and min(each.channel_onset_s) - min(last.channel_onset_s) < STRUCK_WITHIN_S
+        ):
+            joined[-1] = replace(
+                each,
+                channel_onset_s=last.channel_onset_s,
+                channel_onset_sd_s=last.channel_onset_sd_s,
+                level_db=max(each.level_db, last.level_db),
+                over_ringing=last.over_ringing,
+            )
+        else:
+            joined.append(each)
+    return joined
+
+
+def _chord(
+    each: Looked,
+    before: Found | None,
+    onset_s: float,
+    end_s: float,
+    quiet: FloatArray | None,
+    a4_hz: float,
+) -> tuple[int, ...]:
+    """Return the notes that were struck together, () when it is one string."""
+    rate_hz = each.audio.rate_hz
+    ringing = None
+    if before is not None and "replucked" in before.flags:
+        first, last = (
+            round(at_s * rate_hz) for at_s in (min(before.channel_onset_s), onset_s - RINGING_GAP_S)
+        )
+        ringing = each.audio.samples[:, first:last]
+    notes = sounding_notes(
+        each.audio.samples,
+        rate_hz=rate_hz,
+        onset_s=onset_s,
+        end_s=end_s,
+        quiet=quiet,
+        ringing=ringing,
+        a4_hz=a4_hz,
+    )
+    return notes if len(notes) > 1 else ()
+
+
+def _name(pitch: Pitch | None, chord: tuple[int, ...], *, a4_hz: float) -> str:
+    if chord:
+        return chord_name(chord)
+    return nearest_note(pitch.f0_hz, a4_hz=a4_hz) if pitch else ""
 
 
 def _double_flag(rise: Rise, onset_s: float) -> tuple[str, ...]:

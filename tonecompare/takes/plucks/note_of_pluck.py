@@ -29,6 +29,11 @@ SHORTEST_WINDOW_S = 0.03
 #: per octave 0.21 (400 draws of 0.06–0.6 s).
 LEAST_CLARITY = 0.21
 
+#: What rang before an onset is read up to this long before it.
+RINGING_GAP_S = 0.02
+#: A pitch that explains this share of the power with a first partial this strong is one string.
+ALONE_SHARE, ALONE_FIRST_DB = 0.97, -25.0
+
 _COMPRESSION = 0.33
 _HIGHEST_PARTIAL_HZ = 5000.0
 _NEARLY_LARGEST = 0.85
@@ -36,7 +41,6 @@ _KNOWN_FACTOR = 4.0
 _LOBE_ENDS = 0.1
 _WEAK_PARTIAL = 1e-4
 _LONG_S = 0.3
-_RINGING_GAP_S = 0.02
 _SHORTEST_RINGING_S = 0.12
 
 
@@ -47,6 +51,15 @@ class Pitch:
     f0_hz: float
     clarity: float
     ambiguous: bool = False
+    #: Share of the power up to partial 12 that its partials hold, and the first one's level re the
+    #: strongest: a chord is named by a tone whose first partial is missing or which leaves some.
+    explained: float = 1.0
+    first_db: float = 0.0
+
+    @property
+    def alone(self) -> bool:
+        """Whether this is surely one string, so that no chord need be looked for."""
+        return self.explained > ALONE_SHARE and self.first_db > ALONE_FIRST_DB
 
 
 def nearest_note(f0_hz: float, *, a4_hz: float = 440.0) -> str:
@@ -138,7 +151,7 @@ def find_pitch(
         return alone
     if same_string:
         return _not_below(alone, before_hz)
-    last = round((onset_s - _RINGING_GAP_S) * rate_hz)
+    last = round((onset_s - RINGING_GAP_S) * rate_hz)
     n = min(stop - start, last - round(ringing_since_s * rate_hz))
     if n < _SHORTEST_RINGING_S * rate_hz:
         return alone
@@ -181,7 +194,26 @@ def _pitch(segment: FloatArray, *, rate_hz: float, known: FloatArray | None) -> 
     pitch = _first_high_peak(compressed, size=size, rate_hz=rate_hz)
     if pitch is None:
         return None
-    return Pitch(_from_partials(power, pitch.f0_hz, frequency_hz), pitch.clarity, pitch.ambiguous)
+    f0_hz = _from_partials(power, pitch.f0_hz, frequency_hz)
+    explained, first_db = _series_share(power, f0_hz, frequency_hz)
+    return Pitch(f0_hz, pitch.clarity, pitch.ambiguous, explained, first_db)
+
+
+def _series_share(power: FloatArray, f0_hz: float, frequency_hz: FloatArray) -> tuple[float, float]:
+    """Share of the power up to partial 12 within 2 % of a partial, and the first one's level."""
+    step = float(frequency_hz[1])
+    total = np.concatenate([[0.0], np.cumsum(power)])
+    n = np.arange(1, 13)
+    half_hz = np.maximum(0.02 * n * f0_hz, 3.0 * step).clip(max=0.35 * f0_hz)
+    ends = np.array([n * f0_hz - half_hz, n * f0_hz + half_hz]) / step
+    low, high = np.clip(ends.round().astype(int), 0, power.size)
+    held = total[high + 1 if high[-1] < power.size else high] - total[low]
+    top = min(power.size, round(12.5 * f0_hz / step))
+    bottom = round(0.9 * LOWEST_HZ / step)
+    whole = float(total[top] - total[bottom])
+    if whole <= 0.0 or held[0] <= 0.0:
+        return 0.0, -np.inf
+    return float(held.sum() / whole), float(10.0 * np.log10(held[0] / held.max()))
 
 
 def _one_spectrum(power: FloatArray, *, rate_hz: float, size: int) -> tuple[FloatArray, FloatArray]:
