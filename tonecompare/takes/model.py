@@ -68,13 +68,13 @@ class Pluck:
     f0_hz: float | None = None
     #: Scientific pitch name ("E2"), a chord's name ("Em chord"), "" when none was found.
     note: str = ""
-    #: The notes of a chord that can be told apart ("E2", "B2", "G#3"); () for a single note.
-    chord: tuple[str, ...] = ()
     #: String number (1 = thinnest) when the note can only be that open string, else None.
     string: int | None = None
     flags: tuple[str, ...] = ()
     #: Standard uncertainty of each channel's onset, None where unknown; () when set by hand.
     channel_onset_sd_s: tuple[float | None, ...] = ()
+    #: The notes of a chord that can be told apart ("E2", "B2", "G#3"); () for a single note.
+    chord: tuple[str, ...] = ()
 
     @property
     def onset_s(self) -> float:
