@@ -10,10 +10,11 @@ from tonecompare.session.choose import choose_comparisons
 from tonecompare.session.folders import find_recordings
 from tonecompare.session.model import ComparisonSpec, LeftOut, Recording, Session, Stage
 from tonecompare.session.naming import closest
-from tonecompare.session.sides import name_voices, settle_comparisons
+from tonecompare.session.sides import how_to_map, name_voices, settle_comparisons
 from tonecompare.session.toml.crosscheck import check_comparisons
 from tonecompare.session.toml.read import SessionFile
 from tonecompare.session.toml.schema import Problems, dotted
+from tonecompare.session.voice_files import VoiceFiles, check_claims
 
 
 def assemble(
@@ -22,6 +23,7 @@ def assemble(
     stages: Mapping[str, Stage],
     *,
     left_out: Sequence[LeftOut] = (),
+    notices: Sequence[str] = (),
     comparisons: Sequence[ComparisonSpec] | None = None,
     title: str | None = None,
 ) -> Session:
@@ -30,7 +32,10 @@ def assemble(
     ``comparisons`` is None for: those ``told`` names, or else chosen ones. A voice goes by the
     spelling in ``session.toml``, or else by that of the first stage that has it.
     """
-    recordings, missed = _recordings(told, root, stages)
+    names = VoiceFiles.of(told.voices.values())
+    recordings, missed = _recordings(told, root, stages, names)
+    folders = {stage.name: stage.folder for stage in stages.values()}
+    unused = check_claims(names, recordings, folders, voices=told.voices, file=told.path)
     _check_declared_voices(told, recordings)
     heard = {recording.stage for recording in recordings}
     remarks: tuple[str, ...] = ()
@@ -55,14 +60,14 @@ def assemble(
         a4_hz=told.a4_hz,
         hearing_thresholds=told.hearing_thresholds,
         left_out=(*left_out, *missed),
-        remarks=remarks,
+        remarks=(*notices, *remarks, *unused),
         planned=told.planned,
     )
     return settle_comparisons(session)
 
 
 def _recordings(
-    told: SessionFile, root: Path, stages: Mapping[str, Stage]
+    told: SessionFile, root: Path, stages: Mapping[str, Stage], names: VoiceFiles
 ) -> tuple[tuple[Recording, ...], list[LeftOut]]:
     spelling = list(told.voices)
     recordings: list[Recording] = []
@@ -74,7 +79,9 @@ def _recordings(
     for stage in stages.values():
         if not stage.folder.is_dir():
             continue
-        found, missed = find_recordings(stage.folder, stage=stage.name, voices=spelling, name=name)
+        found, missed = find_recordings(
+            stage.folder, stage=stage.name, voices=spelling, name=name, names=names
+        )
         recordings += found
         left_out += missed
         spelling += [each.voice for each in found if each.voice not in spelling]
@@ -95,7 +102,8 @@ def _check_declared_voices(told: SessionFile, recordings: Sequence[Recording]) -
         if near is not None:
             problems.add(
                 dotted("voices", voice),
-                f'no recording is named "{voice}". Did you mean "{near}"?',
+                f'no recording is named "{voice}". Did you mean "{near}"? '
+                f"{how_to_map(voice, near, told.voices)}",
             )
     problems.raise_if_any()
 
