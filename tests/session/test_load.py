@@ -76,7 +76,7 @@ def test_toml_stages_get_their_folders_and_recordings(tmp_path):
     assert {r.voice for r in session.recordings} == {"Neck"}
     assert session.voice("Neck").split
     assert session.comparisons == (ComparisonSpec("heron-stock", "heron-rewound"),)
-    assert not session.remarks
+    assert session.remarks == ("[instruments.wren] has no effect: no stage names it.",)
     assert [each.file for each in session.left_out] == ["wren"]
     assert "Add [stages.wren]" in session.left_out[0].reason
 

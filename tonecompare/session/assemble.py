@@ -9,9 +9,11 @@ from pathlib import Path
 from tonecompare.session.choose import choose_comparisons
 from tonecompare.session.folders import find_recordings
 from tonecompare.session.model import ComparisonSpec, LeftOut, Recording, Session, Stage
-from tonecompare.session.naming import closest
+from tonecompare.session.naming import closest, listed
+from tonecompare.session.overrides import OVERRIDES_FILE, stage_overrides
 from tonecompare.session.sides import how_to_map, name_voices, settle_comparisons
 from tonecompare.session.toml.crosscheck import check_comparisons
+from tonecompare.session.toml.keys_without_effect import keys_without_effect
 from tonecompare.session.toml.read import SessionFile
 from tonecompare.session.toml.schema import Problems, dotted
 from tonecompare.session.voice_files import VoiceFiles, check_claims
@@ -37,6 +39,9 @@ def assemble(
     folders = {stage.name: stage.folder for stage in stages.values()}
     unused = check_claims(names, recordings, folders, voices=told.voices, file=told.path)
     _check_declared_voices(told, recordings)
+    if comparisons is None:  # the whole session is looked at
+        unused += keys_without_effect(told, {recording.voice for recording in recordings})
+    unused += _rows_of_no_use(stages, recordings)
     heard = {recording.stage for recording in recordings}
     remarks: tuple[str, ...] = ()
     if comparisons is not None:
@@ -86,6 +91,31 @@ def _recordings(
         left_out += missed
         spelling += [each.voice for each in found if each.voice not in spelling]
     return tuple(recordings), left_out
+
+
+def _rows_of_no_use(
+    stages: Mapping[str, Stage], recordings: Sequence[Recording]
+) -> tuple[str, ...]:
+    """Read every ``takes.csv``, and say which of its files no recording uses.
+
+    Raises
+    ------
+    SessionError
+        When one cannot be used: better now than after an hour of measuring.
+    """
+    used = {path for recording in recordings for path in recording.files}
+    said = []
+    for stage in stages.values():
+        rows = stage_overrides(stage.folder)
+        idle = [
+            name for name in dict.fromkeys(f for f, _ in rows) if stage.folder / name not in used
+        ]
+        if idle:
+            said.append(
+                f"{stage.name}, {OVERRIDES_FILE}: rows of {listed(idle)} have no effect, as no "
+                "recording uses the file."
+            )
+    return tuple(said)
 
 
 def _without_dangling_origin(stage: Stage, stages: Mapping[str, Stage]) -> Stage:
