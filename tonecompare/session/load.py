@@ -201,11 +201,13 @@ def _stages(
         for path in audible
         if known.isdisjoint((match_key(path.name), match_key(path.parent.name)))
     ]
+    by_key: dict[str, list[Path]] = {}
+    for path in dict.fromkeys((*inner, *audible)):
+        by_key.setdefault(match_key(path.name), []).append(path)
     problems = Problems(told.path)
     stages = {}
     for name, stage in told.stages.items():
-        homes = [path for path in (*inner, *audible) if match_key(path.name) == match_key(name)]
-        homes = list(dict.fromkeys(homes))
+        homes = by_key.get(match_key(name), [])
         if len(homes) > 1:
             said = " and ".join(path.relative_to(root).as_posix() for path in homes)
             problems.add(dotted("stages", name), f"two folders have this name: {said}.")
