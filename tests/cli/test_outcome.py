@@ -93,6 +93,13 @@ def test_left_out_recordings_are_named_once_each(capsys):
     )
 
 
+def test_files_left_out_for_one_reason_share_a_sentence(capsys):
+    assert name_left_out([LeftOut(f"{n}.m4a", "No. Convert it.") for n in range(12)]) == 1
+    said = capsys.readouterr().err
+    assert said.count("Convert it") == 1
+    assert "0.m4a, 1.m4a, 2.m4a, 3.m4a, 4.m4a, 5.m4a and 6 more: No." in said
+
+
 def test_nothing_left_out_is_success(capsys):
     assert name_left_out([]) == 0
     assert capsys.readouterr().err == ""

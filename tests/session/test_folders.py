@@ -8,7 +8,7 @@ import pytest
 
 from tonecompare.errors import InputError
 from tonecompare.session import find_recordings
-from tonecompare.session.folders import AUDIO_SUFFIXES, holds_audio
+from tonecompare.session.sound_folders import AUDIO_SUFFIXES, holds_audio
 
 
 @pytest.fixture

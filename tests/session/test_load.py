@@ -76,7 +76,7 @@ def test_toml_stages_get_their_folders_and_recordings(tmp_path):
     assert {r.voice for r in session.recordings} == {"Neck"}
     assert session.voice("Neck").split
     assert session.comparisons == (ComparisonSpec("heron-stock", "heron-rewound"),)
-    assert not session.remarks
+    assert session.remarks == ("[instruments.wren] has no effect: no stage names it.",)
     assert [each.file for each in session.left_out] == ["wren"]
     assert "Add [stages.wren]" in session.left_out[0].reason
 
@@ -117,7 +117,8 @@ def test_voices_without_partner_are_named(tmp_path):
     session = load_session(root)
     assert session.common_voices("stock", "rewound") == ("neck",)
     assert 'Voice "piezo" was recorded at "rewound" and not at "stock"' in said(session)
-    assert 'Is it "bridge-split" there?' in said(session)
+    assert '"bridge-spilt" was recorded at "stock" and "bridge-split" at "rewound"' in said(session)
+    assert '[voices.bridge-spilt]: files = ["bridge-split"]' in said(session)
 
 
 def test_a_voice_recorded_again_needs_no_partner(tmp_path):
@@ -282,7 +283,7 @@ def test_relative_paths_and_dots(tmp_path, monkeypatch):
         ("before/neck.wav", "after", "is a file; a folder of recordings is needed"),
         ("before", "empty", "empty: is empty"),
         ("before", "text", "holds no recording"),
-        ("before", "phone", r'"neck.m4a" cannot be read; export as WAV or FLAC'),
+        ("before", "phone", r'"neck.m4a" cannot be read. Open it in any audio editor'),
         ("before", "after", r'no voice in common: "before" has "neck"; "after" has "bridge" and'),
     ],
 )

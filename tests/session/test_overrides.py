@@ -136,3 +136,15 @@ def test_a_file_that_is_not_there_is_asked_about(tmp_path):
     write(tmp_path, HEAD + "neck/E2.l.wav,1,,,,no,\n")
     with pytest.raises(SessionError, match=r'no such file here. Did you mean "neck/E2.1.wav"'):
         stage_overrides(tmp_path)
+
+
+@pytest.mark.parametrize("file", ["../other/neck.wav", "{there}", "C:\\neck.wav", "notes.txt"])
+def test_rows_of_what_is_no_recording_of_the_stage_are_refused(tmp_path, file):
+    for name in ("stage/neck.wav", "stage/notes.txt", "other/neck.wav"):
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).touch()
+    file = file.format(there=tmp_path / "other" / "neck.wav")
+    write(tmp_path / "stage", HEAD + f"{file},1,,,,no,\n")
+    said = "no such file here" if file == "notes.txt" else "leads out of the stage folder"
+    with pytest.raises(SessionError, match=said):
+        stage_overrides(tmp_path / "stage")

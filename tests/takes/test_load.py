@@ -235,6 +235,18 @@ def test_a_row_that_changes_nothing_is_no_correction(tmp_path: Path) -> None:
     assert listed.plucks == plain.plucks
 
 
+def test_rows_of_plucks_that_do_not_exist_are_said(tmp_path: Path) -> None:
+    path = write(tmp_path / "neck.wav", notes(82.41, 110.0))
+    (tmp_path / "takes.csv").write_text(
+        "file,pluck,use\nneck.wav,1,no\nneck.wav,3,no\nneck.wav,9,no\n"
+    )
+    (take,), _ = load([path])
+    assert [pluck.number for pluck in take.plucks] == [2]
+    (said,) = [each for each in take.problems if "takes.csv" in each]
+    assert said.startswith("2 rows of takes.csv have no effect: 2 plucks were found in this file")
+    assert "no pluck 3, 9" in said
+
+
 def test_bad_corrections_are_a_session_error(tmp_path: Path) -> None:
     path = write(tmp_path / "neck.wav", notes(82.41))
     (tmp_path / "takes.csv").write_text("file,pluck\nbridge.wav,1\n")

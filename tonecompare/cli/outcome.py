@@ -21,6 +21,9 @@ UNUSABLE = 2
 INTERNAL = 3
 STOPPED = 130
 
+#: Files named where one sentence holds for several.
+_FILES_NAMED = 6
+
 _WRITTEN = "tonecompare.written"
 _REPORT_IT = (
     "This is a fault in tonecompare, not in your recordings. {written} Please report it with the "
@@ -93,9 +96,13 @@ def with_exit_code(function: Callable[..., int]) -> Callable[..., None]:
 
 
 def name_left_out(left_out: Iterable[LeftOut]) -> int:
-    """Name every recording left out on stderr, once each, and return the exit code."""
+    """Name the recordings left out on stderr, each reason once, and return the exit code."""
     distinct = list(dict.fromkeys(left_out))
+    files: dict[str, list[str]] = {}
     for item in distinct:
-        said = item.reason if item.file in item.reason else f"{item.file}: {item.reason}"
-        say(f"Left out: {said}")
+        files.setdefault(item.reason, []).append(item.file)
+    for reason, names in files.items():
+        more = f" and {len(names) - _FILES_NAMED} more" if len(names) > _FILES_NAMED else ""
+        named = f"{', '.join(names[:_FILES_NAMED])}{more}: "
+        say(f"Left out: {'' if names[0] in reason else named}{reason}")
     return LEFT_OUT if distinct else DONE

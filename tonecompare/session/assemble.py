@@ -9,11 +9,14 @@ from pathlib import Path
 from tonecompare.session.choose import choose_comparisons
 from tonecompare.session.folders import find_recordings
 from tonecompare.session.model import ComparisonSpec, LeftOut, Recording, Session, Stage
-from tonecompare.session.naming import closest
-from tonecompare.session.sides import name_voices, settle_comparisons
+from tonecompare.session.naming import closest, listed
+from tonecompare.session.overrides import OVERRIDES_FILE, stage_overrides
+from tonecompare.session.sides import how_to_map, name_voices, settle_comparisons
 from tonecompare.session.toml.crosscheck import check_comparisons
+from tonecompare.session.toml.keys_without_effect import keys_without_effect
 from tonecompare.session.toml.read import SessionFile
 from tonecompare.session.toml.schema import Problems, dotted
+from tonecompare.session.voice_files import VoiceFiles, check_claims
 
 
 def assemble(
@@ -22,6 +25,7 @@ def assemble(
     stages: Mapping[str, Stage],
     *,
     left_out: Sequence[LeftOut] = (),
+    notices: Sequence[str] = (),
     comparisons: Sequence[ComparisonSpec] | None = None,
     title: str | None = None,
 ) -> Session:
@@ -30,8 +34,14 @@ def assemble(
     ``comparisons`` is None for: those ``told`` names, or else chosen ones. A voice goes by the
     spelling in ``session.toml``, or else by that of the first stage that has it.
     """
-    recordings, missed = _recordings(told, root, stages)
+    names = VoiceFiles.of(told.voices.values())
+    recordings, missed = _recordings(told, root, stages, names)
+    folders = {stage.name: stage.folder for stage in stages.values()}
+    unused = check_claims(names, recordings, folders, voices=told.voices, file=told.path)
     _check_declared_voices(told, recordings)
+    if comparisons is None:  # the whole session is looked at
+        unused += keys_without_effect(told, {recording.voice for recording in recordings})
+    unused += _rows_of_no_use(stages, recordings)
     heard = {recording.stage for recording in recordings}
     remarks: tuple[str, ...] = ()
     if comparisons is not None:
@@ -55,14 +65,14 @@ def assemble(
         a4_hz=told.a4_hz,
         hearing_thresholds=told.hearing_thresholds,
         left_out=(*left_out, *missed),
-        remarks=remarks,
+        remarks=(*notices, *remarks, *unused),
         planned=told.planned,
     )
     return settle_comparisons(session)
 
 
 def _recordings(
-    told: SessionFile, root: Path, stages: Mapping[str, Stage]
+    told: SessionFile, root: Path, stages: Mapping[str, Stage], names: VoiceFiles
 ) -> tuple[tuple[Recording, ...], list[LeftOut]]:
     spelling = list(told.voices)
     recordings: list[Recording] = []
@@ -74,11 +84,38 @@ def _recordings(
     for stage in stages.values():
         if not stage.folder.is_dir():
             continue
-        found, missed = find_recordings(stage.folder, stage=stage.name, voices=spelling, name=name)
+        found, missed = find_recordings(
+            stage.folder, stage=stage.name, voices=spelling, name=name, names=names
+        )
         recordings += found
         left_out += missed
         spelling += [each.voice for each in found if each.voice not in spelling]
     return tuple(recordings), left_out
+
+
+def _rows_of_no_use(
+    stages: Mapping[str, Stage], recordings: Sequence[Recording]
+) -> tuple[str, ...]:
+    """Read every ``takes.csv``, and say which of its files no recording uses.
+
+    Raises
+    ------
+    SessionError
+        When one cannot be used: better now than after an hour of measuring.
+    """
+    used = {path for recording in recordings for path in recording.files}
+    said = []
+    for stage in stages.values():
+        rows = stage_overrides(stage.folder)
+        idle = [
+            name for name in dict.fromkeys(f for f, _ in rows) if stage.folder / name not in used
+        ]
+        if idle:
+            said.append(
+                f"{stage.name}, {OVERRIDES_FILE}: rows of {listed(idle)} have no effect, as no "
+                "recording uses the file."
+            )
+    return tuple(said)
 
 
 def _without_dangling_origin(stage: Stage, stages: Mapping[str, Stage]) -> Stage:
@@ -95,7 +132,8 @@ def _check_declared_voices(told: SessionFile, recordings: Sequence[Recording]) -
         if near is not None:
             problems.add(
                 dotted("voices", voice),
-                f'no recording is named "{voice}". Did you mean "{near}"?',
+                f'no recording is named "{voice}". Did you mean "{near}"? '
+                f"{how_to_map(voice, near, told.voices)}",
             )
     problems.raise_if_any()
 

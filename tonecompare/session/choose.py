@@ -125,10 +125,11 @@ def _pairs_in_line(line: Sequence[Stage], stages: Mapping[str, Stage]) -> list[P
 
 def _chain(stage: Stage, stages: Mapping[str, Stage]) -> list[Stage]:
     """Return a stage and all it came from that are at hand, itself first."""
-    chain = [stage]
-    while (origin := stages.get(chain[-1].from_stage or "")) is not None and origin not in chain:
-        chain.append(origin)
-    return chain
+    chain = {stage.name: stage}
+    last = stage
+    while (origin := stages.get(last.from_stage or "")) is not None and origin.name not in chain:
+        chain[origin.name] = last = origin
+    return list(chain.values())
 
 
 def _pairs_with_other_stock(lines: Sequence[Sequence[Stage]]) -> list[Pair]:

@@ -7,10 +7,15 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tonecompare.errors import InputError
-from tonecompare.session.folders import AUDIO_SUFFIXES, is_audio, require_folder
 from tonecompare.session.load import session_from_folders, session_from_pair
 from tonecompare.session.model import ComparedSide, ComparisonSpec, Recording, Session, Stage
 from tonecompare.session.naming import clean_name, did_you_mean, listed, match_key
+from tonecompare.session.sound_folders import (
+    AUDIO_SUFFIXES,
+    HOW_TO_CONVERT,
+    is_audio,
+    require_folder,
+)
 
 
 def session_of_given(paths: Sequence[Path]) -> Session:
@@ -60,7 +65,7 @@ def _of_files(files: Sequence[Path]) -> Session:
         raise InputError(f"{files[0]}: give a second file to compare it with, or a folder.")
     deaf = [path.name for path in files if not is_audio(path)]
     if deaf:
-        raise InputError(f"{listed(deaf)} cannot be read; export as WAV or FLAC.")
+        raise InputError(f"{listed(deaf)} cannot be read. {HOW_TO_CONVERT}")
     homes = list(dict.fromkeys(path.absolute().parent for path in files))
     names = _distinct(homes)
     recordings: dict[tuple[str, str], Recording] = {}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -10,17 +11,18 @@ from pathlib import Path
 from tonecompare.errors import InputError
 from tonecompare.session.assemble import assemble
 from tonecompare.session.choose import first_to_last
-from tonecompare.session.folders import (
-    AUDIO_SUFFIXES,
-    FOREIGN_SUFFIXES,
-    holds_audio,
-    loose_audio,
-    require_folder,
-    sub_folders,
-)
 from tonecompare.session.model import ComparisonSpec, LeftOut, Session, Stage
 from tonecompare.session.naming import clean_name, closest, listed, match_key
-from tonecompare.session.sides import voices_sentence
+from tonecompare.session.sides import no_common_voice
+from tonecompare.session.sound_folders import (
+    foreign_audio,
+    holds_audio,
+    loose_audio,
+    no_recordings,
+    require_folder,
+    stages_within,
+    sub_folders,
+)
 from tonecompare.session.toml.read import SESSION_FILE, SessionFile, read_session_toml
 from tonecompare.session.toml.schema import Problems, dotted
 
@@ -51,10 +53,10 @@ def load_session(folder: Path) -> Session:
     require_folder(folder)
     root = _absolute(folder)
     told = _told(root)
-    stages, left_out = _stages(told, root)
-    session = assemble(told, root, stages, left_out=left_out)
+    stages, left_out, notices = _stages(told, root)
+    session = assemble(told, root, stages, left_out=left_out, notices=notices)
     if not session.recordings:
-        raise InputError(_no_recordings(folder, session))
+        raise InputError(no_recordings(folder, session.left_out))
     return session
 
 
@@ -80,15 +82,7 @@ def session_from_pair(before: Path, after: Path) -> Session:
         When the ``session.toml`` above both cannot be used.
     """
     given = (Path(before), Path(after))
-    for each in given:
-        require_folder(each)
-    _refuse_overlap(*given)
-    for each in given:
-        if not holds_audio(each):
-            raise InputError(_no_recordings(each))
-    first, second = _absolute(given[0]), _absolute(given[1])
-    shared = first.parent if first.parent == second.parent else None
-    told = _told(shared) if shared else SessionFile(first.parent / SESSION_FILE, "")
+    told, (first, second), notices = _given_stages(given)
     stages = _stages_of(told, (first, second))
     names = list(stages)
     spec = _named_pair(told, names[0], names[1])
@@ -97,12 +91,11 @@ def session_from_pair(before: Path, after: Path) -> Session:
             control = told.stages.get(name, Stage(name, "", first.parent / name))
             stages[name] = _placed(control, first.parent)
     root = _common_root((first, second))
-    session = assemble(told, root, stages, comparisons=(spec,), title=spec.name)
+    session = assemble(told, root, stages, comparisons=(spec,), title=spec.name, notices=notices)
     if not session.common_voices(spec.before, spec.after):
-        said = voices_sentence(session, spec.before, spec.after)
         raise InputError(
-            f"{given[0]} and {given[1]} have no voice in common: {said}. Voices are matched by "
-            "file name: give the two recordings of one voice the same name in both folders."
+            f"{given[0]} and {given[1]} have no voice in common: "
+            f"{no_common_voice(session, spec.before, spec.after)}"
         )
     return session
 
@@ -121,24 +114,45 @@ def session_from_folders(folders: Sequence[Path]) -> Session:
     InputError
         When a folder cannot be used, stands in another, or has no voice that the first has.
     """
-    for each in folders:
-        if not holds_audio(each):
-            raise InputError(_no_recordings(each))
-    for number, each in enumerate(folders):
-        for other in folders[:number]:
-            _refuse_overlap(other, each)
-    homes = [_absolute(each) for each in folders]
-    shared = homes[0].parent if len({home.parent for home in homes}) == 1 else None
-    told = _told(shared) if shared else SessionFile(homes[0].parent / SESSION_FILE, "")
+    told, homes, notices = _given_stages(folders)
     stages = _stages_of(told, homes)
     first, *others = stages
     specs = tuple(_named_pair(told, first, other) for other in others)
     bare = [replace(spec, control_before=None, control_after=None) for spec in specs]
     title = f"{first} and {len(others)} more" if others else first
-    session = assemble(told, _common_root(homes), stages, comparisons=bare, title=title)
+    session = assemble(
+        told, _common_root(homes), stages, comparisons=bare, title=title, notices=notices
+    )
     if others and not session.comparisons:
         raise InputError(" ".join(session.remarks))
     return session
+
+
+def _given_stages(given: Sequence[Path]) -> tuple[SessionFile, list[Path], list[str]]:
+    """Return what is told of the folders given, the stage folders meant, and what to say of it."""
+    for number, each in enumerate(given):
+        require_folder(each)
+        for other in given[:number]:
+            _refuse_overlap(other, each)
+    meant, notices = [], []
+    for each in given:
+        if not holds_audio(each):
+            raise InputError(no_recordings(each, stage=True))
+        inner = stages_within(each)
+        if len(inner) > 1:
+            raise InputError(
+                f"{each} holds stage folders ({listed(path.name for path in inner)}), not the "
+                f"recordings of one stage. Give one of them, like {inner[0]}, or all of them: "
+                f"tonecompare report {each}"
+            )
+        if inner:
+            notices.append(
+                f"{each} holds one stage folder, {listed([inner[0].name])}: it was taken."
+            )
+        meant.append(_absolute(inner[0] if inner else each))
+    parents = {_absolute(each).parent for each in given}
+    alone = SessionFile(meant[0].parent / SESSION_FILE, "")
+    return _told(parents.pop()) if len(parents) == 1 else alone, meant, notices
 
 
 def _told(root: Path) -> SessionFile:
@@ -151,24 +165,55 @@ def _absolute(folder: Path) -> Path:
     return Path(os.path.abspath(folder))  # noqa: PTH100 - Path.resolve would follow links
 
 
-def _stages(told: SessionFile, root: Path) -> tuple[dict[str, Stage], list[LeftOut]]:
+def _stages(
+    told: SessionFile, root: Path
+) -> tuple[dict[str, Stage], list[LeftOut], tuple[str, ...]]:
     """Return the stages with the folders they really have, and the audio that no stage claims."""
-    audible = [path for path in sub_folders(root) if holds_audio(path)]
+    inner = {path: stages_within(path, told.voices) for path in sub_folders(root)}
+    audible = [
+        stage
+        for path, within in inner.items()
+        for stage in within or [path]
+        if holds_audio(stage) or (not told.stages and foreign_audio(stage))
+    ]
     left_out = [
         LeftOut(path.name, "Lies beside the stage folders; move it into the one it belongs to.")
         for path in loose_audio(root)
     ]
     if not told.stages:
         only = next(iter(told.instruments)) if len(told.instruments) == 1 else ""
-        bare = [Stage(clean_name(path.name), only, path) for path in audible]
-        return {stage.name: stage for stage in first_to_last(bare)}, left_out
+        names = _names_of(audible)
+        bare = [Stage(names[path], only, path) for path in audible]
+        nested = [path.name for path, within in inner.items() if within]
+        notices = (
+            f"{listed(nested)} {'holds' if len(nested) == 1 else 'hold'} folders with voices in "
+            "them, so these inner folders were taken as the stages. If they are voices with a "
+            "pluck per file, name the files after the notes (neck/E2.1.wav).",
+        )
+        return (
+            {stage.name: stage for stage in first_to_last(bare)},
+            left_out,
+            notices if nested else (),
+        )
     known = {match_key(name) for name in told.stages}
-    unnamed = [path for path in audible if match_key(path.name) not in known]
+    unnamed = [
+        path
+        for path in audible
+        if known.isdisjoint((match_key(path.name), match_key(path.parent.name)))
+    ]
+    by_key: dict[str, list[Path]] = {}
+    for path in dict.fromkeys((*inner, *audible)):
+        by_key.setdefault(match_key(path.name), []).append(path)
     problems = Problems(told.path)
-    stages = {name: _placed(stage, root) for name, stage in told.stages.items()}
-    for name, stage in stages.items():
+    stages = {}
+    for name, stage in told.stages.items():
+        homes = by_key.get(match_key(name), [])
+        if len(homes) > 1:
+            said = " and ".join(path.relative_to(root).as_posix() for path in homes)
+            problems.add(dotted("stages", name), f"two folders have this name: {said}.")
+        stages[name] = replace(stage, folder=homes[0]) if homes else stage
         near = closest(name, [path.name for path in unnamed], cutoff=0.75)
-        if near is not None and not stage.folder.is_dir():
+        if near is not None and not homes:
             problems.add(
                 dotted("stages", name),
                 f'there is no folder "{name}" beside the file. Did you mean "{near}"?',
@@ -176,13 +221,24 @@ def _stages(told: SessionFile, root: Path) -> tuple[dict[str, Stage], list[LeftO
     problems.raise_if_any()
     left_out += [
         LeftOut(
-            path.name,
+            path.relative_to(root).as_posix(),
             f"{SESSION_FILE} names no stage like this folder. Add "
             f"[{dotted('stages', path.name)}], or move the folder elsewhere.",
         )
         for path in unnamed
     ]
-    return stages, left_out
+    return stages, left_out, ()
+
+
+def _names_of(folders: Sequence[Path]) -> dict[Path, str]:
+    """Name stage folders, those of one name with the folder above too."""
+    alike = Counter(match_key(path.name) for path in folders)
+    return {
+        path: clean_name(
+            path.name if alike[match_key(path.name)] == 1 else f"{path.parent.name} {path.name}"
+        )
+        for path in folders
+    }
 
 
 def _placed(stage: Stage, root: Path) -> Stage:
@@ -235,28 +291,3 @@ def _common_root(folders: Sequence[Path]) -> Path:
         return Path(os.path.commonpath([folder.parent for folder in folders]))
     except ValueError:
         return folders[0].parent
-
-
-def _no_recordings(folder: Path, session: Session | None = None) -> str:
-    """Return the sentence for a folder without usable recordings."""
-    loose: Sequence[Path] = loose_audio(folder) if session is not None else ()
-    if loose:
-        return (
-            f"{folder}: holds recordings ({listed([p.name for p in loose[:3]])}), but no stage "
-            "folders. A session holds a folder per stage, and that the recordings."
-        )
-    if session is not None and session.left_out:
-        first = session.left_out[0]
-        return f"{folder}: holds no recording that can be used. {first.file}: {first.reason}"
-    what = "no stage folder with recordings" if session is not None else "no recording"
-    empty = "is empty" if not any(folder.iterdir()) else f"holds {what}"
-    kinds = ", ".join(s for s in AUDIO_SUFFIXES if s in (".wav", ".flac", ".aiff", ".w64", ".caf"))
-    foreign = _foreign(folder)
-    tip = f" {foreign}" if foreign else f" Recordings are sound files ({kinds} and others)."
-    return f"{folder}: {empty}.{tip}"
-
-
-def _foreign(folder: Path) -> str:
-    """Return a sentence when the folder holds sound files of a kind that cannot be read."""
-    found = [p.name for p in sorted(folder.glob("*")) if p.suffix.lower() in FOREIGN_SUFFIXES]
-    return f"{listed(found[:3])} cannot be read; export as WAV or FLAC." if found else ""

@@ -99,6 +99,8 @@ class Voice:
     outputs: tuple[str, ...] = ("magnetic",)
     #: Distance of the (single) magnetic pickup's centre from the bridge, if known.
     pickup_distance_mm: float | None = None
+    #: Patterns of the names its files go by, beside its own.
+    files: tuple[str, ...] = ()
 
     @property
     def magnetic_pickups(self) -> tuple[str, ...]:

@@ -30,11 +30,77 @@ def natural_key(name: str) -> tuple[tuple[int, int, str], ...]:
     return tuple((0, int(p), p) if i % 2 else (1, 0, p) for i, p in enumerate(parts))
 
 
+def folded(name: str) -> str:
+    """Return a name without case, accents and umlauts, for finding names that are meant alike.
+
+    Only for comparing: what is shown keeps its letters.
+
+    Examples
+    --------
+    >>> folded("Brücke"), folded("Señal")
+    ('brucke', 'senal')
+    """
+    parts = unicodedata.normalize("NFKD", name.casefold())
+    return "".join(letter for letter in parts if not unicodedata.combining(letter))
+
+
+def likeness(one: str, other: str) -> float:
+    """Return how alike two names are, 0 to 1.
+
+    Letters in common, as :class:`difflib.SequenceMatcher` counts them (accents and umlauts aside,
+    "ü" like "u" or "ue"), or words in common: names of the same words count 1, and one that only
+    adds words which say nothing about the sound ("pickup", "take", numbers) counts 0.9.
+
+    Examples
+    --------
+    >>> likeness("neck", "neck pickup 03"), likeness("Brücke", "bruecke")
+    (0.9, 1.0)
+    >>> likeness("bridge", "bridge split") < 0.7
+    True
+    """
+    pairs = [(a, b) for a in _spellings(one) for b in _spellings(other)]
+    return max(max(_letters(a, b), _words(a, b)) for a, b in pairs)
+
+
+#: The dots of an umlaut: German spells "ü" as "ue" where it has none.
+_UMLAUT = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})
+#: Words in a file's name that do not say which voice it is.
+_SAYS_NOTHING = frozenset((
+    "pickup", "pickups", "pu", "position", "pos", "di", "dry", "raw", "clean", "guitar", "sound",
+    "take", "takes", "track", "audio", "rec", "recording", "recorded", "file", "test", "edit",
+    "final", "new", "old", "copy", "the", "my", "and",
+    "tonabnehmer", "aufnahme", "spur", "kopie", "neu", "gitarre",
+))  # fmt: skip
+
+
+def _spellings(name: str) -> tuple[str, ...]:
+    spelt = match_key(name).translate(_UMLAUT)
+    return tuple(dict.fromkeys((folded(name), folded(spelt))))
+
+
+def _letters(one: str, other: str) -> float:
+    return difflib.SequenceMatcher(None, one, other).ratio()
+
+
+def _words(one: str, other: str) -> float:
+    first, second = (set(re.findall(r"[^\W\d_]+", name)) for name in (one, other))
+    numbers = [re.findall(r"\d+", name) for name in (one, other)]
+    if not first or not second or (numbers[0] and numbers[1] and numbers[0] != numbers[1]):
+        return 0.0
+    if first == second and numbers[0] == numbers[1]:
+        return 1.0
+    telling = first - _SAYS_NOTHING, second - _SAYS_NOTHING
+    return 0.9 if telling[0] and telling[0] == telling[1] else 0.0
+
+
 def closest(name: str, allowed: Iterable[str], *, cutoff: float = 0.6) -> str | None:
     """Return the allowed name most like ``name``, or None when none is close."""
-    by_key = {match_key(each): each for each in allowed}
-    found = difflib.get_close_matches(match_key(name), by_key, n=1, cutoff=cutoff)
-    return by_key[found[0]] if found else None
+    best, most = None, cutoff
+    for each in allowed:
+        alike = likeness(name, each)
+        if alike >= most and (best is None or alike > most):
+            best, most = each, alike
+    return best
 
 
 def did_you_mean(name: str, allowed: Iterable[str]) -> str:

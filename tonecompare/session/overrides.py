@@ -12,14 +12,16 @@ from __future__ import annotations
 import csv
 import io
 import math
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any
 
 from tonecompare.errors import SessionError
 from tonecompare.session.naming import did_you_mean, listed, match_key
 from tonecompare.session.note_names import note_name, note_number
+from tonecompare.session.sound_folders import is_audio
 from tonecompare.session.toml.schema import Problems
 
 #: Name of the file in a stage folder.
@@ -114,19 +116,28 @@ def stage_overrides(folder: Path) -> Mapping[tuple[str, int], Override]:
         match_key(each.relative_to(folder).as_posix()): each.relative_to(folder).as_posix()
         for pattern in ("*", "*/*")
         for each in sorted(folder.glob(pattern))
-        if each.is_file() and not each.name.startswith(".")
+        if is_audio(each) and not each.name.startswith(".")
     }
     problems = Problems(path)
     matched = {}
     for (file, pluck), override in overrides.items():
-        real = file if (folder / file).is_file() else there.get(match_key(file))
+        real = file if file in there.values() else there.get(match_key(file))
         if real is None:
-            guess = did_you_mean(file, there.values())
-            problems.add(f"pluck {pluck} of {file}", f"there is no such file here.{guess}")
+            problems.add(f"pluck {pluck} of {file}", _no_such_file(file, there.values()))
             continue
         matched[real, pluck] = override
     problems.raise_if_any()
     return matched
+
+
+def _no_such_file(file: str, there: Iterable[str]) -> str:
+    path = PurePosixPath(file)
+    if path.is_absolute() or ".." in path.parts or re.match("[A-Za-z]:", file):
+        return (
+            "leads out of the stage folder; files are named as they lie in it, like "
+            f"{path.name or 'neck.wav'}."
+        )
+    return f"there is no such file here.{did_you_mean(file, there)}"
 
 
 def write_overrides(path: Path, overrides: Iterable[Override]) -> None:

@@ -6,13 +6,13 @@ has recorded yet leaves its comparison out, said as a remark.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from tonecompare.session.model import AGAIN, ComparedSide, ComparisonSpec, Recording, Session
 from tonecompare.session.naming import closest, did_you_mean, listed, match_key
-from tonecompare.session.toml.schema import Problems, dotted
+from tonecompare.session.toml.schema import Problems, dotted, quoted
 
 
 def name_voices(
@@ -90,9 +90,9 @@ def settle_comparisons(session: Session) -> Session:
             )
             spec = replace(spec, control_before=None, control_after=None)
         kept.append(spec)
-        if spec.voice is None:
-            remarks += _lonely_voices(session, spec)
-    return replace(session, comparisons=tuple(kept), remarks=tuple(dict.fromkeys(remarks)))
+    session = replace(session, comparisons=tuple(kept))
+    remarks += _lonely_voices(session)
+    return replace(session, remarks=tuple(dict.fromkeys(remarks)))
 
 
 def _recorded(session: Session, side: ComparedSide) -> bool:
@@ -105,22 +105,63 @@ def voices_sentence(session: Session, before: str, after: str) -> str:
     return "; ".join(f"{listed([s])} has {listed(session.voices_of(s))}" for s in (before, after))
 
 
-def _lonely_voices(session: Session, spec: ComparisonSpec) -> list[str]:
-    """Return a sentence for each voice that only one stage of a comparison has."""
-    common = set(session.common_voices(spec.before, spec.after))
-    only = {
-        stage: [v for v in session.voices_of(stage) if v not in common]
-        for stage in (spec.before, spec.after)
-    }
+def no_common_voice(session: Session, before: str, after: str) -> str:
+    """Return the voices of two stages that share none, and which may be meant for each other."""
+    there = session.voices_of(after)
+    meant = [
+        f"{listed([one])} looks like {listed([other])}. {how_to_map(one, other, session.voices)}"
+        for one in session.voices_of(before)
+        if (other := closest(one, there, cutoff=0.75)) is not None
+    ]
+    tip = (
+        " ".join(meant[:3]) or "Give the two recordings of one voice the same name in both folders."
+    )
+    said = voices_sentence(session, before, after)
+    return f"{said}. Voices are matched by file name. {tip}"
+
+
+def _lonely_voices(session: Session) -> list[str]:
+    """Return sentences on voices that only one stage of a comparison has, alike ones as one."""
     remarks = []
-    for stage, other in ((spec.before, spec.after), (spec.after, spec.before)):
-        for voice in only[stage]:
-            if voice.removesuffix(AGAIN) in common:
-                continue
-            near = closest(voice, only[other], cutoff=0.75)
-            guess = f" Is it {listed([near])} there? Then give both one name." if near else ""
-            remarks.append(
-                f"Voice {listed([voice])} was recorded at {listed([stage])} and not at "
-                f"{listed([other])}: there is nothing to compare it with.{guess}"
-            )
+    elsewhere: dict[tuple[str, tuple[str, ...]], list[str]] = {}
+    for spec in session.comparisons:
+        if spec.voice is not None:
+            continue
+        common = set(session.common_voices(*spec.stages))
+        before, after = (
+            [
+                v
+                for v in session.voices_of(s)
+                if v not in common and v.removesuffix(AGAIN) not in common
+            ]
+            for s in spec.stages
+        )
+        meant = {v: near for v in before if (near := closest(v, after, cutoff=0.75)) is not None}
+        remarks += [
+            f"Voice {listed([one])} was recorded at {listed([spec.before])} and {listed([other])} "
+            f"at {listed([spec.after])}. Is it one voice? {how_to_map(one, other, session.voices)}"
+            for one, other in meant.items()
+        ]
+        for stage, missing, alone in (
+            (spec.before, spec.after, [v for v in before if v not in meant]),
+            (spec.after, spec.before, [v for v in after if v not in meant.values()]),
+        ):
+            if alone:
+                elsewhere.setdefault((stage, tuple(alone)), []).append(missing)
+    for (stage, voices), others in elsewhere.items():
+        what, it = ("Voice", "it") if len(voices) == 1 else ("Voices", "them")
+        remarks.append(
+            f"{what} {listed(voices)} {'was' if it == 'it' else 'were'} recorded at "
+            f"{listed([stage])} and not at {listed(dict.fromkeys(others), join='or')}: there is "
+            f"nothing to compare {it} with."
+        )
     return remarks
+
+
+def how_to_map(one: str, other: str, described: Container[str] = ()) -> str:
+    """Return how two names are made one: by renaming, or by a line of ``session.toml``."""
+    name, file = (one, other) if one in described or len(one) <= len(other) else (other, one)
+    return (
+        f"Then give both files one name, or write into session.toml, under "
+        f"[{dotted('voices', name)}]: files = [{quoted(file)}]"
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -10,7 +11,7 @@ from pathlib import Path
 from tonecompare.errors import RecordingError
 from tonecompare.session.model import LeftOut, Recording, Session
 from tonecompare.session.note_names import note_name, note_number
-from tonecompare.session.overrides import stage_overrides
+from tonecompare.session.overrides import Override, stage_overrides
 from tonecompare.takes.corrections import corrected
 from tonecompare.takes.file_faults import file_faults
 from tonecompare.takes.first_look import Looked, look, voice_outputs
@@ -83,7 +84,8 @@ def load_takes(session: Session, recording: Recording) -> tuple[list[Take], list
             a4_hz=session.a4_hz,
         )
         take = _take(recording, each, kept, pooled=each.audio.rate_hz in pooled)
-        takes.append(replace(take, n_found=len(plucks)))
+        idle = _rows_without_pluck(overrides, _named(each.audio.path, stage.folder), len(plucks))
+        takes.append(replace(take, n_found=len(plucks), problems=(*take.problems, *idle)))
     return takes, left_out
 
 
@@ -217,6 +219,21 @@ def _take(recording: Recording, each: Looked, plucks: tuple[Pluck, ...], *, pool
         plucks=plucks,
         problems=tuple(problems),
         flags=in_order(flags),
+    )
+
+
+def _rows_without_pluck(
+    overrides: Mapping[tuple[str, int], Override], file: str, n_found: int
+) -> tuple[str, ...]:
+    """Say which rows of takes.csv name plucks that the file does not have."""
+    numbers = [pluck for name, pluck in overrides if name == file and pluck > n_found]
+    if not numbers:
+        return ()
+    which = ", ".join(map(str, numbers[:6])) + (", …" if len(numbers) > 6 else "")
+    what = "row of takes.csv has" if len(numbers) == 1 else "rows of takes.csv have"
+    return (
+        f"{len(numbers)} {what} no effect: {n_found} plucks were found in this file, so there is "
+        f"no pluck {which}. They count as found before any is left out.",
     )
 
 

@@ -8,11 +8,14 @@ from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.difference.difference_table import thresholds_table
 from tonecompare.report.page.appendix import (
+    left_out_views,
+    notice_views,
     problem_views,
     setting_views,
     threshold_views,
     without_file,
 )
+from tonecompare.session.model import LeftOut
 
 
 def test_a_remark_on_many_files_is_made_once_and_the_files_are_counted(story):
@@ -24,6 +27,17 @@ def test_a_remark_on_many_files_is_made_once_and_the_files_are_counted(story):
     assert view.sentence == "No quiet."
     assert view.files == tuple(f"a/{n}.wav" for n in range(6))
     assert view.more == 3
+
+
+def test_files_left_out_for_one_reason_stand_in_one_row():
+    left_out = [LeftOut(f"a/{n}.m4a", "Cannot be read.") for n in range(7)]
+    (view,) = left_out_views([*left_out[:4], *left_out[4:]])
+    assert (view.files[0], view.sentence, view.more) == ("a/0.m4a", "Cannot be read.", 1)
+
+
+def test_what_is_to_be_said_of_the_session_stands_among_the_remarks(story):
+    session = replace(story.session, remarks=("[worth] has no effect.",))
+    assert [view.sentence for view in notice_views(session)] == ["[worth] has no effect."]
 
 
 def test_a_file_name_is_dropped_only_from_the_front():

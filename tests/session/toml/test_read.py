@@ -313,3 +313,22 @@ def test_again_names_a_voice_with_or_without_its_ending(tmp_path):
     assert read_session_toml(write(tmp_path, text)).stages["stock"].again == "Bridge"
     with pytest.raises(SessionError, match='no voice is named "nek"'):
         read_session_toml(write(tmp_path, H + 'again = "nek"\n[voices.neck]\n'))
+
+
+@pytest.mark.parametrize(
+    ("toml", "said"),
+    [
+        ("a4_hz = " + "4" * 5000, "more than 30 digits"),
+        ("a4_hz = 0x" + "4" * 5000, "a4_hz: a number has more than 30 digits"),
+        ("[instruments.a]\ntuning = [0x" + "4" * 5000 + "]", "more than 30 digits"),
+        ("title = " + "[" * 500 + "]" * 500, "hundreds deep"),
+        ("x = " + "{a=" * 500 + "1" + "}" * 500, "hundreds deep"),
+        ('mains_hz = "' + "5" * 9000 + '"', "50 or 60 Hz is allowed"),
+        ("k" * 9000 + " = 1", "unknown key"),
+    ],
+)
+def test_the_absurd_is_one_short_sentence(tmp_path, toml, said):
+    (tmp_path / "session.toml").write_text(toml + "\n")
+    with pytest.raises(SessionError, match=said) as caught:
+        read_session_toml(tmp_path / "session.toml")
+    assert len(str(caught.value)) - len(str(tmp_path)) < 500

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
+
 import pandas as pd
 
 from tonecompare.compare.comparisons import Comparisons
@@ -11,7 +13,7 @@ from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.page.view import InputView, ProblemView, ThresholdView
 from tonecompare.report.words.file_remarks import file_remarks
 from tonecompare.report.words.numbers import count, number, with_unit
-from tonecompare.session.model import Session
+from tonecompare.session.model import LeftOut, Session
 
 #: Files named beside one remark; the rest are counted (all stand in summary.json).
 _FILES_NAMED = 6
@@ -23,6 +25,23 @@ def problem_views(measurements: Measurements) -> tuple[ProblemView, ...]:
     for record in measurements.files:
         for problem in file_remarks(record):
             files.setdefault(without_file(problem, record.file), []).append(record.file)
+    return _each_once(files)
+
+
+def left_out_views(items: Iterable[LeftOut]) -> tuple[ProblemView, ...]:
+    """Return each reason for leaving files out once, with the files."""
+    files: dict[str, list[str]] = {}
+    for item in items:
+        files.setdefault(without_file(item.reason, item.file), []).append(item.file)
+    return _each_once(files)
+
+
+def notice_views(session: Session) -> tuple[ProblemView, ...]:
+    """Return what is to be said of the folders and of ``session.toml``."""
+    return tuple(ProblemView(("the session",), remark) for remark in session.remarks)
+
+
+def _each_once(files: Mapping[str, Sequence[str]]) -> tuple[ProblemView, ...]:
     return tuple(
         ProblemView(tuple(names[:_FILES_NAMED]), sentence, max(len(names) - _FILES_NAMED, 0))
         for sentence, names in files.items()

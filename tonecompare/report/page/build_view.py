@@ -23,10 +23,11 @@ from tonecompare.report.files.players import SoundStore, placed
 from tonecompare.report.files.summary import versions
 from tonecompare.report.page.appendix import (
     input_views,
+    left_out_views,
+    notice_views,
     problem_views,
     setting_views,
     threshold_views,
-    without_file,
 )
 from tonecompare.report.page.bench_section import pickup_views, sign_views
 from tonecompare.report.page.blend_section import blend_section, with_players
@@ -43,7 +44,6 @@ from tonecompare.report.page.view import (
     ComparisonView,
     ConfoundView,
     PageView,
-    ProblemView,
     VoiceView,
 )
 from tonecompare.report.page.worth_section import worth_section
@@ -100,11 +100,8 @@ def build_page(
         pickups=pickup_views(measurements.voices),
         blend=with_players(blend_section(measurements, comparisons, album, clips), sounds),
         worth=worth_section(worth, currency=session.worth.currency, album=album),
-        left_out=tuple(
-            ProblemView((item.file,), without_file(item.reason, item.file))
-            for item in left_out(session, measurements)
-        ),
-        problems=problem_views(measurements),
+        left_out=left_out_views(left_out(session, measurements)),
+        problems=(*notice_views(session), *problem_views(measurements)),
         thresholds=threshold_views(comparisons),
         inputs=input_views(measurements),
         settings=setting_views(session),

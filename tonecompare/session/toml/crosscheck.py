@@ -122,10 +122,10 @@ def _check_origins(stages: Tables, problems: Problems) -> None:
         if origin is None:
             continue
         key = dotted("stages", name, "from")
-        path = [name]
-        while path[-1] in stages and stages[path[-1]].get("from") not in (None, *path):
-            path.append(stages[path[-1]]["from"])
-        if stages[path[-1]].get("from") == name:
+        path, last = {name: None}, name
+        while (further := stages.get(last, {}).get("from")) is not None and further not in path:
+            path[further], last = None, further
+        if further == name:
             if name not in in_circle:
                 in_circle.update(path)
                 chain = " from ".join(f'"{each}"' for each in [*path, name])

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import Any
 
 from tonecompare.session.model import (
@@ -26,8 +26,10 @@ from tonecompare.session.model import (
     Worth,
 )
 from tonecompare.session.note_names import note_name, note_number
+from tonecompare.session.sound_folders import AUDIO_SUFFIXES
 from tonecompare.session.toml.crosscheck import check_names
 from tonecompare.session.toml.schema import (
+    BAD,
     ListOf,
     Named,
     Number,
@@ -72,6 +74,18 @@ def _tuning(value: Any, key: str, problems: Problems) -> Any:
             key, f"runs from {names[0]} down to {names[-1]}; write the lowest string first."
         )
     return tuple(note_name(number) for number in numbers)
+
+
+def _pattern(value: Any, key: str, problems: Problems) -> Any:
+    """Accept what a file's name is held against, without folders."""
+    name = text(value, key, problems)
+    if name is not BAD and ("/" in name or "\\" in name):
+        return problems.add(
+            key, f"found {shown(value)}; it is held against the name of a file alone, no folders."
+        )
+    if name is BAD or PurePath(name).suffix.lower() not in AUDIO_SUFFIXES:
+        return name
+    return PurePath(name).stem
 
 
 _INCHES = (8.0, 40.0, "Did you give inches? 25.5 in are 647.7 mm.")
@@ -127,6 +141,7 @@ _VOICE = Table(
         "split": flag,
         "output": OneOf(OUTPUTS),
         "outputs": ListOf(OneOf(OUTPUTS), longest=2),
+        "files": ListOf(_pattern),
         "pickup_distance_mm": Number(1.0, 1000.0, "mm", ((0.0, 0.99, "Did you give metres?"),)),
     }
 )

@@ -21,6 +21,10 @@ from tonecompare.session.naming import clean_name, did_you_mean, listed, match_k
 BAD: Any = object()
 
 
+#: Signs of a key that a message shows.
+_LONGEST_KEY = 200
+
+
 @dataclass
 class Problems:
     """What is wrong with one file: dotted key and sentence, in the order found."""
@@ -30,7 +34,7 @@ class Problems:
 
     def add(self, key: str, message: str) -> Any:
         """Note a problem and return :data:`BAD`."""
-        self.found.append((key, message))
+        self.found.append((key if len(key) <= _LONGEST_KEY else f"{key[:_LONGEST_KEY]} …", message))
         return BAD
 
     def raise_if_any(self) -> None:
@@ -75,7 +79,7 @@ def shown(value: Any) -> str:
     if isinstance(value, bool):
         return f"{str(value).lower()} (true/false)"
     if isinstance(value, str):
-        return f'"{value}" (text)'
+        return f'"{value if len(value) <= 80 else value[:80] + " …"}" (text)'
     if isinstance(value, (int, float)):
         return f"{value} (a number)"
     if isinstance(value, Mapping):

@@ -30,6 +30,11 @@ _PLAIN = (
     (r"Invalid statement", 'a line must be "key = value", a [section] or a # comment'),
 )  # fmt: skip
 
+#: Signs of a faulty line that are shown.
+_LINE_SHOWN = 120
+_LARGEST = 10**30
+_TOO_LONG = "a number has more than 30 digits; no quantity needs so many. Check what was pasted."
+
 _BOMS = ((codecs.BOM_UTF16_LE, "UTF-16"), (codecs.BOM_UTF16_BE, "UTF-16"))
 
 
@@ -49,9 +54,32 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise SessionError(f"cannot be read: {error.strerror}.", file=path) from error
     text = _decode(raw, path)
     try:
-        return tomllib.loads(text)
+        tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise SessionError(_plain_words(str(error), text), file=path) from error
+    except RecursionError as error:
+        raise SessionError(
+            "lists or tables stand in each other hundreds deep; nothing here needs more than "
+            "three. Look for brackets that are not closed.",
+            file=path,
+        ) from error
+    except ValueError as error:
+        raise SessionError(_TOO_LONG, file=path) from error
+    _refuse_long_numbers(tables, path)
+    return tables
+
+
+def _refuse_long_numbers(tables: dict[str, Any], path: Path) -> None:
+    """Refuse whole numbers that no quantity has; written out they would fill the terminal."""
+    left: list[tuple[str, Any]] = [("", tables)]
+    while left:
+        key, value = left.pop()
+        if isinstance(value, dict):
+            left += [(f"{key}.{name}" if key else name, each) for name, each in value.items()]
+        elif isinstance(value, list):
+            left += [(f"{key}[{i}]", each) for i, each in enumerate(value, start=1)]
+        elif isinstance(value, int) and abs(value) > _LARGEST:
+            raise SessionError(_TOO_LONG, file=path, key=key)
 
 
 def _decode(raw: bytes, path: Path) -> str:
@@ -88,9 +116,9 @@ def _plain_words(message: str, text: str) -> str:
             said = match.expand(plain) if match.groups() else plain.replace("\\\\", "\\")
             break
     said = re.sub(r"section ('.*?'(?:, '.*?')*),? stands", _section, said)
-    return (
-        f"line {line}, column {max(column, 1)}: {said}. The line reads: {lines[line - 1].strip()}"
-    )
+    line_text = lines[line - 1].strip()
+    line_text = line_text if len(line_text) <= _LINE_SHOWN else f"{line_text[:_LINE_SHOWN]} …"
+    return f"line {line}, column {max(column, 1)}: {said}. The line reads: {line_text}"
 
 
 def _section(match: re.Match[str]) -> str:

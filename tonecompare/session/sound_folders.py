@@ -1,0 +1,160 @@
+"""Which folders hold sound files, and which files libsndfile reads: names only."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from tonecompare.errors import InputError
+from tonecompare.session.model import LeftOut
+from tonecompare.session.naming import listed, match_key, natural_key
+from tonecompare.session.voice_files import is_voice_name
+
+#: Suffixes libsndfile reads, best first: of two files of one voice the earlier suffix is used.
+AUDIO_SUFFIXES = (
+    ".wav", ".wave", ".bwf", ".w64", ".rf64", ".flac", ".aif", ".aiff", ".aifc", ".caf", ".au",
+    ".snd", ".sph", ".nist", ".voc", ".ogg", ".oga", ".opus", ".mp3",
+)  # fmt: skip
+#: Sound files, and films with sound, that libsndfile cannot read.
+FOREIGN_SUFFIXES = (
+    ".m4a", ".m4b", ".mp4", ".aac", ".wma", ".wv", ".ape", ".alac", ".tta", ".dsf", ".dff", ".amr",
+    ".ac3", ".mka", ".webm", ".mov", ".qt", ".mkv", ".avi", ".m4v", ".m4r", ".3gp", ".3ga", ".wmv",
+    ".mpg", ".mpeg", ".mp2", ".flv", ".asf", ".ra", ".mts",
+)  # fmt: skip
+#: What to do with one of them.
+HOW_TO_CONVERT = (
+    "Open it in any audio editor (a phone's recorder or a film player will do if it can export "
+    "sound), choose export or save as, WAV, 24 bit, at the sample rate it has, and put that file "
+    "in its place."
+)
+#: A folder that holds one of these was written by this program.
+_OUTPUT_MARKS = ("summary.json", "differences.csv", "measurements.csv")
+_OUTPUT_NAMES = frozenset({"reports", "__macosx"})
+
+
+def holds_audio(folder: Path) -> bool:
+    """Tell whether a folder, or a folder in it, holds a sound file: whether it can be a stage."""
+    if not is_source(folder):
+        return False
+    for path in entries(folder):
+        if path.is_dir():
+            if is_source(path) and any(is_audio(each) for each in entries(path)):
+                return True
+        elif is_audio(path):
+            return True
+    return False
+
+
+def foreign_audio(folder: Path) -> list[Path]:
+    """Return the files directly in a folder that hold sound and cannot be read."""
+    return [p for p in entries(folder) if p.suffix.lower() in FOREIGN_SUFFIXES and p.is_file()]
+
+
+def stages_within(folder: Path, voices: Iterable[str] = ()) -> list[Path]:
+    """Return the stage folders in a folder that is none itself: a day, a guitar, a project.
+
+    ``day/stage/bridge.wav`` and ``stage/bridge/E2.1.wav`` are alike in shape. The first is meant
+    where no sound lies beside the inner folders, none of these is named like a voice, and in each
+    at least one file is; ``voices`` are those known by name.
+    """
+    if not is_source(folder) or loose_audio(folder):
+        return []
+    known = {match_key(voice) for voice in voices}
+
+    def is_voice(name: str) -> bool:
+        return is_voice_name(name) or match_key(name) in known
+
+    inner = [path for path in sub_folders(folder) if loose_audio(path)]
+    stages = all(
+        not is_voice(path.name) and any(is_voice(each.stem) for each in loose_audio(path))
+        for path in inner
+    )
+    return inner if stages else []
+
+
+def deeper_audio(folder: Path) -> Path | None:
+    """Return the first folder below this one, at most six down, that holds sound files."""
+    level = [folder]
+    for _ in range(6):
+        level = [inner for path in level for inner in sub_folders(path)][:999]
+        found = next((path for path in level if loose_audio(path)), None)
+        if found is not None:
+            return found
+    return None
+
+
+def is_audio(path: Path) -> bool:
+    """Tell whether the name says that libsndfile reads this file."""
+    return path.suffix.lower() in AUDIO_SUFFIXES and path.is_file()
+
+
+def sub_folders(folder: Path) -> list[Path]:
+    """Return the visible folders in a folder that are no output of this program."""
+    return [path for path in entries(folder) if path.is_dir() and is_source(path)]
+
+
+def loose_audio(folder: Path) -> list[Path]:
+    """Return the sound files that lie directly in a folder."""
+    return [path for path in entries(folder) if not path.is_dir() and is_audio(path)]
+
+
+def require_folder(folder: Path) -> None:
+    """Raise :class:`InputError` with a clear sentence when this is no folder that can be read."""
+    if not folder.exists():
+        near = folder.parent
+        there = "" if near.exists() else f" {near} does not exist either."
+        raise InputError(f"{folder}: there is no such folder.{there}")
+    if not folder.is_dir():
+        tip = " Give the folder it lies in." if is_audio(folder) else ""
+        raise InputError(f"{folder}: is a file; a folder of recordings is needed.{tip}")
+    try:
+        next(folder.iterdir(), None)
+    except OSError as error:
+        raise InputError(f"{folder}: cannot be opened: {error.strerror}.") from error
+
+
+def entries(folder: Path) -> list[Path]:
+    """Return what stands in a folder in natural order, without hidden and resource-fork files."""
+    try:
+        visible = [path for path in folder.iterdir() if not path.name.startswith(".")]
+    except OSError:
+        return []
+    return sorted(visible, key=lambda path: (natural_key(path.name), path.name))
+
+
+def is_source(folder: Path) -> bool:
+    """Tell whether a folder is the user's, none that this program or an archiver wrote."""
+    if match_key(folder.name) in _OUTPUT_NAMES:
+        return False
+    return not any((folder / mark).exists() for mark in _OUTPUT_MARKS)
+
+
+def no_recordings(folder: Path, left_out: Sequence[LeftOut] = (), *, stage: bool = False) -> str:
+    """Return the sentence for a folder without usable recordings: what it holds, what to do.
+
+    ``left_out`` is what was found and cannot be used; ``stage`` says that one stage was asked for,
+    no session.
+    """
+    loose = [] if stage else loose_audio(folder)
+    if loose:
+        return (
+            f"{folder}: holds recordings ({listed([p.name for p in loose[:3]])}), but no stage "
+            "folders. A session holds a folder per stage, and that the recordings. For the voices "
+            f"of one guitar side by side: tonecompare compare {folder}"
+        )
+    if left_out:
+        first = left_out[0]
+        return f"{folder}: holds no recording that can be used. {first.file}: {first.reason}"
+    deep = deeper_audio(folder)
+    foreign = foreign_audio(folder)
+    what = "no recording" if stage else "no stage folder with recordings"
+    said = f"{folder}: {'is empty' if not any(folder.iterdir()) else f'holds {what}'}."
+    if deep is not None:
+        return (
+            f"{said} Sound files lie deeper, in {deep}: give the folder {'' if stage else 'above '}"
+            "the recordings, or move them up."
+        )
+    if foreign:
+        return f"{said} {listed([p.name for p in foreign[:3]])} cannot be read. {HOW_TO_CONVERT}"
+    kinds = ", ".join(s for s in AUDIO_SUFFIXES if s in (".wav", ".flac", ".aiff", ".w64", ".caf"))
+    return f"{said} Recordings are sound files ({kinds} and others)."

@@ -1,0 +1,163 @@
+"""Which voice a file's name means: ``[voices.neck] files = ["neck pickup*", "Take 03*"]``.
+
+A pattern is held against the name of a file without its ending (or of a voice folder), in every
+stage folder. ``*`` stands for anything and ``?`` for one sign; upper and lower case and the way
+accents are coded make no difference. A name that ends in "-again", "-hands-on" or "-hands-off"
+keeps that ending: "neck pickup-again" is "neck-again".
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from tonecompare.session.model import AGAIN, HANDS_OFF, HANDS_ON, Recording, Voice
+from tonecompare.session.naming import closest, folded, listed, match_key
+from tonecompare.session.toml.schema import Problems, dotted
+
+#: Words that need another beside them: "on" alone is no voice.
+_JOINING = ("in", "out", "of", "and", "again", "hands", "on", "off", "pickup", "position")
+#: What the names of voices are made of, numbers aside.
+_VOICE_WORDS = frozenset((
+    "bridge", "middle", "neck", "piezo", "saddle", "split", "series", "parallel", "blend", "both",
+    "mix", "mixed", "magnetic", "acoustic", "reference", "humbucker", "single", "coil", "tap",
+    "phase", "steg", "hals", "mitte", "mittel", *_JOINING,
+))  # fmt: skip
+
+
+def is_voice_name(name: str) -> bool:
+    """Tell whether a name reads like that of a voice.
+
+    Examples
+    --------
+    >>> is_voice_name("bridge-split"), is_voice_name("heron-stock"), is_voice_name("E2.1")
+    (True, False, False)
+    """
+    words = set(re.findall(r"[^\W\d_]+", folded(name)))
+    return words <= _VOICE_WORDS and not words <= set(_JOINING)
+
+
+@dataclass(frozen=True)
+class Claim:
+    """A voice that a file's name is said to mean, and by which pattern; "" for the name itself."""
+
+    voice: str
+    pattern: str = ""
+
+
+@dataclass(frozen=True)
+class VoiceFiles:
+    """What ``session.toml`` says of the files of voices: patterns by voice."""
+
+    patterns: Mapping[str, Sequence[str]] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, voices: Iterable[Voice]) -> VoiceFiles:
+        """Return the patterns of described voices."""
+        return cls({voice.name: voice.files for voice in voices if voice.files})
+
+    def claims(self, name: str) -> tuple[Claim, ...]:
+        """Return every voice that patterns say a name means, each once.
+
+        Examples
+        --------
+        >>> names = VoiceFiles({"neck": ["neck pickup*", "Take 03*"]})
+        >>> names.claims("take 03 (edited)")
+        (Claim(voice='neck', pattern='Take 03*'),)
+        >>> names.claims("Neck Pickup-again")[0].voice
+        'neck-again'
+        """
+        key = match_key(name)
+        ending = next((e for e in (AGAIN, HANDS_ON, HANDS_OFF) if key.endswith(e)), "")
+        found = []
+        for voice, patterns in self.patterns.items():
+            plain = next((p for p in patterns if _fits(p, key.removesuffix(ending))), None)
+            whole = next((p for p in patterns if _fits(p, key)), None)
+            if plain is not None:
+                found.append(Claim(voice + ending, plain))
+            elif whole is not None:
+                found.append(Claim(voice, whole))
+        return tuple(found)
+
+    def voice_of(self, name: str) -> str | None:
+        """Return the first voice that patterns say a name means, None when none does."""
+        claims = self.claims(name)
+        return claims[0].voice if claims else None
+
+
+def _fits(pattern: str, key: str) -> bool:
+    wanted = re.escape(match_key(pattern)).replace(r"\*", ".*").replace(r"\?", ".")
+    return re.fullmatch(wanted, key, re.DOTALL) is not None
+
+
+def check_claims(
+    names: VoiceFiles,
+    recordings: Sequence[Recording],
+    folders: Mapping[str, Path],
+    *,
+    voices: Iterable[str],
+    file: Path,
+) -> tuple[str, ...]:
+    """Refuse names that two voices claim; return a notice for each voice whose patterns hit none.
+
+    Parameters
+    ----------
+    names
+        The patterns.
+    recordings
+        As they were found with these patterns.
+    folders
+        The folder of each stage.
+    voices
+        All voices that ``session.toml`` describes.
+    file
+        The ``session.toml``, for messages.
+
+    Raises
+    ------
+    SessionError
+        When a name fits the patterns of two voices, or a pattern of one and the name of another.
+    """
+    described = {match_key(voice): voice for voice in voices}
+    there = {
+        path.stem if path.parent == folders[recording.stage] else path.parent.name
+        for recording in recordings
+        for path in recording.files
+    }
+    problems = Problems(file)
+    hit: set[str] = set()
+    for name in sorted(there):
+        claims = names.claims(name)
+        hit |= {claim.pattern for claim in claims}
+        own = described.get(match_key(name))
+        if own is not None and own not in (claim.voice for claim in claims) and claims:
+            claims = (*claims, Claim(own))
+        if len(claims) > 1:
+            said = " and ".join(
+                f'"{each.voice}" ("{each.pattern}")'
+                if each.pattern
+                else f'"{each.voice}" (its name)'
+                for each in claims
+            )
+            problems.add(
+                dotted("voices", claims[0].voice, "files"),
+                f'"{name}" is claimed by two voices, {said}; narrow the patterns so that one fits.',
+            )
+    problems.raise_if_any()
+    return tuple(
+        _nothing_hit(voice, [p for p in patterns if p not in hit], there)
+        for voice, patterns in names.patterns.items()
+        if there and not hit.issuperset(patterns)
+    )
+
+
+def _nothing_hit(voice: str, patterns: Sequence[str], there: Iterable[str]) -> str:
+    near = closest(patterns[0].replace("*", ""), sorted(there))
+    guess = f" Did you mean {listed([near])}?" if near else ""
+    return (
+        f"[{dotted('voices', voice)}] files: no recording's name fits "
+        f"{listed(patterns, join='or')}. A pattern is held against the name without its ending; "
+        f"* stands for anything.{guess}"
+    )
