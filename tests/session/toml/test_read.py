@@ -313,3 +313,32 @@ def test_again_names_a_voice_with_or_without_its_ending(tmp_path):
     assert read_session_toml(write(tmp_path, text)).stages["stock"].again == "Bridge"
     with pytest.raises(SessionError, match='no voice is named "nek"'):
         read_session_toml(write(tmp_path, H + 'again = "nek"\n[voices.neck]\n'))
+
+
+SISTERS = """
+[instruments.{two}]
+model = "tern"
+[instruments.one]
+model = "Tern"
+[instruments.other]
+[stages.stock]
+instrument = "one"
+date = 2026-03-02
+[stages.done]
+instrument = "{at}"
+from = "stock"
+date = 2026-03-01
+"""
+
+
+def test_a_stage_may_come_from_a_stage_of_a_sister_recorded_on_any_day(tmp_path):
+    told = read_session_toml(write(tmp_path, SISTERS.format(two="two", at="two")))
+    assert told.stages["done"].from_stage == "stock"
+    assert told.instruments["two"].model == told.instruments["one"].model == "tern"
+    assert told.instruments["other"].model == ""
+
+
+def test_a_stage_comes_from_no_stage_of_a_stranger(tmp_path):
+    said = complaints(tmp_path, SISTERS.format(two="two", at="other"))
+    assert "stages.done.from" in said
+    assert "or of a sister: then give both [instruments] one model" in said
