@@ -17,7 +17,7 @@ from tonecompare.compare.guitar_spread import (
     sessions_table,
     stock_stages,
 )
-from tonecompare.session.model import ComparisonSpec, Session, Stage, WorkItem
+from tonecompare.session.model import ComparisonSpec, Instrument, Session, Stage, WorkItem
 
 
 def _stage(name: str, instrument: str, origin: str | None = None, *, work: bool = False) -> Stage:
@@ -31,10 +31,12 @@ def _levels(stage: str, at: float) -> pd.DataFrame:
 
 STOCK = [_stage("heron-a", "heron a"), _stage("heron-b", "heron b"), _stage("heron-c", "heron c")]
 DONE = _stage("heron-a-rewound", "heron a", "heron-a", work=True)
+GUITARS = {name: Instrument(name, model="heron") for name in ("heron a", "heron b", "heron c")}
+ACROSS = [ComparisonSpec("heron-b", "heron-a-rewound")]
 
 
 def _session() -> Session:
-    return session(*STOCK, DONE, comparisons=[ComparisonSpec("heron-b", "heron-a-rewound")])
+    return session(*STOCK, DONE, comparisons=ACROSS, instruments=GUITARS)
 
 
 def _frames(after: float) -> list[pd.DataFrame]:
@@ -58,23 +60,39 @@ def test_closed_form_of_the_expected_spread(after: float, outside: bool) -> None
 
 
 def test_two_unmodified_guitars_are_no_spread() -> None:
-    known = session(*STOCK[:2], DONE)
+    known = session(*STOCK[:2], DONE, instruments=GUITARS)
     assert len(guitars_table(known, measurements(*_frames(-14.0)))) == 0
 
 
 def test_a_worked_on_stage_is_no_stock() -> None:
-    assert [stage.name for stage in stock_stages(_session())] == ["heron-a", "heron-b", "heron-c"]
+    found = [stage.name for stage in stock_stages(_session(), "heron")]
+    assert found == ["heron-a", "heron-b", "heron-c"]
+
+
+@pytest.mark.parametrize("model", ["", "plover"])
+def test_guitars_of_another_model_or_of_none_are_no_spread(model: str) -> None:
+    other = GUITARS | {"heron c": Instrument("heron c", model=model)}
+    known = session(*STOCK, DONE, comparisons=ACROSS, instruments=other)
+    assert len(guitars_table(known, measurements(*_frames(-14.0)))) == 0
+    unnamed = session(*STOCK, DONE, comparisons=ACROSS)
+    assert len(guitars_table(unnamed, measurements(*_frames(-14.0)))) == 0
 
 
 def test_two_guitars_compared_say_what_differs_not_why() -> None:
     result = compare_session(_session(), measurements(*_frames(-14.0)))
     notes = told_notes(result, "heron-b to heron-a-rewound")
     assert "says what differs, not why" in notes
-    assert "3 unmodified guitars" in notes
+    assert "set against its sister heron b" in notes
+    assert "two guitars of one model (heron) differ before anyone touches them" in notes
+    assert "3 unmodified ones were recorded" in notes
     assert len(result.tables["guitars"]) == 1
-    few = session(STOCK[1], DONE, comparisons=[ComparisonSpec("heron-b", "heron-a-rewound")])
+    few = session(STOCK[1], DONE, comparisons=ACROSS, instruments=GUITARS)
     result = compare_session(few, measurements(*_frames(-14.0)))
-    assert "at least three unmodified guitars" in told_notes(result, *result.notes)
+    assert "at least three unmodified ones" in told_notes(result, *result.notes)
+    strangers = session(STOCK[1], DONE, comparisons=ACROSS)
+    result = compare_session(strangers, measurements(*_frames(-14.0)))
+    assert "sister" not in told_notes(result, *result.notes)
+    assert "at least three unmodified guitars of its model" in told_notes(result, *result.notes)
 
 
 def test_sessions_without_work_show_what_another_day_brings() -> None:

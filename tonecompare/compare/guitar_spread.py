@@ -36,11 +36,15 @@ SESSIONS = ("voice", "output", "quantity", "unit", "n_pairs", "drift", "drift_sd
 FEWEST_GUITARS = 3
 
 
-def stock_stages(session: Session) -> tuple[Stage, ...]:
-    """Return one stage per unmodified guitar: no work done, first of its instrument."""
+def stock_stages(session: Session, model: str) -> tuple[Stage, ...]:
+    """Return one stage per unmodified guitar of a model: no work done, first of its instrument.
+
+    Guitars whose model nobody gave ("") have no kind to be a spread of.
+    """
     found: dict[str, Stage] = {}
     for stage in session.stages.values():
-        if not stage.work and stage.from_stage is None:
+        of_model = bool(model) and session.instrument_of(stage.name).model == model
+        if of_model and not stage.work and stage.from_stage is None:
             found.setdefault(stage.instrument, stage)
     return tuple(found.values())
 
@@ -63,20 +67,25 @@ def repeat_pairs(session: Session) -> tuple[tuple[str, str], ...]:
 
 
 def guitars_table(session: Session, measurements: Measurements) -> pd.DataFrame:
-    """Return how every stage of a worked-on guitar stands to the unmodified ones.
+    """Return how every stage of a worked-on guitar stands to the unmodified ones of its model.
 
     A row per stage with work behind it, voice, output and quantity: ``difference`` from the mean
     of the unmodified guitars, the interval within which one more unmodified guitar is expected,
-    and whether the stage lies ``outside``. Empty with fewer than three unmodified guitars.
+    and whether the stage lies ``outside``. Empty with fewer than three unmodified guitars of the
+    model.
     """
-    stock = [stage.name for stage in stock_stages(session)]
     quantities = pluck_quantities()
     rows: list[pd.DataFrame] = []
-    if len(stock) >= FEWEST_GUITARS:
-        means = {stage: note_means(measurements, stage) for stage in session.stages}
-        for stage in session.stages.values():
-            if stage.work or stage.from_stage is not None:
-                rows.extend(_against_stock(stage.name, stock, means, quantities))
+    worked: dict[str, list[str]] = {}
+    for stage in session.stages.values():
+        if stage.work or stage.from_stage is not None:
+            worked.setdefault(session.instrument_of(stage.name).model, []).append(stage.name)
+    for model, stages in worked.items():
+        stock = [stage.name for stage in stock_stages(session, model)]
+        if len(stock) >= FEWEST_GUITARS:
+            means = {name: note_means(measurements, name) for name in (*stock, *stages)}
+            for name in stages:
+                rows.extend(_against_stock(name, stock, means, quantities))
     return pd.concat(rows, ignore_index=True) if rows else pd.DataFrame(columns=list(GUITARS))
 
 

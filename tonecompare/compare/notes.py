@@ -24,9 +24,11 @@ NOT_MEASURED = "not-measured"
 ONLY_AT_ONE = "only-at-one"
 #: Files of the same bytes: their names, whether all stand at one stage.
 SAME_FILE = "same-file"
-#: Two instruments compared: their names, how many unmodified guitars show how far such differ
-#: (0 when too few).
+#: Two instruments compared that nobody called of one model: their names.
 TWO_INSTRUMENTS = "two-instruments"
+#: Sisters compared: the before and the after guitar, their model, how many unmodified guitars of
+#: it show how far such differ (0 when too few).
+SISTERS = "sisters"
 #: No instrument left unchanged was recorded in both sessions; no data.
 NO_CONTROL = "no-control"
 #: A control that gives no usable drift: its name.
@@ -119,11 +121,15 @@ def _voices(measurements: Measurements, stage: str) -> set[str]:
 
 
 def _two_instruments(session: Session, spec: ComparisonSpec) -> Iterator[Note]:
-    one, other = (_instrument(session, stage) for stage in (spec.before, spec.after))
+    one, other = (_instrument(session, stage) for stage in spec.stages)
     if not one or not other or one == other:
         return
-    stock = len(stock_stages(session))
-    yield Note(TWO_INSTRUMENTS, (one, other, stock if stock >= FEWEST_GUITARS else 0))
+    if not session.sisters(*spec.stages):
+        yield Note(TWO_INSTRUMENTS, (one, other))
+        return
+    model = session.instrument_of(spec.stages[0]).model
+    stock = len(stock_stages(session, model))
+    yield Note(SISTERS, (one, other, model, stock if stock >= FEWEST_GUITARS else 0))
 
 
 def _instrument(session: Session, stage: str | None) -> str:

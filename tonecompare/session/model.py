@@ -58,6 +58,8 @@ class Instrument:
     scale_length_mm: float | None = None
     #: Note names of the open strings, lowest first; string number 1 is the last (thinnest).
     tuning: tuple[str, ...] = STANDARD_TUNING
+    #: What it is one of; instruments that share a model are sisters. "" when nobody said.
+    model: str = ""
 
 
 @dataclass(frozen=True)
@@ -282,6 +284,11 @@ class Session:
         """Return the instrument of a stage; a bare :class:`Instrument` when none is described."""
         name = self.stages[stage].instrument
         return self.instruments.get(name, Instrument(name))
+
+    def sisters(self, one: str, other: str) -> bool:
+        """Whether two stages are of two instruments that share a model."""
+        first, second = self.instrument_of(one), self.instrument_of(other)
+        return first.name != second.name and bool(first.model) and first.model == second.model
 
     def conditions_of(self, stage: str) -> Conditions | None:
         """Return the conditions of a stage, None when it names none."""

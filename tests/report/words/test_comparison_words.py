@@ -18,8 +18,10 @@ SAID = [
      "stock/bridge.wav and rewound/bridge.wav are one and the same file: set against each other "
      "they can only show no change"),
     (notes.SAME_FILE, (FILES, True), "are one and the same file: its plucks count more than once"),
-    (notes.TWO_INSTRUMENTS, ("wren", "heron", 0), "at least three unmodified guitars"),
-    (notes.TWO_INSTRUMENTS, ("wren", "heron", 4), "4 unmodified guitars were recorded"),
+    (notes.TWO_INSTRUMENTS, ("wren", "heron"), "at least three unmodified guitars"),
+    (notes.SISTERS, ("one", "two", "tern", 0), "two is set against its sister one"),
+    (notes.SISTERS, ("one", "two", "tern", 0), "Only two itself recorded before the work"),
+    (notes.SISTERS, ("one", "two", "tern", 4), "4 unmodified ones were recorded"),
     (notes.NO_CONTROL, (), "No unchanged instrument was recorded in both sessions."),
     (notes.CONTROL_UNUSABLE, ("wren",), "wren was to be the control but gives no usable drift"),
     (notes.CONTROL_TAKEN_OUT, ("wren", ()), "It shows no drift itself."),

@@ -332,3 +332,32 @@ def test_the_absurd_is_one_short_sentence(tmp_path, toml, said):
     with pytest.raises(SessionError, match=said) as caught:
         read_session_toml(tmp_path / "session.toml")
     assert len(str(caught.value)) - len(str(tmp_path)) < 500
+
+
+SISTERS = """
+[instruments.{two}]
+model = "tern"
+[instruments.one]
+model = "Tern"
+[instruments.other]
+[stages.stock]
+instrument = "one"
+date = 2026-03-02
+[stages.done]
+instrument = "{at}"
+from = "stock"
+date = 2026-03-01
+"""
+
+
+def test_a_stage_may_come_from_a_stage_of_a_sister_recorded_on_any_day(tmp_path):
+    told = read_session_toml(write(tmp_path, SISTERS.format(two="two", at="two")))
+    assert told.stages["done"].from_stage == "stock"
+    assert told.instruments["two"].model == told.instruments["one"].model == "tern"
+    assert told.instruments["other"].model == ""
+
+
+def test_a_stage_comes_from_no_stage_of_a_stranger(tmp_path):
+    said = complaints(tmp_path, SISTERS.format(two="two", at="other"))
+    assert "stages.done.from" in said
+    assert "or of a sister: then give both [instruments] one model" in said

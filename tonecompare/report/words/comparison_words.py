@@ -52,16 +52,24 @@ def _same_file(files: tuple[str, ...], at_one_stage: bool) -> str:
     )
 
 
-def _two_instruments(one: str, other: str, unmodified: int) -> str:
+def _two_instruments(one: str, other: str) -> str:
     return (
         f"{one} and {other} are two guitars, which differ before anyone touches them: this says "
-        "what differs, not why. "
+        "what differs, not why. Only the same guitar recorded before the work, or at least three "
+        "unmodified guitars of its model, could say more."
+    )
+
+
+def _sisters(one: str, other: str, model: str, unmodified: int) -> str:
+    return (
+        f"{other} is set against its sister {one}: two guitars of one model ({model}) differ "
+        "before anyone touches them, so this says what differs, not why. "
         + (
-            f"{unmodified} unmodified guitars were recorded; how far they differ among themselves "
+            f"{unmodified} unmodified ones were recorded; how far they differ among themselves "
             "stands in the table of guitars."
             if unmodified
-            else "Only the same guitar recorded before the work, or at least three unmodified "
-            "guitars of the model, could say more."
+            else f"Only {other} itself recorded before the work, or at least three unmodified "
+            "ones, could say more."
         )
     )
 
@@ -154,6 +162,7 @@ _SENTENCES: Mapping[str, Callable[..., str]] = {
     notes.ONLY_AT_ONE: _only_at_one,
     notes.SAME_FILE: _same_file,
     notes.TWO_INSTRUMENTS: _two_instruments,
+    notes.SISTERS: _sisters,
     notes.NO_CONTROL: _no_control,
     notes.CONTROL_UNUSABLE: _control_unusable,
     notes.CONTROL_TAKEN_OUT: _control_taken_out,

@@ -21,7 +21,7 @@ def check_names(used: dict[str, Any], raw: Tables, problems: Problems) -> None:
     _check_instruments(used, raw, problems)
     _check_voices(used, problems)
     _check_stages(used, raw, problems)
-    _check_origins(used.get("stages", {}), problems)
+    _check_origins(used.get("stages", {}), used.get("instruments", {}), problems)
     if raw.get("stages"):  # without, the stages are the folders, which are looked at later
         check_comparisons(used.get("comparisons", []), used.get("stages", {}), problems)
 
@@ -44,7 +44,10 @@ def _settle(
 
 
 def _check_instruments(used: Tables, raw: Tables, problems: Problems) -> None:
+    spelt: dict[str, str] = {}
     for name, each in used.get("instruments", {}).items():
+        if "model" in each:
+            each["model"] = spelt.setdefault(match_key(each["model"]), each["model"])
         if "strings" not in each:
             continue
         count, key = each["strings"], dotted("instruments", name, "strings")
@@ -114,8 +117,11 @@ def _raw_entry(raw: Tables, table: str, name: str) -> Tables:
     return {}
 
 
-def _check_origins(stages: Tables, problems: Problems) -> None:
-    """Check that ``from`` stays on one instrument, runs forward in time and never in a circle."""
+def _check_origins(stages: Tables, instruments: Tables, problems: Problems) -> None:
+    """Check that ``from`` stays on one instrument or its sisters, and never runs in a circle.
+
+    Stages of one instrument come in the order of their dates; sisters may be recorded in any.
+    """
     in_circle: set[str] = set()
     for name, each in stages.items():
         origin = each.get("from")
@@ -134,15 +140,23 @@ def _check_origins(stages: Tables, problems: Problems) -> None:
         parent = stages[origin]
         mine, theirs = each.get("instrument"), parent.get("instrument")
         if mine is not None and theirs is not None and match_key(mine) != match_key(theirs):
-            problems.add(
-                key,
-                f'"{origin}" is a stage of "{theirs}", this is one of "{mine}"; a stage comes '
-                "from a stage of the same instrument (two instruments meet in [[comparisons]]).",
-            )
+            if not _sisters(mine, theirs, instruments):
+                problems.add(
+                    key,
+                    f'"{origin}" is a stage of "{theirs}", this is one of "{mine}"; a stage comes '
+                    "from a stage of the same instrument, or of a sister: then give both "
+                    "[instruments] one model. (Any two instruments meet in [[comparisons]].)",
+                )
+            continue
         if "date" in each and "date" in parent and each["date"] < parent["date"]:
             problems.add(
                 key, f'this stage ({each["date"]}) is earlier than "{origin}" ({parent["date"]}).'
             )
+
+
+def _sisters(one: str, other: str, instruments: Tables) -> bool:
+    models = [instruments.get(name, {}).get("model", "") for name in (one, other)]
+    return bool(models[0]) and models[0] == models[1]
 
 
 def check_comparisons(

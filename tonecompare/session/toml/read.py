@@ -96,6 +96,7 @@ _INSTRUMENT = Table(
         "scale_length_mm": Number(250.0, 1300.0, "mm", (_INCHES, _CENTIMETRES)),
         "tuning": _tuning,
         "strings": Number(1, 24, whole=True),
+        "model": text,
     }
 )
 _CONDITIONS = Table(
