@@ -24,8 +24,8 @@ from tonecompare.measure.place.pick_and_pickup import (
 )
 from tonecompare.measure.place.resonance import find_resonance
 from tonecompare.measure.table import MeasuredSubject
-from tonecompare.session.chord_names import is_chord
 from tonecompare.session.note_names import note_number
+from tonecompare.takes.plucks.chord_names import is_chord
 
 #: Why voices of several magnetic pickups have no place and no resonance of their own.
 TOGETHER = "two pickups sound together"

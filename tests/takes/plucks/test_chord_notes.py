@@ -14,10 +14,10 @@ import numpy as np
 import soundfile as sf
 
 from tonecompare import strings as st
-from tonecompare.session.chord_names import chord_name
 from tonecompare.session.note_names import note_number
 from tonecompare.strings.instruments import humbucker, single_coil, standard_instrument
 from tonecompare.takes.first_look import look
+from tonecompare.takes.plucks.chord_names import chord_name
 from tonecompare.takes.plucks.chord_notes import sounding_notes
 from tonecompare.takes.plucks.cut_and_name import find_plucks, pooled_quiet
 

@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.session.chord_names import chord_name
 from tonecompare.takes.first_look import Looked
 from tonecompare.takes.judge_plucks import Found
+from tonecompare.takes.plucks.chord_names import chord_name
 from tonecompare.takes.plucks.chord_notes import STRUCK_WITHIN_S, sounding_notes
 from tonecompare.takes.plucks.cut import find_end
 from tonecompare.takes.plucks.detect import Rise

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tonecompare.session.chord_names import chord_name, is_chord
+from tonecompare.takes.plucks.chord_names import chord_name, is_chord
 
 #: MIDI numbers of the usual open shapes in standard tuning, and their names.
 SHAPES = {
