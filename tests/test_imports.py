@@ -179,7 +179,7 @@ KNOWN_PAIR = {
 FLOORS = {
     "measure": (
         ("flags",), ("measured",), ("table",), ("model", "signal"), ("quiet",), ("partials",),
-        ("decay",), ("outputs",), ("pluck",), ("place",), ("single_pluck", "voice"),
+        ("decay",), ("outputs",), ("pluck",), ("place",), ("single_pluck", "voice"), ("played",),
         ("take",), ("session",), ("inspected_takes",),
     ),
     "compare": (

@@ -16,12 +16,17 @@ from tonecompare.compare.guitar_spread import FEWEST_GUITARS, repeat_pairs, stoc
 from tonecompare.compare.model import Note
 from tonecompare.compare.voices_paired import of_comparison
 from tonecompare.measure.model import FileRecord, Measurements
+from tonecompare.measure.played.same_music import SAME_MUSIC
 from tonecompare.session.model import ComparisonSpec, Session
+from tonecompare.takes.plucks.passages import is_passage
 
 #: A stage without a measured recording: its name.
 NOT_MEASURED = "not-measured"
 #: Voices of one stage only, so that nothing of them is compared: the stage, the voices.
 ONLY_AT_ONE = "only-at-one"
+#: A voice played with other music at the two stages: the voice, how alike (0 … 1), how alike is
+#: the same.
+OTHER_MUSIC = "other-music"
 #: Files of the same bytes: their names, whether all stand at one stage.
 SAME_FILE = "same-file"
 #: Two instruments compared that nobody called of one model: their names.
@@ -67,6 +72,7 @@ def comparison_notes(
     drift = to_frame(control)
     if spec.between_voices:
         return (
+            *_other_music(spec, measurements),
             *_same_file(spec, measurements),
             *_of_voices(session, spec),
             *_few(rows),
@@ -74,6 +80,7 @@ def comparison_notes(
         )
     return (
         *_missing(spec, measurements),
+        *_other_music(spec, measurements),
         *_same_file(spec, measurements),
         *_two_instruments(session, spec),
         *_control(session, spec, rows, drift),
@@ -97,6 +104,20 @@ def _missing(spec: ComparisonSpec, measurements: Measurements) -> Iterator[Note]
         only = sorted(voices[one] - voices[other])
         if only and voices[other]:
             yield Note(ONLY_AT_ONE, (one, tuple(only)))
+
+
+def _other_music(spec: ComparisonSpec, measurements: Measurements) -> Iterator[Note]:
+    """Name the voices of which both stages hold passages, but none of the same music."""
+    plucks = measurements.plucks
+    if not len(plucks) or "likeness" not in plucks:
+        return
+    played = plucks[plucks["note"].map(is_passage)]
+    before, after = (played[played["stage"] == stage] for stage in (spec.before, spec.after))
+    for voice in dict.fromkeys(before["voice"]):
+        mine, yours = (each[each["voice"] == voice] for each in (before, after))
+        if len(yours) and not set(mine["note"]) & set(yours["note"]):
+            firsts = pd.concat([mine, yours]).groupby("note")["likeness"].first()
+            yield Note(OTHER_MUSIC, (str(voice), float(firsts.max()), SAME_MUSIC))
 
 
 def _same_file(spec: ComparisonSpec, measurements: Measurements) -> Iterator[Note]:

@@ -18,6 +18,8 @@ from tonecompare.measure.outputs.measure_outputs import (
     measure_blend,
 )
 from tonecompare.measure.outputs.third_octaves import PluckBands, mean_by_note, take_bands
+from tonecompare.measure.played.passage_frames import PassageFrames
+from tonecompare.measure.played.passages_of_session import PassageKey, with_passages
 from tonecompare.measure.quiet.noise_power import pool_noise
 from tonecompare.measure.quiet.signal_to_hum import with_signal_to_hum
 from tonecompare.measure.table import MeasuredSubject, MeasurementTable, Subject
@@ -45,6 +47,8 @@ class MeasuredRecording:
     bands: Mapping[tuple[str, str, str], Mapping[str, FloatArray]] = field(default_factory=dict)
     files: tuple[FileRecord, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    #: Played passages by file, channel and number.
+    passages: Mapping[PassageKey, PassageFrames] = field(default_factory=dict)
 
 
 def measure_session(
@@ -161,6 +165,11 @@ def measure_takes(
             for (file, take), result in zip(named, results, strict=True)
         ),
         left_out=tuple(left_out),
+        passages={
+            (file, *key): frames
+            for file, result in zip(files, results, strict=True)
+            for key, frames in result.passages.items()
+        },
     )
 
 
@@ -255,7 +264,12 @@ def _file_record(take: Take, file: str, result: TakeResult) -> FileRecord:
 
 def collected(results: Sequence[MeasuredRecording]) -> Measurements:
     """Join what the recordings gave into the tables of a session."""
-    table = MeasurementTable(tuple(entry for result in results for entry in result.table.subjects))
+    table = MeasurementTable(
+        with_passages(
+            [entry for result in results for entry in result.table.subjects],
+            {key: frames for result in results for key, frames in result.passages.items()},
+        )
+    )
     return Measurements(
         plucks=table.to_frame("plucks"),
         quiet=table.to_frame("quiet"),

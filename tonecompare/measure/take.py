@@ -12,6 +12,8 @@ from tonecompare.measure.flags import BEATING, UNSETTLED, Flag, words
 from tonecompare.measure.measured import Measured, flags_of
 from tonecompare.measure.model import Noise, PluckCurves, QuietCurves
 from tonecompare.measure.partials.partial_set import PartialSet
+from tonecompare.measure.played.measure_passage import measure_passage
+from tonecompare.measure.played.passage_frames import PassageFrames, passage_frames
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult, measure_quiet
 from tonecompare.measure.quiet.noise_power import pool_noise
 from tonecompare.measure.signal import PluckSignal
@@ -34,6 +36,8 @@ class TakeResult:
     quiet_curves: dict[tuple[int, int], QuietCurves]
     partials: dict[tuple[int, int], PartialSet]
     noise: dict[int, Noise] = field(default_factory=dict)
+    #: Played passages by (channel, number).
+    passages: dict[tuple[int, int], PassageFrames] = field(default_factory=dict)
 
 
 def measure_take(
@@ -72,11 +76,17 @@ def measure_take(
     plucks: list[MeasuredSubject] = []
     curves: dict[tuple[int, int], PluckCurves] = {}
     partials: dict[tuple[int, int], PartialSet] = {}
+    passages: dict[tuple[int, int], PassageFrames] = {}
     for pluck in take.plucks:
         for channel in range(1, take.audio.samples.shape[0] + 1):
             signal = pluck_signal(take, pluck, channel, noise.get(channel))
-            result = measure_pluck(signal, note=pluck.note, a4_hz=a4_hz)
             key = (channel, pluck.number)
+            if pluck.events_s:
+                result = measure_passage(signal)
+                begin_s = tuple(each - pluck.onset_s for each in pluck.events_s)
+                passages[key] = passage_frames(signal, events_s=begin_s)
+            else:
+                result = measure_pluck(signal, note=pluck.note, a4_hz=a4_hz)
             curves[key], partials[key] = result.curves, result.partials
             plucks.append(_of_pluck(take, file, pluck, channel, result))
     return TakeResult(
@@ -86,6 +96,7 @@ def measure_take(
         quiet_curves={key: q.curves for key, q in found.items() if q.curves is not None},
         partials=partials,
         noise=noise,
+        passages=passages,
     )
 
 

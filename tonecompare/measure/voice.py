@@ -26,6 +26,7 @@ from tonecompare.measure.place.resonance import find_resonance
 from tonecompare.measure.table import MeasuredSubject
 from tonecompare.session.note_names import note_number
 from tonecompare.takes.plucks.chord_names import is_chord
+from tonecompare.takes.plucks.passages import is_passage
 
 #: Why voices of several magnetic pickups have no place and no resonance of their own.
 TOGETHER = "two pickups sound together"
@@ -160,6 +161,8 @@ def _why_not(pluck: MeasuredSubject, positions: Positions, index: int) -> str:
         return "no pitch was found"
     if is_chord(pluck.subject.note):
         return "several strings sound together"
+    if is_passage(pluck.subject.note):
+        return "notes were played one after the other"
     if pluck.subject.string is None:
         return "the string is not known, so the sounding length is not either"
     likely, rival = positions.likely[index], positions.rival[index]

@@ -8,6 +8,11 @@ from __future__ import annotations
 
 from tonecompare.quantities.entry import Entry, HowCompared, Said, cents_as_ratio
 from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES
+from tonecompare.quantities.usual_spread import (
+    band_spread_db,
+    partial_spread_db,
+    shape_spread_db,
+)
 
 N_PARTIALS = 24
 N_DECAY_PARTIALS = 12
@@ -18,36 +23,12 @@ HUM_LINES = tuple(f"hum_{n:02d}_dbfs" for n in range(1, N_HUM_LINES + 1))
 
 #: Partials up to this one are heard out singly under good conditions (from memory: five to eight).
 LAST_LOW_PARTIAL = 8
-#: Partial number up to which, and spread in dB: medians of 22 sets of 4 real plucks of one note and
-#: dynamic (three guitars, Hann window over 0.05-0.55 s, partials above -45 dB).
-_PARTIAL_SPREAD_DB = ((3, 0.4), (4, 1.0), (5, 1.3), (8, 1.6), (10, 1.9), (24, 2.5))
-
-#: Spread of the octave bands from pluck to pluck in dB, alone and against the whole, lowest first:
-#: medians of 22 sets of 4 real plucks of one note and dynamic (three guitars).
-_BAND_SPREAD_DB = (0.5, 0.5, 0.8, 1.2, 1.1, 1.0, 1.6, 2.0)
-_SHAPE_SPREAD_DB = (0.4, 0.4, 0.4, 0.5, 1.1, 1.1, 1.2, 2.2)
-
 MEASURED, IN_QUIET, OF_A_VOICE = ("measurements",), ("quiet",), ("voices",)
 
 
 def partial_threshold(n: int) -> str:
     """Name the hearing threshold of the level of partial n."""
     return "partial" if n <= LAST_LOW_PARTIAL else "high partial"
-
-
-def band_spread_db(n: int) -> float:
-    """Return how far the level of octave band n scatters from pluck to pluck."""
-    return _BAND_SPREAD_DB[n - 1]
-
-
-def shape_spread_db(n: int) -> float:
-    """Return how far octave band n against the whole scatters from pluck to pluck."""
-    return _SHAPE_SPREAD_DB[n - 1]
-
-
-def partial_spread_db(n: int) -> float:
-    """Return how far the level of partial n scatters from pluck to pluck."""
-    return next(sd for last, sd in _PARTIAL_SPREAD_DB if n <= last)
 
 
 #: Every measured column.
@@ -285,6 +266,12 @@ ENTRIES: tuple[Entry, ...] = (
         compared=HowCompared("{band} against the whole", "shape", ("dB",), threshold="shape",
                              lead=True),
         moved_by={"load": 5, "quiet": 6, "strings": 6}, spread=shape_spread_db,
+    ),
+    Entry(
+        ("likeness",), MEASURED, "share",
+        "Played passages only: how much of the first passage of the same music this one holds, by "
+        "pitch classes laid over each other in time. Under 0.52 it is other music.",
+        no_error="It is a share.",
     ),
     Entry(
         ("strength_db",), MEASURED, "dB",

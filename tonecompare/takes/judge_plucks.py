@@ -62,6 +62,8 @@ FLAG_SENTENCES = {
     "before recording.",
     "chord": "Several strings struck together: what only a single string has (partials, pitch, "
     "picking place) is not measured.",
+    "passage": "Notes played one after the other: measured as a whole, aligned with the same music "
+    "played again.",
     "misnamed": "Sounds another note than its file name says.",
     "trimmed": "The file starts with the attack itself; the onset may lie a little before it.",
     "starts-inside": "The file starts while this note already sounds; its attack is missing.",
@@ -98,6 +100,8 @@ class Found:
     channel_onset_sd_s: tuple[float | None, ...] = ()
     #: MIDI numbers of a chord's notes; () for a single note.
     chord: tuple[int, ...] = ()
+    #: When each note or chord of a played passage began; () for a single event.
+    events_s: tuple[float, ...] = ()
 
 
 def late_hz(found: Found, samples: FloatArray, *, rate_hz: float, a4_hz: float) -> float | None:
@@ -168,7 +172,9 @@ def judge_pluck(
         flags.add("short")
     if not has_quiet:
         flags.add("no-quiet")
-    if found.chord:
+    if found.events_s:
+        flags.add("passage")
+    elif found.chord:
         flags.add("chord")
     elif found.pitch is None:
         flags.add("no-pitch")

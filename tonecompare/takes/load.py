@@ -29,6 +29,7 @@ from tonecompare.takes.judge_plucks import (
 from tonecompare.takes.model import Pluck, Take
 from tonecompare.takes.plucks.cut_and_name import PooledQuiet, find_plucks, pooled_quiet, without
 from tonecompare.takes.plucks.note_of_pluck import open_strings, string_number
+from tonecompare.takes.plucks.passages import joined_passages
 
 #: A file name that begins with a note: "E2.1", "F#3_soft", but not "bridge" or "a3".
 _NOTE_NAME = re.compile(r"([A-G][#♯b♭]?-?\d)(?![0-9A-Za-z])")
@@ -125,8 +126,9 @@ def _plucks(
             looked[i] = without(looked[i], [*noise, *touches[i]])
             looked[i] = replace(looked[i], touches_s=_times(touches[i], noise))
             found[i] = find_plucks(looked[i], pooled=pooled, a4_hz=a4_hz)
+    found = [joined_passages(plucks) for plucks in found]
     strings = open_strings(
-        [p.note for plucks in found for p in plucks if p.note and not p.chord], tuning
+        [p.note for plucks in found for p in plucks if p.pitch and not p.chord], tuning
     )
     judged = []
     for each, plucks in zip(looked, found, strict=True):
@@ -142,8 +144,9 @@ def _plucks(
                     f0_hz=pluck.pitch.f0_hz if pluck.pitch and not pluck.chord else None,
                     note=pluck.note,
                     chord=tuple(note_name(number) for number in pluck.chord),
+                    events_s=pluck.events_s,
                     string=None
-                    if pluck.chord
+                    if pluck.chord or pluck.events_s
                     else strings.get(pluck.note) or string_number(pluck.note, tuning),
                     flags=judge_pluck(
                         pluck,

@@ -66,7 +66,8 @@ class Pluck:
     ended_by: str
     #: Pitch that named the note; None when no pitch was found.
     f0_hz: float | None = None
-    #: Scientific pitch name ("E2"), a chord's name ("Em chord"), "" when none was found.
+    #: Scientific pitch name ("E2"), a chord's name ("Em chord"), "riff" for a played passage, ""
+    #: when none was found.
     note: str = ""
     #: String number (1 = thinnest) when the note can only be that open string, else None.
     string: int | None = None
@@ -75,6 +76,8 @@ class Pluck:
     channel_onset_sd_s: tuple[float | None, ...] = ()
     #: The notes of a chord that can be told apart ("E2", "B2", "G#3"); () for a single note.
     chord: tuple[str, ...] = ()
+    #: When each note or chord of a played passage begins; () for a single event.
+    events_s: tuple[float, ...] = ()
 
     @property
     def onset_s(self) -> float:

@@ -25,6 +25,7 @@ from tonecompare.compare.reasons import ONE_NOTE, ONE_PLUCK
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import QUANTITIES, Quantity, pluck_quantities
 from tonecompare.quantities.moved_by import OF_THE_SPECTRUM
+from tonecompare.takes.plucks.passages import is_passage
 
 
 def stage_block(
@@ -113,7 +114,8 @@ def _all_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) 
     with np.errstate(invalid="ignore", divide="ignore"):
         repeats = np.nansum(np.where(there, single.se**2, np.nan), axis=0) / notes**2
     unjudged = text("", notes.size)
-    unjudged[alone] = ONE_NOTE
+    if not all(is_passage(note) for note in pair.notes):
+        unjudged[alone] = ONE_NOTE
     return make_rows(
         comparison,
         pair.voice,

@@ -9,6 +9,7 @@ from tonecompare.compare.model import Note
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE
+from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import number
 
 
@@ -41,6 +42,14 @@ def _only_at_one(stage: str, voices: tuple[str, ...]) -> str:
     return (
         f"Recorded only at {stage}, so not compared: {', '.join(voices)}. Voices match by "
         "file name."
+    )
+
+
+def _other_music(voice: str, alike: float, needed: float) -> str:
+    return (
+        f"{voice_title(voice)}: two different pieces of music were played ({round(100 * alike)} % "
+        f"alike, {round(100 * needed)} % are needed), so they are not compared. Play the same riff "
+        "both times."
     )
 
 
@@ -160,6 +169,7 @@ def _one_stretch() -> str:
 _SENTENCES: Mapping[str, Callable[..., str]] = {
     notes.NOT_MEASURED: _not_measured,
     notes.ONLY_AT_ONE: _only_at_one,
+    notes.OTHER_MUSIC: _other_music,
     notes.SAME_FILE: _same_file,
     notes.TWO_INSTRUMENTS: _two_instruments,
     notes.SISTERS: _sisters,

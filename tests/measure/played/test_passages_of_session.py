@@ -1,0 +1,56 @@
+"""Takes of riffs through the whole measuring: one row a passage, named and read."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from played_riffs import Hand, random_riff, render_riff
+
+import tonecompare as tc
+from tonecompare.compare.notes import OTHER_MUSIC
+from tonecompare.report.words.comparison_words import note_sentence
+from tonecompare.strings.instruments import humbucker
+
+STEADY = Hand(passage_db=0.2, note_db=0.6)
+
+
+def _take(path: Path, riff: int, *, seed: int, gain_db: float = 0.0) -> None:
+    pickup = humbucker(45.0, sensitivity=0.5 * 10.0 ** (gain_db / 20.0))
+    path.parent.mkdir(exist_ok=True)
+    take, _ = render_riff(random_riff(riff), pickup, np.random.default_rng(seed), hand=STEADY)
+    take.write(path)
+
+
+def test_a_riff_played_four_times_is_four_rows_and_a_louder_pickup_is_found(tmp_path: Path) -> None:
+    _take(tmp_path / "before" / "bridge.wav", 801, seed=1)
+    _take(tmp_path / "after" / "bridge.wav", 801, seed=2, gain_db=3.0)
+    result = tc.compare(tmp_path / "before", tmp_path / "after")
+    rows = result.differences
+    level = rows[(rows["quantity"] == "level_dbfs") & (rows["note"] == "all")].iloc[0]
+    assert (level["n_before"], level["n_after"]) == (4, 4)
+    assert abs(level["difference"] - 3.0) < 0.8
+    assert level["verdict"] == "likely-audible"
+    assert "h01_db" not in set(rows["quantity"])
+
+
+def test_other_music_is_refused_in_a_sentence(tmp_path: Path) -> None:
+    _take(tmp_path / "before" / "bridge.wav", 802, seed=1)
+    _take(tmp_path / "after" / "bridge.wav", 803, seed=2)
+    result = tc.compare(tmp_path / "before", tmp_path / "after")
+    rows = result.differences
+    assert not len(rows[rows["n_notes"] > 0]) if len(rows) else True
+    (notes,) = result.comparisons.notes.values()
+    told = [note_sentence(note) for note in notes if note.kind == OTHER_MUSIC]
+    assert len(told) == 1
+    assert "not compared" in told[0]
+
+
+def test_a_measured_riff_says_what_it_is(tmp_path: Path) -> None:
+    _take(tmp_path / "neck.wav", 804, seed=3)
+    plucks = tc.measure(tmp_path / "neck.wav").plucks
+    assert list(plucks["note"]) == ["riff"] * 4
+    assert plucks["level_dbfs"].notna().all()
+    assert plucks["f0_hz"].isna().all()
+    assert plucks["likeness"].iloc[1:].min() > 0.6
+    assert plucks["flags"].str.contains("passage").all()

@@ -1,0 +1,74 @@
+"""Which events belong to one played passage: notes and chords that follow one another in time.
+
+Single plucks are left to ring, a riff is not: in a passage the next event comes before the last is
+over, several times a second. A passage becomes one event of its own; what it holds is not measured
+note by note.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+
+from tonecompare.takes.judge_plucks import Found
+
+#: What a passage is called until it is known which passages are the same music.
+PASSAGE = "riff"
+#: Events of a passage follow each other within this time, half of them within the shorter one.
+LONGEST_GAP_S, USUAL_GAP_S = 1.2, 0.75
+#: A passage has this many events at least, over this time, and more than one note.
+FEWEST_EVENTS, SHORTEST_S = 5, 1.5
+
+
+def is_passage(name: str) -> bool:
+    """Whether what an event is called is the name of a played passage ("riff", "riff B")."""
+    return name.split(" ", maxsplit=1)[0] == PASSAGE
+
+
+def joined_passages(found: Sequence[Found]) -> list[Found]:
+    """Return the events of a file with those of a passage made one.
+
+    The event then begins with the first and ends with the last; ``events_s`` holds when each
+    began. It has neither pitch nor chord.
+    """
+    runs: list[list[Found]] = []
+    for each in found:
+        if runs and _start(each) - _start(runs[-1][-1]) < LONGEST_GAP_S:
+            runs[-1].append(each)
+        else:
+            runs.append([each])
+    joined: list[Found] = []
+    for run in runs:
+        joined.extend([_one(run)] if _is_played(run) else run)
+    return joined
+
+
+def _start(found: Found) -> float:
+    return min(found.channel_onset_s)
+
+
+def _is_played(run: Sequence[Found]) -> bool:
+    if len(run) < FEWEST_EVENTS or len({each.note for each in run}) < 2:
+        return False
+    starts = [_start(each) for each in run]
+    gaps = [later - earlier for earlier, later in pairwise(starts)]
+    return starts[-1] - starts[0] >= SHORTEST_S and float(np.median(gaps)) <= USUAL_GAP_S
+
+
+def _one(run: Sequence[Found]) -> Found:
+    kept = {"starts-inside", "trimmed", "cut", "faded", "damped"}
+    flags = dict.fromkeys(flag for each in (run[0], run[-1]) for flag in each.flags if flag in kept)
+    return replace(
+        run[0],
+        end_s=run[-1].end_s,
+        ended_by=run[-1].ended_by,
+        level_db=max(each.level_db for each in run),
+        pitch=None,
+        note=PASSAGE,
+        chord=(),
+        flags=tuple(flags),
+        events_s=tuple(_start(each) for each in run),
+    )
