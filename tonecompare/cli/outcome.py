@@ -12,6 +12,7 @@ from typing import Any
 
 import click
 
+from tonecompare.cli.shown.terminal import say
 from tonecompare.errors import InputError
 from tonecompare.session.model import LeftOut
 
@@ -41,11 +42,6 @@ def _written() -> str:
     return f"{path} was written before that, whole." if path else "Nothing was written."
 
 
-def say(message: str) -> None:
-    """Write one message to stderr."""
-    click.echo(message, err=True)
-
-
 def _os_error_sentence(error: OSError) -> str:
     where = f"{error.filename}: " if error.filename else ""
     what = error.strerror or str(error) or type(error).__name__
@@ -66,17 +62,17 @@ def _finish(function: Callable[..., int], debug: bool, kwargs: dict[str, Any]) -
         return DONE
     except InputError as error:
         if debug:
-            traceback.print_exc()
+            say(traceback.format_exc())
         say(f"Error: {error}")
         return UNUSABLE
     except OSError as error:
         if debug:
-            traceback.print_exc()
+            say(traceback.format_exc())
         say(f"Error: {_os_error_sentence(error)}")
         return UNUSABLE
     except Exception as error:
         if debug:
-            traceback.print_exc()
+            say(traceback.format_exc())
         advice = _REPORT_IT.format(written=_written())
         say(f"Internal error ({type(error).__name__}: {error}).\n{advice}")
         return INTERNAL

@@ -12,7 +12,8 @@ from click.core import ParameterSource
 
 from tonecompare.cli.options import cores, example
 from tonecompare.cli.outcome import DONE, with_exit_code
-from tonecompare.cli.progress import Progress
+from tonecompare.cli.shown.progress import Progress
+from tonecompare.cli.shown.terminal import show
 from tonecompare.errors import InputError
 from tonecompare.session.tunings import parse_tuning
 
@@ -224,7 +225,7 @@ def plan(folder: Path, *, ask: bool | None, **given: Any) -> int:
     given["instruments"] = given["instruments"] or (_instrument_of(folder),)
     written = write_plan(folder, _options(_asked(given) if ask else given))
     for each in written.folders:
-        click.echo(f"Stage folder: {each}")
-    click.echo(f"Session file: {written.session_file}")
-    click.echo(f"Take sheet to print: {written.sheet}")
+        show(f"Stage folder: {each}")
+    show(f"Session file: {written.session_file}")
+    show(f"Take sheet to print: {written.sheet}")
     return DONE
