@@ -26,6 +26,7 @@ STOPPED = 130
 _FILES_NAMED = 6
 
 _WRITTEN = "tonecompare.written"
+_KEPT = "tonecompare.kept"
 _REPORT_IT = (
     "This is a fault in tonecompare, not in your recordings. {written} Please report it with the "
     "command you ran and what the same command prints with --debug added."
@@ -37,7 +38,15 @@ def wrote(path: Path) -> None:
     click.get_current_context().meta[_WRITTEN] = path
 
 
+def kept_in(path: Path) -> None:
+    """Note that answers are kept, so that who stops knows where they are."""
+    click.get_current_context().meta[_KEPT] = path
+
+
 def _written() -> str:
+    kept = click.get_current_context().meta.get(_KEPT)
+    if kept:
+        return f"Your answers are kept in {kept}; the same command goes on from them."
     path = click.get_current_context().meta.get(_WRITTEN)
     return f"{path} was written before that, whole." if path else "Nothing was written."
 

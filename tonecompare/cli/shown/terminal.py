@@ -11,6 +11,7 @@ import codecs
 import re
 import shutil
 import sys
+import textwrap
 import unicodedata
 
 import click
@@ -100,4 +101,11 @@ def say(message: str) -> None:
 
 def wrapped(text: str, first: str = "", later: str = "") -> str:
     """Return a paragraph wrapped to the terminal, its first and later lines indented so."""
-    return click.wrap_text(written_out(text), width(), first, later)
+    return textwrap.fill(
+        written_out(text),
+        width(),
+        initial_indent=first,
+        subsequent_indent=later,
+        break_on_hyphens=False,
+        break_long_words=False,
+    )
