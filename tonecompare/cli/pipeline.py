@@ -115,10 +115,12 @@ def make_report(
     say_remarks(measurements)
     code = name_left_out((*session.left_out, *measurements.left_out))
     show(f"Report: {folder / 'index.html'}")
-    if code == DONE:
-        say_next("explain", _word_worth_explaining(findings, comparisons))
-    else:
+    if code != DONE:
         say_next(*again, when="once what was left out is mended")
+    elif not session.comparisons:
+        say_next(*again, when="once two stages have a voice of one name")
+    else:
+        say_next("explain", _word_worth_explaining(findings, comparisons))
     return code
 
 
