@@ -19,7 +19,8 @@ def test_demo_writes_a_session_and_says_where(run_plain, tmp_path, short_demo):
     result = run_plain("demo", tmp_path / "demo", "--progress")
     assert result.exit_code == 0, result.stderr
     assert result.stdout == f"Demo session: {tmp_path / 'demo'}\n"
-    assert result.stderr == f"Made 1 of 1: {short_demo.file}\n"
+    following = f"Next: tonecompare report {tmp_path / 'demo'}\n"
+    assert result.stderr == f"Made 1 of 1: {short_demo.file}\n{following}"
     assert (tmp_path / "demo" / short_demo.file).stat().st_size > 10_000
     assert (tmp_path / "demo" / "session.toml").exists()
 

@@ -68,7 +68,17 @@ def test_progress_is_shown_when_asked_for(compared):
     steps = compared[1].stderr.splitlines()
     assert steps[0].startswith("Measured 1 of 4")
     assert "Comparing" in steps
-    assert steps[-1] == "Writing"
+    assert steps[steps.index("Comparing") :].index("Writing")
+
+
+def test_the_terminal_shows_findings_then_where_and_what_to_type_next(compared):
+    folder, result = compared
+    assert result.stdout.startswith("* ")
+    assert result.stderr.splitlines()[-1].startswith("Next: tonecompare explain ")
+    assert max(map(len, result.stdout.splitlines()[:-1])) <= 80
+    said = result.output
+    assert said.index("* ") < said.index("Report: ") < said.index("Next: ")
+    assert folder.exists()
 
 
 def test_report_of_a_session_replaces_an_older_one_and_measures_the_same(run, pair, compared):

@@ -74,8 +74,32 @@ def test_a_stage_with_a_pluck_per_file_stays_a_stage(tmp_path, files):
 
 def test_recordings_that_lie_deeper_are_pointed_to(tmp_path):
     lay(tmp_path, "a/b/c/d/neck.wav")
-    with pytest.raises(InputError, match=r"Sound files lie deeper, in .*a/b/c/d"):
+    with pytest.raises(InputError, match=r"Recordings lie deeper: give .*a/b$"):
         load_session(tmp_path)
+
+
+def test_one_stage_that_lies_deeper_is_pointed_to(tmp_path):
+    lay(tmp_path, "a/x/y/neck.wav", "b/neck.wav")
+    with pytest.raises(
+        InputError, match=r"a: holds no recording. Recordings lie deeper: give .*a/x"
+    ):
+        session_of_given([tmp_path / "a", tmp_path / "b"])
+
+
+@pytest.mark.parametrize(
+    ("files", "voices"),
+    [
+        (["neck E2 1.wav", "neck E2 2.wav", "neck A2 1.wav", "bridge-split_F#3.wav"],
+         {"neck": 3, "bridge-split": 1}),
+        (["take A2.wav", "take B2.wav"], {"take A2": 1, "take B2": 1}),
+        (["neck E2 1.wav", "neck-again E2 1.wav"], {"neck": 1, "neck-again": 1}),
+    ],
+)  # fmt: skip
+def test_files_of_one_pluck_each_may_lie_in_the_stage_folder(tmp_path, files, voices):
+    session = load_session(lay(tmp_path, *(f"stock/{name}" for name in files)))
+    assert {r.voice: len(r.files) for r in session.recordings} == voices
+    taken = [each for each in session.remarks if "taken as plucks" in each]
+    assert len(taken) == (0 if "take A2" in voices else 1)
 
 
 def test_one_guitar_given_as_a_session_is_told_the_command(tmp_path):
@@ -86,5 +110,7 @@ def test_one_guitar_given_as_a_session_is_told_the_command(tmp_path):
 def test_a_stage_of_phone_recordings_only_is_named(tmp_path):
     session = load_session(lay(tmp_path, "before/neck.wav", "after/neck.m4a"))
     assert [each.file for each in session.left_out] == ["after/neck.m4a"]
-    with pytest.raises(InputError, match=r"neck.m4a: .m4a files cannot be read. Open it in any"):
+    with pytest.raises(
+        InputError, match=r"neck.m4a: Files of this kind cannot be read. Open it in any"
+    ):
         load_session(lay(tmp_path / "phone", "x/neck.m4a"))

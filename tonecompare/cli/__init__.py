@@ -3,9 +3,8 @@
 ``app``       the ``tonecompare`` group that holds the commands
 ``options``   options that several commands share
 ``outcome``   errors into sentences and exit codes
-``progress``  how far long work has come, on stderr
 ``pipeline``  a session into a report folder: measure, compare, write
-``table``     aligned text tables
+``shown``     how it reads on a terminal: a room of its own
 
 Nothing here imports NumPy or anything that does until a command runs.
 """

@@ -15,16 +15,18 @@ from tonecompare.cli.explain import explain
 from tonecompare.cli.measure import measure
 from tonecompare.cli.plan import plan
 from tonecompare.cli.report import report
+from tonecompare.cli.shown.terminal import never_refuse
 
 
 class Program(click.Group):
     """The command group as a program of its own."""
 
     def __call__(self, *args: Any, **kwargs: Any) -> Any:
-        """Run it. Once a command has ended, Ctrl-C has nothing left to stop.
+        """Run it, on terminals of every encoding. Once a command has ended, Ctrl-C stops nothing.
 
         Workers are still waited for then, and an interrupt there would print a traceback.
         """
+        never_refuse()
         try:
             return super().__call__(*args, **kwargs)
         finally:

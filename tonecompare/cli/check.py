@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,9 +16,11 @@ from tonecompare.cli.options import (
     tuning_option,
     workers_option,
 )
-from tonecompare.cli.outcome import DONE, LEFT_OUT, say, with_exit_code, wrote
-from tonecompare.cli.progress import Progress
-from tonecompare.cli.table import format_table
+from tonecompare.cli.outcome import DONE, LEFT_OUT, with_exit_code, wrote
+from tonecompare.cli.shown.next_command import say_next
+from tonecompare.cli.shown.progress import Progress
+from tonecompare.cli.shown.table import format_table
+from tonecompare.cli.shown.terminal import say, show, show_data, width, wrapped
 from tonecompare.errors import InputError
 from tonecompare.session.tunings import with_tuning
 
@@ -47,31 +48,27 @@ def _print_stage(answer: StageAnswer) -> None:
     from tonecompare.report.words.check_words.fault_told import told
     from tonecompare.report.words.check_words.held_words import held_sentence
 
-    width = min(shutil.get_terminal_size().columns, 100)
-
-    def wrapped(text: str, indent: str = "    ") -> str:
-        return click.wrap_text(text, width, initial_indent=indent, subsequent_indent=indent)
-
-    click.echo(f"\n{answer.stage}\n  {ANSWER_WORDS[answer.answer]}\n  {headline(answer)}")
+    indent = "    "
+    show(f"\n{answer.stage}\n  {ANSWER_WORDS[answer.answer]}\n  {headline(answer)}")
     for each in grouped(answer.faults):
         fault, said = each.fault, told(each.fault)
-        click.echo(f"\n  [{SEVERITY_WORDS[fault.severity]}] {where(fault)}: {fault.kind}")
-        click.echo(wrapped(f"{said.what} {each.likewise()}".rstrip()))
-        click.echo(wrapped(f"{said.why} {said.remedy}"))
+        show(f"\n  [{SEVERITY_WORDS[fault.severity]}] {where(fault)}: {fault.kind}")
+        show(wrapped(f"{said.what} {each.likewise()}".rstrip(), indent, indent))
+        show(wrapped(f"{said.why} {said.remedy}", indent, indent))
     if answer.again:
         rows = [[name, why] for name, why in again_rows(answer)]
-        click.echo(
+        show(
             "\n" + format_table(["Record again", "because"], rows, left=["Record again", "because"])
         )
     if answer.held:
-        click.echo("\n  Did the stage hold still?")
+        show("\n  Did the stage hold still?")
         for held in answer.held:
-            click.echo(wrapped(held_sentence(held)))
+            show(wrapped(held_sentence(held), indent, indent))
     rows = [[name, *cells] for name, cells in resolved_rows(answer)]
     if rows:
-        click.echo(
+        show(
             "\n  Smallest differences these takes can show (✓: below the hearing threshold)\n"
-            + format_table(["Voice", *resolved_headings()], rows, left=["Voice"])
+            + format_table(["Voice", *resolved_headings()], rows, left=["Voice"], width=width())
         )
 
 
@@ -91,6 +88,18 @@ def _write_takes(session: Session, result: CheckResult) -> None:
             write_overrides(path, rows)
             left_out = sum(not row.use for row in rows)
             say(f"{path}: written, {len(rows)} plucks, {left_out} of them left out. Look it over.")
+
+
+def _say_next(folder: Path, session: Session, result: CheckResult) -> None:
+    """Say what comes after the check: record again, work and record on, or the report."""
+    faulty = [one.stage for one in result.stages if one.answer == "no-go"]
+    to_record = [name for name in session.stages if not session.voices_of(name)]
+    if faulty:
+        say_next("check", folder, "--stage", faulty[0], when="once it is recorded again")
+    elif to_record:
+        say_next("check", folder, "--stage", to_record[0], when="once that stage is recorded")
+    else:
+        say_next("report", folder)
 
 
 @click.command(short_help="Check the takes before anything is taken apart.")
@@ -161,13 +170,16 @@ def check(
         result = check_session(loaded, measurements, files, stage=stage)
         write_check(loaded, result, files, folder, notice=kept.append)
         wrote(folder)
-    for sentence in kept:
-        say(f"Note: {sentence}")
     if as_json:
-        click.echo(check_json(result), nl=False)
+        show_data(check_json(result))
     else:
         _print(result)
-        click.echo(f"\nPage: {folder / 'index.html'}")
+    for sentence in (*kept, *loaded.remarks):
+        say(f"Note: {sentence}")
+    if not as_json:
+        show(f"\nPage: {folder / 'index.html'}")
     if write_takes:
         _write_takes(loaded, result)
+    if not as_json:
+        _say_next(session, loaded, result)
     return LEFT_OUT if any(one.answer == "no-go" for one in result.stages) else DONE

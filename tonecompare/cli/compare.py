@@ -34,4 +34,6 @@ def compare(first: Path, others: tuple[Path, ...], **options: Any) -> int:
     from tonecompare.cli.pipeline import make_report
     from tonecompare.session import session_of_given
 
-    return make_report(session_of_given((first, *others)), **options)
+    return make_report(
+        session_of_given((first, *others)), again=("compare", first, *others), **options
+    )

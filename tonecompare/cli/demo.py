@@ -8,7 +8,9 @@ import click
 
 from tonecompare.cli.options import example, progress_option
 from tonecompare.cli.outcome import DONE, with_exit_code
-from tonecompare.cli.progress import Progress
+from tonecompare.cli.shown.next_command import say_next
+from tonecompare.cli.shown.progress import Progress
+from tonecompare.cli.shown.terminal import show
 
 
 @click.command(short_help="Write the demo session.")
@@ -29,5 +31,6 @@ def demo(folder: Path, *, progress: bool | None) -> int:
 
     with Progress(progress, word="Made") as shown:
         write_demo(folder, progress=shown)
-    click.echo(f"Demo session: {folder}")
+    show(f"Demo session: {folder}")
+    say_next("report", folder)
     return DONE

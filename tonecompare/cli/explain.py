@@ -10,6 +10,8 @@ import click
 
 from tonecompare.cli.options import example
 from tonecompare.cli.outcome import DONE, with_exit_code
+from tonecompare.cli.shown.next_command import say_next
+from tonecompare.cli.shown.terminal import show
 from tonecompare.errors import InputError
 from tonecompare.quantities.meanings import (
     MEANINGS,
@@ -35,8 +37,18 @@ def explain(word: tuple[str, ...]) -> int:
     WORD is a column of a CSV file, a verdict, a confound, a command, or a word of the trade such
     as stage. Without it, every word is listed.
     """
-    click.echo(explained(" ".join(word)) if word else listing())
+    show(explained(" ".join(word)) if word else listing())
+    _say_next(" ".join(word).strip().lower())
     return DONE
+
+
+def _say_next(name: str) -> None:
+    if name in _commands():
+        say_next(name, "--help")
+    elif name:
+        say_next("explain", when="for every other word")
+    else:
+        say_next("explain", "confounded")
 
 
 def explained(word: str) -> str:

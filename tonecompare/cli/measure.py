@@ -16,9 +16,11 @@ from tonecompare.cli.options import (
     tuning_option,
     workers_option,
 )
-from tonecompare.cli.outcome import name_left_out, with_exit_code
-from tonecompare.cli.progress import Progress
-from tonecompare.cli.table import format_table
+from tonecompare.cli.outcome import DONE, name_left_out, with_exit_code
+from tonecompare.cli.shown.next_command import say_next
+from tonecompare.cli.shown.progress import Progress
+from tonecompare.cli.shown.table import format_table
+from tonecompare.cli.shown.terminal import show, show_data, width
 from tonecompare.quantities.columns import BLEND, MEASUREMENTS, QUIET
 from tonecompare.session.tunings import with_tuning
 
@@ -27,7 +29,7 @@ if TYPE_CHECKING:
 
     from tonecompare.measure.model import Measurements
 
-_LEFT_ALIGNED = ("file", "output", "note", "flags")
+_LEFT_ALIGNED = ("voice", "note", "flags")
 #: What the terminal shows of each table; CSV and JSON hold every column.
 _SHOWN = {
     "plucks": (
@@ -58,11 +60,18 @@ def _cell(column: str, value: Any) -> str:
 
 
 def _as_text(frame: pd.DataFrame, columns: tuple[str, ...]) -> str:
-    rows = [
-        [_cell(column, value) for column, value in zip(columns, row, strict=True)]
-        for row in frame[list(columns)].itertuples(index=False, name=None)
-    ]
-    return format_table(columns, rows, left=_LEFT_ALIGNED)
+    """Return a table for each file and output, named above it."""
+    named = [column for column in ("file", "output") if column in columns]
+    shown = columns[len(named) :]
+    tables: dict[str, list[list[str]]] = {}
+    for row in frame[list(columns)].itertuples(index=False, name=None):
+        cells = [_cell(column, value) for column, value in zip(columns, row, strict=True)]
+        tables.setdefault(", ".join(cells[: len(named)]), []).append(cells[len(named) :])
+    return "\n\n".join(
+        f"{head}\n".lstrip("\n")
+        + format_table(shown, rows, left=_LEFT_ALIGNED, keys=2, width=width())
+        for head, rows in (tables or {"": []}).items()
+    )
 
 
 def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
@@ -85,20 +94,20 @@ def _show(measurements: Measurements, *, shape: str, table: str | None) -> None:
     }
     if shape == "csv":
         name = table or "plucks"
-        click.echo(csv_text(frames[name], _COLUMNS[name]), nl=False)
+        show_data(csv_text(frames[name], _COLUMNS[name]))
         return
     wanted = {name: frame for name, frame in frames.items() if table in (None, name)}
     if shape == "json":
         content: dict[str, Any] = {name: _records(frame) for name, frame in wanted.items()}
         content["files"] = [asdict(record) for record in measurements.files]
-        click.echo(json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False))
+        show_data(json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
         return
     shown = [
         f"{name}\n{_as_text(frame, _SHOWN[name])}"
         for name, frame in wanted.items()
         if len(frame) or table is not None
     ]
-    click.echo("\n\n".join(shown))
+    show("\n\n".join(shown))
 
 
 @click.command(short_help="Measure recordings: a table, CSV or JSON.")
@@ -154,4 +163,10 @@ def measure(
     refuse_nothing_measured(measurements)
     _show(measurements, shape="csv" if as_csv else shape, table=table)
     say_remarks(measurements)
-    return name_left_out(measurements.left_out)
+    code = name_left_out(measurements.left_out)
+    if shape == "table" and not as_csv and code == DONE:
+        if len(files) > 1:
+            say_next("compare", *files[:2])
+        else:
+            say_next("explain", "level_dbfs", when="for what a column means")
+    return code

@@ -12,6 +12,7 @@ from typing import Any
 
 import click
 
+from tonecompare.cli.shown.terminal import say
 from tonecompare.errors import InputError
 from tonecompare.session.model import LeftOut
 
@@ -25,6 +26,7 @@ STOPPED = 130
 _FILES_NAMED = 6
 
 _WRITTEN = "tonecompare.written"
+_KEPT = "tonecompare.kept"
 _REPORT_IT = (
     "This is a fault in tonecompare, not in your recordings. {written} Please report it with the "
     "command you ran and what the same command prints with --debug added."
@@ -36,14 +38,17 @@ def wrote(path: Path) -> None:
     click.get_current_context().meta[_WRITTEN] = path
 
 
+def kept_in(path: Path) -> None:
+    """Note that answers are kept, so that who stops knows where they are."""
+    click.get_current_context().meta[_KEPT] = path
+
+
 def _written() -> str:
+    kept = click.get_current_context().meta.get(_KEPT)
+    if kept:
+        return f"Your answers are kept in {kept}; the same command goes on from them."
     path = click.get_current_context().meta.get(_WRITTEN)
     return f"{path} was written before that, whole." if path else "Nothing was written."
-
-
-def say(message: str) -> None:
-    """Write one message to stderr."""
-    click.echo(message, err=True)
 
 
 def _os_error_sentence(error: OSError) -> str:
@@ -66,17 +71,17 @@ def _finish(function: Callable[..., int], debug: bool, kwargs: dict[str, Any]) -
         return DONE
     except InputError as error:
         if debug:
-            traceback.print_exc()
+            say(traceback.format_exc())
         say(f"Error: {error}")
         return UNUSABLE
     except OSError as error:
         if debug:
-            traceback.print_exc()
+            say(traceback.format_exc())
         say(f"Error: {_os_error_sentence(error)}")
         return UNUSABLE
     except Exception as error:
         if debug:
-            traceback.print_exc()
+            say(traceback.format_exc())
         advice = _REPORT_IT.format(written=_written())
         say(f"Internal error ({type(error).__name__}: {error}).\n{advice}")
         return INTERNAL

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import click
-
 from tonecompare.cli.options import default_out
-from tonecompare.cli.outcome import name_left_out, say, wrote
-from tonecompare.cli.progress import Progress
+from tonecompare.cli.outcome import DONE, name_left_out, wrote
+from tonecompare.cli.shown.next_command import say_next
+from tonecompare.cli.shown.progress import Progress
+from tonecompare.cli.shown.terminal import say, show, wrapped
 from tonecompare.session.model import Session
 from tonecompare.session.tunings import with_tuning
 
 if TYPE_CHECKING:
+    from tonecompare.compare.comparisons import Comparisons
     from tonecompare.measure.model import Measurements
     from tonecompare.report import Finding
 
@@ -49,15 +49,15 @@ def show_findings(findings: Sequence[Finding], *, several: bool) -> None:
 
     With ``several`` comparisons each finding names its own.
     """
-    width = min(shutil.get_terminal_size().columns, 100)
     for finding in findings:
         text = f"{finding.where}: {finding.text}" if several and finding.where else finding.text
-        click.echo(click.wrap_text(text, width, initial_indent="* ", subsequent_indent="  "))
+        show(wrapped(text, "* ", "  "))
 
 
 def make_report(
     session: Session,
     *,
+    again: Sequence[str | Path],
     out: Path | None,
     no_clips: bool,
     audio: str,
@@ -67,6 +67,8 @@ def make_report(
     progress: bool | None,
 ) -> int:
     """Measure and compare a session, write its report and return the exit code.
+
+    ``again`` are the words of the command that was given.
 
     Raises
     ------
@@ -107,10 +109,23 @@ def make_report(
             notice=kept.append,
         )
         wrote(folder)
+    show_findings(findings, several=len(session.comparisons) > 1)
     for remark in (*kept, *session.remarks):
         say(f"Note: {remark}")
     say_remarks(measurements)
     code = name_left_out((*session.left_out, *measurements.left_out))
-    show_findings(findings, several=len(session.comparisons) > 1)
-    click.echo(f"Report: {folder / 'index.html'}")
+    show(f"Report: {folder / 'index.html'}")
+    if code != DONE:
+        say_next(*again, when="once what was left out is mended")
+    elif not session.comparisons:
+        say_next(*again, when="once two stages have a voice of one name")
+    else:
+        say_next("explain", _word_worth_explaining(findings, comparisons))
     return code
+
+
+def _word_worth_explaining(findings: Sequence[Finding], comparisons: Comparisons) -> str:
+    """Return what may need explaining first: a cause that was found, or else a verdict."""
+    causes = [each.kind for each in comparisons.confounds if each.found]
+    verdicts = [row.verdict for finding in findings for row in finding.rows]
+    return next(iter((*causes, *verdicts)), "undecided")

@@ -12,26 +12,15 @@ from click.core import ParameterSource
 
 from tonecompare.cli.options import cores, example
 from tonecompare.cli.outcome import DONE, with_exit_code
-from tonecompare.cli.progress import Progress
+from tonecompare.cli.shown.next_command import say_next
+from tonecompare.cli.shown.progress import Progress
+from tonecompare.cli.shown.table import format_table
+from tonecompare.cli.shown.terminal import show, width, wrapped
 from tonecompare.errors import InputError
 from tonecompare.session.tunings import parse_tuning
 
 if TYPE_CHECKING:
-    from tonecompare.session.plan.plan_model import PlanOptions
-
-_CONTROL = "An instrument recorded unchanged in every session, empty for none"
-
-
-def _list(text: str) -> tuple[str, ...]:
-    """Split at commas; a text without commas is one entry."""
-    return tuple(part.strip() for part in text.split(",") if part.strip())
-
-
-def _numbers(text: str) -> tuple[int, ...]:
-    try:
-        return tuple(int(part) for part in re.split(r"[,\s]+", text.strip()) if part)
-    except ValueError as error:
-        raise InputError(f'frets: "{text}" is no list of whole numbers, like "0,5,12".') from error
+    from tonecompare.session.plan.plan_model import Plan, PlanOptions
 
 
 def _changes(texts: tuple[str, ...]) -> dict[str, float]:
@@ -46,32 +35,6 @@ def _changes(texts: tuple[str, ...]) -> dict[str, float]:
                 '"level_dbfs=0.5".'
             ) from error
     return found
-
-
-def _asked(given: dict[str, Any]) -> dict[str, Any]:
-    """Return the options as the user answers; Enter keeps what stands in brackets."""
-    from tonecompare.session.plan.selectors import LAYOUTS, OUTPUT_CHOICES
-
-    def ask(text: str, option: str, **more: Any) -> Any:
-        return click.prompt(text, default=given[option], **more)
-
-    def ask_list(text: str, option: str) -> tuple[str, ...]:
-        return _list(click.prompt(text, default=", ".join(given[option])))
-
-    answers = dict(given)
-    answers["instruments"] = ask_list("Instrument to be worked on", "instruments")
-    answers["controls"] = _list(click.prompt(_CONTROL, default="", show_default=False))
-    answers["stages"] = ask_list("Stages, in order", "stages")
-    click.echo(f"Selector: {', '.join(LAYOUTS)}, or the names of its voices with commas")
-    answers["layout"] = ask("Selector", "layout")
-    answers["splits"] = _list(
-        click.prompt("Voices that can be split, empty for none", default="", show_default=False)
-    )
-    answers["outputs"] = ask("Outputs", "outputs", type=click.Choice(OUTPUT_CHOICES))
-    answers["tuning"] = ask("Open strings, lowest first", "tuning")
-    answers["frets"] = ask("Frets to pluck on each string, 0 is the open string", "frets")
-    answers["repeats"] = ask("Plucks of each note", "repeats", type=int)
-    return answers
 
 
 def _measured_spreads(session_folder: Path | None) -> dict[str, float]:
@@ -95,26 +58,80 @@ def _measured_spreads(session_folder: Path | None) -> dict[str, float]:
     return spreads
 
 
-def _options(answers: dict[str, Any]) -> PlanOptions:
-    from tonecompare.session.plan.plan_model import PlanOptions
-    from tonecompare.session.plan.selectors import LAYOUTS
+def _answers(given: dict[str, Any]) -> dict[str, Any]:
+    """Return the options of the command line as the answers they stand for."""
+    from tonecompare.cli.planning.questions import day_of, frets_of, layout_of, number_of
 
-    layout = answers["layout"].strip()
-    return PlanOptions(
-        title=answers["title"],
+    length, gain = number_of("scale_length_mm"), number_of("interface_gain_db")
+    names = (*given["instruments"], *given["controls"])
+    return given | {
+        "layout": layout_of(given["layout"]),
+        "tuning": parse_tuning(given["tuning"]),
+        "frets": frets_of(given["frets"]),
+        "date": day_of(given["date"] or ""),
+        "gain": gain(_text(given["gain"])),
+        **{f"scale of {name}": length(_text(given["scale_length"])) for name in names},
+    }
+
+
+def _text(value: float | None) -> str:
+    return "" if value is None else f"{value:g}"
+
+
+def _options(given: dict[str, Any], answers: dict[str, Any]) -> PlanOptions:
+    from tonecompare.cli.planning.questions import told_of
+    from tonecompare.session.plan.plan_model import PlanOptions
+    from tonecompare.session.plan.time_budget import within_minutes
+
+    options = PlanOptions(
+        title=given["title"],
         instruments=answers["instruments"],
         controls=answers["controls"],
         stages=answers["stages"],
-        layout=layout if layout in LAYOUTS or "," not in layout else _list(layout),
+        layout=answers["layout"],
         splits=answers["splits"],
         outputs=answers["outputs"],
-        tuning=parse_tuning(answers["tuning"]),
-        frets=_numbers(answers["frets"]),
-        repeats=answers["repeats"],
-        seed=answers["seed"],
-        mains_hz=None if answers["mains"] is None else int(answers["mains"]),
-        measured_spreads=_measured_spreads(answers["spread_from"]),
-        smallest_changes=_changes(answers["smallest_change"]),
+        tuning=answers["tuning"],
+        frets=answers.get("frets", (0,)),
+        repeats=answers.get("repeats", given["repeats"]),
+        seed=given["seed"],
+        mains_hz=None if given["mains"] is None else int(given["mains"]),
+        measured_spreads=_measured_spreads(given["spread_from"]),
+        smallest_changes=_changes(given["smallest_change"]),
+        **told_of(answers),
+    )
+    return options if answers["minutes"] is None else within_minutes(options, answers["minutes"])
+
+
+def _show_reach(plan: Plan) -> None:
+    """Show what the plan will be able to show, and what it takes."""
+    from tonecompare.session.plan.sheet_to_print import minutes_of, spread_rows
+
+    plucks, strings = plan.options.repeats, plan.notes
+    several = len(plan.voices) + 1
+    show(
+        f"Each of {several} recordings a stage: {len(strings)} notes "
+        f"({', '.join(note.note for note in strings)}), {plucks} times; about {minutes_of(plan)} "
+        "minutes a stage."
+    )
+    rows = [
+        [
+            row.label,
+            row.change,
+            f"{row.shown_all_notes}{' ✓' if row.enough else ''}",
+            row.shown_one_note,
+        ]
+        for row in spread_rows(plan)
+    ]
+    header = ["Smallest change", "that matters", "shown over all notes", "on one note"]
+    show("\n" + format_table(header, rows, left=header[:1], width=width()))
+    show(
+        wrapped(
+            "✓: the plan shows it, with a chance of 80 % where the plucks scatter as usual and for "
+            "one quantity alone; a report of many needs somewhat more. --smallest-change says what "
+            "matters to you, --spread-from takes the scatter from takes of yours."
+        )
+        + "\n"
     )
 
 
@@ -182,6 +199,13 @@ def _nothing_given() -> bool:
     help="Open strings, lowest first: notes like B0,E1,A1,D2,G2 or a name like bass or "
     "seven-string.",
 )
+@click.option(
+    "--minutes",
+    type=click.FloatRange(min=0, min_open=True, max=9999),
+    metavar="N",
+    help="Minutes you have for a stage: strings and plucks are chosen to show the smallest change "
+    "that matters.",
+)
 @click.option("--frets", default="0", metavar="LIST", help="Frets to pluck, like 0,5,12.")
 @click.option("--repeats", type=int, default=5, metavar="N", help="Plucks of each note.")
 @click.option(
@@ -198,6 +222,9 @@ def _nothing_given() -> bool:
     help="Take the spread from pluck to pluck from the takes of this session folder, not from a "
     "table of typical ones.",
 )
+@click.option("--date", metavar="DATE", help="Day of the first stage, like 2026-03-02 or today.")
+@click.option("--scale-length", type=float, metavar="MM", help="Nut to bridge.")
+@click.option("--gain", type=float, metavar="DB", help="Gain of the interface.")
 @click.option("--mains", type=click.Choice(["50", "60"]), help="Mains frequency in Hz.")
 @click.option("--seed", type=int, default=1, metavar="N", help="Settles the order of voices.")
 @click.option(
@@ -214,17 +241,29 @@ def plan(folder: Path, *, ask: bool | None, **given: Any) -> int:
     """Plan a session before anything is taken apart.
 
     Writes into FOLDER a session.toml to fill in, a folder per stage, and a take sheet to print
-    and tick off at the bench. Voices are shuffled within a stage, so that drift does not look
+    and tick off at the bench. Asked on a terminal, answers are kept: stop with Ctrl-C, and the same
+    command goes on. Voices are shuffled within a stage, so that drift does not look
     like a change, and the first one comes again at the end.
     """
+    from tonecompare.cli.planning.interview import interview
+    from tonecompare.cli.planning.kept_answers import KeptAnswers
     from tonecompare.session import write_plan
+    from tonecompare.session.plan.planned_session import refuse_planned
 
     if ask is None:
         ask = sys.stdin.isatty() and _nothing_given()
     given["instruments"] = given["instruments"] or (_instrument_of(folder),)
-    written = write_plan(folder, _options(_asked(given) if ask else given))
+    refuse_planned(folder)
+    kept = KeptAnswers(folder)
+    answers = interview(given, kept) if ask else _answers(given)
+    written = write_plan(folder, _options(given, answers))
+    if ask:
+        kept.remove()
+    _show_reach(written.plan)
     for each in written.folders:
-        click.echo(f"Stage folder: {each}")
-    click.echo(f"Session file: {written.session_file}")
-    click.echo(f"Take sheet to print: {written.sheet}")
+        show(f"Stage folder: {each}")
+    show(f"Session file: {written.session_file}")
+    show(f"Take sheet to print: {written.sheet}")
+    first = written.plan.stages[0].folder
+    say_next("check", folder, "--stage", first, when=f"once {first} is recorded")
     return DONE

@@ -27,4 +27,4 @@ def report(session: Path, **options: Any) -> int:
     from tonecompare.cli.pipeline import make_report
     from tonecompare.session import load_session
 
-    return make_report(load_session(session), **options)
+    return make_report(load_session(session), again=("report", session), **options)

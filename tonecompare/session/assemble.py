@@ -9,14 +9,14 @@ from pathlib import Path
 from tonecompare.session.choose import choose_comparisons
 from tonecompare.session.folders import find_recordings
 from tonecompare.session.model import ComparisonSpec, LeftOut, Recording, Session, Stage
-from tonecompare.session.naming import closest, listed
+from tonecompare.session.naming import closest, listed, match_key
 from tonecompare.session.overrides import OVERRIDES_FILE, stage_overrides
 from tonecompare.session.sides import how_to_map, name_voices, settle_comparisons
 from tonecompare.session.toml.crosscheck import check_comparisons
 from tonecompare.session.toml.keys_without_effect import keys_without_effect
 from tonecompare.session.toml.read import SessionFile
 from tonecompare.session.toml.schema import Problems, dotted
-from tonecompare.session.voice_files import VoiceFiles, check_claims
+from tonecompare.session.voice_files import VoiceFiles, check_claims, voice_of_pluck
 
 
 def assemble(
@@ -41,6 +41,7 @@ def assemble(
     _check_declared_voices(told, recordings)
     if comparisons is None:  # the whole session is looked at
         unused += keys_without_effect(told, {recording.voice for recording in recordings})
+    unused += _plucks_by_name(recordings)
     unused += _rows_of_no_use(stages, recordings)
     heard = {recording.stage for recording in recordings}
     remarks: tuple[str, ...] = ()
@@ -68,7 +69,11 @@ def assemble(
         remarks=(*notices, *remarks, *unused),
         planned=told.planned,
     )
-    return settle_comparisons(session)
+    settled = settle_comparisons(session)
+    if settled.comparisons:
+        return settled
+    # What was chosen and then could not be compared is no news beside the reason.
+    return replace(settled, remarks=tuple(r for r in settled.remarks if r not in remarks))
 
 
 def _recordings(
@@ -91,6 +96,21 @@ def _recordings(
         left_out += missed
         spelling += [each.voice for each in found if each.voice not in spelling]
     return tuple(recordings), left_out
+
+
+def _plucks_by_name(recordings: Sequence[Recording]) -> tuple[str, ...]:
+    """Say once that files were taken as plucks of the voice that their names begin with."""
+    voices: dict[str, str] = {}
+    for recording in recordings:
+        named = next((p.stem for p in recording.files if p.stem.startswith(recording.voice)), "")
+        if voice_of_pluck(named, (match_key(recording.voice),)) == recording.voice:
+            voices.setdefault(recording.voice, named)
+    if not voices:
+        return ()
+    return (
+        f"Files named like {listed([next(iter(voices.values()))])} were taken as plucks of one "
+        f"voice each: {listed(voices)}.",
+    )
 
 
 def _rows_of_no_use(

@@ -8,7 +8,7 @@ File names are only matched, never opened.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Container, Iterable, Mapping
 from functools import partial
 from pathlib import Path
 
@@ -23,7 +23,7 @@ from tonecompare.session.sound_folders import (
     is_source,
     require_folder,
 )
-from tonecompare.session.voice_files import VoiceFiles
+from tonecompare.session.voice_files import VoiceFiles, voice_of_pluck
 
 Name = Callable[[Path], str]
 
@@ -86,7 +86,9 @@ def find_recordings(
     found = []
     for key in sorted(loose.keys() | inside.keys(), key=natural_key):
         if key in loose:
-            chosen = _one_each(loose[key], name, left_out, part_of=partial(_part, names=names))
+            chosen = _one_each(
+                loose[key], name, left_out, part_of=partial(_part, names=names, known=known)
+            )
             left_out += [
                 LeftOut(
                     name(path), f"The voice has a file of its own, {name(chosen[0])}; that is used."
@@ -102,7 +104,7 @@ def find_recordings(
 def _usable(path: Path, name: Name, left_out: list[LeftOut]) -> bool:
     suffix = path.suffix.lower()
     if suffix in FOREIGN_SUFFIXES:
-        left_out.append(LeftOut(name(path), f"{suffix} files cannot be read. {HOW_TO_CONVERT}"))
+        left_out.append(LeftOut(name(path), f"Files of this kind cannot be read. {HOW_TO_CONVERT}"))
     elif suffix in AUDIO_SUFFIXES and not path.is_file():
         left_out.append(LeftOut(name(path), "The link leads to no file."))
     return is_audio(path)
@@ -134,13 +136,16 @@ def _voice_of(path: Path, known: Mapping[str, str]) -> str:
     stem = clean_name(path.stem)
     if match_key(stem) in known:
         return known[match_key(stem)]
+    voice = voice_of_pluck(stem, known)
+    if voice is not None:
+        return known.get(match_key(voice), voice)
     whole = re.fullmatch(r"(.+)\.\d{1,3}", stem)
     return whole[1] if whole else stem
 
 
-def _part(path: Path, names: VoiceFiles) -> str:
+def _part(path: Path, names: VoiceFiles, known: Container[str]) -> str:
     """Return what counts the files of one voice: "2" for neck.2.wav, "" for neck.wav."""
-    if names.claims(path.stem):
+    if names.claims(path.stem) or voice_of_pluck(path.stem, known) is not None:
         return match_key(path.stem)
     number = re.fullmatch(r".+\.(\d{1,3})", path.stem)
     return str(int(number[1])) if number else ""

@@ -66,7 +66,8 @@ def likeness(one: str, other: str) -> float:
 _UMLAUT = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})
 #: Words in a file's name that do not say which voice it is.
 _SAYS_NOTHING = frozenset((
-    "pickup", "pickups", "pu", "position", "pos", "di", "dry", "raw", "clean", "guitar", "sound",
+    "pickup", "pickups", "pu", "humbucker", "hb", "full", "position", "pos", "di",
+    "dry", "raw", "clean", "guitar", "sound",
     "take", "takes", "track", "audio", "rec", "recording", "recorded", "file", "test", "edit",
     "final", "new", "old", "copy", "the", "my", "and",
     "tonabnehmer", "aufnahme", "spur", "kopie", "neu", "gitarre",

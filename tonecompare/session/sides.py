@@ -77,8 +77,8 @@ def settle_comparisons(session: Session) -> Session:
             continue
         if spec.voice is None and not session.common_voices(*spec.stages):
             remarks.append(
-                f"{sides} are not compared: no voice was recorded at both "
-                f"({voices_sentence(session, *spec.stages)})."
+                f"{sides} are not compared, as no voice was recorded at both: "
+                f"{no_common_voice(session, *spec.stages)}"
             )
             continue
         controls = [s for s in (spec.control_before, spec.control_after) if s is not None]
@@ -162,6 +162,6 @@ def how_to_map(one: str, other: str, described: Container[str] = ()) -> str:
     """Return how two names are made one: by renaming, or by a line of ``session.toml``."""
     name, file = (one, other) if one in described or len(one) <= len(other) else (other, one)
     return (
-        f"Then give both files one name, or write into session.toml, under "
-        f"[{dotted('voices', name)}]: files = [{quoted(file)}]"
+        f"Give both files one name, or write into session.toml beside the stage folders, under "
+        f"[{dotted('voices', name)}]: files = [{quoted(file)}]."
     )

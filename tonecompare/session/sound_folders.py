@@ -72,15 +72,23 @@ def stages_within(folder: Path, voices: Iterable[str] = ()) -> list[Path]:
     return inner if stages else []
 
 
-def deeper_audio(folder: Path) -> Path | None:
-    """Return the first folder below this one, at most six down, that holds sound files."""
+def deeper(folder: Path, *, stage: bool) -> Path | None:
+    """Return the first folder below this one, at most six down, that is a stage, or a session."""
+
+    def fits(path: Path) -> bool:
+        return holds_audio(path) if stage else any(map(_is_stage, sub_folders(path)))
+
     level = [folder]
     for _ in range(6):
         level = [inner for path in level for inner in sub_folders(path)][:999]
-        found = next((path for path in level if loose_audio(path)), None)
+        found = next((path for path in level if fits(path)), None)
         if found is not None:
             return found
     return None
+
+
+def _is_stage(folder: Path) -> bool:
+    return holds_audio(folder) or bool(stages_within(folder))
 
 
 def is_audio(path: Path) -> bool:
@@ -144,16 +152,14 @@ def no_recordings(folder: Path, left_out: Sequence[LeftOut] = (), *, stage: bool
         )
     if left_out:
         first = left_out[0]
-        return f"{folder}: holds no recording that can be used. {first.file}: {first.reason}"
-    deep = deeper_audio(folder)
+        more = f" and {len(left_out) - 1} more" if len(left_out) > 1 else ""
+        return f"{folder}: holds no recording that can be used. {first.file}{more}: {first.reason}"
+    deep = deeper(folder, stage=stage)
     foreign = foreign_audio(folder)
     what = "no recording" if stage else "no stage folder with recordings"
     said = f"{folder}: {'is empty' if not any(folder.iterdir()) else f'holds {what}'}."
     if deep is not None:
-        return (
-            f"{said} Sound files lie deeper, in {deep}: give the folder {'' if stage else 'above '}"
-            "the recordings, or move them up."
-        )
+        return f"{said} Recordings lie deeper: give {deep}"
     if foreign:
         return f"{said} {listed([p.name for p in foreign[:3]])} cannot be read. {HOW_TO_CONVERT}"
     kinds = ", ".join(s for s in AUDIO_SUFFIXES if s in (".wav", ".flac", ".aiff", ".w64", ".caf"))

@@ -9,12 +9,12 @@ keeps that ending: "neck pickup-again" is "neck-again".
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from tonecompare.session.model import AGAIN, HANDS_OFF, HANDS_ON, Recording, Voice
-from tonecompare.session.naming import closest, folded, listed, match_key
+from tonecompare.session.naming import clean_name, closest, folded, listed, match_key
 from tonecompare.session.toml.schema import Problems, dotted
 
 #: Words that need another beside them: "on" alone is no voice.
@@ -27,6 +27,10 @@ _VOICE_WORDS = frozenset((
 ))  # fmt: skip
 
 
+#: "neck E2 1", "neck_F#3.2": a voice, a note with octave and perhaps a number.
+_VOICE_AND_NOTE = re.compile(r"(.+?)[ _.-]+[A-G][#♯b♭]?\d(?:[ _.-]+\d{1,3})?")
+
+
 def is_voice_name(name: str) -> bool:
     """Tell whether a name reads like that of a voice.
 
@@ -37,6 +41,22 @@ def is_voice_name(name: str) -> bool:
     """
     words = set(re.findall(r"[^\W\d_]+", folded(name)))
     return words <= _VOICE_WORDS and not words <= set(_JOINING)
+
+
+def voice_of_pluck(name: str, known: Container[str] = ()) -> str | None:
+    """Return the voice that a file of one pluck names before its note, None for other names.
+
+    ``known`` are the keys of voices known by name.
+
+    Examples
+    --------
+    >>> voice_of_pluck("neck E2 1"), voice_of_pluck("bridge-split_F#3"), voice_of_pluck("take A2")
+    ('neck', 'bridge-split', None)
+    """
+    match = _VOICE_AND_NOTE.fullmatch(clean_name(name))
+    if match is None or not (is_voice_name(match[1]) or match_key(match[1]) in known):
+        return None
+    return match[1]
 
 
 @dataclass(frozen=True)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 
-from tonecompare.session.model import STANDARD_TUNING, Voice
+from tonecompare.session.model import STANDARD_TUNING, Voice, WorkItem, Worth
 
 
 @dataclass(frozen=True)
@@ -39,6 +40,18 @@ class PlanOptions:
         Standard deviation from pluck to pluck by quantity, from existing takes.
     smallest_changes
         The smallest change that matters, by quantity.
+    strings
+        Numbers of the strings to pluck, 1 the thinnest; all when empty.
+    dates
+        The day a stage was or will be recorded, by stage.
+    scale_lengths_mm
+        Nut to bridge, by instrument.
+    gains_db
+        Gain of the interface, by stage.
+    work
+        What leads to a stage, with cost and hours, by stage.
+    worth
+        What work is counted in.
     """
 
     title: str = ""
@@ -55,6 +68,12 @@ class PlanOptions:
     mains_hz: int | None = None
     measured_spreads: Mapping[str, float] = field(default_factory=dict)
     smallest_changes: Mapping[str, float] = field(default_factory=dict)
+    strings: tuple[int, ...] = ()
+    dates: Mapping[str, date] = field(default_factory=dict)
+    scale_lengths_mm: Mapping[str, float] = field(default_factory=dict)
+    gains_db: Mapping[str, float] = field(default_factory=dict)
+    work: Mapping[str, WorkItem] = field(default_factory=dict)
+    worth: Worth = field(default_factory=Worth)
 
 
 @dataclass(frozen=True)
@@ -94,3 +113,7 @@ class Plan:
     def plucks_per_voice(self) -> int:
         """Plucks of one recording."""
         return len(self.notes) * self.options.repeats
+
+    def stage_of(self, planned: PlannedStage) -> str:
+        """Return the state of work that a planned stage is in, as the options name it."""
+        return self.options.stages[planned.session - 1]

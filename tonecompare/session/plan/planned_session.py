@@ -28,6 +28,7 @@ class Written:
     session_file: Path
     sheet: Path
     folders: tuple[Path, ...]
+    plan: Plan
 
 
 def make_plan(options: PlanOptions, *, default_title: str = "Session") -> Plan:
@@ -55,7 +56,7 @@ def make_plan(options: PlanOptions, *, default_title: str = "Session") -> Plan:
         options=options,
         voices=voices,
         stages=stages,
-        notes=tuple(_notes(options.tuning, options.frets)),
+        notes=tuple(_notes(options)),
     )
 
 
@@ -74,14 +75,7 @@ def write_plan(folder: Path, options: PlanOptions) -> Written:
         ``folder`` is a file, or when an option cannot be.
     """
     folder = Path(folder)
-    if folder.exists() and not folder.is_dir():
-        raise InputError(f"{folder}: is a file; give a folder.")
-    for name in (SESSION_FILE, SHEET_FILE):
-        if (folder / name).exists():
-            raise InputError(
-                f"{folder / name}: exists already and may hold your notes, so nothing was written. "
-                "Give another folder, or rename the file first."
-            )
+    refuse_planned(folder)
     plan = make_plan(options, default_title=clean_name(folder.resolve().name))
     texts = {SESSION_FILE: session_toml(plan), SHEET_FILE: take_sheet(plan)}
     try:
@@ -94,7 +88,19 @@ def write_plan(folder: Path, options: PlanOptions) -> Written:
                 file.write(text)
     except OSError as error:
         raise InputError(f"{error.filename}: cannot be written: {error.strerror}.") from error
-    return Written(folder / SESSION_FILE, folder / SHEET_FILE, folders)
+    return Written(folder / SESSION_FILE, folder / SHEET_FILE, folders, plan)
+
+
+def refuse_planned(folder: Path) -> None:
+    """Raise :class:`InputError` when a plan cannot go into a folder, or one is there already."""
+    if folder.exists() and not folder.is_dir():
+        raise InputError(f"{folder}: is a file; give a folder.")
+    for name in (SESSION_FILE, SHEET_FILE):
+        if (folder / name).exists():
+            raise InputError(
+                f"{folder / name}: exists already and may hold your notes, so nothing was written. "
+                "Give another folder, or rename the file first."
+            )
 
 
 def _check_names(options: PlanOptions) -> None:
@@ -145,8 +151,9 @@ def _order(voices: Sequence[Voice], seed: str) -> tuple[Voice, ...]:
     return (*shuffled, again)
 
 
-def _notes(tuning: Sequence[str], frets: Sequence[int]) -> Iterator[PlannedNote]:
+def _notes(options: PlanOptions) -> Iterator[PlannedNote]:
     """Yield the notes to pluck, thickest string first."""
+    tuning, frets = options.tuning, options.frets
     if not tuning or not frets:
         raise InputError("no note is to be plucked; give at least one string and one fret.")
     for fret in frets:
@@ -157,5 +164,7 @@ def _notes(tuning: Sequence[str], frets: Sequence[int]) -> Iterator[PlannedNote]
             number = note_number(name)
         except ValueError as error:
             raise InputError(f"tuning: {error}.") from error
+        if options.strings and len(tuning) - index not in options.strings:
+            continue
         for fret in dict.fromkeys(frets):
             yield PlannedNote(len(tuning) - index, fret, note_name(number + fret))

@@ -13,12 +13,9 @@ from tonecompare.session.plan.repeats import (
     smallest_change,
     spreads_with,
 )
+from tonecompare.session.plan.time_budget import stage_minutes
 
 TEMPLATE = "takesheet.html.j2"
-#: Seconds a pluck takes at the bench: it rings, then the string is damped.
-_SECONDS_PER_PLUCK = 9.0
-_SECONDS_PER_VOICE = 60.0
-
 _OUTPUTS = {"piezo": "piezo alone", "blend": "blend, as you set it"}
 
 
@@ -34,6 +31,8 @@ class RepeatsRow:
     needed_all_notes: str
     shown_one_note: str
     shown_all_notes: str
+    #: Whether the plan shows the smallest change that matters, over all notes.
+    enough: bool
 
 
 def take_sheet(plan: Plan) -> str:
@@ -54,7 +53,7 @@ def take_sheet(plan: Plan) -> str:
         repeats=range(1, options.repeats + 1),
         grid=_grid(plan.notes),
         many=len(plan.stages) > 1,
-        minutes=_minutes(plan),
+        minutes=minutes_of(plan),
         voice_text=voice_text,
         is_again=lambda voice: voice.name.endswith(AGAIN),
         frets=sorted(set(options.frets)),
@@ -77,6 +76,7 @@ def _spread_row(spread: AssumedSpread, repeats: int, notes: int) -> RepeatsRow:
         change = smallest_change(repeats, spread.sd, notes=count)
         return "–" if change is None else f"{_digits(change)} {spread.unit}"
 
+    over_all = smallest_change(repeats, spread.sd, notes=notes)
     return RepeatsRow(
         label=spread.label,
         spread=f"{_digits(spread.sd)} {spread.unit}",
@@ -86,6 +86,7 @@ def _spread_row(spread: AssumedSpread, repeats: int, notes: int) -> RepeatsRow:
         needed_all_notes=needed(notes),
         shown_one_note=shown(1),
         shown_all_notes=shown(notes),
+        enough=over_all is not None and over_all <= spread.smallest_change,
     )
 
 
@@ -118,8 +119,7 @@ def _grid(notes: tuple[PlannedNote, ...]) -> list[tuple[int, list[PlannedNote]]]
     return list(strings.items())
 
 
-def _minutes(plan: Plan) -> int:
+def minutes_of(plan: Plan) -> int:
     """Return about how long one stage takes to record."""
-    voices = len(plan.voices) + 1
-    seconds = voices * (_SECONDS_PER_VOICE + plan.plucks_per_voice * _SECONDS_PER_PLUCK)
-    return max(5, round(seconds / 300.0) * 5)
+    minutes = stage_minutes(len(plan.voices), plan.plucks_per_voice)
+    return max(5, round(minutes / 5.0) * 5)

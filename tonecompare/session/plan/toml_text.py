@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from tonecompare.session.model import Voice
+from tonecompare.session.model import Voice, WorkItem, Worth
 from tonecompare.session.plan.plan_model import Plan, PlannedStage
 from tonecompare.session.toml.schema import dotted, quoted
 
@@ -34,7 +34,7 @@ def session_toml(plan: Plan) -> str:
             *(_stage(plan, stage) for stage in plan.stages),
             *(_voice(voice) for voice in plan.voices),
             _comparisons(plan),
-            _worth(),
+            _worth(plan.options.worth),
         )
         for line in (*part, "")
     )
@@ -61,10 +61,11 @@ def _plucks(plan: Plan) -> Iterator[str]:
 def _conditions(plan: Plan) -> Iterator[str]:
     yield "# How each session was recorded. Keep them equal; what differs here cannot be told from"
     yield "# the work. Fill in while you record."
-    for number in range(1, len(plan.options.stages) + 1):
+    for number, stage in enumerate(plan.options.stages, start=1):
         yield f"[{dotted('conditions', _session_name(number))}]"
         for key, example, why in _CONDITIONS:
-            line = f"# {key} = {example}"
+            gain = plan.options.gains_db.get(stage) if key == "interface_gain_db" else None
+            line = f"# {key} = {example}" if gain is None else f"{key} = {gain:g}"
             yield f"{line:<44}# {why}" if why and number == 1 else line
         if number < len(plan.options.stages):
             yield ""
@@ -77,7 +78,9 @@ def _instruments(plan: Plan) -> Iterator[str]:
         if index:
             yield ""
         yield f"[{dotted('instruments', name)}]"
-        yield "# scale_length_mm = 648   # nut to bridge; needed for pick and pickup places in mm"
+        length = plan.options.scale_lengths_mm.get(name)
+        known = "# scale_length_mm = 648" if length is None else f"scale_length_mm = {length:g}"
+        yield f"{known}   # nut to bridge; needed for pick and pickup places in mm"
         yield f"tuning = [{tuning}]   # lowest first"
 
 
@@ -90,13 +93,23 @@ def _stage(plan: Plan, stage: PlannedStage) -> Iterator[str]:
     yield f"instrument = {quoted(stage.instrument)}"
     if stage.from_folder is not None:
         yield f"from = {quoted(stage.from_folder)}"
-    yield "# date = 2026-03-01      # the day it was recorded, without quotes"
+    day = plan.options.dates.get(plan.stage_of(stage))
+    known = "# date = 2026-03-01" if day is None else f"date = {day.isoformat()}"
+    yield f"{known}      # the day it was recorded, without quotes"
     yield f"conditions = {quoted(_session_name(stage.session))}"
     yield f"again = {quoted(stage.order[0].name)}"
     if stage.control:
         yield "# A control: no work is done on this instrument between the sessions."
     elif stage.from_folder is not None:
-        yield '# work = [{what = "bridge pickup rewound", parts_cost = 18, hours = 2.5}]'
+        yield _work(plan.options.work.get(plan.stage_of(stage)))
+
+
+def _work(item: WorkItem | None) -> str:
+    if item is None:
+        return '# work = [{what = "bridge pickup rewound", parts_cost = 18, hours = 2.5}]'
+    numbers = (("parts_cost", item.parts_cost), ("hours", item.hours))
+    told = "".join(f", {key} = {number:g}" for key, number in numbers if number)
+    return f"work = [{{what = {quoted(item.what)}{told}}}]"
 
 
 def _voice(voice: Voice) -> Iterator[str]:
@@ -136,11 +149,15 @@ def _control_of(plan: Plan, stage: PlannedStage) -> PlannedStage | None:
     return next((s for s in plan.stages if s.control and s.session == stage.session), None)
 
 
-def _worth() -> Iterator[str]:
+def _worth(worth: Worth) -> Iterator[str]:
     yield "# What the work is counted in, for the page that sets change against money and hours."
-    yield "# [worth]"
-    yield '# currency = "EUR"'
-    yield "# hourly_rate = 60"
+    if worth == Worth():
+        yield from ("# [worth]", '# currency = "EUR"', "# hourly_rate = 60")
+        return
+    yield "[worth]"
+    yield f"currency = {quoted(worth.currency)}" if worth.currency else '# currency = "EUR"'
+    rate = worth.hourly_rate
+    yield "# hourly_rate = 60" if rate is None else f"hourly_rate = {rate:g}"
 
 
 def _session_name(number: int) -> str:

@@ -12,6 +12,7 @@ from itertools import pairwise
 from pathlib import Path, PurePath
 from typing import Any
 
+from tonecompare.errors import InputError
 from tonecompare.session.model import (
     AGAIN,
     OUTPUTS,
@@ -30,6 +31,7 @@ from tonecompare.session.sound_folders import AUDIO_SUFFIXES
 from tonecompare.session.toml.crosscheck import check_names
 from tonecompare.session.toml.schema import (
     BAD,
+    Kind,
     ListOf,
     Named,
     Number,
@@ -125,6 +127,7 @@ _WORK = Table(
     },
     needed=("what",),
 )
+_HOURLY_RATE = Number(0.0, 1e6)
 _STAGE = Table(
     {
         "instrument": text,
@@ -166,10 +169,37 @@ _SESSION = Table(
             {"notes": ListOf(_note, longest=999), "repeats": Number(1, 999, whole=True)},
             needed=("notes", "repeats"),
         ),
-        "worth": Table({"currency": text, "hourly_rate": Number(0.0, 1e6)}),
+        "worth": Table({"currency": text, "hourly_rate": _HOURLY_RATE}),
         "hearing_thresholds": Named(Number(1e-6, 1e6)),
     }
 )  # fmt: skip
+
+
+#: Keys that somebody may be asked for one by one.
+_ASKED: Mapping[str, Kind] = {
+    key: table.keys[key]
+    for table, keys in (
+        (_INSTRUMENT, ("scale_length_mm",)),
+        (_CONDITIONS, ("interface_gain_db",)),
+        (_WORK, ("parts_cost", "hours")),
+    )
+    for key in keys
+} | {"hourly_rate": _HOURLY_RATE}
+
+
+def answer_for(key: str, value: Any) -> Any:
+    """Return what one key holds when somebody answers ``value``.
+
+    Raises
+    ------
+    InputError
+        When the key may not hold that; the message says what was found and what is allowed.
+    """
+    problems = Problems(Path(SESSION_FILE))
+    used = _ASKED[key](value, key, problems)
+    if problems.found:
+        raise InputError(problems.found[0][1])
+    return used
 
 
 @dataclass(frozen=True)

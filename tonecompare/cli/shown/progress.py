@@ -7,6 +7,8 @@ import sys
 
 import click
 
+from tonecompare.cli.shown.terminal import written_out
+
 
 class Progress:
     """A line on stderr that says which of how many is being worked on.
@@ -41,13 +43,14 @@ class Progress:
         """Show one step of the work."""
         if not self._shown:
             return
+        text = written_out(text)
         if self._terminal:
             width = shutil.get_terminal_size().columns - 1
-            click.echo(f"\r\x1b[K{text[:width]}", nl=False, err=True)
+            click.echo(f"\r\x1b[K{text[:width]}", nl=False, file=sys.stderr)
         else:
-            click.echo(text, err=True)
+            click.echo(text, file=sys.stderr)
 
     def clear(self) -> None:
         """Take the line away again."""
         if self._shown and self._terminal:
-            click.echo("\r\x1b[K", nl=False, err=True)
+            click.echo("\r\x1b[K", nl=False, file=sys.stderr)

@@ -7,10 +7,10 @@ import pty
 import subprocess
 import sys
 
-from tonecompare.cli.progress import Progress
+from tonecompare.cli.shown.progress import Progress
 
 _SHOW = """
-from tonecompare.cli.progress import Progress
+from tonecompare.cli.shown.progress import Progress
 with Progress() as shown:
     shown(1, 2, "neck.wav")
     shown.step("Comparing " + "x" * 500)
