@@ -178,9 +178,9 @@ KNOWN_PAIR = {
 #: beside it in its own room. A room's name covers the rooms in it; other names are modules.
 FLOORS = {
     "measure": (
-        ("flags",), ("measured",), ("table",), ("model", "signal"), ("quiet",), ("partials",),
-        ("decay",), ("outputs",), ("pluck",), ("place",), ("single_pluck", "voice"), ("played",),
-        ("take",), ("session",), ("inspected_takes",),
+        ("flags", "resonances"), ("measured",), ("table",), ("model", "signal"), ("quiet",),
+        ("partials",), ("decay",), ("outputs",), ("pluck",), ("place",), ("single_pluck", "voice"),
+        ("played",), ("take",), ("session",), ("inspected_takes",),
     ),
     "compare": (
         ("cause_facts", "model", "thresholds", "planned", "reasons"), ("voices_paired",),
