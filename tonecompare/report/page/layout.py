@@ -1,9 +1,16 @@
-"""The view laid out as one HTML page: autoescaped, style inside, no outside address."""
+"""The view laid out as one HTML page: autoescaped, style inside, no outside address.
+
+A section of the page is a template of its own with one include line in ``index.html.j2``. It opens
+with ``{{ heading("bench", "At the bench") }}``, which writes the heading and files it, so that the
+navigation names every section by itself, in the order of the page. A long title takes a short name
+for the navigation: ``{{ heading("worth", "Was it worth it", nav="Worth") }}``.
+"""
 
 from __future__ import annotations
 
 import re
 from base64 import b64encode
+from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any
 
@@ -20,6 +27,53 @@ from tonecompare.report.words.phrases import VERDICT_WORDS
 from tonecompare.report.words.standing_texts import CAUTIONS, CONVENTIONS, LIMITS
 
 _UNIT_GAP = re.compile(r"(?<=\d) (?=(?:dB|dBFS|Hz|kHz|ms|s|%|cents|µs|mm|plucks?|notes?)(?:\W|$))")
+
+
+@dataclass(frozen=True)
+class SectionName:
+    """One section: ``anchor`` is its id, ``nav`` what the navigation calls it."""
+
+    anchor: str
+    title: str
+    nav: str
+
+
+class SectionNames:
+    """Collects the sections while a page is laid out; one for each page.
+
+    Examples
+    --------
+    >>> names = SectionNames()
+    >>> str(names.heading("worth", "Was it worth it", nav="Worth"))
+    '<h2 id="worth">Was it worth it</h2>'
+    >>> [one.nav for one in names.named]
+    ['Worth']
+    """
+
+    def __init__(self) -> None:
+        self.named: list[SectionName] = []
+
+    def heading(self, anchor: str, title: str, nav: str = "") -> Markup:
+        """Return the heading of a section and file it for the navigation.
+
+        Parameters
+        ----------
+        anchor
+            Its id, unlike every other on the page.
+        title
+            Its heading, plain text; escaped here.
+        nav
+            Its name in the navigation; the title when left out.
+
+        Raises
+        ------
+        ValueError
+            Another section has this id.
+        """
+        if any(one.anchor == anchor for one in self.named):
+            raise ValueError(f"anchor={anchor!r} names two sections: give each its own id.")
+        self.named.append(SectionName(anchor, title, nav or title))
+        return Markup('<h2 id="{}">{}</h2>').format(anchor, title)
 
 
 def _keep_together(text: Any) -> Markup:
@@ -58,10 +112,13 @@ def policy(style: str, script: str) -> str:
 def page_html(view: PageView) -> str:
     """Return the text of ``index.html``."""
     laid_out = environment()
+    names = SectionNames()
     style = Markup(laid_out.get_template("style.css.j2").render())
     script = Markup(laid_out.get_template("player.js.j2").render())
     return laid_out.get_template("index.html.j2").render(
         page=view,
+        heading=names.heading,
+        section_names=names,
         style=style,
         script=script,
         policy=policy(style, script),
