@@ -81,7 +81,8 @@ def carry_over(earlier: Path, fresh: Path) -> tuple[str, ...]:
             target.mkdir(parents=True, exist_ok=True)
             continue
         checksum = ours.get(name.as_posix())
-        if checksum is not None and not path.is_symlink() and _sha256(path) == checksum:
+        is_file = path.is_file() and not path.is_symlink()
+        if checksum is not None and is_file and _sha256(path) == checksum:
             continue
         if os.path.lexists(target) or checksum is not None:
             target = _beside(target, earlier / name)
@@ -98,8 +99,11 @@ def carry_over(earlier: Path, fresh: Path) -> tuple[str, ...]:
 
 
 def _summary(folder: Path) -> dict[str, Any]:
+    """Return what the summary says; nothing when it is broken or nested too deep to write again."""
+    path = folder / SUMMARY
     try:
-        data = json.loads((folder / SUMMARY).read_text(encoding="utf-8"))
+        data = json.loads(path.read_text(encoding="utf-8")) if path.is_file() else {}
+        json.dumps(data, indent=2)
     except (OSError, ValueError, RecursionError):
         return {}
     return data if isinstance(data, dict) else {}

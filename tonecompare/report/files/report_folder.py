@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import shutil
-import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from tonecompare.errors import InputError
 from tonecompare.report.files.own_files import carry_over, listed, maker_of, seal
+from tonecompare.report.files.switch_folders import (
+    clear_leftovers,
+    flush_below,
+    locked,
+    replace_folder,
+    unfinished_folder,
+)
 from tonecompare.report.makers import MADE_BY, MADE_BY_CHECK
 
 _CALLED = {MADE_BY: "report", MADE_BY_CHECK: "check"}
@@ -62,8 +68,10 @@ def whole_or_nothing(
 ) -> Iterator[Path]:
     """Give a temporary folder beside ``out`` that becomes ``out`` when the block ends well.
 
-    An earlier report stays until the new one is finished; after a failure (Ctrl-C too) the
-    temporary folder is gone and ``out`` is as it was. Files of the earlier report that are as we
+    An earlier report stays until the new one is finished and on the disk; after a failure (Ctrl-C
+    too) the temporary folder is gone and ``out`` is as it was, after a kill the next run clears it
+    away (:mod:`tonecompare.report.files.switch_folders`). Of two runs into one folder both end
+    well, and the report of the later stays. Files of the earlier report that are as we
     wrote them go; everything else in its folder comes along
     (:func:`tonecompare.report.files.own_files.carry_over`), and ``notice`` is called with a
     sentence for each file that was changed since.
@@ -73,25 +81,30 @@ def whole_or_nothing(
     InputError
         ``out`` holds something other than a report, or its parent cannot be written.
     """
-    check_replaceable(out, by=by)
     out = out.resolve() if out.is_symlink() else out
+    if out.parent.is_dir():
+        with locked(out.parent):
+            clear_leftovers(out)
+    check_replaceable(out, by=by)
     made = _make_parents(out.parent)
     try:
-        work = Path(tempfile.mkdtemp(prefix=f".{out.name[:40]}-unfinished-", dir=out.parent))
+        with locked(out.parent):
+            work = unfinished_folder(out)
     except OSError as error:
         _remove_empty(made)
         raise InputError(
             f"{out.parent}: cannot be written ({error.strerror}). Choose another place with --out."
         ) from error
-    try:
-        work.chmod(0o755)
-        yield work
-        seal(work)
-        kept = _put(work, out, by)
-    except BaseException:
-        shutil.rmtree(work, ignore_errors=True)
-        _remove_empty(made)
-        raise
+    with locked(work):
+        try:
+            yield work
+            seal(work)
+            flush_below(work)
+            kept = _put(work, out, by)
+        except BaseException:
+            shutil.rmtree(work, ignore_errors=True)
+            _remove_empty(made)
+            raise
     if notice is not None:
         for sentence in kept:
             notice(sentence)
@@ -120,19 +133,9 @@ def _remove_empty(folders: list[Path]) -> None:
 
 
 def _put(work: Path, out: Path, by: str) -> tuple[str, ...]:
-    """Rename ``work`` to ``out``, moving an earlier report aside until that has succeeded."""
-    if not out.exists():
-        work.rename(out)
-        return ()
-    check_replaceable(out, by=by)  # it may have changed while the report was being made
-    kept = carry_over(out, work)
-    aside = Path(tempfile.mkdtemp(prefix=f".{out.name[:40]}-earlier-", dir=out.parent)) / "report"
-    out.rename(aside)
-    try:
-        work.rename(out)
-    except BaseException:
-        aside.rename(out)
-        aside.parent.rmdir()
-        raise
-    shutil.rmtree(aside.parent, ignore_errors=True)
-    return kept
+    """Put ``work`` in the place of ``out``, with what is the user's there; one run at a time."""
+    with locked(out.parent):
+        check_replaceable(out, by=by)  # it may have changed while the report was being made
+        kept = carry_over(out, work) if out.exists() else ()
+        replace_folder(work, out)
+        return kept
