@@ -183,7 +183,8 @@ FLOORS = {
         ("take",), ("session",), ("inspected_takes",),
     ),
     "compare": (
-        ("cause_facts", "model", "thresholds", "planned", "reasons"), ("voices_paired",),
+        ("cause_facts", "model", "thresholds", "planned", "reasons", "listening"),
+        ("voices_paired",),
         ("comb_bands",), ("comb_correction",),
         ("difference",),
         ("response", "curves"), ("causes",), ("bench", "notes", "guitar_spread", "pluck_spread"),
