@@ -183,15 +183,16 @@ FLOORS = {
         ("played",), ("take",), ("session",), ("inspected_takes",),
     ),
     "compare": (
-        ("cause_facts", "model", "thresholds", "planned", "reasons"), ("voices_paired",),
+        ("cause_facts", "model", "thresholds", "planned", "reasons", "listening"),
+        ("voices_paired",),
         ("comb_bands",), ("comb_correction",),
         ("difference",),
         ("response", "curves"), ("causes",), ("bench", "notes", "guitar_spread", "pluck_spread"),
         ("comparisons", "run"), ("worth", "check"),
     ),
     "report": (
-        ("makers", "difference_views"), ("words",), ("charts",), ("files",),
-        ("page",), ("whole_report",),
+        ("makers", "difference_views"), ("words",), ("sounds",), ("charts",), ("files",),
+        ("page",), ("blind",), ("whole_report",),
     ),
 }  # fmt: skip
 
@@ -396,5 +397,6 @@ def test_report_works_out_no_statistic():
     }  # fmt: skip
     # Notes are put in order by their middle pitch; clips are brought to one loudness.
     assert {name: calls for name, calls in found.items() if calls} == {
-        "report/page/build_view.py": {"median"}, "report/files/clips.py": {"median", "mean"},
+        "report/page/build_view.py": {"median"}, "report/sounds/cuts.py": {"median"},
+        "report/sounds/loudness.py": {"mean"},
     }  # fmt: skip

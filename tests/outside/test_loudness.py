@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tonecompare.report.files.clips import k_weighted_db
+from tonecompare.report.sounds.loudness import k_weighted_db
 
 #: Stereo tones of -23 dBFS peak by frequency in LUFS: the filters of BS.1770-4 Tables 1 and 2,
 #: evaluated apart from this code. One channel alone reads 3.01 less, and -0.691 is the standard's.

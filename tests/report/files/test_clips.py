@@ -11,14 +11,9 @@ import soundfile as sf
 
 from tonecompare.quantities.columns import MEASUREMENTS
 from tonecompare.report.charts.chart_data import Compared
-from tonecompare.report.files.clips import (
-    FADE_IN_S,
-    LEAD_S,
-    Clips,
-    ClipWriter,
-    excerpt,
-    k_weighted_db,
-)
+from tonecompare.report.files.clips import Clips, ClipWriter
+from tonecompare.report.sounds.cuts import FADE_IN_S, LEAD_S, excerpt
+from tonecompare.report.sounds.loudness import k_weighted_db
 from tonecompare.session.model import Session
 
 RATE = 48000

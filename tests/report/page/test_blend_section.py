@@ -26,8 +26,9 @@ from tonecompare.report.charts.blend import blend_map_chart
 from tonecompare.report.charts.canvas.save import save_chart
 from tonecompare.report.charts.canvas.style import PAGE, VIDEO
 from tonecompare.report.charts.draw_all import Album
-from tonecompare.report.files.clips import ClipWriter, k_weighted_db
+from tonecompare.report.files.clips import ClipWriter
 from tonecompare.report.page.blend_section import CLIP_RATIOS, blend_section
+from tonecompare.report.sounds.loudness import k_weighted_db
 from tonecompare.report.words.blend_words import (
     delay_sentence,
     polarity_sentence,

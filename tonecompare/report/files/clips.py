@@ -10,18 +10,19 @@ over the clip; nothing is ever turned up, so nothing clips.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-import pyloudnorm
 import soundfile as sf
 
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import RecordingError
 from tonecompare.report.charts.chart_data import Compared, VoiceOutput
+from tonecompare.report.sounds.cuts import Cut, by_note, cut_of, excerpt, from_the_middle
+from tonecompare.report.sounds.loudness import k_weighted_db
 from tonecompare.report.words.names import slug
 from tonecompare.report.words.numbers import with_unit
 from tonecompare.session.model import Session
@@ -30,21 +31,12 @@ from tonecompare.takes.read import read_audio
 
 #: Long enough to hear a note decay.
 NOTE_S = 4.0
-#: Before the onset, so that the attack is whole.
-LEAD_S = 0.01
-FADE_IN_S, FADE_OUT_S = 0.005, 0.12
 GAP_S = 0.1
 _NOTES = 2
 #: Sides this close in level need no matching (0.1 dB is the usual limit for tests by ear).
 _SAME_DB = 0.05
 #: What is kept free below full scale when outputs are summed.
 _HEADROOM_DB = 0.1
-#: K-weighting of ITU-R BS.1770 at any rate: gain in dB, Q, corner in Hz and kind of each filter.
-#: The analogue filters behind the standard's table of coefficients at 48 kHz.
-_K_WEIGHTING = (
-    (3.99984385397, 0.7071752369554193, 1681.9744509555319, "high_shelf_DeMan"),
-    (0.0, 0.5003270373253953, 38.13547087613982, "high_pass_DeMan"),
-)
 
 
 @dataclass(frozen=True)
@@ -65,15 +57,6 @@ class Clips:
     clips: tuple[Clip, ...] = ()
     notes: tuple[str, ...] = ()
     reason: str = ""
-
-
-@dataclass(frozen=True)
-class _Cut:
-    note: str
-    file: str
-    channel: int
-    onset_s: float
-    length_s: float
 
 
 class _Side(NamedTuple):
@@ -117,7 +100,7 @@ class ClipWriter:
         mixes
             Ratio of the piezo (0 all magnetic, 1 all piezo) and polarity of each clip.
         """
-        outputs = [_by_note(self._plucks, stage, (voice, name)) for name in ("magnetic", "piezo")]
+        outputs = [by_note(self._plucks, stage, (voice, name)) for name in ("magnetic", "piezo")]
         cuts = _cuts_of_both(*outputs)
         if not cuts:
             return Clips(reason="No note has a measured level on both outputs.")
@@ -149,7 +132,7 @@ class ClipWriter:
             clips.append(self._save(name, label, side, gain_db=gain_db))
         return Clips(tuple(clips), tuple(pair[0].note for pair in cuts))
 
-    def _audio(self, cuts: Sequence[_Cut]) -> _Side:
+    def _audio(self, cuts: Sequence[Cut]) -> _Side:
         pieces: list[FloatArray] = []
         spans: list[tuple[float, float]] = []
         rate_hz, at_s = 0.0, 0.0
@@ -219,19 +202,15 @@ class ClipWriter:
 
 def _matching_cuts(
     plucks: pd.DataFrame, comparison: Compared, voice: VoiceOutput
-) -> tuple[list[_Cut], list[_Cut]]:
-    sides = [_by_note(plucks, stage, voice) for stage in (comparison.before, comparison.after)]
+) -> tuple[list[Cut], list[Cut]]:
+    sides = [by_note(plucks, stage, voice) for stage in (comparison.before, comparison.after)]
     shared = [note for note in sides[0] if note in sides[1]]
-    shared.sort(key=lambda note: float(sides[0][note]["f0_hz"].median()))
     chosen = shared if len(shared) <= _NOTES else [shared[0], shared[-1]]
     before, after = [], []
     for note in chosen:
-        middles = [_middle(side[note]) for side in sides]
+        middles = [from_the_middle(side[note]).iloc[0] for side in sides]
         length_s = min(NOTE_S, *(float(row["ring_s"]) for row in middles))
-        cuts = [
-            _Cut(note, str(row["file"]), int(row["channel"]), float(row["onset_s"]), length_s)
-            for row in middles
-        ]
+        cuts = [cut_of(row, length_s) for row in middles]
         before.append(cuts[0])
         after.append(cuts[1])
     return before, after
@@ -244,79 +223,19 @@ def _turned_down(gain_db: float) -> str:
 
 def _cuts_of_both(
     magnetic: dict[str, pd.DataFrame], piezo: dict[str, pd.DataFrame]
-) -> list[tuple[_Cut, _Cut]]:
+) -> list[tuple[Cut, Cut]]:
     """Cut the same stretch of both outputs: lowest and highest note, the pluck of middle level."""
     shared = [note for note in magnetic if note in piezo]
-    shared.sort(key=lambda note: float(magnetic[note]["f0_hz"].median()))
     chosen = shared if len(shared) <= _NOTES else [shared[0], shared[-1]]
     cuts = []
     for note in chosen:
-        row = _middle(magnetic[note])
+        row = from_the_middle(magnetic[note]).iloc[0]
         other = piezo[note]
         same = other[(other["file"] == row["file"]) & (other["pluck"] == row["pluck"])]
         if not len(same):
             continue
         onset_s = min(float(row["onset_s"]), float(same.iloc[0]["onset_s"]))
         length_s = min(NOTE_S, float(row["ring_s"]))
-        pair = [
-            _Cut(note, str(one["file"]), int(one["channel"]), onset_s, length_s)
-            for one in (row, same.iloc[0])
-        ]
+        pair = [replace(cut_of(one, length_s), onset_s=onset_s) for one in (row, same.iloc[0])]
         cuts.append((pair[0], pair[1]))
     return cuts
-
-
-def _by_note(plucks: pd.DataFrame, stage: str, voice: VoiceOutput) -> dict[str, pd.DataFrame]:
-    if not len(plucks):
-        return {}
-    rows = plucks[
-        (plucks["stage"] == stage)
-        & (plucks["voice"] == voice[0])
-        & (plucks["output"] == voice[1])
-        & plucks["level_dbfs"].notna()
-        & plucks["ring_s"].notna()
-        & plucks["f0_hz"].notna()
-    ]
-    return {str(note): group for note, group in rows.groupby("note", sort=False) if note}
-
-
-def _middle(rows: pd.DataFrame) -> pd.Series:
-    """Return the pluck whose level is the middle one (the softer of two)."""
-    ordered = rows.sort_values("level_dbfs", kind="stable")
-    return ordered.iloc[(len(ordered) - 1) // 2]
-
-
-def excerpt(samples: FloatArray, onset_s: float, length_s: float, rate_hz: float) -> FloatArray:
-    """Cut one note from ``LEAD_S`` before its onset, with raised-cosine fades.
-
-    Parameters
-    ----------
-    samples
-        One channel, shape (n,).
-    onset_s, length_s
-        Onset in the file and length of the excerpt after it.
-    rate_hz
-        Rate of ``samples``.
-    """
-    start = max(round((onset_s - LEAD_S) * rate_hz), 0)
-    stop = min(round((onset_s + length_s) * rate_hz), samples.size)
-    piece = samples[start:stop].copy()
-    fade_in = min(round(FADE_IN_S * rate_hz), piece.size // 2)
-    fade_out = min(round(FADE_OUT_S * rate_hz), piece.size // 2)
-    piece[:fade_in] *= _rise(fade_in)
-    piece[piece.size - fade_out :] *= _rise(fade_out)[::-1]
-    return piece
-
-
-def _rise(n: int) -> FloatArray:
-    return np.asarray(0.5 - 0.5 * np.cos(np.pi * np.arange(n) / max(n, 1)))
-
-
-def k_weighted_db(samples: FloatArray, rate_hz: float) -> float:
-    """Return the ungated K-weighted level (ITU-R BS.1770 filters) in dB, ``-inf`` for silence."""
-    weighted = samples
-    for gain_db, q, corner_hz, kind in _K_WEIGHTING:
-        stage = pyloudnorm.IIRfilter(gain_db, q, corner_hz, rate_hz, kind)
-        weighted = stage.apply_filter(weighted)
-    power = float(np.mean(np.square(weighted))) if weighted.size else 0.0
-    return 10.0 * float(np.log10(power)) if power > 0 else float("-inf")
