@@ -22,6 +22,7 @@ SAID = [
     (notes.SISTERS, ("one", "two", "tern", 0), "two is set against its sister one"),
     (notes.SISTERS, ("one", "two", "tern", 0), "Only two itself recorded before the work"),
     (notes.SISTERS, ("one", "two", "tern", 4), "4 unmodified ones were recorded"),
+    (notes.OTHER_MUSIC, ("neck", 0.249, 0.52), "(25 % alike, 52 % are needed), so they are not"),
     (notes.NO_CONTROL, (), "No unchanged instrument was recorded in both sessions."),
     (notes.CONTROL_UNUSABLE, ("wren",), "wren was to be the control but gives no usable drift"),
     (notes.CONTROL_TAKEN_OUT, ("wren", ()), "It shows no drift itself."),
