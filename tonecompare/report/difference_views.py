@@ -61,6 +61,8 @@ class Difference:
     #: The difference before the control's own was taken out.
     raw_difference: float | None = None
     n_notes: int = 0
+    #: Whether two guitars of one model are compared.
+    sisters: bool = False
 
     @property
     def in_thresholds(self) -> float | None:
@@ -89,6 +91,11 @@ class Difference:
     def between_voices(self) -> bool:
         """Whether two different voices are compared, so that nothing between them is work."""
         return ComparedSide.named(self.before).voice != ComparedSide.named(self.after).voice
+
+    @property
+    def side_by_side(self) -> bool:
+        """Whether nothing "changed" from one side to the other: two voices, or two guitars."""
+        return self.between_voices or self.sisters
 
     @property
     def matters(self) -> bool:
@@ -175,6 +182,7 @@ def _difference(row: dict[str, Any]) -> Difference:
         control_difference=_number(row.get("control_difference")),
         raw_difference=_number(row.get("raw_difference")),
         n_notes=_count(row.get("n_notes")),
+        sisters=bool(row.get("sisters", False)),
     )
 
 

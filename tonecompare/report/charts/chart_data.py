@@ -30,6 +30,8 @@ class Compared:
     after: str
     rows: tuple[Difference, ...]
     voices: tuple[VoiceOutput, ...]
+    #: Whether two guitars of one model are compared.
+    sisters: bool = False
 
     @property
     def labels(self) -> tuple[str, str]:
@@ -49,8 +51,8 @@ class Compared:
 
     @property
     def words(self) -> tuple[str, str]:
-        """What a mark in a chart or a clip says: "before" and "after", or the voices."""
-        return self.labels if self.between_voices else ("before", "after")
+        """What a mark in a chart or a clip says: "before" and "after", or voices or guitars."""
+        return self.labels if self.between_voices or self.sisters else ("before", "after")
 
     def of(self, voice: VoiceOutput) -> tuple[Difference, ...]:
         """Return the rows of one voice and output."""
@@ -72,6 +74,7 @@ def compared(session: Session, comparisons: Comparisons) -> tuple[Compared, ...]
             *stages[name],
             tuple(rows),
             tuple(dict.fromkeys((row.voice, row.output) for row in rows)),
+            any(row.sisters for row in rows),
         )
         for name, rows in groups.items()
     )

@@ -150,6 +150,7 @@ class _Builder:
             before=one.labels[0],
             after=one.labels[1],
             between_voices=one.between_voices,
+            sisters=one.sisters,
             title=side_title(one.before, one.after) if one.between_voices else one.name,
             work=self._work(one),
             notes=tuple(note_sentence(n) for n in self._results.notes.get(one.name, ())),

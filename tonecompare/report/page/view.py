@@ -54,6 +54,8 @@ class ComparisonView:
     after: str
     #: Whether its sides are two voices, and what to call it.
     between_voices: bool
+    #: Whether its sides are two guitars of one model.
+    sisters: bool
     title: str
     work: tuple[str, ...]
     notes: tuple[str, ...]

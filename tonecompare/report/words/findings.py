@@ -215,7 +215,7 @@ def _changes_text(changed: list[Difference], same: list[Difference]) -> str:
             parts.append(f"{', '.join(group)}{f' – {both}{said}' if said else ''}")
     if len(told) > len(shown):
         rest = [part.noun for part in told[_PARTS_SHOWN:]]
-        between = told[0].lead.between_voices
+        between = told[0].lead.side_by_side
         more = "a measurable difference in {} too" if between else "{} changed measurably too"
         parts.append(more.format(listed(rest)))
     if same:
@@ -305,7 +305,7 @@ def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -
     rest = len(group) - len(shown)
     more = f"; {rest} more in the table" if rest else ""
     comparisons = {row.comparison for row in group}
-    what = "difference" if all(row.between_voices for row in group) else "change"
+    what = "difference" if all(row.side_by_side for row in group) else "change"
     sure = any(leaves_out_zero(row) for row in first[:_UNDECIDED_SHOWN])
     alone = _ALONE.format(what=what) if sure else ""
     return [
@@ -342,7 +342,7 @@ def _more(dropped: list[Finding]) -> list[Finding]:
     if not changed:
         return []
     names = dict.fromkeys(finding.title for finding in changed)
-    between = all(row.between_voices for finding in changed for row in finding.rows)
+    between = all(row.side_by_side for finding in changed for row in finding.rows)
     lead = "More that differs measurably" if between else "More voices changed measurably"
     return [
         Finding(

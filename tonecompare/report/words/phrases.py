@@ -18,6 +18,8 @@ from tonecompare.report.words.numbers import (
     signed_parts,
 )
 
+#: What follows a comparative between two guitars of one model.
+THAN_SISTER = "than its sister"
 #: The confound that widens an interval instead of moving a difference.
 DRIFT = "drift"
 #: Symbol and words of each verdict, in the order of the legend.
@@ -66,14 +68,34 @@ def change(row: Difference) -> str:
     if not any(digit in size for digit in "123456789"):
         said = f"{words.noun} the same to the digits shown"
     else:
-        said = (words.up if row.difference > 0 else words.down).format(size)
+        said = _way(words.up if row.difference > 0 else words.down, row).format(size)
     return f"{said} ({ends})" if ends else said
+
+
+def _way(template: str, row: Difference) -> str:
+    """Return how a rise or fall is said; of two sisters as a comparative, with what it is to.
+
+    Examples of the templates: ``{} louder``, ``hum up by {}``, ``presence {} down``.
+    """
+    if not row.sisters:
+        return template
+    for way, comparative in (("up", "higher"), ("down", "lower")):
+        template = template.replace(f" {way} by {{}}", f" {{}} {comparative}")
+        template = template.replace(f"{{}} {way}", f"{{}} {comparative}")
+    return f"{template} {THAN_SISTER}"
+
+
+def same_as(row: Difference) -> str:
+    """Return what a quantity without a difference is: unchanged, or the same as the other's."""
+    if row.sisters:
+        return "the same as its sister's"
+    return "the same" if row.between_voices else "unchanged"
 
 
 def unchanged(row: Difference) -> str:
     """Say what equivalence shows: ``decay unchanged within 6 %``."""
     noun = words_for(row.quantity).noun
-    same = "the same" if row.between_voices else "unchanged"
+    same = same_as(row)
     if row.ci_low is None or row.ci_high is None:
         return f"{noun} {same}"
     return f"{noun} {same} within {bound(row.ci_low, row.ci_high, row.unit)}"
@@ -102,7 +124,8 @@ def not_shown(row: Difference) -> str:
     size, interval = signed_parts(row.difference, row.ci_low, row.ci_high, row.unit)
     drift = without(row).removeprefix(", ") if DRIFT in row.adjusted_for else ""
     facts = [interval, sample(row), drift or _more(row)]
-    return f"{noun} {size} ({'; '.join(fact for fact in facts if fact)})"
+    against = " against its sister" if row.sisters else ""
+    return f"{noun} {size}{against} ({'; '.join(fact for fact in facts if fact)})"
 
 
 def _more(row: Difference) -> str:

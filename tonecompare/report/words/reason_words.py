@@ -9,6 +9,7 @@ import pandas as pd
 from tonecompare.compare import reasons
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound
+from tonecompare.compare.notes import SISTERS
 from tonecompare.compare.reasons import Reason
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.quantities.words import words_for
@@ -61,7 +62,8 @@ def told_differences(comparisons: Comparisons) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        ``comparisons.differences``, the column ``reason`` as people read it.
+        ``comparisons.differences``, the column ``reason`` as people read it, and ``sisters``:
+        whether two guitars of one model are compared.
     """
     table = comparisons.differences
     if "reason" not in table:
@@ -72,7 +74,15 @@ def told_differences(comparisons: Comparisons) -> pd.DataFrame:
             table["reason"], table["before"], table["after"], strict=True
         )
     ]
-    return table.assign(reason=pd.Series(said, index=table.index, dtype=object))
+    sisters = [
+        name
+        for name, notes in comparisons.notes.items()
+        if any(note.kind == SISTERS for note in notes)
+    ]
+    return table.assign(
+        reason=pd.Series(said, index=table.index, dtype=object),
+        sisters=table["comparison"].isin(sisters),
+    )
 
 
 def _told(reason: object, confounds: Sequence[Confound], before: str, after: str) -> object:

@@ -60,6 +60,8 @@ def leaves_out_zero(row: Difference) -> bool:
 
 def confounded_lead(group: list[Difference]) -> str:
     """Return how confounded differences begin: what has a known share was taken out before."""
+    if group[0].sisters:
+        return "The work, the guitar itself or something else, which cannot be told apart"
     of = "voice" if group[0].between_voices else "work"
     return f"The {of} or something else, which cannot be told apart"
 

@@ -14,7 +14,7 @@ from tonecompare.quantities.octave_bands import BAND_SHAPES, BANDS
 from tonecompare.quantities.words import words_for
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.numbers import bound, listed, magnitude
-from tonecompare.report.words.phrases import change, unchanged
+from tonecompare.report.words.phrases import THAN_SISTER, change, same_as, unchanged
 
 RESONANCE, CENTROID = "resonance_hz", "centroid_hz"
 #: What a player asks before the tone.
@@ -108,7 +108,7 @@ def balance_unchanged(rows: Sequence[Difference]) -> str:
     widest = max(max(abs(same[k].ci_low or 0.0), abs(same[k].ci_high or 0.0)) for k in run)
     low, high = BANDS[run[0]].edges_hz[0], BANDS[run[-1]].edges_hz[1]
     within = bound(-widest, widest, "dB")
-    same_word = "the same" if same[run[0]].between_voices else "unchanged"
+    same_word = same_as(same[run[0]])
     return f"balance of the bands from {_hz(low)} to {_hz(high)} {same_word} within {within}"
 
 
@@ -156,6 +156,8 @@ def _of_run(run: list[int], bands: dict[int, Difference]) -> Part:
     noun = f"{listed(names)} {where}"
     size, ends = magnitude(lead.difference or 0.0, lead.ci_low, lead.ci_high, "dB")
     way = "up" if (lead.difference or 0.0) > 0.0 else "down"
+    if lead.sisters:
+        way = f"{'higher' if way == 'up' else 'lower'} {THAN_SISTER}"
     inside = [text for text in (ends, _farther(lead, rows)) if text]
     brackets = f" ({'; '.join(inside)})" if inside else ""
     text = f"{noun} {size} {way}{brackets}"
@@ -192,6 +194,8 @@ def _moved(row: Difference) -> str:
     before, after = _hz(row.before_value), _hz(row.after_value)
     if before.split()[-1] == after.split()[-1]:
         before = before.split()[0]
+    if row.sisters:
+        return f"resonance at {after}, its sister's at {_hz(row.before_value)} ({ends} %{way})"
     if row.between_voices:
         return f"resonance at {after} instead of {before} ({ends} %{way})"
     return f"resonance moved from {before} to {after} ({ends} %{way})"
