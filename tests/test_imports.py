@@ -187,7 +187,7 @@ FLOORS = {
         ("voices_paired",),
         ("comb_bands",), ("comb_correction",),
         ("difference",),
-        ("response", "curves"), ("causes",), ("bench", "notes", "guitar_spread", "pluck_spread"),
+        ("response", "curves"), ("causes",), ("bench", "notes", "guitars", "pluck_spread"),
         ("comparisons", "run"), ("worth", "check"),
     ),
     "report": (

@@ -32,11 +32,11 @@ def full(result, tmp_path_factory):
     response = Response(
         "before to after", "neck", "magnetic", hz, -6.0 + 0 * hz, -7.0 + 0 * hz, -5.0 + 0 * hz, 6
     )
-    moved = tuple(Distance(name, 2.0, 1.5, 2.5, 1, by_voice={"neck": 2.0}) for name in FAMILIES)
+    moved = tuple(Distance(name, 2.0, 1.5, 2.5, 1) for name in FAMILIES)
     step = Step(
         stage="after", instrument="heron", stock="before", before="before", work=("rewound",),
         parts_cost=35.0, hours=3.0, money=None, total_money=None, total_hours=3.0,
-        from_stock=moved, from_before=moved, new_voices=(), free_share={}, ratings={},
+        from_stock=moved, from_before=moved, new_voices=(), shared_voices=("neck",), ratings={},
         confounds=(),
     )  # fmt: skip
     bands = {("before", "acoustic", "magnetic"): _reference(blend)}

@@ -12,9 +12,9 @@ from tonecompare.compare.model import VERDICTS as JUDGED
 from tonecompare.quantities.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET, VOICES
 from tonecompare.quantities.meanings import MEANINGS, TABLES, Meaning, is_error, meaning_of
 from tonecompare.quantities.terms import VERDICTS
+from tonecompare.report.page.guitars.worth_section import WORTH_COLUMNS
 from tonecompare.report.page.layout import page_html
 from tonecompare.report.page.view import PageView
-from tonecompare.report.page.worth_section import WORTH_COLUMNS
 
 DEMO = Path(__file__).resolve().parents[2] / "reports" / "demo"
 CONTRACT = {

@@ -94,7 +94,7 @@ def make_report(
         session = with_voice_pairs(session, measurements)
         shown.step("Comparing")
         comparisons = compare_session(session, measurements)
-        worth = find_worth(session, measurements)
+        worth = find_worth(session, measurements, comparisons)
         findings = report_findings(session, measurements, comparisons)
         write_report(
             session,

@@ -43,6 +43,14 @@ class Comparisons:
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     #: What the takes of single stages say at the bench (dead spots, coil mismatch, …).
     bench: tuple[BenchSign, ...] = ()
+    #: Pairs that the session does not name and the tables of guitars and of worth rest on.
+    further: Comparisons | None = None
+
+    def holding(self, comparison: str) -> Comparisons:
+        """Return these comparisons, or the further ones where a comparison is one of those."""
+        if self.further is not None and comparison in self.further.notes:
+            return self.further
+        return self
 
     @cached_property
     def differences(self) -> pd.DataFrame:

@@ -12,7 +12,7 @@ import pandas as pd
 from tonecompare.compare.causes.gain.turned_gain import find_gain
 from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.difference_table import to_frame
-from tonecompare.compare.guitar_spread import FEWEST_GUITARS, repeat_pairs, stock_stages
+from tonecompare.compare.guitars.guitar_spread import FEWEST_GUITARS, repeat_pairs, stock_stages
 from tonecompare.compare.model import Note
 from tonecompare.compare.voices_paired import of_comparison
 from tonecompare.measure.model import FileRecord, Measurements

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from tonecompare.compare.bench.signs import bench_signs
 from tonecompare.compare.causes.find_causes import apply_confounds, find_confounds, without_drift
 from tonecompare.compare.causes.repeat_drift import drift_table, find_drifts, first_recordings
@@ -9,7 +11,8 @@ from tonecompare.compare.causes.stage_drift import find_drift, weakened
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_table import thresholds_table, to_frame
 from tonecompare.compare.difference.session_differences import judge_session
-from tonecompare.compare.guitar_spread import guitars_table, sessions_table
+from tonecompare.compare.guitars.guitar_spread import guitars_table, sessions_table
+from tonecompare.compare.guitars.side_by_side import further_specs
 from tonecompare.compare.notes import comparison_notes
 from tonecompare.compare.response.acoustic_likeness import likeness_of_session
 from tonecompare.compare.response.equaliser import find_equalisers
@@ -37,13 +40,23 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
         ``rows`` has a row per comparison, voice, output, note ("all" = over the notes both
         stages share, each note weighing the same) and quantity. Intervals are 95 % t intervals;
         ``p_adjusted`` is corrected once over the whole report
-        (:mod:`tonecompare.compare.difference.correction`).
+        (:mod:`tonecompare.compare.difference.correction`). ``further`` has the pairs that several
+        guitars side by side need besides, corrected among themselves.
 
     Raises
     ------
     SessionError
         When ``hearing_thresholds`` name no threshold or give no magnitude.
     """
+    compared = _compared(session, measurements)
+    further = further_specs(session, measurements)
+    if not further:
+        return compared
+    beside = replace(session, comparisons=further)
+    return replace(compared, further=_compared(beside, measurements))
+
+
+def _compared(session: Session, measurements: Measurements) -> Comparisons:
     drifts = find_drifts(session, measurements)
     recorded, measured = session, first_recordings(measurements)
     session, measurements = with_sides(recorded, measured)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from tonecompare.compare.comparisons import Comparisons
@@ -112,8 +112,10 @@ class Plots:
         )
 
     def worth(self, *, instrument: str = "", axis: str = "money") -> Figure:
-        """Draw how far each stage of an instrument lies from stock over ``money`` or ``hours``."""
+        """Draw each step on an instrument: its cost (``money`` or ``hours``), how far it moved."""
         from tonecompare.report.charts.worth import worth_chart
+        from tonecompare.report.page.guitars.worth_section import differences_of, worth_row
+        from tonecompare.report.words.guitar_words.step_words import by_voice, finding
 
         lines: dict[str, list[Step]] = {}
         for step in self.worth_steps:
@@ -123,10 +125,13 @@ class Plots:
             raise InputError(f'axis="{axis}": "money" or "hours".')
         if axis == "money" and any(step.total_money is None for step in line):
             raise InputError('The money spent is not known; draw it over axis="hours".')
-        unit = self.session.worth.currency if axis == "money" else "h"
-        spent = "Spent" if axis == "money" else "Hours"
-        label = f"{spent} since {line[0].stock}" + (f", {unit}" if unit else "")
-        return worth_chart(line, axis=axis, label=label)
+        if axis == "hours":
+            line = [replace(step, money=None) for step in line]
+        voices = [by_voice(differences_of(step, self.comparisons)) for step in line]
+        currency = self.session.worth.currency
+        return worth_chart(
+            [worth_row(step, currency) for step in line], title=finding(line, voices)
+        )
 
     def _comparison(self, name: str) -> Compared:
         every = {one.name: one for one in compared(self.session, self.comparisons)}

@@ -236,5 +236,5 @@ def _compared(
         measurements,
         comparisons,
         report_findings(session, measurements, comparisons),
-        find_worth(session, measurements),
+        find_worth(session, measurements, comparisons),
     )

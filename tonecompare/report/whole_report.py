@@ -17,8 +17,8 @@ from tonecompare.report.files.players import SoundStore
 from tonecompare.report.files.report_folder import whole_or_nothing
 from tonecompare.report.files.summary import summary_text
 from tonecompare.report.page.build_view import build_page
+from tonecompare.report.page.guitars.worth_section import WORTH_COLUMNS, worth_table
 from tonecompare.report.page.layout import page_html
-from tonecompare.report.page.worth_section import WORTH_COLUMNS, worth_table
 from tonecompare.report.words.exchanged_outputs import marked_blend
 from tonecompare.report.words.findings import Finding
 from tonecompare.report.words.reason_words import told_differences

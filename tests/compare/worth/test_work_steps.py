@@ -14,7 +14,7 @@ from tonecompare.compare.worth.work_steps import find_worth
 from tonecompare.measure.model import Measurements, PluckCurves
 from tonecompare.measure.pluck.centroid import BAND_HZ
 from tonecompare.quantities.columns import BLEND, MEASUREMENTS, QUIET
-from tonecompare.session.model import Session, Stage, WorkItem, Worth
+from tonecompare.session.model import Instrument, Session, Stage, WorkItem, Worth
 
 NOTES = ("E2", "A2", "D3", "G3", "B3", "E4")
 
@@ -99,10 +99,36 @@ def test_the_owners_threshold_counts_under_both_its_names(measured: Measurements
     assert level.ci_low > 6.0
 
 
-def test_distances_along_a_line_keep_to_voices_that_run_through(measured: Measurements) -> None:
-    one, two = find_worth(_session(hourly_rate=30.0), measured)
-    assert set(_of(one, "shape", "from_stock").by_voice) == {"neck"}
-    assert set(_of(two, "shape", "from_stock").by_voice) == {"neck"}
+def test_one_step_has_one_average_whatever_later_steps_recorded() -> None:
+    # The neck moves by 4 dB and the bridge not; the second step was not recorded with the bridge.
+    known = _measurements({
+        "wren-stock": {"neck": (-20.0, 4.0, -3.0), "bridge": (-20.0, 4.0, 1.0)},
+        "wren-one": {"neck": (-16.0, 4.0, -3.0), "bridge": (-20.0, 4.0, 1.0)},
+        "wren-two": {"neck": (-16.0, 4.0, -3.0)},
+    })  # fmt: skip
+    one, two = find_worth(_session(hourly_rate=30.0), known)
+    stock, before = _of(one, "level", "from_stock"), _of(one, "level", "from_before")
+    assert stock == before
+    assert before.n_voices == 2
+    # 4 and 0 dB over a threshold of 1 dB.
+    assert before.value == pytest.approx(2.0, abs=0.3)
+    assert one.shared_voices == ("neck", "bridge")
+    assert (two.shared_voices, _of(two, "level", "from_before").n_voices) == (("neck",), 1)
+
+
+def _sisters(measured: Measurements, *, model: str) -> tuple[Session, Measurements]:
+    session = _session(hourly_rate=30.0)
+    stages = {name: replace(stage, instrument=name) for name, stage in session.stages.items()}
+    guitars = {name: Instrument(name, model=model) for name in stages}
+    return replace(session, stages=stages, instruments=guitars), measured
+
+
+def test_steps_from_one_sister_to_the_next_are_steps_too(measured: Measurements) -> None:
+    one, two = find_worth(*_sisters(measured, model="wren"))
+    assert (one.sister, two.sister) == (True, True)
+    assert (one.money, two.money, two.total_money) == (120.0, 50.0, 170.0)
+    assert [new.voice for new in one.new_voices] == ["bridge"]
+    assert not find_worth(_session(), measured)[0].sister
 
 
 def test_without_an_hourly_rate_hours_are_not_turned_into_money(measured: Measurements) -> None:

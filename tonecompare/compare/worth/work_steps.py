@@ -1,16 +1,16 @@
 """Was it worth it: what each step of work cost against how far it moved the sound.
 
-For every stage that work led to, its distance from the stock stage of its line and from the stage
-before, family by family in hearing thresholds: level, spectral shape (level-matched, ERB bands),
-decay and hum; the voices it added with their distance from the nearest old one; and what a free
-adjustment (an equaliser) would have given of the change. No single score, and more is not called
-better: the owner's own ratings stand beside.
+For every stage that work led to, the voices it added with their distance from the nearest old one,
+and its distance from the stage before and from the first of its line, family by family in hearing
+thresholds: level, spectral shape (level-matched, ERB bands), decay and hum. A distance is a mean
+over the voices that the two stages share, one and the same wherever it is shown. No single score,
+and more is not called better: the owner's own ratings stand beside.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -18,6 +18,7 @@ import pandas as pd
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.causes.repeat_drift import first_recordings
 from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.guitars.side_by_side import line_of
 from tonecompare.compare.response.spectral_distance import (
     Key,
     nearest,
@@ -31,8 +32,6 @@ from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.session.model import ComparisonSpec, Session, Stage
 
-#: A response that moved less than this (RMS over frequency) gives an equaliser nothing to do.
-LEAST_RESPONSE_DB = 1.0
 #: Families in the order they are shown, with the difference each is read from.
 FAMILIES = ("level", "shape", "decay", "hum")
 _QUANTITY = {"level": ("level_dbfs", "dB"), "decay": ("decay_s", "%"), "hum": ("hum_dbfs", "dB")}
@@ -51,8 +50,6 @@ class Distance:
     ci_high: float | None
     n_voices: int
     reason: str = ""
-    #: The value of each voice alone, by its title (voice, or voice and output).
-    by_voice: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -85,15 +82,24 @@ class Step:
     from_stock: tuple[Distance, ...]
     from_before: tuple[Distance, ...]
     new_voices: tuple[NewVoice, ...]
-    #: Share of the response's change an equaliser would have given, by voice.
-    free_share: Mapping[str, float]
+    #: Voices, by name, that this stage shares with the one before.
+    shared_voices: tuple[str, ...]
     #: The owner's rating by voice: (at stock, here), None where not given.
     ratings: Mapping[str, tuple[float | None, float | None]]
-    #: Kinds of confounds found between stock and this stage.
+    #: Kinds of confounds found between the stage before and this one.
     confounds: tuple[str, ...]
+    #: Whether the stage before is one of a sister's.
+    sister: bool = False
+
+    @property
+    def comparison(self) -> str:
+        """Name of the comparison of the stage before with this one."""
+        return ComparisonSpec(self.before, self.stage).name
 
 
-def find_worth(session: Session, measurements: Measurements) -> tuple[Step, ...]:
+def find_worth(
+    session: Session, measurements: Measurements, comparisons: Comparisons | None = None
+) -> tuple[Step, ...]:
     """Return the steps of all instruments, in the order of the session's stages.
 
     Parameters
@@ -102,68 +108,29 @@ def find_worth(session: Session, measurements: Measurements) -> tuple[Step, ...]
         Stages with the stage they came from and the work done.
     measurements
         Tables and curves of all of them.
+    comparisons
+        What comparing the session gave; made here when left out.
 
     Returns
     -------
     tuple of Step
         Empty when no stage names the stage it came from.
     """
-    lines = [(stage, _line_of(session, stage)) for stage in session.stages.values()]
+    lines = [(stage, line_of(session, stage)) for stage in session.stages.values()]
     steps = [(stage, line) for stage, line in lines if len(line) > 1 and _worked(line)]
     if not steps:
         return ()
-    specs: dict[str, ComparisonSpec] = {}
-    for stage, line in steps:
-        for before in (line[0].name, line[-2].name):
-            spec = _spec(session, before, stage.name)
-            specs[spec.name] = spec
-    comparisons = compare_session(replace(session, comparisons=tuple(specs.values())), measurements)
+    if comparisons is None:
+        comparisons = compare_session(session, measurements)
     measurements = first_recordings(measurements)
     shapes = shapes_of(measurements)
     return tuple(
-        _step(
-            session,
-            measurements,
-            comparisons,
-            shapes,
-            stage,
-            line,
-            _common(session, measurements, stage),
-        )
-        for stage, line in steps
+        _step(session, measurements, comparisons, shapes, stage, line) for stage, line in steps
     )
-
-
-def _line_of(session: Session, stage: Stage) -> list[Stage]:
-    """Return the stages from the stock one to this one."""
-    line = [stage]
-    while line[0].from_stage in session.stages and line[0].from_stage is not None:
-        earlier = session.stages[line[0].from_stage]
-        if earlier in line:
-            break
-        line.insert(0, earlier)
-    return line
 
 
 def _worked(line: Sequence[Stage]) -> bool:
     return any(stage.work for stage in line[1:])
-
-
-def _spec(session: Session, before: str, after: str) -> ComparisonSpec:
-    """Return the comparison, with the control that was recorded in the same two sessions.
-
-    Named for the very stages, or for the same before stage and an after stage recorded under the
-    same conditions.
-    """
-    for spec in session.comparisons:
-        if (spec.before, spec.after) == (before, after):
-            return spec
-    conditions = session.stages[after].conditions
-    for spec in session.comparisons:
-        known = spec.after in session.stages and conditions is not None
-        if spec.before == before and known and session.stages[spec.after].conditions == conditions:
-            return replace(spec, before=before, after=after)
-    return ComparisonSpec(before, after)
 
 
 def _step(
@@ -173,13 +140,13 @@ def _step(
     shapes: Mapping[Key, Mapping[str, FloatArray]],
     stage: Stage,
     line: Sequence[Stage],
-    of_line: frozenset[tuple[str, str]],
 ) -> Step:
     stock, before = line[0], line[-2]
     parts, hours = _cost(stage)
     totals = [_cost(each) for each in line[1:]]
     rate = session.worth.hourly_rate
-    from_stock = f"{stock.name} to {stage.name}"
+    shared = _shared(measurements, before, stage)
+    name = ComparisonSpec(before.name, stage.name).name
     return Step(
         stage=stage.name,
         instrument=stage.instrument,
@@ -191,49 +158,29 @@ def _step(
         money=_money(parts, hours, rate),
         total_money=_money(sum(p for p, _ in totals), sum(h for _, h in totals), rate),
         total_hours=sum(h for _, h in totals),
-        from_stock=_distances(session, comparisons, shapes, stock, stage, of_line),
-        from_before=_distances(
-            session, comparisons, shapes, before, stage, _shared(measurements, [before, stage])
-        ),
+        from_stock=_distances(session, measurements, comparisons, shapes, stock, stage),
+        from_before=_distances(session, measurements, comparisons, shapes, before, stage),
         new_voices=_new_voices(measurements, shapes, before, stage),
-        free_share={
-            each.voice: each.share
-            for each in comparisons.equalisers
-            if each.comparison == from_stock and each.rms_before_db >= LEAST_RESPONSE_DB
-        },
+        shared_voices=tuple(dict.fromkeys(voice for voice, _ in shared)),
         ratings=_ratings(stock, stage),
         confounds=tuple(
             dict.fromkeys(
                 each.kind
-                for each in comparisons.confounds
-                if each.found and each.comparison == from_stock
+                for each in comparisons.holding(name).confounds
+                if each.found and each.comparison == name
             )
         ),
+        sister=session.sisters(before.name, stage.name),
     )
 
 
-def _shared(measurements: Measurements, stages: Sequence[Stage]) -> frozenset[tuple[str, str]]:
-    """Return the (voice, output) pairs that all of some stages have."""
-    each = [
-        {(voice, output) for _, voice, output in voices_at(measurements.plucks, stage.name)}
-        for stage in stages
-    ]
-    return frozenset(set.intersection(*each)) if each else frozenset()
-
-
-def _common(
-    session: Session, measurements: Measurements, stage: Stage
-) -> frozenset[tuple[str, str]]:
-    """Return the voices that every stage of a stage's line has, later ones included.
-
-    Distances along a line are taken over the same voices at every step, so that a voice recorded
-    at one stage only does not look like a change; where no voice runs through, those that the
-    stage shares with stock.
-    """
-    stock = _line_of(session, stage)[0]
-    whole = [each for each in session.stages.values() if _line_of(session, each)[0] == stock]
-    through = _shared(measurements, whole)
-    return through or _shared(measurements, [stock, stage])
+def _shared(measurements: Measurements, before: Stage, after: Stage) -> tuple[tuple[str, str], ...]:
+    """Return the (voice, output) pairs that both stages have, in the order of the first."""
+    one, other = (
+        [(voice, output) for _, voice, output in voices_at(measurements.plucks, stage.name)]
+        for stage in (before, after)
+    )
+    return tuple(pair for pair in one if pair in other)
 
 
 def _cost(stage: Stage) -> tuple[float, float]:
@@ -253,14 +200,16 @@ def _ratings(stock: Stage, stage: Stage) -> dict[str, tuple[float | None, float 
 
 def _distances(
     session: Session,
+    measurements: Measurements,
     comparisons: Comparisons,
     shapes: Mapping[Key, Mapping[str, FloatArray]],
     before: Stage,
     after: Stage,
-    voices: frozenset[tuple[str, str]],
 ) -> tuple[Distance, ...]:
-    rows = comparisons.differences
-    rows = rows[(rows["comparison"] == f"{before.name} to {after.name}") & (rows["note"] == "all")]
+    voices = _shared(measurements, before, after)
+    name = ComparisonSpec(before.name, after.name).name
+    rows = comparisons.holding(name).differences
+    rows = rows[(rows["comparison"] == name) & (rows["note"] == "all")]
     taken = [key in voices for key in zip(rows["voice"], rows["output"], strict=True)]
     rows = rows[np.array(taken, dtype=bool)]
     found = []
@@ -286,9 +235,8 @@ def _difference(session: Session, rows: pd.DataFrame, family: str) -> Distance:
     low = np.where(crosses, 0.0, np.minimum(sizes[:, 0], sizes[:, 2]))
     high = np.maximum(sizes[:, 0], sizes[:, 2])
     return Distance(
-        family, float(sizes[:, 1].mean()), float(low.mean()), float(high.mean()), len(known),
-        by_voice=dict(zip(known["voice"].astype(str), sizes[:, 1].tolist(), strict=True)),
-    )  # fmt: skip
+        family, float(sizes[:, 1].mean()), float(low.mean()), float(high.mean()), len(known)
+    )
 
 
 def _in_thresholds(values: FloatArray, family: str, overrides: Mapping[str, float]) -> FloatArray:
@@ -308,21 +256,20 @@ def _shape(
     shapes: Mapping[Key, Mapping[str, FloatArray]],
     before: str,
     after: str,
-    voices: frozenset[tuple[str, str]],
+    voices: Sequence[tuple[str, str]],
 ) -> Distance:
     """Mean over the voices both stages have of the distance in spectral shape."""
     found = []
-    for voice, output in sorted(voices):
+    for voice, output in voices:
         one, other = (before, voice, output), (after, voice, output)
         if one in shapes and other in shapes:
-            found.append((voice, shape_distance(shapes[one], shapes[other])))
-    known = [(voice, each) for voice, each in found if each.value is not None]
+            found.append(shape_distance(shapes[one], shapes[other]))
+    known = [each for each in found if each.value is not None]
     if not known:
         return Distance("shape", None, None, None, 0, reason="not measured in both")
-    ends = np.array([(each.value, each.ci_low, each.ci_high) for _, each in known], dtype=float)
+    ends = np.array([(each.value, each.ci_low, each.ci_high) for each in known], dtype=float)
     value, low, high = (float(column) for column in ends.mean(axis=0))
-    alone = {voice: float(each.value) for voice, each in known if each.value is not None}
-    return Distance("shape", value, low, high, len(known), by_voice=alone)
+    return Distance("shape", value, low, high, len(known))
 
 
 def _new_voices(

@@ -73,7 +73,7 @@ def overview_chart(
     elif len(usable) < len(every):
         title = f"{title} ({len(usable)} of {len(every)})"
     sheet = Sheet(title, frame=frame)
-    _legend(sheet, {row.verdict for row in usable})
+    verdict_legend(sheet, {row.verdict for row in usable})
     (axes,) = sheet.axes(left_em=8.4, bottom_em=3.6)
     if not usable:
         say_empty(axes, "No difference with a hearing threshold could be worked out.")
@@ -111,7 +111,8 @@ def _grouped(
     return [(titles.get(key, key[0]), group) for key, group in groups.items()]
 
 
-def _legend(sheet: Sheet, verdicts: set[str]) -> None:
+def verdict_legend(sheet: Sheet, verdicts: set[str]) -> None:
+    """Add the marks of verdicts to a sheet, with their names."""
     em, frame = sheet.frame.font_pt, sheet.frame
     width, height = frame.width_in * 72.0, frame.height_in * 72.0
     x_pt = 0.9 * em
@@ -122,7 +123,7 @@ def _legend(sheet: Sheet, verdicts: set[str]) -> None:
         y = 1.0 - (sheet.top_pt + 0.6 * em) / height
         marker, colour, filled = LOOKS[verdict]
         sheet.figure.add_artist(
-            _marker(x_pt / width, y, marker, colour, filled, frame, sheet.figure.transFigure)
+            verdict_marker(x_pt / width, y, marker, colour, filled, frame, sheet.figure.transFigure)
         )
         sheet.figure.text(
             (x_pt + 0.8 * em) / width, y, _NAMES[verdict], va="center", fontsize=0.9 * em
@@ -131,9 +132,10 @@ def _legend(sheet: Sheet, verdicts: set[str]) -> None:
     sheet.top_pt += 1.6 * em
 
 
-def _marker(
+def verdict_marker(
     x: float, y: float, marker: str, colour: str, filled: bool, frame: Frame, transform: object
 ) -> Line2D:
+    """Return the mark of one verdict (:data:`LOOKS`) at a place."""
     return Line2D(
         [x], [y], linestyle="none", marker=marker, color=colour, markersize=0.62 * frame.font_pt,
         markerfacecolor=colour if filled else "#FFFFFF", markeredgewidth=0.15 * frame.font_pt,
@@ -183,7 +185,7 @@ def _one(axes: Axes, row: Difference, place: int, reach: float, frame: Frame) ->
         low, high = np.clip(ends, -reach, reach)
         axes.plot([low, high], [place, place], color=colour, linewidth=frame.line_pt)
     x = float(np.clip(row.in_thresholds or 0.0, -reach, reach))
-    axes.add_line(_marker(x, place, marker, colour, filled, frame, axes.transData))
+    axes.add_line(verdict_marker(x, place, marker, colour, filled, frame, axes.transData))
 
 
 def _squeezed(ratio: FloatArray) -> FloatArray:

@@ -1,109 +1,112 @@
-"""Distance from the stock stage over money or hours, family by family."""
+"""What each step of work cost and how far it moved the voices it shares with the one before."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from tonecompare.compare.worth.work_steps import FAMILIES, Step
+from tonecompare.compare.worth.work_steps import Distance
 from tonecompare.report.charts.canvas.sheet import Sheet, fitted, say_empty
-from tonecompare.report.charts.canvas.style import (
-    BLACK,
-    BLUE,
-    GREEN,
-    PAGE,
-    PURPLE,
-    VERMILLION,
-    Frame,
-    LineLook,
-    chart,
-    line_style,
-)
+from tonecompare.report.charts.canvas.style import BLACK, BLUE, MUTED, PAGE, Frame, chart
+from tonecompare.report.words.numbers import number
 
-#: Each family's own colour, dashes and marker.
-LOOKS = {
-    "level": LineLook(BLUE, "solid", "o", True),
-    "shape": LineLook(VERMILLION, (0, (4.5, 1.6)), "s", False),
-    "decay": LineLook(GREEN, (0, (1.2, 1.2)), "^", True),
-    "hum": LineLook(PURPLE, (0, (6.0, 1.5, 1.2, 1.5)), "D", False),
-}
-_NAMES = {"level": "level", "shape": "spectrum's shape", "decay": "decay", "hum": "hum"}
+_NAMES = {"level": "Level", "shape": "Spectrum", "decay": "Decay", "hum": "Hum"}
+_ROW_EM = 1.45
+#: Letter heights that title, axis and margins take.
+_AROUND_EM = 8.0
+
+
+@dataclass(frozen=True)
+class WorthRow:
+    """One step: its stage, what it cost and added, and how far it moved the shared voices."""
+
+    stage: str
+    spent: str
+    distances: tuple[Distance, ...]
+
+    def titles(self) -> tuple[str, ...]:
+        """Return every text that is drawn, so that a font is found for its letters."""
+        return self.stage, self.spent
 
 
 @chart
-def worth_chart(
-    steps: Sequence[Step], *, axis: str, label: str, frame: Frame = PAGE
-) -> Figure:  # fmt: skip
-    """Draw how far each stage lies from stock over what was spent.
+def worth_chart(rows: Sequence[WorthRow], *, title: str, frame: Frame = PAGE) -> Figure:
+    """Draw each step's distances in hearing thresholds, named where they stand.
 
     Parameters
     ----------
-    steps
-        The stages of one instrument, in order; stock stands at nought.
-    axis
-        "money" or "hours".
-    label
-        Of the horizontal axis.
+    rows
+        The steps of one line of work, in order.
+    title
+        What there is to see; two lines at most.
     """
-    stock = steps[0].stock
-    key = [(LOOKS[family], _NAMES[family]) for family in FAMILIES]
-    sheet = Sheet(f"Distance from {stock}", frame=frame, key=key[:2])
-    sheet.add_key(key[2:])
-    (axes,) = sheet.axes(left_em=3.6, bottom_em=4.6)
-    spent = np.array([0.0, *(_spent(step, axis) for step in steps)])
-    axes.axhspan(0.0, 1.0, color=BLACK, alpha=0.09, linewidth=0)
-    top = 1.5
-    drawn = False
-    shift = 0.012 * max(float(spent.max()), 1e-6)
-    for place, family in enumerate(FAMILIES):
-        index = FAMILIES.index(family)
-        ends: list[tuple[float, ...]] = [(0.0, 0.0, 0.0)]
-        for step in steps:
-            one = step.from_stock[index]
-            ends.append(
-                tuple(
-                    np.nan if end is None else end for end in (one.value, one.ci_low, one.ci_high)
-                )
-            )
-        value, low, high = np.array(ends, dtype=float).T
-        if not np.isfinite(value[1:]).any():
-            continue
-        drawn = True
-        x = spent + (place - 1.5) * shift
-        x[0] = 0.0
-        axes.plot(x, value, **line_style(LOOKS[family], frame))
-        axes.vlines(x[1:], low[1:], high[1:], color=LOOKS[family].colour, linewidth=frame.line_pt)
-        top = max(top, float(np.nanmax(high)))
-    if not drawn:
-        say_empty(axes, "Nothing was measured both at stock and here.")
+    lines = sum(2 + len(row.distances) for row in rows)
+    height_in = (lines * _ROW_EM + _AROUND_EM) * frame.font_pt / 72.0
+    frame = frame.scaled(height_in=max(2.2, height_in))
+    sheet = Sheet(title, frame=frame, title_lines=2)
+    (axes,) = sheet.axes(left_em=5.0, right_em=3.0, bottom_em=3.6)
+    if not any(each.value is not None for row in rows for each in row.distances):
+        say_empty(axes, "No voice was measured both before a step and after it.")
         return sheet.finished()
-    axes.set_ylim(0.0, 1.12 * top)
-    axes.set_xlim(-0.03 * spent.max(), 1.08 * spent.max() if spent.max() > 0 else 1.0)
-    axes.set_xlabel(label, labelpad=1.6 * frame.font_pt)
-    axes.set_ylabel("hearing thresholds")
-    _name_stages(axes, spent, steps, frame)
+    top = max(
+        1.5, *(each.ci_high for row in rows for each in row.distances if each.ci_high is not None)
+    )
+    axes.set_xlim(0.0, 1.05 * top)
+    axes.set_ylim(lines - 0.4, -0.8)
+    axes.axvspan(0.0, 1.0, color=BLACK, alpha=0.09, linewidth=0)
+    place, ticks, names = 0, [], []
+    for row in rows:
+        _name(axes, row, place, frame)
+        place += 2
+        for each in row.distances:
+            _distance(axes, each, place, frame)
+            ticks.append(place)
+            names.append(_NAMES[each.family])
+            place += 1
+    axes.set_yticks(ticks, names)
+    axes.grid(False, axis="y")
+    axes.set_xlabel("hearing thresholds moved", labelpad=0.2 * frame.font_pt)
     return sheet.finished()
 
 
-def _spent(step: Step, axis: str) -> float:
-    return float(step.total_money or 0.0) if axis == "money" else step.total_hours
-
-
-def _name_stages(axes: object, spent: np.ndarray, steps: Sequence[Step], frame: Frame) -> None:
-    """Write each stage's name below its place, the last one to the left of it."""
-    room = 9.0 * frame.font_pt
-    for place, step in zip(spent[1:], steps, strict=True):
-        last = step is steps[-1]
-        axes.annotate(  # type: ignore[attr-defined]
-            fitted(step.stage, room, frame),
-            (place, 0.0),
-            xycoords=("data", "axes fraction"),
-            xytext=(0.0, -1.7 * frame.font_pt),
+def _name(axes: Axes, row: WorthRow, place: int, frame: Frame) -> None:
+    room = frame.width_in * 72.0 - 1.2 * frame.font_pt
+    left = -(axes.get_position().x0 * frame.width_in * 72.0 - 0.6 * frame.font_pt)
+    for line, (text, weight) in enumerate(((row.stage, "bold"), (row.spent, "normal"))):
+        axes.annotate(
+            fitted(text, room, frame, weight=weight),
+            (0.0, place + line),
+            xycoords=("axes fraction", "data"),
+            xytext=(left, 0.0),
             textcoords="offset points",
-            ha="right" if last else "center",
-            va="top",
-            fontsize=0.85 * frame.font_pt,
+            ha="left",
+            va="center",
+            weight=weight,
             annotation_clip=False,
+            bbox={"facecolor": "#FFFFFF", "edgecolor": "none", "pad": 0.1 * frame.font_pt},
         )
+
+
+def _distance(axes: Axes, each: Distance, place: int, frame: Frame) -> None:
+    if each.value is None or each.ci_low is None or each.ci_high is None:
+        axes.text(0.02 * axes.get_xlim()[1], place, "not measured", va="center", color=MUTED)
+        return
+    axes.plot([each.ci_low, each.ci_high], [place, place], color=BLUE, linewidth=frame.line_pt)
+    axes.plot(
+        [each.value], [place], linestyle="none", marker="o", color=BLUE,
+        markersize=0.62 * frame.font_pt, markeredgewidth=0.15 * frame.font_pt,
+        markerfacecolor=BLUE if each.ci_low > 1.0 else "#FFFFFF",
+    )  # fmt: skip
+    axes.annotate(
+        number(each.value, 1),
+        (1.0, place),
+        xycoords=("axes fraction", "data"),
+        xytext=(0.4 * frame.font_pt, 0.0),
+        textcoords="offset points",
+        ha="left",
+        va="center",
+        annotation_clip=False,
+    )

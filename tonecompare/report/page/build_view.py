@@ -31,9 +31,11 @@ from tonecompare.report.page.appendix import (
 )
 from tonecompare.report.page.bench_section import pickup_views, sign_views
 from tonecompare.report.page.blend_section import blend_section, with_players
+from tonecompare.report.page.guitars.guitars_section import guitars_sections
+from tonecompare.report.page.guitars.spread_section import spread_sections
+from tonecompare.report.page.guitars.worth_section import worth_section
 from tonecompare.report.page.quiet_table import COLUMNS, quiet_rows
 from tonecompare.report.page.response_section import equaliser_views, response_pictures
-from tonecompare.report.page.spread_section import spread_sections
 from tonecompare.report.page.verdict_table import (
     VerdictTable,
     detail_rows,
@@ -46,7 +48,6 @@ from tonecompare.report.page.view import (
     PageView,
     VoiceView,
 )
-from tonecompare.report.page.worth_section import worth_section
 from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.findings import Finding
@@ -95,11 +96,12 @@ def build_page(
         comparisons=builder.comparisons(),
         quiet=quiet_rows(measurements.quiet),
         quiet_headings=tuple(heading for _, heading, _ in COLUMNS),
+        guitars=guitars_sections(session, measurements, comparisons, album),
         spreads=spread_sections(comparisons.tables),
         signs=sign_views(comparisons.bench),
         pickups=pickup_views(measurements.voices),
         blend=with_players(blend_section(measurements, comparisons, album, clips), sounds),
-        worth=worth_section(worth, currency=session.worth.currency, album=album),
+        worth=worth_section(worth, comparisons, currency=session.worth.currency, album=album),
         left_out=left_out_views(left_out(session, measurements)),
         problems=(*notice_views(session), *problem_views(measurements)),
         thresholds=threshold_views(comparisons),

@@ -9,11 +9,12 @@ from tonecompare.report.files.clips import Clips
 from tonecompare.report.files.players import Player
 from tonecompare.report.page.bench_section import PickupView, SignView
 from tonecompare.report.page.blend_section import BlendSection
+from tonecompare.report.page.guitars.guitars_section import GuitarsSection
+from tonecompare.report.page.guitars.spread_section import SpreadSection
+from tonecompare.report.page.guitars.worth_section import WorthSection
 from tonecompare.report.page.quiet_table import QuietRow
 from tonecompare.report.page.response_section import EqualiserView
-from tonecompare.report.page.spread_section import SpreadSection
 from tonecompare.report.page.verdict_table import DetailRow, VerdictTable
-from tonecompare.report.page.worth_section import WorthSection
 from tonecompare.report.words.findings import Finding
 
 
@@ -120,3 +121,5 @@ class PageView:
     versions: tuple[tuple[str, str], ...]
     #: Sounds inside the page: key and FLAC in base64.
     sounds: tuple[tuple[str, str], ...] = ()
+    #: Guitars, or stages of one, side by side.
+    guitars: tuple[GuitarsSection, ...] = ()

@@ -53,6 +53,20 @@ def fitted(text: str, room_pt: float, frame: Frame, *, weight: str = "normal") -
     return "…"
 
 
+def broken(
+    text: str, room_pt: float, frame: Frame, *, lines: int, weight: str = "normal"
+) -> list[str]:
+    """Return a text in so many lines at most, broken between words; the last one is fitted."""
+    done, words = list[str](), text.split(" ")
+    while words and len(done) < lines - 1:
+        kept = 1
+        while kept < len(words) and width_pt(" ".join(words[: kept + 1]), frame, weight) <= room_pt:
+            kept += 1
+        done.append(fitted(" ".join(words[:kept]), room_pt, frame, weight=weight))
+        words = words[kept:]
+    return [*done, fitted(" ".join(words), room_pt, frame, weight=weight)] if words else done
+
+
 def shorten(text: str, columns: int) -> str:
     """Cut a text to a number of letter widths (East Asian ones count twice), with an ellipsis."""
     width = 0
@@ -70,7 +84,12 @@ class Sheet:
     """
 
     def __init__(
-        self, title: str, *, frame: Frame, key: Sequence[tuple[LineLook, str]] = ()
+        self,
+        title: str,
+        *,
+        frame: Frame,
+        key: Sequence[tuple[LineLook, str]] = (),
+        title_lines: int = 1,
     ) -> None:
         self.frame = frame
         self.figure = Figure(figsize=(frame.width_in, frame.height_in), dpi=frame.dpi)
@@ -78,7 +97,8 @@ class Sheet:
         self._em = frame.font_pt
         self.top_pt = 0.5 * self._em
         room = frame.width_in * 72.0 - 1.2 * self._em
-        self._line(0.6 * self._em, fitted(title, room, frame, weight="bold"), weight="bold")
+        for line in broken(title, room, frame, lines=title_lines, weight="bold"):
+            self._line(0.6 * self._em, line, weight="bold")
         self.add_key(key)
 
     def _line(self, x_pt: float, text: str, *, weight: str = "normal") -> None:

@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from tonecompare.quantities.words import HEADLINE, words_for
+from tonecompare.report.words.guitar_words.guitars_told import signed, times_as_far
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import (
     NOT_MEASURED,
@@ -110,10 +111,10 @@ def _against_stock(record: dict[str, Any]) -> str:
     values = [record[name] for name in ("difference", "expected_low", "expected_high")]
     if not all(is_number(value) for value in values):
         return NOT_MEASURED
-    unit = str(record["unit"])
-    value, low, high = (float(value) for value in values)
-    decimals = decimals_for((high - low) / 2.0, unit)
-    shown = f"{number(value, decimals, signed=True)} {unit_word(unit)}".rstrip()
+    low, high = (float(value) for value in values[1:])
+    decimals = decimals_for((high - low) / 2.0, str(record["unit"]))
     ends = f"{number(low, decimals, signed=True)} to {number(high, decimals, signed=True)}"
-    where = "outside" if record["outside"] else "inside"
-    return f"{shown} ({ends}): {where} (n = {int(record['n_guitars'])} guitars)"
+    where = "inside"
+    if record["outside"]:
+        where = f"outside, {number(times_as_far(record), 1)} times as far"
+    return f"{signed(record)} ({ends}): {where} (n = {int(record['n_guitars'])} guitars)"

@@ -11,7 +11,7 @@ from compare_frames import FIVE, STRINGS, measurements, plucks, session, told_no
 from scipy import stats
 
 from tonecompare.compare import compare_session
-from tonecompare.compare.guitar_spread import (
+from tonecompare.compare.guitars.guitar_spread import (
     guitars_table,
     repeat_pairs,
     sessions_table,

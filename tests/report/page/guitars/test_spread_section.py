@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from tonecompare.report.page.spread_section import spread_sections
+from tonecompare.report.page.guitars.spread_section import spread_sections
 
 
 def _session(**changes):
@@ -40,7 +40,9 @@ def test_drift_of_sessions():
 def test_a_guitar_outside_the_unmodified_ones():
     (section,) = spread_sections({"guitars": pd.DataFrame([_guitar()])})
     assert section.rows[0].title == "heron: Bridge"
-    assert section.rows[0].cells == ("+4.0 dB (−2.5 to +2.5): outside (n = 3 guitars)",)
+    assert section.rows[0].cells == (
+        "+4.0 dB (−2.5 to +2.5): outside, 1.6 times as far (n = 3 guitars)",
+    )
 
 
 def test_nothing_to_show_shows_nothing():

@@ -4,22 +4,22 @@ from __future__ import annotations
 
 import pytest
 
-from tonecompare.report.page.worth_section import _amount, _cost, _short
+from tonecompare.report.words.guitar_words.cost_words import amount, cost, short
 
 
 def test_money_adds_up_as_written() -> None:
     # 33 + 3.5 h x 45 = 190.50 and 145 + 4 h x 45 = 325: together 515.50, by hand.
-    assert _cost(33.0, 3.5, 190.5, "EUR") == "33 EUR parts, 3.5 h, 190.50 EUR in all"
-    assert _cost(145.0, 4.0, 325.0, "EUR") == "145 EUR parts, 4 h, 325 EUR in all"
-    assert _cost(None, 7.5, 515.5, "EUR") == "7.5 h, 515.50 EUR in all"
+    assert cost(33.0, 3.5, 190.5, "EUR") == "33 EUR parts, 3.5 h, 190.50 EUR in all"
+    assert cost(145.0, 4.0, 325.0, "EUR") == "145 EUR parts, 4 h, 325 EUR in all"
+    assert cost(None, 7.5, 515.5, "EUR") == "7.5 h, 515.50 EUR in all"
 
 
 @pytest.mark.parametrize(
     ("value", "text"), [(0.0, "0"), (0.25, "0.25"), (7.5, "7.5"), (10.0, "10"), (100.0, "100")]
 )
 def test_hours_and_ratings_keep_their_halves_and_quarters(value: float, text: str) -> None:
-    assert _short(value) == text
+    assert short(value) == text
 
 
 def test_money_without_a_currency() -> None:
-    assert _amount(18.0, "") == "18"
+    assert amount(18.0, "") == "18"

@@ -1,0 +1,137 @@
+"""Guitars side by side: each voice of each against the first, in hearing thresholds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from tonecompare.quantities.words import words_for
+from tonecompare.report.charts.canvas.sheet import Sheet, fitted, width_pt
+from tonecompare.report.charts.canvas.style import BLACK, INK, MUTED, PAGE, Frame, chart
+from tonecompare.report.charts.overview import LOOKS, verdict_legend, verdict_marker
+from tonecompare.report.difference_views import Difference
+from tonecompare.report.words.numbers import MINUS
+
+#: What is drawn, a column each.
+CHARTED = ("level_dbfs", "centroid_hz", "decay_s", "hum_dbfs")
+#: Half the width of a column, where columns stand one apart.
+_HALF = 0.38
+_EVEN_TO = 2.0
+_FARTHEST = 30.0
+_ROW_EM = 1.45
+_AROUND_EM = 11.0
+
+
+@dataclass(frozen=True)
+class BesideRow:
+    """One stage's differences in one voice, by quantity."""
+
+    voice: str
+    stage: str
+    differences: Mapping[str, Difference]
+
+    def titles(self) -> tuple[str, ...]:
+        """Return every text that is drawn, so that a font is found for its letters."""
+        return self.voice, self.stage
+
+
+@chart
+def guitars_chart(rows: Sequence[BesideRow], *, title: str, frame: Frame = PAGE) -> Figure:
+    """Draw a line per voice and stage, a column per quantity.
+
+    All columns have one scale, squeezed (inverse hyperbolic sine) beyond two thresholds.
+
+    Parameters
+    ----------
+    rows
+        Voice by voice, the stages of one voice one after the other.
+    title
+        What there is to see; two lines at most.
+    """
+    voices = list(dict.fromkeys(row.voice for row in rows))
+    lines = len(voices) + len(rows)
+    height_in = (lines * _ROW_EM + _AROUND_EM) * frame.font_pt / 72.0
+    frame = frame.scaled(height_in=max(2.2, height_in))
+    sheet = Sheet(title, frame=frame, title_lines=2)
+    drawn = [each for row in rows for each in row.differences.values()]
+    verdict_legend(sheet, {each.verdict for each in drawn if each.in_thresholds is not None})
+    sheet.top_pt += 1.2 * frame.font_pt
+    room = 0.36 * frame.width_in * 72.0
+    names = {row.stage: fitted(row.stage, room, frame) for row in rows}
+    left = max(width_pt(name, frame) for name in names.values()) / frame.font_pt + 1.2
+    (axes,) = sheet.axes(left_em=left, bottom_em=3.6)
+    reach = _reach(drawn)
+    _columns(axes, reach, lines, frame)
+    place, ticks, labels = 0, [], []
+    for voice in voices:
+        _heading(axes, voice, place, frame)
+        place += 1
+        for row in (row for row in rows if row.voice == voice):
+            for column, quantity in enumerate(CHARTED):
+                _one(axes, row.differences.get(quantity), column, place, reach, frame)
+            ticks.append(place)
+            labels.append(names[row.stage])
+            place += 1
+    axes.set_yticks(ticks, labels)
+    axes.set_xlabel("Difference in hearing thresholds", labelpad=0.2 * frame.font_pt)
+    return sheet.finished()
+
+
+def _reach(drawn: Sequence[Difference]) -> float:
+    ends = [abs(end) for row in drawn for end in row.interval_in_thresholds or ()]
+    return float(np.clip(1.1 * max(ends, default=3.0), 3.0, _FARTHEST))
+
+
+def _across(thresholds: float, column: int, reach: float) -> float:
+    """Return where a difference stands in its column."""
+    squeezed = np.arcsinh(np.clip(thresholds, -reach, reach) / _EVEN_TO)
+    return column + _HALF * float(squeezed / np.arcsinh(reach / _EVEN_TO))
+
+
+def _columns(axes: Axes, reach: float, lines: int, frame: Frame) -> None:
+    axes.set_xlim(-0.5, len(CHARTED) - 0.5)
+    axes.set_ylim(lines - 0.4, -0.6)
+    axes.grid(False)
+    far = int(reach)
+    ticks, labels = [], []
+    for column, quantity in enumerate(CHARTED):
+        ends = [_across(end, column, reach) for end in (-1.0, 1.0)]
+        axes.axvspan(*ends, color=BLACK, alpha=0.09, linewidth=0)
+        axes.axvline(column, color=MUTED, linewidth=0.08 * frame.font_pt)
+        axes.text(
+            column, 1.0 + 0.5 / lines, words_for(quantity).label, ha="center", va="bottom",
+            weight="bold", transform=axes.get_xaxis_transform(), color=INK,
+        )  # fmt: skip
+        for tick in (-far, far):
+            ticks.append(_across(tick, column, reach))
+            labels.append(f"{MINUS if tick < 0 else ''}{abs(tick)}")
+    axes.set_xticks(ticks, labels)
+
+
+def _heading(axes: Axes, voice: str, place: int, frame: Frame) -> None:
+    room = frame.width_in * 72.0 - 1.2 * frame.font_pt
+    left = -(axes.get_position().x0 * frame.width_in * 72.0 - 0.6 * frame.font_pt)
+    axes.annotate(
+        fitted(voice, room, frame, weight="bold"), (0.0, place),
+        xycoords=("axes fraction", "data"), xytext=(left, 0.0), textcoords="offset points",
+        ha="left", va="center", weight="bold", annotation_clip=False,
+        bbox={"facecolor": "#FFFFFF", "edgecolor": "none", "pad": 0.1 * frame.font_pt},
+    )  # fmt: skip
+
+
+def _one(
+    axes: Axes, row: Difference | None, column: int, place: int, reach: float, frame: Frame
+) -> None:
+    if row is None or row.in_thresholds is None:
+        axes.text(column, place, "–", ha="center", va="center", color=MUTED)
+        return
+    marker, colour, filled = LOOKS.get(row.verdict, ("o", INK, False))
+    if row.interval_in_thresholds is not None:
+        ends = [_across(end, column, reach) for end in row.interval_in_thresholds]
+        axes.plot(ends, [place, place], color=colour, linewidth=frame.line_pt)
+    x = _across(row.in_thresholds, column, reach)
+    axes.add_line(verdict_marker(x, place, marker, colour, filled, frame, axes.transData))
