@@ -22,7 +22,10 @@ def recording(file):
     return next(r for r in scenario.demo_recordings() if r.file == file)
 
 
-@pytest.mark.parametrize("file", ["heron-stock/bridge.flac", "heron-piezo/bridge-and-piezo.flac"])
+@pytest.mark.parametrize("file", [
+    "heron-stock/bridge.flac", "heron-piezo/bridge-and-piezo.flac", "tern-light/neck.flac",
+    "tern-full/piezo.flac",
+])  # fmt: skip
 def test_committed_recordings_are_what_the_model_makes(file):
     committed, rate = soundfile.read(COMMITTED / file, dtype="int16", always_2d=True)
     rendered = render_demo_recording(recording(file))
@@ -36,7 +39,7 @@ def test_committed_recordings_are_what_the_model_makes(file):
 def test_committed_folder_holds_exactly_the_demo_and_is_small():
     files = {p.relative_to(COMMITTED).as_posix() for p in COMMITTED.rglob("*") if p.is_file()}
     assert files == {r.file for r in scenario.demo_recordings()} | {"README.md", "session.toml"}
-    assert sum((COMMITTED / file).stat().st_size for file in files) < 20e6
+    assert sum((COMMITTED / file).stat().st_size for file in files) <= 24e6
     assert (COMMITTED / "README.md").read_text(encoding="utf-8") == README
     assert (COMMITTED / "session.toml").read_text(encoding="utf-8") == SESSION_TOML
 
@@ -50,7 +53,17 @@ def test_session_reads_without_complaint():
     assert session.voice("blend").outputs == ("blend",)
     assert session.comparisons[0].control_after == "plover-second"
     for stage in session.stages.values():
-        assert session.instrument_of(stage.name).scale_length_mm in (628, 648)
+        assert session.instrument_of(stage.name).scale_length_mm in (628, 635, 648)
+    assert session.sisters("tern-stock", "tern-light")
+    assert session.sisters("tern-stock", "tern-full")
+    assert not session.sisters("heron-stock", "tern-stock")
+    costs = {
+        name: (sum(w.parts_cost for w in stage.work), sum(w.hours for w in stage.work))
+        for name, stage in session.stages.items()
+    }
+    assert costs["tern-stock"] == (0, 0)
+    assert 0 < costs["tern-light"][0] < costs["tern-full"][0]
+    assert "synthetic" in session.title
 
 
 def test_readme_tells_the_truth():
@@ -77,6 +90,48 @@ def test_readme_tells_the_truth():
     for a, b in (("stock", "rewound"), ("stock", "piezo")):
         before, after = (recording(f"heron-{s}/bridge.flac").voice.channels[0] for s in (a, b))
         assert after.gain_db - before.gain_db == 1.0
+
+
+def test_readme_tells_the_truth_of_the_sisters():
+    mean = {}
+    for stage in ("stock", "light", "full"):
+        for voice in ("bridge", "neck"):
+            made = recording(f"tern-{stage}/{voice}.flac")
+            pickup = made.voice.channels[0].magnetic
+            mean[stage, voice] = np.mean([coil.sensitivity for coil in pickup.coils])
+            near, far = pickup.coils
+            middle = (near.distance_mm + far.distance_mm) / 2
+            assert middle == {"bridge": 45, "neck": 152}[voice]
+            mismatch = (abs(near.hum) - abs(far.hum)) / (abs(near.hum) + abs(far.hum)) * 2
+            assert mismatch == pytest.approx(0.03 if stage == "full" else 0.06)
+            assert pickup.circuit.load_ohm == (330e3 if stage == "light" else 180e3)
+            assert made.voice.channels[0].gain_db == 0.0
+    ratios = {key: 20 * np.log10(value / mean["stock", key[1]]) for key, value in mean.items()}
+    assert ratios["light", "bridge"] == pytest.approx(0.4)
+    assert ratios["light", "neck"] == pytest.approx(0.4)
+    assert "born 0.4 dB louder" in README
+    # Born 0.3 dB softer, and 6 dB and 2.5 dB more by the new pickups.
+    assert ratios["full", "bridge"] == pytest.approx(5.7)
+    assert ratios["full", "neck"] == pytest.approx(2.2)
+    assert "6 dB (bridge) and 2.5 dB (neck) more" in README
+    losses = {
+        stage: np.array(
+            [s.damping for s in recording(f"tern-{stage}/bridge.flac").instrument.strings]
+        )
+        for stage in ("stock", "light", "full")
+    }
+    np.testing.assert_allclose(losses["light"] / losses["stock"], 1.04)
+    np.testing.assert_allclose(losses["full"] / losses["stock"], 0.97)
+    buzz = {
+        stage: np.array(recording(f"tern-{stage}/bridge.flac").noise[0].line_dbfs[10:])
+        for stage in ("stock", "light", "full")
+    }
+    np.testing.assert_allclose(buzz["light"] - buzz["stock"], -9.0)
+    np.testing.assert_allclose(buzz["full"] - buzz["stock"], -9.0)
+    (coil,) = recording("tern-full/bridge-split.flac").voice.channels[0].magnetic.coils
+    assert coil.distance_mm == 54.0
+    plucks = recording("tern-full/piezo.flac").plucks
+    assert len(plucks) == 3 * 6
 
 
 def test_same_samples_every_time():

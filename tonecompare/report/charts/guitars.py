@@ -9,15 +9,12 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from tonecompare.quantities.words import words_for
 from tonecompare.report.charts.canvas.sheet import Sheet, fitted, width_pt
 from tonecompare.report.charts.canvas.style import BLACK, INK, MUTED, PAGE, Frame, chart
 from tonecompare.report.charts.overview import LOOKS, verdict_legend, verdict_marker
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.numbers import MINUS
 
-#: What is drawn, a column each.
-CHARTED = ("level_dbfs", "centroid_hz", "decay_s", "hum_dbfs")
 #: Half the width of a column, where columns stand one apart.
 _HALF = 0.38
 _EVEN_TO = 2.0
@@ -28,11 +25,11 @@ _AROUND_EM = 11.0
 
 @dataclass(frozen=True)
 class BesideRow:
-    """One stage's differences in one voice, by quantity."""
+    """One stage's differences in one voice, by the column they are drawn in."""
 
     voice: str
     stage: str
-    differences: Mapping[str, Difference]
+    differences: Mapping[str, Difference | None]
 
     def titles(self) -> tuple[str, ...]:
         """Return every text that is drawn, so that a font is found for its letters."""
@@ -41,7 +38,7 @@ class BesideRow:
 
 @chart
 def guitars_chart(rows: Sequence[BesideRow], *, title: str, frame: Frame = PAGE) -> Figure:
-    """Draw a line per voice and stage, a column per quantity.
+    """Draw a line per voice and stage, a column per kind of difference.
 
     All columns have one scale, squeezed (inverse hyperbolic sine) beyond two thresholds.
 
@@ -57,22 +54,23 @@ def guitars_chart(rows: Sequence[BesideRow], *, title: str, frame: Frame = PAGE)
     height_in = (lines * _ROW_EM + _AROUND_EM) * frame.font_pt / 72.0
     frame = frame.scaled(height_in=max(2.2, height_in))
     sheet = Sheet(title, frame=frame, title_lines=2)
-    drawn = [each for row in rows for each in row.differences.values()]
-    verdict_legend(sheet, {each.verdict for each in drawn if each.in_thresholds is not None})
+    columns = list(dict.fromkeys(name for row in rows for name in row.differences))
+    drawn = [each for row in rows for each in row.differences.values() if each is not None]
+    verdict_legend(sheet, {each.verdict for each in drawn})
     sheet.top_pt += 1.2 * frame.font_pt
     room = 0.36 * frame.width_in * 72.0
     names = {row.stage: fitted(row.stage, room, frame) for row in rows}
     left = max(width_pt(name, frame) for name in names.values()) / frame.font_pt + 1.2
     (axes,) = sheet.axes(left_em=left, bottom_em=3.6)
     reach = _reach(drawn)
-    _columns(axes, reach, lines, frame)
+    _columns(axes, columns, reach, lines, frame)
     place, ticks, labels = 0, [], []
     for voice in voices:
         _heading(axes, voice, place, frame)
         place += 1
         for row in (row for row in rows if row.voice == voice):
-            for column, quantity in enumerate(CHARTED):
-                _one(axes, row.differences.get(quantity), column, place, reach, frame)
+            for column, name in enumerate(columns):
+                _one(axes, row.differences.get(name), column, place, reach, frame)
             ticks.append(place)
             labels.append(names[row.stage])
             place += 1
@@ -92,18 +90,18 @@ def _across(thresholds: float, column: int, reach: float) -> float:
     return column + _HALF * float(squeezed / np.arcsinh(reach / _EVEN_TO))
 
 
-def _columns(axes: Axes, reach: float, lines: int, frame: Frame) -> None:
-    axes.set_xlim(-0.5, len(CHARTED) - 0.5)
+def _columns(axes: Axes, columns: Sequence[str], reach: float, lines: int, frame: Frame) -> None:
+    axes.set_xlim(-0.5, len(columns) - 0.5)
     axes.set_ylim(lines - 0.4, -0.6)
     axes.grid(False)
-    far = int(reach)
+    far = max(size for size in (1, 3, 10) if size == 1 or size <= 0.7 * reach)
     ticks, labels = [], []
-    for column, quantity in enumerate(CHARTED):
+    for column, name in enumerate(columns):
         ends = [_across(end, column, reach) for end in (-1.0, 1.0)]
         axes.axvspan(*ends, color=BLACK, alpha=0.09, linewidth=0)
         axes.axvline(column, color=MUTED, linewidth=0.08 * frame.font_pt)
         axes.text(
-            column, 1.0 + 0.5 / lines, words_for(quantity).label, ha="center", va="bottom",
+            column, 1.0 + 0.5 / lines, name, ha="center", va="bottom",
             weight="bold", transform=axes.get_xaxis_transform(), color=INK,
         )  # fmt: skip
         for tick in (-far, far):

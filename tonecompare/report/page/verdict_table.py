@@ -25,7 +25,8 @@ from tonecompare.report.words.phrases import NOT_SHOWN, VERDICT_WORDS, without
 _TONE_AT = 1
 #: Verdicts beside which the table gives the difference with a confound taken out.
 _CLAIMS = ("likely-audible", "measurable", "confounded")
-_STRONGEST_FIRST = ("likely-audible", "measurable", "confounded", "undecided", "no-change")
+#: Verdicts, the one that claims most first.
+STRONGEST_FIRST = ("likely-audible", "measurable", "confounded", "undecided", "no-change")
 
 
 @dataclass(frozen=True)
@@ -109,7 +110,7 @@ def family_cell(rows: Sequence[Difference], quantities: Sequence[str]) -> Verdic
     if not several:
         return VerdictCell("missing", "–", NOT_MEASURED)
     verdicts = [row.verdict for row in several]
-    kind = next((name for name in _STRONGEST_FIRST if name in verdicts), "no-change")
+    kind = next((name for name in STRONGEST_FIRST if name in verdicts), "no-change")
     group = [row for row in several if row.verdict == kind]
     top = max(group, key=lambda row: (row.surely_thresholds, abs(row.in_thresholds or 0.0)))
     cell = cell_of(top)

@@ -12,7 +12,8 @@ from pathlib import Path
 import numpy as np
 
 from tonecompare.errors import InputError
-from tonecompare.strings.demo_session.scenario import RATE_HZ, DemoRecording, demo_recordings
+from tonecompare.strings.demo_session.recipe import RATE_HZ, DemoRecording
+from tonecompare.strings.demo_session.scenario import demo_recordings
 from tonecompare.strings.demo_session.scenario_text import README, SESSION_TOML
 from tonecompare.strings.recording import Rendered, render_recording
 

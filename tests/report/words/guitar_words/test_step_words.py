@@ -71,7 +71,7 @@ def test_a_step_is_told_in_the_order_of_what_was_bought() -> None:
     assert "Neck: 1.2 dB quieter" in measurable
     assert same.startswith("Not expected to be audible: Bridge: decay unchanged")
     assert opened.startswith("Open: 1 of 4 differences")
-    assert gain == "Not all of it is the work's: gain also changed since stock."
+    assert gain == "Not all of it need be the work's: gain also moved since stock."
 
 
 def test_work_done_in_one_step_cannot_be_told_apart() -> None:
@@ -83,7 +83,7 @@ def test_work_done_in_one_step_cannot_be_told_apart() -> None:
 
 def test_a_step_without_anything_audible_says_so() -> None:
     told = step_sentences(PIEZO, SAME)
-    assert "Nothing is likely audible since rewound on Bridge and Neck." in told
+    assert "Nothing likely audible since rewound on Bridge and Neck." in told
     assert step_sentences(PIEZO, [])[4] == "No voice was recorded both at rewound and at piezo."
 
 
@@ -102,10 +102,41 @@ def test_returns_diminish_in_a_sentence_of_its_own_numbers() -> None:
     # 92 over 40 is 2.3.
     assert said == (
         "piezo cost 2.3 times what rewound did (92 against 40 EUR); it changed nothing likely "
-        "audible on the 2 voices it shares with rewound and added 2 new voices (Blend and Both). "
-        "rewound made 1 likely audible difference on 1 of the 2 voices it shares with stock, and "
-        "added no new voice."
+        "audible on both voices it shares with rewound, and added 2 voices (Blend and Both). "
+        "rewound made 1 likely audible difference on 1 of the 2 voices it shares with stock, "
+        "besides hum in the pauses, and added no voice."
     )
+
+
+def test_alternatives_on_sisters_are_warned_of() -> None:
+    one, other = (replace(step, before="stock", sister=True) for step in (REWIND, PIEZO))
+    said = returns(one, other, (by_voice(SAME), by_voice(LOUDER)), money="92 against 40 EUR")
+    assert "it shows 1 likely audible difference on 1 of the 2 voices it shares with its" in said
+    assert "and has 2 voices more (Blend and Both)." in said
+    assert "rewound shows nothing likely audible on both voices it shares" in said
+    assert said.endswith("What two guitars of one model differ in anyway is in these numbers.")
+
+
+def test_buzz_is_told_where_it_moved() -> None:
+    rows = [
+        _row("bridge", "hum_dbfs", 0.1, "no-change"),
+        _row("bridge", "buzz_dbfs", -9.0, "likely-audible"),
+        _row("bridge", "hiss_dbfs", 0.0, "no-change"),
+    ]
+    told = step_sentences(REWIND, rows)
+    assert "Hum: Bridge unchanged within 0.6 dB." in told
+    assert any(text.startswith("Buzz: Bridge down by 9.0 dB (8.5 to 9.5), likely") for text in told)
+    assert not any(text.startswith("Hiss") for text in told)
+
+
+def test_noise_alone_is_something_and_no_change_of_the_notes() -> None:
+    rows = by_voice([_row("bridge", "buzz_dbfs", -9.0, "likely-audible")])
+    said = returns(PIEZO, REWIND, (by_voice(SAME), rows), money="40 against 92 EUR")
+    assert (
+        "it changed nothing likely audible on the one voice it shares with stock but buzz" in said
+    )
+    assert audible_cell(rows) == "nothing (Bridge); in the pauses buzz"
+    assert "only noise likely audible on old voices" in finding([REWIND], [rows])
 
 
 def test_without_money_the_hours_are_set_beside_each_other() -> None:
@@ -125,7 +156,7 @@ def test_which_step_is_set_against_which() -> None:
 
 def test_the_charts_title_and_the_table_count_the_same() -> None:
     voices = [by_voice(LOUDER), by_voice(SAME)]
-    assert audible_cell(voices[0]) == "1: Bridge 1"
+    assert audible_cell(voices[0]) == "1: Bridge 1; in the pauses hum"
     assert audible_cell(voices[1]) == "nothing (Bridge and Neck)"
     assert finding([REWIND], voices[:1]) == (
         "rewound: 1 likely audible difference on old voices, no new voice"

@@ -13,20 +13,34 @@ from tonecompare.measure.model import Measurements
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import words_for
 from tonecompare.report.charts.draw_all import Album, Picture
-from tonecompare.report.charts.guitars import CHARTED, BesideRow, guitars_chart
+from tonecompare.report.charts.guitars import BesideRow, guitars_chart
 from tonecompare.report.difference_views import Difference, rows_of
-from tonecompare.report.page.verdict_table import VerdictCell, cell_of, family_cell, own_value
+from tonecompare.report.page.verdict_table import (
+    STRONGEST_FIRST,
+    VerdictCell,
+    cell_of,
+    family_cell,
+    own_value,
+)
 from tonecompare.report.words.guitar_words.guitars_told import (
     chart_title,
     group_sentences,
     outside_sentence,
 )
+from tonecompare.report.words.guitar_words.step_words import NOISES
 from tonecompare.report.words.names import unique_slugs, voice_title
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparisonSpec, Session
 
 #: What the table shows of each voice, in this order; "" stands for the bands together.
-SHOWN = ("level_dbfs", "", "resonance_hz", "decay_s", "hum_dbfs", "signal_to_hum_db")
+SHOWN = ("level_dbfs", "", "resonance_hz", "decay_s", "hum_dbfs", "buzz_dbfs", "signal_to_hum_db")
+#: What the chart shows, the strongest verdict of each.
+CHARTED = {
+    "Level": ("level_dbfs",),
+    "Tone": (*BAND_SHAPES, "resonance_hz", "centroid_hz"),
+    "Decay": ("decay_s",),
+    "Noise": NOISES,
+}
 _NOT_THERE = VerdictCell("missing", words="no such voice recorded")
 
 #: Differences over all notes by comparison, voice and output.
@@ -174,13 +188,11 @@ def _picture(
             if each.reference != group.first:
                 title = f"{title}, against {each.reference}"
             for other in each.others:
-                of_output = {
-                    row.quantity: row
-                    for row in found.get(_key(each, other), ())
-                    if row.output == output and row.quantity in CHARTED
-                }
-                if any(row.in_thresholds is not None for row in of_output.values()):
-                    rows.append(BesideRow(title, other, of_output))
+                charted = _charted(
+                    [row for row in found.get(_key(each, other), ()) if row.output == output]
+                )
+                if any(row is not None for row in charted.values()):
+                    rows.append(BesideRow(title, other, charted))
     if not rows:
         return None
     return album.add(
@@ -189,6 +201,28 @@ def _picture(
         alt=f"Differences of {', '.join(group.stages[1:])} from {group.first}, voice by voice, in "
         "hearing thresholds. The numbers stand in the table.",
         caption=f"Every voice against {group.first}, counted in hearing thresholds, with 95 % "
-        "intervals: left less, right more. Grey: within one threshold.",
+        "intervals: left less, right more. Grey: within one threshold. Tone: the band, centroid or "
+        "resonance that differs most surely; noise: hum, buzz or hiss.",
         texts=(*group.stages, *(row.voice for row in rows)),
     )
+
+
+def _charted(rows: Sequence[Difference]) -> dict[str, Difference | None]:
+    """Return what each column of the chart shows: the surest of the strongest verdict."""
+    shown: dict[str, Difference | None] = {}
+    for name, quantities in CHARTED.items():
+        known = [
+            row
+            for row in rows
+            if row.quantity in quantities and row.in_thresholds is not None and row.matters
+        ]
+        shown[name] = max(
+            known,
+            key=lambda row: (
+                -STRONGEST_FIRST.index(row.verdict) if row.verdict in STRONGEST_FIRST else -9,
+                row.surely_thresholds,
+                abs(row.in_thresholds or 0.0),
+            ),
+            default=None,
+        )
+    return shown

@@ -8,7 +8,7 @@ from typing import Any
 from tonecompare.compare.guitars.side_by_side import GuitarGroup
 from tonecompare.quantities.words import HEADLINE, words_for
 from tonecompare.report.difference_views import Difference
-from tonecompare.report.words.guitar_words.step_words import HUM, by_voice, likely
+from tonecompare.report.words.guitar_words.step_words import NOISES, by_voice, likely
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import (
     count,
@@ -20,6 +20,7 @@ from tonecompare.report.words.numbers import (
 )
 from tonecompare.report.words.phrases import change
 
+_HEARD = "likely-audible"
 #: Outside places told in the sentence; the table has them all.
 _OUTSIDE_SHOWN = 3
 OfStage = Mapping[str, Sequence[Difference]]
@@ -113,7 +114,7 @@ def _heard(rows: Sequence[Difference]) -> dict[str, list[str]]:
     return {
         title: [
             *(part.text for part in likely(of_voice)),
-            *(change(r) for r in of_voice if r.quantity == HUM and r.verdict == "likely-audible"),
+            *(change(r) for r in of_voice if r.quantity in NOISES and r.verdict == _HEARD),
         ]
         for title, of_voice in by_voice(rows).items()
     }

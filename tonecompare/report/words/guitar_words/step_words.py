@@ -11,7 +11,7 @@ from itertools import pairwise
 
 from tonecompare.compare.worth.work_steps import NewVoice, Step
 from tonecompare.quantities.octave_bands import BAND_SHAPES
-from tonecompare.quantities.words import HEADLINE, IN_QUIET
+from tonecompare.quantities.words import HEADLINE, IN_QUIET, words_for
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.finding_words.tone_words import (
     Part,
@@ -24,6 +24,8 @@ from tonecompare.report.words.numbers import count, listed, number
 from tonecompare.report.words.phrases import audibility, change, not_shown, unchanged
 
 HUM = "hum_dbfs"
+#: What the quiet holds, in the order it is told.
+NOISES = (HUM, "buzz_dbfs", "hiss_dbfs")
 #: Hum has a sentence of its own; what else the quiet holds goes with it.
 _OF_QUIET = frozenset((*IN_QUIET, "signal_to_hum_db"))
 #: Things told of each voice that did not become likely audible.
@@ -81,22 +83,44 @@ def gained(step: Step, voices: VoiceRows) -> str:
     """Say in one clause what a step changed and added: "made … on …; it added …"."""
     parts = {title: len(likely(rows)) for title, rows in voices.items()}
     heard = [title for title, found in parts.items() if found]
-    shared = "one voice" if len(step.shared_voices) == 1 else f"{len(step.shared_voices)} voices"
-    if not step.shared_voices:
-        said = f"shares no voice with {step.before}"
+    before = f"its sister {step.before}" if step.sister else step.before
+    noise = _noise_heard(voices)
+    shared = f"{_all_of(len(parts))} it shares with {before}"
+    if not parts:
+        said = f"shares no voice with {before}"
     elif not heard:
-        said = f"changed nothing likely audible on the {shared} it shares with {step.before}"
-        if step.sister:
-            said = f"differs in nothing likely audible on the {shared} it shares with {step.before}"
+        verb = "shows" if step.sister else "changed"
+        but = f" but {listed(noise)} in the pauses" if noise else ""
+        said = f"{verb} nothing likely audible on {shared}{but}"
     else:
         what = count(sum(parts.values()), "likely audible difference")
-        verb = "has" if step.sister else "made"
-        some = f"{len(heard)} of " if len(step.shared_voices) > 1 else ""
-        said = f"{verb} {what} on {some}the {shared} it shares with {step.before}"
+        some = "" if len(heard) == len(parts) else f"{len(heard)} of "
+        where = f"the {len(parts)} voices it shares with {before}" if some else shared
+        beside = f", besides {listed(noise)} in the pauses" if noise else ""
+        said = f"{'shows' if step.sister else 'made'} {what} on {some}{where}{beside}"
     new = names_of_new(step)
-    verb = "has" if step.sister else "added"
-    more = f"{verb} {count(len(new), 'new voice')} ({listed(new)})" if new else "no new voice"
-    return f"{said} and {more}" if new else f"{said}, and {verb} {more}"
+    if step.sister:
+        more = f"{count(len(new), 'voice')} more ({listed(new)})" if new else "no further voice"
+        return f"{said}, and has {more}"
+    more = f"{count(len(new), 'voice')} ({listed(new)})" if new else "no voice"
+    return f"{said}, and added {more}"
+
+
+def _noise_heard(voices: VoiceRows) -> list[str]:
+    """Name what of the noise in the pauses became likely audible on any voice."""
+    return [
+        words_for(quantity).noun
+        for quantity in NOISES
+        if any(
+            row.quantity == quantity and row.verdict == "likely-audible"
+            for rows in voices.values()
+            for row in rows
+        )
+    ]
+
+
+def _all_of(n: int) -> str:
+    return {1: "the one voice", 2: "both voices"}.get(n, f"all {n} voices")
 
 
 def audible_cell(voices: VoiceRows) -> str:
@@ -104,20 +128,25 @@ def audible_cell(voices: VoiceRows) -> str:
     if not voices:
         return "no voice shared"
     parts = {title: len(likely(rows)) for title, rows in voices.items() if likely(rows)}
+    noise = _noise_heard(voices)
+    pauses = f"; in the pauses {listed(noise)}" if noise else ""
     if not parts:
-        return f"nothing ({listed(list(voices))})"
-    return f"{sum(parts.values())}: {', '.join(f'{title} {n}' for title, n in parts.items())}"
+        return f"nothing ({listed(list(voices))}){pauses}"
+    of = ", ".join(f"{title} {n}" for title, n in parts.items())
+    return f"{sum(parts.values())}: {of}{pauses}"
 
 
 def _new(step: Step) -> Iterator[str]:
     new = names_of_new(step)
     if new:
         yield f"New: {count(len(new), 'voice')} that {step.before} does not have, {listed(new)}."
-    yield from (_nearest(each) for each in step.new_voices)
+    names = [each.voice for each in step.new_voices]
+    for each in step.new_voices:
+        yield _nearest(each, several=names.count(each.voice) > 1)
 
 
-def _nearest(new: NewVoice) -> str:
-    name = voice_title(new.voice) + (f" ({new.output})" if new.output == "piezo" else "")
+def _nearest(new: NewVoice, *, several: bool) -> str:
+    name = voice_title(new.voice, output=new.output, several_outputs=several)
     if new.distance is None or new.ci_low is None or new.ci_high is None:
         return f"{name}: no earlier voice shares enough notes to compare it with."
     return (
@@ -140,27 +169,30 @@ def _audible(step: Step, voices: VoiceRows) -> Iterator[str]:
     if told:
         yield f"Likely audible on the voices both have: {'; '.join(told)}."
         return
-    against = f"than on its sister {step.before}" if step.sister else f"since {step.before}"
-    other = "otherwise " if step.sister else ""
-    yield f"Nothing is {other}likely audible {against} on {listed(list(voices))}."
+    against = f"against its sister {step.before}" if step.sister else f"since {step.before}"
+    yield f"Nothing likely audible {against} on {listed(list(voices))}."
 
 
 def _hum(voices: VoiceRows) -> Iterator[str]:
-    """Say what hum did; voices of which the same holds are named together."""
-    said: dict[str, list[str]] = {}
-    for title, rows in voices.items():
-        for row in (row for row in rows if row.quantity == HUM):
-            said.setdefault(_of_hum(row), []).append(title)
-    if said:
-        yield f"Hum: {'; '.join(f'{listed(titles)} {text}' for text, titles in said.items())}."
+    """Say what hum did, and buzz and hiss where they moved; the same of many voices at once."""
+    for quantity in NOISES:
+        said: dict[str, list[str]] = {}
+        for title, rows in voices.items():
+            for row in (row for row in rows if row.quantity == quantity):
+                if quantity == HUM or row.verdict in ("likely-audible", "measurable"):
+                    said.setdefault(_of_noise(row), []).append(title)
+        if said:
+            told = "; ".join(f"{listed(titles)} {text}" for text, titles in said.items())
+            yield f"{words_for(quantity).label}: {told}."
 
 
-def _of_hum(row: Difference) -> str:
+def _of_noise(row: Difference) -> str:
+    noun = f"{words_for(row.quantity).noun} "
     if row.verdict == "no-change":
-        return unchanged(row).removeprefix("hum ")
+        return unchanged(row).removeprefix(noun)
     if row.verdict == "undecided":
-        return f"open, {not_shown(row).removeprefix('hum ')}"
-    told = change(row).removeprefix("hum ")
+        return f"open, {not_shown(row).removeprefix(noun)}"
+    told = change(row).removeprefix(noun)
     heard = audibility(row)
     cause = "with another possible cause than the work" if row.verdict == "confounded" else heard
     return f"{told}, {cause}" if cause else told
@@ -210,7 +242,7 @@ def _cautions(step: Step) -> Iterator[str]:
         )
     if step.confounds:
         kinds = listed([kind.replace("-", " ") for kind in step.confounds])
-        yield f"Not all of it is the work's: {kinds} also changed since {step.before}."
+        yield f"Not all of it need be the work's: {kinds} also moved since {step.before}."
 
 
 def steps_in_turn(steps: Sequence[Step]) -> list[tuple[Step, Step]]:
@@ -262,6 +294,8 @@ def finding(steps: Sequence[Step], voices: Sequence[VoiceRows]) -> str:
     step = steps[-1]
     heard = sum(len(likely(rows)) for rows in voices[-1].values())
     said = count(heard, "likely audible difference") if heard else "nothing likely audible"
+    if not heard and _noise_heard(voices[-1]):
+        said = "only noise likely audible"
     if not step.shared_voices:
         said = "no voice to set against"
     new = count(len(names_of_new(step)), "new voice") if step.new_voices else "no new voice"
