@@ -186,7 +186,7 @@ FLOORS = {
         ("cause_facts", "model", "thresholds", "planned", "reasons", "listening"),
         ("voices_paired",),
         ("comb_bands",), ("comb_correction",),
-        ("difference",),
+        ("difference",), ("side_by_side",),
         ("response", "curves"), ("causes",), ("bench", "notes", "guitars", "pluck_spread"),
         ("comparisons", "run"), ("worth", "check"),
     ),

@@ -19,6 +19,7 @@ from tonecompare.compare.model import (
     RecordingOfBlend,
     Response,
 )
+from tonecompare.compare.side_by_side.sounds import StageVoices
 
 
 @dataclass(frozen=True)
@@ -43,6 +44,8 @@ class Comparisons:
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     #: What the takes of single stages say at the bench (dead spots, coil mismatch, …).
     bench: tuple[BenchSign, ...] = ()
+    #: The voices of each stage side by side.
+    voices: tuple[StageVoices, ...] = ()
     #: Pairs that the session does not name and the tables of guitars and of worth rest on.
     further: Comparisons | None = None
 

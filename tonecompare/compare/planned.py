@@ -44,7 +44,7 @@ def with_voice_pairs(session: Session, measurements: Measurements) -> Session:
     levels = _levels(measurements, stage)
     voices = sorted(
         (name for name in levels if not name.endswith(AGAIN)),
-        key=lambda name: _place(session, name),
+        key=lambda name: selector_place(session, name),
     )
     if len(voices) < 2:
         return session
@@ -59,19 +59,41 @@ def with_voice_pairs(session: Session, measurements: Measurements) -> Session:
     )
 
 
-def _place(session: Session, voice: str) -> tuple[float, str]:
+def selector_place(session: Session, voice: str) -> tuple[float, str]:
+    """Return what voices are put in order by: from the bridge to the neck, all others last."""
     places = [_PLACES[name] for name in session.voice(voice).magnetic_pickups if name in _PLACES]
+    if not places and voice.casefold().split("-")[0] == "both":
+        return _PLACES["middle"], voice
     return (sum(places) / len(places) if places else 9.0), voice
 
 
 def _levels(measurements: Measurements, stage: str) -> dict[str, float]:
     """Mean level (dBFS) of each voice's loudest output, over the notes all voices have."""
+    levels: dict[str, float] = {}
+    for (voice, _), level in levels_of_sounds(measurements, stage).items():
+        levels[voice] = max(level, levels.get(voice, level))
+    return levels
+
+
+def levels_of_sounds(measurements: Measurements, stage: str) -> dict[tuple[str, str], float]:
+    """Return the mean level (dBFS) of each voice and output, over the notes all of them have."""
     plucks = measurements.plucks
     if not len(plucks):
         return {}
     of = plucks[(plucks["stage"] == stage) & (plucks["note"] != "")]
+    if not len(of):
+        return {}
     by_note = of.groupby(["voice", "output", "note"], sort=False)["level_dbfs"].mean()
     table = by_note.unstack("note")
     shared = table.dropna(axis="columns")
     means = (shared if shared.shape[1] else table).mean(axis="columns")
-    return {str(voice): float(level) for voice, level in means.groupby("voice").max().items()}
+    known = means.dropna()
+    return {
+        (str(voice), str(output)): float(level)
+        for voice, output, level in zip(
+            known.index.get_level_values("voice"),
+            known.index.get_level_values("output"),
+            known,
+            strict=True,
+        )
+    }

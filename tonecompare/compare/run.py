@@ -18,6 +18,7 @@ from tonecompare.compare.response.acoustic_likeness import likeness_of_session
 from tonecompare.compare.response.equaliser import find_equalisers
 from tonecompare.compare.response.recordings_of_blends import recordings_of_blends
 from tonecompare.compare.response.response_curve import find_responses
+from tonecompare.compare.side_by_side import side_by_side
 from tonecompare.compare.voices_paired import with_sides
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
@@ -74,6 +75,7 @@ def _compared(session: Session, measurements: Measurements) -> Comparisons:
         responses=responses,
         equalisers=find_equalisers(responses),
         bench=bench_signs(recorded, measured),
+        voices=side_by_side(recorded, measured),
         likenesses=likeness_of_session(measured, overrides=session.hearing_thresholds),
         recordings_of_blends=recordings_of_blends(measured),
         notes={

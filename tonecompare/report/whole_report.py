@@ -7,6 +7,7 @@ from pathlib import Path
 
 from tonecompare.compare.causes.repeat_drift import DRIFT
 from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.side_by_side.stage_voices import COLUMNS, side_by_side_table
 from tonecompare.compare.voices_paired import with_sides
 from tonecompare.compare.worth.work_steps import Step
 from tonecompare.measure.model import Measurements
@@ -105,6 +106,9 @@ def write_report(
         drift = comparisons.tables.get("drift")
         if drift is not None and len(drift):
             _write_text(folder / "drift.csv", csv_text(drift, DRIFT))
+        if comparisons.voices:
+            beside = side_by_side_table(comparisons.voices)
+            _write_text(folder / "side_by_side.csv", csv_text(beside, COLUMNS))
         if worth:
             _write_text(folder / "worth.csv", csv_text(worth_table(worth), WORTH_COLUMNS))
         for name, data in album.files.items():

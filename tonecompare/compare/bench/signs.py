@@ -16,6 +16,7 @@ import pandas as pd
 from tonecompare.compare.bench.dead_spots import DeadSpot, find_dead_spots
 from tonecompare.compare.bench.exchanged_channels import outputs_swapped
 from tonecompare.compare.model import BenchSign
+from tonecompare.compare.side_by_side.what_sounds import of_one_pickup, whole_of
 from tonecompare.measure.flags import BURSTS, TONE
 from tonecompare.measure.measured import Measured
 from tonecompare.measure.model import Measurements
@@ -137,17 +138,16 @@ def _hands(quiet: pd.DataFrame) -> Iterator[BenchSign]:
 
 
 def _mismatch(session: Session, quiet: pd.DataFrame) -> Iterator[BenchSign]:
-    """Coil mismatch where one voice of a stage is the split of another (same pickups)."""
+    """Coil mismatch where one voice of a stage is the split of another."""
     rows = _longest(quiet)
     for (stage, voice, output), one in rows.items():
-        split = session.voices.get(voice)
-        if split is None or not split.split or output != "magnetic":
+        # Of two pickups together the hum left says nothing of the coils of either.
+        if output != "magnetic" or not of_one_pickup(session, voice):
             continue
-        for (other_stage, other, other_output), whole in rows.items():
-            full = session.voices.get(other)
-            same = full is not None and full.pickups == split.pickups and not full.split
-            if other_stage != stage or other_output != output or not same:
-                continue
+        voices = [name for where, name, _ in rows if where == stage]
+        other = whole_of(session, voice, voices)
+        whole = rows.get((stage, other, output))
+        if whole is not None:
             found = coil_mismatch_from_residual(_result_of(whole), _result_of(one))
             known = found.mismatch.value is not None and found.mismatch.uncertainty is not None
             yield BenchSign(

@@ -11,6 +11,7 @@ everywhere it serves alone, and without it nothing can be judged. What moves bet
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -28,7 +29,7 @@ from tonecompare.compare.difference.stage_pairs import NoteCell, quiet_cells
 from tonecompare.compare.difference.statistics import Estimate, combine
 from tonecompare.compare.reasons import ONE_STRETCH
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.compared import QUANTITIES, quiet_quantities
+from tonecompare.quantities.compared import QUANTITIES, Quantity, quiet_quantities
 
 #: How far hum and hiss of one state differ from one recording to the next, dB (standard deviation,
 #: assumed): a guitar put down and taken up again hangs otherwise in the room's field. No stretch
@@ -61,16 +62,10 @@ def quiet_block(
         return no_rows()
     sides = [[cells[key] for key in keys] for cells in (first, second)]
     pooled, pooled_df = pooled_variance([cell for side in sides for cell in side])
-    between_db = np.array(
-        [
-            HISS_BETWEEN_RECORDINGS_DB if q.column == "hiss_dbfs" else BETWEEN_RECORDINGS_DB
-            for q in quantities
-        ]
-    )
     blocks = []
     for index, key in enumerate(keys):
         one, other = sides[0][index], sides[1][index]
-        estimate = _of_recordings(quiet_difference(one, other, pooled, pooled_df), between_db)
+        estimate = of_recordings(quiet_difference(one, other, pooled, pooled_df), quantities)
         unjudged = text("", len(quantities))
         unjudged[np.isfinite(estimate.difference) & ~np.isfinite(estimate.se)] = ONE_STRETCH
         blocks.append(
@@ -90,8 +85,14 @@ def quiet_block(
     return join_rows(blocks)
 
 
-def _of_recordings(estimate: Estimate, between_db: FloatArray) -> Estimate:
+def of_recordings(estimate: Estimate, quantities: Sequence[Quantity]) -> Estimate:
     """Add what two recordings of one state differ by: ``se² + 2 b²``, known without repeats."""
+    between_db = np.array(
+        [
+            HISS_BETWEEN_RECORDINGS_DB if q.column == "hiss_dbfs" else BETWEEN_RECORDINGS_DB
+            for q in quantities
+        ]
+    )
     variances = np.stack([estimate.se**2, 2.0 * between_db**2])
     dfs = np.stack([estimate.df, np.full(between_db.size, np.inf)])
     return combine(estimate.difference, variances, dfs)

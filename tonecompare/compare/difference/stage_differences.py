@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tonecompare.arrays import FloatArray
 from tonecompare.compare.difference.difference_rows import (
     ALL_NOTES,
     DifferenceRows,
@@ -91,7 +92,22 @@ def pluck_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity])
     )
 
 
-def _all_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) -> DifferenceRows:
+@dataclass(frozen=True)
+class OverNotes:
+    """What the notes both sides share say together, over the quantities.
+
+    ``repeats`` is the part of ``se²`` that comes from re-plucking. Where one note alone tells
+    (``notes == 1``), the estimate is Welch's of that note, for showing: it may claim nothing.
+    """
+
+    estimate: Estimate
+    notes: FloatArray
+    repeats: FloatArray
+    there: NDArray[np.bool_]
+
+
+def over_shared_notes(pair: NotePair) -> OverNotes:
+    """Return the mean of the notes' differences with what it is known by, quantity by quantity."""
     differences = pair.note_differences
     there = np.isfinite(differences)
     notes = there.sum(axis=0).astype(np.float64)
@@ -113,9 +129,15 @@ def _all_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) 
     )
     with np.errstate(invalid="ignore", divide="ignore"):
         repeats = np.nansum(np.where(there, single.se**2, np.nan), axis=0) / notes**2
+    return OverNotes(estimate, notes, repeats, there)
+
+
+def _all_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) -> DifferenceRows:
+    over = over_shared_notes(pair)
+    there, notes = over.there, over.notes
     unjudged = text("", notes.size)
     if not all(is_passage(note) for note in pair.notes):
-        unjudged[alone] = ONE_NOTE
+        unjudged[notes == 1] = ONE_NOTE
     return make_rows(
         comparison,
         pair.voice,
@@ -131,8 +153,8 @@ def _all_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) 
             np.where(there | (notes == 0), pair.n_after, 0.0).sum(axis=0),
             notes,
         ),
-        estimate=estimate,
-        repeat_variance=repeats,
+        estimate=over.estimate,
+        repeat_variance=over.repeats,
         unjudged=unjudged,
     )
 

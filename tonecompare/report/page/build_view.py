@@ -48,6 +48,7 @@ from tonecompare.report.page.view import (
     PageView,
     VoiceView,
 )
+from tonecompare.report.page.voices import voices_section
 from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.findings import Finding
@@ -109,6 +110,7 @@ def build_page(
         settings=setting_views(session),
         versions=tuple(versions().items()),
         sounds=tuple(sounds.data.items()) if sounds else (),
+        voices=voices_section(comparisons.voices, comparisons.bench, album),
     )
 
 

@@ -15,6 +15,7 @@ from tonecompare.report.page.guitars.worth_section import WorthSection
 from tonecompare.report.page.quiet_table import QuietRow
 from tonecompare.report.page.response_section import EqualiserView
 from tonecompare.report.page.verdict_table import DetailRow, VerdictTable
+from tonecompare.report.page.voices import VoicesSection
 from tonecompare.report.words.findings import Finding
 
 
@@ -123,3 +124,5 @@ class PageView:
     sounds: tuple[tuple[str, str], ...] = ()
     #: Guitars, or stages of one, side by side.
     guitars: tuple[GuitarsSection, ...] = ()
+    #: The voices of each stage side by side, None where no stage has two.
+    voices: VoicesSection | None = None

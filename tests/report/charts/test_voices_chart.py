@@ -1,0 +1,42 @@
+"""The chart of all voices: up to twelve, none hidden, each in its own look."""
+
+from __future__ import annotations
+
+import itertools
+
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from voices_made import Made, stage_of
+
+from tonecompare.report.charts.canvas.style import PAGE, VIDEO
+from tonecompare.report.charts.voices import voice_looks, voices_chart
+from tonecompare.report.words.voice_words import sound_titles
+
+_TWELVE = {f"position-{n}": Made(level_db=-20.0 - n, hum_db=-80.0 + 2 * n) for n in range(1, 13)}
+
+
+@pytest.mark.parametrize("frame", [PAGE, VIDEO], ids=["page", "video"])
+def test_twelve_voices_are_named_and_their_rows_do_not_overlap(frame):
+    voices = stage_of(_TWELVE)
+    figure = voices_chart(
+        voices, sound_titles(voices), voice_looks([voices]), title="Twelve", frame=frame
+    )
+    renderer = FigureCanvasAgg(figure).get_renderer()
+    labels = [label.get_window_extent(renderer) for label in figure.axes[0].get_yticklabels()]
+    assert len(labels) == 12
+    assert all(box.x0 >= 0 for box in labels)
+    heights = sorted((box.y0, box.y1) for box in labels)
+    assert all(one[1] <= other[0] for one, other in itertools.pairwise(heights))
+
+
+def test_a_voice_keeps_its_look_from_stage_to_stage():
+    first = stage_of({"neck": Made(), "bridge": Made()}, stage="stock")
+    second = stage_of({"bridge": Made(), "bridge-split": Made(), "neck": Made()}, stage="later")
+    looks = voice_looks([first, second])
+    assert len({(look.colour, look.marker, look.filled) for look in looks.values()}) == 3
+    assert set(looks) == {*first.sounds, *second.sounds}
+
+
+def test_twelve_looks_differ():
+    looks = voice_looks([stage_of(_TWELVE)])
+    assert len({(look.colour, look.marker, look.filled) for look in looks.values()}) == 12

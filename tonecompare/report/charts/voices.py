@@ -1,0 +1,191 @@
+"""All voices of a stage at a glance: level, tone and hum of each against the loudest."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from tonecompare.compare.side_by_side import SoundDifference, StageVoices, VoiceSound
+from tonecompare.quantities.octave_bands import BAND_SHAPES, BANDS
+from tonecompare.report.charts.canvas.sheet import Sheet, fitted
+from tonecompare.report.charts.canvas.style import (
+    BACKGROUND,
+    LINE_COLOURS,
+    MUTED,
+    PAGE,
+    Frame,
+    LineLook,
+    chart,
+)
+from tonecompare.report.words.numbers import MINUS, frequency_tick
+
+#: With five colours these tell fifteen voices apart.
+_MARKERS = ("o", "s", "^")
+_ROW_EM = 2.1
+#: Letter heights that title, headings and ticks take.
+_AROUND_EM = 6.6
+_NAMES_EM = 7.4
+#: Shares of the width that level, tone and hum take.
+_SHARES = (0.31, 0.42, 0.27)
+_GAP_EM = 0.9
+#: Half a row's height in dB, the smallest that holds every band.
+_REACHES_DB = (6.0, 12.0, 18.0, 24.0, 36.0)
+
+
+def voice_looks(stages: Sequence[StageVoices]) -> Mapping[VoiceSound, LineLook]:
+    """Return each sound's colour and marker, the same in every chart of the report."""
+    sounds = dict.fromkeys(sound for stage in stages for sound in stage.sounds)
+    colours = len(LINE_COLOURS)
+    return {
+        sound: LineLook(
+            LINE_COLOURS[place % colours],
+            "solid",
+            _MARKERS[place // colours % len(_MARKERS)],
+            place // colours % 2 == 0,
+        )
+        for place, sound in enumerate(sounds)
+    }
+
+
+@chart
+def voices_chart(
+    voices: StageVoices,
+    names: Mapping[VoiceSound, str],
+    looks: Mapping[VoiceSound, LineLook],
+    *,
+    title: str,
+    texts: tuple[str, ...] = (),
+    frame: Frame = PAGE,
+) -> Figure:
+    """Draw a row per voice: level, octave bands and hum against the loudest.
+
+    Parameters
+    ----------
+    voices
+        The sounds of one stage.
+    names, looks
+        What each sound is called and how it is drawn.
+    title
+        What the chart shows, in a few words.
+    texts
+        Every name in the chart: a font is chosen that has their letters.
+    """
+    rows = len(voices.sounds)
+    if frame is PAGE:
+        frame = frame.scaled(height_in=(rows * _ROW_EM + _AROUND_EM) * frame.font_pt / 72.0)
+    sheet = Sheet(title, frame=frame)
+    level, tone, hum = _panels(sheet, rows)
+    cells = {pair.sound: pair.cells for pair in voices.against_loudest}
+    level.set_yticks(
+        range(rows),
+        [fitted(names[one], _NAMES_EM * 0.96 * frame.font_pt, frame) for one in voices.sounds],
+    )
+    for place, one in enumerate(voices.sounds):
+        _dot(level, cells.get(one, {}).get("level_dbfs"), place, looks[one], frame)
+        _dot(hum, cells.get(one, {}).get("hum_dbfs"), place, looks[one], frame)
+        if one == voices.loudest:
+            for axes in (level, hum):
+                _marker(axes, 0.0, place, looks[one], frame)
+    reach = _reach(cells.values())
+    for place, one in enumerate(voices.sounds):
+        _bands(tone, cells.get(one, {}), place, looks[one], reach, frame)
+    _level_axis(level, frame)
+    _level_axis(hum, frame)
+    _tone_axis(tone, frame)
+    for axes, said in ((level, "Level, dB"), (tone, f"Bands, row ±{reach:g} dB"), (hum, "Hum, dB")):
+        axes.set_title(said, loc="left", fontsize=0.9 * frame.font_pt, pad=0.35 * frame.font_pt)
+    return sheet.finished()
+
+
+def _panels(sheet: Sheet, rows: int) -> tuple[Axes, Axes, Axes]:
+    em, frame = sheet.frame.font_pt, sheet.frame
+    width, height = frame.width_in * 72.0, frame.height_in * 72.0
+    left, room = _NAMES_EM * em, width - (_NAMES_EM + 0.9 + 2 * _GAP_EM) * em
+    bottom, top = 2.0 * em / height, 1.0 - (sheet.top_pt + 1.6 * em) / height
+    made = []
+    for share in _SHARES:
+        axes = sheet.figure.add_axes((left / width, bottom, share * room / width, top - bottom))
+        left += share * room + _GAP_EM * em
+        axes.set_ylim(rows - 0.5, -0.5)
+        axes.set_yticks([])
+        for side in ("top", "right", "left"):
+            axes.spines[side].set_visible(False)
+        axes.tick_params(length=0.3 * em, width=0.06 * em, pad=0.25 * em)
+        axes.tick_params(axis="y", length=0)
+        axes.tick_params(axis="x", labelsize=0.85 * em)
+        for place in range(rows - 1):
+            axes.axhline(place + 0.5, color=MUTED, alpha=0.25, linewidth=0.05 * em)
+        made.append(axes)
+    return made[0], made[1], made[2]
+
+
+def _dot(
+    axes: Axes, cell: SoundDifference | None, place: int, look: LineLook, frame: Frame
+) -> None:
+    if cell is None or cell.difference is None:
+        return
+    if cell.ends is not None:
+        axes.plot(cell.ends, [place, place], color=look.colour, linewidth=frame.line_pt)
+    _marker(axes, cell.difference, place, look, frame)
+
+
+def _marker(axes: Axes, x: float, place: int, look: LineLook, frame: Frame) -> None:
+    axes.plot(
+        [x], [place], linestyle="none", marker=look.marker, color=look.colour,
+        markersize=0.62 * frame.font_pt, markeredgewidth=0.15 * frame.font_pt,
+        markerfacecolor=look.colour if look.filled else BACKGROUND, clip_on=False, zorder=3,
+    )  # fmt: skip
+
+
+def _reach(cells: Iterable[Mapping[str, SoundDifference]]) -> float:
+    """Return the half height of a row in dB: the smallest that holds nine bands in ten."""
+    sizes = [
+        abs(one[name].difference or 0.0)
+        for one in cells
+        for name in BAND_SHAPES
+        if not one[name].weak
+    ]
+    largest = float(np.quantile(sizes, 0.9)) if sizes else 0.0
+    return next((reach for reach in _REACHES_DB if reach >= largest), _REACHES_DB[-1])
+
+
+def _bands(
+    axes: Axes,
+    cells: Mapping[str, SoundDifference],
+    place: int,
+    look: LineLook,
+    reach: float,
+    frame: Frame,
+) -> None:
+    """Draw a row's bands as bars from its middle: full where surely different, else hollow."""
+    axes.plot([-0.5, len(BANDS) - 0.5], [place, place], color=MUTED, linewidth=0.06 * frame.font_pt)
+    for n, name in enumerate(BAND_SHAPES):
+        cell = cells.get(name)
+        if cell is None or cell.weak or cell.difference is None:
+            continue
+        tall = 0.44 * float(np.clip(cell.difference / reach, -1.0, 1.0))
+        axes.bar(
+            n, -tall, 0.76, bottom=place, linewidth=0.08 * frame.font_pt, edgecolor=look.colour,
+            facecolor=look.colour if cell.sure else BACKGROUND, zorder=2,
+        )  # fmt: skip
+
+
+def _level_axis(axes: Axes, frame: Frame) -> None:
+    axes.axvline(0.0, color=MUTED, linewidth=0.08 * frame.font_pt, zorder=0)
+    low, high = axes.get_xlim()
+    low, high = min(low, 0.0), max(high, 0.0)
+    span = max(high - low, 2.0)
+    axes.set_xlim(low - 0.06 * span, high + 0.06 * span)
+    step = next(s for s in (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 1e9) if span / s <= 2.6)
+    first = np.ceil(axes.get_xlim()[0] / step) * step
+    ticks = np.arange(first, axes.get_xlim()[1] + 1e-9, step)
+    axes.set_xticks(ticks, [f"{MINUS if tick < 0 else ''}{abs(tick):g}" for tick in ticks])
+
+
+def _tone_axis(axes: Axes, frame: Frame) -> None:
+    axes.set_xlim(-0.6, len(BANDS) - 0.4)
+    shown = range(1, len(BANDS), 2)
+    axes.set_xticks(list(shown), [frequency_tick(BANDS[n].nominal_hz) for n in shown])

@@ -1,0 +1,242 @@
+"""The voices of every stage side by side, for the page: sentences, one chart, tables."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from tonecompare.compare.model import BenchSign
+from tonecompare.compare.side_by_side import SoundDifference, SoundPair, StageVoices, VoiceSound
+from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES, BANDS
+from tonecompare.quantities.words import words_for
+from tonecompare.report.charts.canvas.style import LineLook
+from tonecompare.report.charts.draw_all import Album, Picture
+from tonecompare.report.charts.voices import voice_looks, voices_chart
+from tonecompare.report.words.names import unique_slugs
+from tonecompare.report.words.numbers import (
+    NOT_MEASURED,
+    frequency_tick,
+    number,
+    signed_parts,
+    with_unit,
+)
+from tonecompare.report.words.voice_words import (
+    NEEDS_ONE_GAIN,
+    chart_title,
+    sound_titles,
+    stage_sentences,
+    tone_told,
+)
+
+#: Columns of the table against the loudest, with their headings.
+_AGAINST = (
+    ("level_dbfs", "Level"), ("centroid_hz", "Brightness"), ("resonance_hz", "Resonance"),
+    ("hum_dbfs", "Hum"), ("signal_to_hum_db", "Signal to hum"), ("decay_s", "Decay"),
+)  # fmt: skip
+#: Columns of the tables of pairs, beside tone and distance.
+_OF_PAIRS = ("level_dbfs", "centroid_hz", "hum_dbfs", "signal_to_hum_db", "decay_s")
+_BAND_HEADINGS = tuple(f"{frequency_tick(band.nominal_hz)} Hz" for band in BANDS)
+
+
+@dataclass(frozen=True)
+class SoundCell:
+    """A value and, below it, its interval ("" without); ``words`` instead of a value."""
+
+    value: str
+    interval: str = ""
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class SoundRow:
+    """One voice, or one against another."""
+
+    title: str
+    cells: tuple[SoundCell, ...]
+
+
+@dataclass(frozen=True)
+class SoundTable:
+    """One table with what it shows."""
+
+    heading: str
+    text: str
+    first: str
+    columns: tuple[str, ...]
+    rows: tuple[SoundRow, ...]
+
+
+@dataclass(frozen=True)
+class StageVoicesView:
+    """One stage."""
+
+    anchor: str
+    stage: str
+    sentences: tuple[str, ...]
+    picture: Picture
+    tables: tuple[SoundTable, ...]
+
+
+@dataclass(frozen=True)
+class VoicesSection:
+    """The section; with several stages their tables are folded away."""
+
+    stages: tuple[StageVoicesView, ...]
+    caution: str = NEEDS_ONE_GAIN
+
+    @property
+    def several(self) -> bool:
+        """Whether there is more than one stage."""
+        return len(self.stages) > 1
+
+
+def voices_section(
+    stages: Sequence[StageVoices], bench: Sequence[BenchSign], album: Album
+) -> VoicesSection | None:
+    """Return the section; None where no stage has two sounds.
+
+    Parameters
+    ----------
+    stages
+        The voices of each stage.
+    bench
+        What the takes show at the bench, the coils' mismatch among it.
+    album
+        Draws and files the charts.
+    """
+    if not stages:
+        return None
+    looks = voice_looks(stages)
+    anchors = unique_slugs(stage.stage for stage in stages)
+    return VoicesSection(
+        tuple(_stage(one, f"voices-{anchors[one.stage]}", bench, looks, album) for one in stages)
+    )
+
+
+def _stage(
+    voices: StageVoices,
+    anchor: str,
+    bench: Iterable[BenchSign],
+    looks: Mapping[VoiceSound, LineLook],
+    album: Album,
+) -> StageVoicesView:
+    titles = sound_titles(voices)
+    loudest = titles[voices.loudest]
+    names = tuple(titles.values())
+    picture = album.add(
+        anchor,
+        lambda: voices_chart(voices, titles, looks, title=chart_title(voices, titles), texts=names),
+        alt=f"Level, octave bands and hum of {', '.join(names)} against {loudest}. The numbers "
+        "stand in the tables.",
+        caption=f"Every voice against {loudest}. Lines: intervals that hold for all voices "
+        "together (95 %). Bars up: more of that octave band than it, level taken out; hollow bars "
+        "are not shown to differ.",
+        texts=(*names, voices.stage),
+    )
+    return StageVoicesView(
+        anchor, voices.stage, stage_sentences(voices, titles, bench), picture,
+        tuple(table for table in _tables(voices, titles) if table.rows),
+    )  # fmt: skip
+
+
+def _tables(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[SoundTable]:
+    loudest = titles[voices.loudest]
+    cells = {pair.sound: pair.cells for pair in voices.against_loudest}
+    yield SoundTable(
+        f"Against {loudest}",
+        f"{loudest} in its own units, the others by how much they differ from it, note by note, "
+        "with intervals that hold for all "
+        "voices together (95 %).",
+        "Voice",
+        tuple(heading for _, heading in _AGAINST),
+        tuple(
+            SoundRow(
+                titles[one],
+                tuple(
+                    _own(voices, one, name)
+                    if one == voices.loudest
+                    else _cell(cells[one][name], own=_own(voices, one, name).value)
+                    for name, _ in _AGAINST
+                ),
+            )
+            for one in voices.sounds
+        ),
+    )
+    yield SoundTable(
+        f"Octave bands against {loudest}",
+        "Each band against all bands together, so that level is taken out; a dash where neither "
+        "voice has anything of the band.",
+        "Voice",
+        _BAND_HEADINGS,
+        _band_rows(voices.against_loudest, BAND_SHAPES, lambda pair: titles[pair.sound]),
+    )
+
+    def name(pair: SoundPair) -> str:
+        return f"{titles[pair.sound]} against {titles[pair.against]}"
+
+    columns = ("Level", "Tone", *(words_for(one).label for one in _OF_PAIRS[1:]), "Distance")
+    for heading, text, pairs in (
+        ("Split against full", "One coil against both, each pair for itself (95 %).",
+         voices.splits),
+        ("Neighbouring positions", "Each position against the one before it, from the bridge.",
+         voices.neighbours),
+        ("Magnetic, piezo and blend", "Each channel's own gain is in the levels.", voices.outputs),
+    ):  # fmt: skip
+        yield SoundTable(
+            heading,
+            f"{text} Distance: the largest multiple of a hearing threshold over level and bands.",
+            "Voices",
+            columns,
+            tuple(SoundRow(name(pair), _pair_cells(pair)) for pair in pairs),
+        )
+        if pairs is voices.splits:
+            yield SoundTable(
+                "Split against full, band by band",
+                "By how much each octave band is louder or softer, level left in.",
+                "Voices",
+                _BAND_HEADINGS,
+                _band_rows(pairs, BAND_LEVELS, name),
+            )
+
+
+def _band_rows(
+    pairs: Iterable[SoundPair], columns: Sequence[str], name: Callable[[SoundPair], str]
+) -> tuple[SoundRow, ...]:
+    return tuple(
+        SoundRow(
+            name(pair),
+            tuple(
+                SoundCell("–") if pair.cells[shape].weak else _cell(pair.cells[column])
+                for column, shape in zip(columns, BAND_SHAPES, strict=True)
+            ),
+        )
+        for pair in pairs
+    )
+
+
+def _pair_cells(pair: SoundPair) -> tuple[SoundCell, ...]:
+    level, *others = (_cell(pair.cells[name]) for name in _OF_PAIRS)
+    tone = SoundCell("", words=tone_told(pair.cells) or "no band shown to differ")
+    return (level, tone, *others, _distance(pair))
+
+
+def _distance(pair: SoundPair) -> SoundCell:
+    far = pair.distance
+    if far is None:
+        return SoundCell(NOT_MEASURED)
+    most = f" to {number(far.ci_high, 1)}" if far.ci_high != float("inf") else " or more"
+    return SoundCell(number(far.value, 1), f"{number(far.ci_low, 1)}{most}")
+
+
+def _cell(cell: SoundDifference, *, own: str = "") -> SoundCell:
+    if cell.difference is None:
+        return SoundCell(own if own and own != NOT_MEASURED else NOT_MEASURED)
+    value, interval = signed_parts(cell.difference, cell.ci_low, cell.ci_high, cell.unit)
+    return SoundCell(value, interval)
+
+
+def _own(voices: StageVoices, one: VoiceSound, name: str) -> SoundCell:
+    value = voices.values.get((one, name))
+    if value is None:
+        return SoundCell(NOT_MEASURED)
+    return SoundCell(with_unit(value, words_for(name).unit))
