@@ -11,6 +11,7 @@ from tonecompare.report.page.bench_section import PickupView, SignView
 from tonecompare.report.page.blend_section import BlendSection
 from tonecompare.report.page.quiet_table import QuietRow
 from tonecompare.report.page.response_section import EqualiserView
+from tonecompare.report.page.sheet.sheet_view import SheetView
 from tonecompare.report.page.spread_section import SpreadSection
 from tonecompare.report.page.verdict_table import DetailRow, VerdictTable
 from tonecompare.report.page.worth_section import WorthSection
@@ -118,3 +119,4 @@ class PageView:
     versions: tuple[tuple[str, str], ...]
     #: Sounds inside the page: key and FLAC in base64.
     sounds: tuple[tuple[str, str], ...] = ()
+    sheet: SheetView | None = None
