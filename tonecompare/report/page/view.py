@@ -14,6 +14,7 @@ from tonecompare.report.page.guitars.spread_section import SpreadSection
 from tonecompare.report.page.guitars.worth_section import WorthSection
 from tonecompare.report.page.quiet_table import QuietRow
 from tonecompare.report.page.response_section import EqualiserView
+from tonecompare.report.page.sheet.sheet_view import SheetView
 from tonecompare.report.page.verdict_table import DetailRow, VerdictTable
 from tonecompare.report.page.voices import VoicesSection
 from tonecompare.report.words.findings import Finding
@@ -126,3 +127,4 @@ class PageView:
     guitars: tuple[GuitarsSection, ...] = ()
     #: The voices of each stage side by side, None where no stage has two.
     voices: VoicesSection | None = None
+    sheet: SheetView | None = None
