@@ -178,8 +178,8 @@ KNOWN_PAIR = {
 #: beside it in its own room. A room's name covers the rooms in it; other names are modules.
 FLOORS = {
     "measure": (
-        ("flags",), ("measured",), ("table",), ("model", "signal"), ("quiet",), ("partials",),
-        ("decay",), ("outputs",), ("pluck",), ("place",), ("single_pluck", "voice"),
+        ("flags", "resonances"), ("measured",), ("table",), ("model", "signal"), ("quiet",),
+        ("partials",), ("decay",), ("outputs",), ("pluck",), ("place",), ("single_pluck", "voice"),
         ("take",), ("session",), ("inspected_takes",),
     ),
     "compare": (

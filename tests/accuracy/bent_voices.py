@@ -1,10 +1,9 @@
-"""Places, resonance and inharmonicity of pickups that bend, against synthetic truth, as a table.
+"""Places and inharmonicity of pickups that bend, against synthetic truth, as a table.
 
     python tests/accuracy/bent_voices.py [--voices N] [--first N]
 
 Whole takes with a distance law between string and pole (``tests/helpers/bent_voices_truth.py``);
-``tests/accuracy/positions_grid.py`` has straight pickups. A resonance counts where partials reach
-1.2 times as far.
+``tests/accuracy/positions_grid.py`` has straight pickups.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Picking points, pickups, coil spacings and resonances against synthetic truth, as a table.
+"""Picking points, pickups and coil spacings against synthetic truth, as a table.
 
     python tests/accuracy/positions_grid.py [--voices N] [--seed N]
 

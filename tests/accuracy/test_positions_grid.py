@@ -16,7 +16,6 @@ from positions_truth import (
 )
 
 from tonecompare.measure.place.pick_and_pickup import find_positions
-from tonecompare.measure.place.resonance import find_resonance
 
 VOICES, SEED = 6, 2024
 
@@ -54,17 +53,6 @@ def test_places_beat_the_published_ones(
     assert np.mean(np.abs(pickup.errors)) < 0.5
 
 
-def test_resonance_within_a_few_percent(
-    columns: dict[tuple[str, float], dict[str, Column]],
-) -> None:
-    for name, mean in (("resonance %", 3.0), ("Q %", 6.0)):
-        column = _joined(columns, name)
-        assert len(column.errors) > 0.7 * column.tried
-        assert np.mean(np.abs(column.errors)) < mean
-        # No bias: the bend of coils and release is not taken for the coil's.
-        assert abs(np.median(column.errors)) < 1.0
-
-
 def test_spacing_of_two_coils_only_where_there_are_two(
     columns: dict[tuple[str, float], dict[str, Column]],
 ) -> None:
@@ -78,7 +66,7 @@ def test_spacing_of_two_coils_only_where_there_are_two(
 
 
 def test_stated_intervals_hold(columns: dict[tuple[str, float], dict[str, Column]]) -> None:
-    for name in ("pick mm", "pickup mm", "resonance %", "Q %"):
+    for name in ("pick mm", "pickup mm"):
         column = _joined(columns, name)
         # Voices are few; errors of one voice's picks hang together.
         assert column.inside(1.0) > 0.6, name
@@ -100,13 +88,6 @@ def test_pick_and_pickup_in_one_place_are_told_apart(kind: str, snr_db: float, n
     found = find_positions(truth.plucks)
     assert found.pickup_point is not None
     assert found.pickup_point * SCALE_MM == pytest.approx(truth.pickup_mm, abs=0.3)
-
-
-@pytest.mark.parametrize("number", [37, 55])
-def test_resonance_above_the_partials_is_not_taken_for_a_low_one(number: int) -> None:
-    truth = _hard("split", 30.0, number)
-    assert truth.resonance_hz > 7000.0
-    assert find_resonance(find_positions(truth.plucks)).frequency_hz.value is None
 
 
 def test_strings_that_scatter_keep_their_intervals() -> None:

@@ -249,6 +249,10 @@ def _moved(measured: MeasuredRecording, stage: str) -> MeasuredRecording:
         measured,
         table=replace(measured.table, subjects=subjects),
         bands={(stage, *key[1:]): value for key, value in measured.bands.items()},
+        early={
+            instrument: {(stage, *key[1:]): rows for key, rows in of.items()}
+            for instrument, of in measured.early.items()
+        },
         blends={(stage, key[1]): value for key, value in measured.blends.items()},
         files=tuple(replace(record, stage=stage) for record in measured.files),
     )

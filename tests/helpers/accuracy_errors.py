@@ -158,8 +158,6 @@ def errors_of(noisy: NoisyTake, folder: Path) -> list[Error]:
     voice = take.voice
     out.append(error_of(noisy, "pickup_mm", voice, "pickup_distance_mm",
                         noisy.clean.layout.pickup_mm))  # fmt: skip
-    if noisy.clean.layout.kind == "plucked":
-        out += _of_resonance(noisy, voice)
     return out
 
 
@@ -228,19 +226,4 @@ def _of_quiet(noisy: NoisyTake, result: TakeResult) -> list[Error]:
         error_of(noisy, "hum_db", row, "hum_dbfs", noisy.noise.hum_dbfs),
         error_of(noisy, "hiss_db", row, "hiss_dbfs", noisy.noise.hiss_dbfs),
         error_of(noisy, "mains_mhz", row, "mains_hz", noisy.noise.mains_hz, per=1e-3),
-    ]
-
-
-def _of_resonance(noisy: NoisyTake, voice: MeasuredSubject) -> list[Error]:
-    """Loaded coil of check-values section 6, from the circuit the strings were rendered with."""
-    from tonecompare import strings as st
-
-    c = st.single_coil(noisy.clean.layout.pickup_mm).circuit
-    cap = c.capacitance_f + c.cable_f
-    omega = np.sqrt((1.0 + c.resistance_ohm / c.load_ohm) / (c.inductance_h * cap))
-    q = omega / (c.resistance_ohm / c.inductance_h + 1.0 / (c.load_ohm * cap))
-    hz = float(omega / (2.0 * np.pi))
-    return [
-        error_of(noisy, "resonance_pct", voice, "resonance_hz", hz, per=hz / 100.0),
-        error_of(noisy, "resonance_q_pct", voice, "resonance_q", float(q), per=float(q) / 100.0),
     ]

@@ -82,7 +82,7 @@ def lines_of(errors: Iterable[Error]) -> list[Line]:
 
 
 def _order(item: tuple[tuple[str, float, str], list[Error]]) -> tuple[int, float, str]:
-    names = [*BARS, *MEAN_BARS, "level_db", "resonance_pct", "resonance_q_pct"]
+    names = [*BARS, *MEAN_BARS, "level_db"]
     quantity, snr_db, kind = item[0]
     return names.index(quantity), -snr_db, kind
 

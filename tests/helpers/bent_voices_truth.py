@@ -11,11 +11,10 @@ from takes_truth import load
 
 from tonecompare import strings as st
 from tonecompare.measure.place.pick_and_pickup import amplitudes_of, find_positions
-from tonecompare.measure.place.resonance import find_resonance
 from tonecompare.measure.take import measure_take
 
 SCALE_MM = 648.0
-QUANTITIES = ("pick mm", "pickup mm", "resonance %", "Q %", "stretch %")
+QUANTITIES = ("pick mm", "pickup mm", "stretch %")
 HANDS_MM = (4.0, 1.5, 0.5)
 
 
@@ -27,8 +26,6 @@ class BentVoice:
     plucks: tuple[st.PluckSpec, ...]
     instrument: st.InstrumentSpec
     pickup_mm: float
-    resonance_hz: float
-    q: float
 
 
 def bent_voice(seed: int, *, hiss_dbfs: float = -80.0) -> BentVoice:
@@ -73,8 +70,7 @@ def bent_voice(seed: int, *, hiss_dbfs: float = -80.0) -> BentVoice:
     )
     samples = rendered.samples[0] * 0.5 / np.max(np.abs(rendered.samples))
     noise = rng.normal(0.0, 10.0 ** (hiss_dbfs / 20.0), samples.size)
-    hz, q = st.resonance(circuit)
-    return BentVoice(samples + noise, tuple(plucks), instrument, place, hz, q)
+    return BentVoice(samples + noise, tuple(plucks), instrument, place)
 
 
 def add_bent_voice(out: dict[str, Column], voice: BentVoice, folder: Path) -> None:
@@ -107,12 +103,6 @@ def add_bent_voice(out: dict[str, Column], voice: BentVoice, folder: Path) -> No
         None if point is None else point * SCALE_MM - voice.pickup_mm,
         None if point_sd is None else point_sd * SCALE_MM,
     )
-    if max(pluck.early.frequency_hz[-1] for pluck in plucks if pluck.early is not None) > (
-        1.2 * voice.resonance_hz
-    ):
-        resonance = find_resonance(places, plucks)
-        out["resonance %"].add_ratio(resonance.frequency_hz, voice.resonance_hz)
-        out["Q %"].add_ratio(resonance.q, voice.q)
 
 
 def bent_columns(voices: range, folder: Path) -> dict[str, Column]:

@@ -1,4 +1,4 @@
-"""Errors of positions and resonances over synthetic voices, and their table."""
+"""Errors of positions over synthetic voices, and their table."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ import numpy as np
 from positions_truth import FRETTED_NOTES, KINDS, OPEN_NOTES, SCALE_MM, VoiceTruth, voice_of
 
 from tonecompare.measure.measured import Measured
+from tonecompare.measure.place.coil_spacing import find_spacing
 from tonecompare.measure.place.pick_and_pickup import find_positions
-from tonecompare.measure.place.resonance import find_resonance
 
 SNRS_DB = (60.0, 45.0, 30.0)
-QUANTITIES = ("pick mm", "pickup mm", "resonance %", "Q %", "spacing mm")
+QUANTITIES = ("pick mm", "pickup mm", "spacing mm")
 
 
 @dataclass
@@ -68,10 +68,7 @@ def add_voice(out: dict[str, Column], truth: VoiceTruth) -> None:
         None if place is None else place * SCALE_MM - truth.pickup_mm,
         None if sd is None else sd * SCALE_MM,
     )
-    resonance = find_resonance(found)
-    out["resonance %"].add_ratio(resonance.frequency_hz, truth.resonance_hz)
-    out["Q %"].add_ratio(resonance.q, truth.q)
-    spacing = resonance.spacing
+    spacing = find_spacing(found)
     out["spacing mm"].add(
         None if spacing.value is None else spacing.value * SCALE_MM - truth.spacing_mm,
         None if spacing.uncertainty is None else spacing.uncertainty * SCALE_MM,

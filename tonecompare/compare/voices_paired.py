@@ -16,6 +16,7 @@ import pandas as pd
 
 from tonecompare.compare.planned import planned_comparisons
 from tonecompare.measure.model import FileRecord, Measurements
+from tonecompare.measure.resonances import SharedRelease
 from tonecompare.measure.table import MeasuredSubject, MeasurementTable
 from tonecompare.session.model import ComparedSide, ComparisonSpec, Session
 
@@ -63,6 +64,7 @@ def with_sides(session: Session, measurements: Measurements) -> tuple[Session, M
             voices=_with_rows(measurements.voices, renamed),
             files=(*measurements.files, *_files(measurements.files, renamed)),
             table=MeasurementTable((*table.subjects, *_subjects(table.subjects, renamed))),
+            releases=tuple(_known_as(release, renamed) for release in measurements.releases),
         ),
     )
 
@@ -121,6 +123,17 @@ def _files(files: Iterable[FileRecord], renamed: Iterable[_Renamed]) -> Iterator
     for one in renamed:
         for file in by_side.get((one.side.stage, one.side.voice), ()):
             yield replace(file, stage=one.side.name, voice=one.voice)
+
+
+def _known_as(release: SharedRelease, renamed: Iterable[_Renamed]) -> SharedRelease:
+    return release.known_as(
+        {
+            (one.side.name, one.voice, one.output(output)): (stage, voice, output)
+            for one in renamed
+            for stage, voice, output in release.keys
+            if (stage, voice) == (one.side.stage, one.side.voice)
+        }
+    )
 
 
 def _subjects(

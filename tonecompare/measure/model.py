@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from tonecompare.arrays import FloatArray
+from tonecompare.measure.resonances import SharedRelease
 from tonecompare.measure.table import MeasurementTable
 from tonecompare.session.model import LeftOut
 
@@ -110,3 +111,5 @@ class Measurements:
     #: Power per third octave by (stage, voice, output) and note, mean over the plucks.
     bands: Mapping[tuple[str, str, str], Mapping[str, FloatArray]] = field(default_factory=dict)
     table: MeasurementTable = field(default_factory=MeasurementTable)
+    #: What the magnetic outputs of each guitar together tell of their resonances.
+    releases: tuple[SharedRelease, ...] = ()

@@ -8,7 +8,7 @@ from typing import TypeVar
 
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import TonecompareError
-from tonecompare.measure.flags import HUM_ELSEWHERE
+from tonecompare.measure.flags import HUM_ELSEWHERE, unmeasured_flag
 from tonecompare.measure.model import FileRecord, Measurements, Noise, PluckCurves, QuietCurves
 from tonecompare.measure.outputs.channel_pairs import blend_pairs
 from tonecompare.measure.outputs.measure_outputs import (
@@ -18,8 +18,12 @@ from tonecompare.measure.outputs.measure_outputs import (
     measure_blend,
 )
 from tonecompare.measure.outputs.third_octaves import PluckBands, mean_by_note, take_bands
+from tonecompare.measure.place.early_cells import Rows
+from tonecompare.measure.place.resonance import resonances_of
+from tonecompare.measure.place.shared_release import fit_shared_release
 from tonecompare.measure.quiet.noise_power import pool_noise
 from tonecompare.measure.quiet.signal_to_hum import with_signal_to_hum
+from tonecompare.measure.resonances import OutputKey, SharedRelease
 from tonecompare.measure.table import MeasuredSubject, MeasurementTable, Subject
 from tonecompare.measure.take import TakeResult, measure_quiets, measure_take, noise_of_channels
 from tonecompare.measure.voice import VoicePluck, measure_voice
@@ -45,6 +49,8 @@ class MeasuredRecording:
     bands: Mapping[tuple[str, str, str], Mapping[str, FloatArray]] = field(default_factory=dict)
     files: tuple[FileRecord, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    #: Of every magnetic output the first moments of its plucks, by instrument.
+    early: Mapping[str, Mapping[OutputKey, Rows]] = field(default_factory=dict)
 
 
 def measure_session(
@@ -130,7 +136,7 @@ def measure_takes(
         )
         for file, take in named
     ]
-    plucks, voices = _by_output(session, recording, results)
+    plucks, voices, early = _by_output(session, recording, results)
     quiets = with_signal_to_hum(plucks, [quiet for result in results for quiet in result.quiets])
     blend = _blend(takes, results)
     rows = () if blend is None else blend.rows
@@ -161,13 +167,14 @@ def measure_takes(
             for (file, take), result in zip(named, results, strict=True)
         ),
         left_out=tuple(left_out),
+        early={session.stages[recording.stage].instrument: early},
     )
 
 
 def _by_output(
     session: Session, recording: Recording, results: Sequence[TakeResult]
-) -> tuple[tuple[MeasuredSubject, ...], tuple[MeasuredSubject, ...]]:
-    """Return the plucks with what all of an output show together, and the outputs themselves."""
+) -> tuple[tuple[MeasuredSubject, ...], tuple[MeasuredSubject, ...], dict[OutputKey, Rows]]:
+    """Return the plucks with what all of an output show together, the outputs, first moments."""
     instrument = session.instrument_of(recording.stage)
     reference = recording.voice.casefold() in REFERENCE_VOICES
     outputs: dict[str, list[VoicePluck]] = {}
@@ -176,11 +183,13 @@ def _by_output(
             outputs.setdefault(entry.subject.output, []).append(VoicePluck(entry, partials))
     complete: dict[Subject, MeasuredSubject] = {}
     voices: list[MeasuredSubject] = []
+    early: dict[OutputKey, Rows] = {}
     told = session.voice(recording.voice)
     for output, of_output in outputs.items():
+        comb = output == "magnetic" and not reference
         voice = measure_voice(
             of_output,
-            comb=output == "magnetic" and not reference,
+            comb=comb,
             tuning=instrument.tuning,
             scale_length_mm=instrument.scale_length_mm,
             pickup_distance_mm=told.pickup_distance_mm,
@@ -189,8 +198,10 @@ def _by_output(
         subject = Subject("voices", recording.stage, recording.voice, output)
         voices.append(MeasuredSubject(subject, voice.quantities, voice.flags))
         complete.update({entry.subject: entry for entry in voice.plucks})
+        if comb:
+            early[recording.stage, recording.voice, output] = voice.early
     plucks = tuple(complete[entry.subject] for result in results for entry in result.plucks)
-    return plucks, tuple(voices)
+    return plucks, tuple(voices), early
 
 
 def _blend(takes: Sequence[Take], results: Sequence[TakeResult]) -> BlendResult | None:
@@ -255,7 +266,16 @@ def _file_record(take: Take, file: str, result: TakeResult) -> FileRecord:
 
 def collected(results: Sequence[MeasuredRecording]) -> Measurements:
     """Join what the recordings gave into the tables of a session."""
-    table = MeasurementTable(tuple(entry for result in results for entry in result.table.subjects))
+    early: dict[str, dict[OutputKey, Rows]] = {}
+    for result in results:
+        for instrument, rows in result.early.items():
+            # A recording made again at the end tells of drift, not of the pickup.
+            early[instrument] = {**rows, **early.get(instrument, {})}
+    releases = [fit_shared_release(rows) for rows in early.values()]
+    found = tuple(release for release in releases if release is not None)
+    subjects = tuple(entry for result in results for entry in result.table.subjects)
+    outputs = [key for rows in early.values() for key in rows]
+    table = MeasurementTable(_with_resonances(subjects, found, outputs))
     return Measurements(
         plucks=table.to_frame("plucks"),
         quiet=table.to_frame("quiet"),
@@ -268,4 +288,26 @@ def collected(results: Sequence[MeasuredRecording]) -> Measurements:
         files=tuple(record for result in results for record in result.files),
         left_out=tuple(item for result in results for item in result.left_out),
         table=table,
+        releases=found,
     )
+
+
+def _with_resonances(
+    subjects: Sequence[MeasuredSubject],
+    releases: Sequence[SharedRelease],
+    outputs: Sequence[OutputKey],
+) -> tuple[MeasuredSubject, ...]:
+    """Return the outputs with what all of them together tell of their resonances."""
+    resonances = resonances_of(releases, outputs)
+    complete = []
+    for entry in subjects:
+        of = entry.subject
+        found = resonances.get((of.stage, of.voice, of.output)) if of.kind == "voices" else None
+        if found is not None:
+            reason = found.frequency_hz.reason or found.q.reason
+            entry = entry.joined(
+                {"resonance_hz": found.frequency_hz, "resonance_q": found.q},
+                (unmeasured_flag(reason, "resonance"),) if reason else (),
+            )
+        complete.append(entry)
+    return tuple(complete)

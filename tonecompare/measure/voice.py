@@ -1,4 +1,4 @@
-"""What all plucks of one voice show together: picking points, pickup position, coil resonance."""
+"""What all plucks of one voice show together: picking points, pickup position, coil spacing."""
 
 from __future__ import annotations
 
@@ -16,18 +16,19 @@ from tonecompare.measure.flags import (
 )
 from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.partials.partial_set import PartialSet
+from tonecompare.measure.place.coil_spacing import find_spacing
+from tonecompare.measure.place.early_cells import Rows
 from tonecompare.measure.place.pick_and_pickup import (
     Positions,
     amplitudes_of,
     find_positions,
     no_positions,
 )
-from tonecompare.measure.place.resonance import find_resonance
 from tonecompare.measure.table import MeasuredSubject
 from tonecompare.session.note_names import note_number
 from tonecompare.takes.plucks.chord_names import is_chord
 
-#: Why voices of several magnetic pickups have no place and no resonance of their own.
+#: Why voices of several magnetic pickups have no place of their own.
 TOGETHER = "two pickups sound together"
 
 
@@ -44,12 +45,14 @@ class VoiceResult:
     """What all plucks of one output show together.
 
     ``plucks`` are theirs with ``pluck_point`` and ``strength_db``; ``quantities`` and ``flags``
-    are the output's own, by the columns of ``voices.csv``.
+    are the output's own, by the columns of ``voices.csv``; ``early`` are the first moments of a
+    magnetic output's plucks, from which its resonance is read beside other voices.
     """
 
     plucks: tuple[MeasuredSubject, ...]
     quantities: Mapping[str, Measured]
     flags: tuple[Flag, ...]
+    early: Rows = ()
 
 
 def measure_voice(
@@ -109,15 +112,17 @@ def measure_voice(
         flags.append(unmeasured_flag(reason, "pickup_point"))
     if positions.joint is not None and not positions.joint.converged:
         flags += words(PLACES_UNSETTLED)
+    early: Rows = ()
     if comb:
-        found = find_resonance(positions, amplitudes)
-        quantities["resonance_hz"], quantities["resonance_q"] = found.frequency_hz, found.q
+        early = tuple(
+            (pluck.sounding, pluck.early)
+            for pluck in amplitudes
+            if pluck.sounding is not None and pluck.early is not None
+        )
         if scale_length_mm is not None:
-            quantities["coil_spacing_mm"] = _in_mm(found.spacing, scale_length_mm)
-        if reason := found.frequency_hz.reason or found.q.reason:
-            flags.append(unmeasured_flag(reason, "resonance"))
+            quantities["coil_spacing_mm"] = _in_mm(find_spacing(positions), scale_length_mm)
     return VoiceResult(
-        picked([pluck.measured for pluck in plucks], positions), quantities, tuple(flags)
+        picked([pluck.measured for pluck in plucks], positions), quantities, tuple(flags), early
     )
 
 

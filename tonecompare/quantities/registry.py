@@ -374,8 +374,8 @@ ENTRIES: tuple[Entry, ...] = (
     Entry(
         ("resonance_hz",), OF_A_VOICE, "Hz",
         "The peak of pickup, cable and input together. Above it the sound falls off by 12 dB an "
-        "octave, so a lower one takes treble away. Trust how it moved more than where it lies: on "
-        "strings simulated in another way it read 20 to 30 % off.",
+        "octave, so a lower one takes treble away. How the pick lets go bends the treble too: only "
+        "voices that differ tell it apart, and how far it moved is surer than where it lies.",
         said=Said("Resonance", "resonance", up="resonance {} higher", down="resonance {} lower",
                   headline=True),
         compared=HowCompared("resonance of the pickup", "pickup", ("%",), ratio=True,

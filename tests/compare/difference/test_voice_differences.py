@@ -15,6 +15,7 @@ from tonecompare.compare.difference.voice_differences import voice_block
 from tonecompare.compare.run import compare_session
 from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.model import Measurements
+from tonecompare.measure.resonances import SharedRelease
 from tonecompare.measure.table import MeasuredSubject, MeasurementTable, Subject
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparisonSpec
@@ -131,3 +132,23 @@ def test_a_control_takes_no_pickup_s_place_out() -> None:
     by_column = dict(zip(rows.column, rows.difference, strict=True))
     assert by_column["pickup_distance_mm"] == pytest.approx(5.0)
     assert by_column["resonance_hz"] == pytest.approx(np.log(1.1) - np.log(1.05))
+
+
+def test_a_resonance_is_known_to_have_moved_where_neither_is_known_itself() -> None:
+    keys = tuple((stage, "bridge", "magnetic") for stage in ("stock", "rewound"))
+    # Two values 0.2 uncertain, all but 0.03 of it in common: sd of their difference is 0.03 √2.
+    common = np.full((2, 2), 0.2**2 - 0.03**2) + np.eye(2) * 0.03**2
+    covariance = np.zeros((4, 4))
+    covariance[::2, ::2], covariance[1::2, 1::2] = common, common
+    log_hz = np.log([3400.0, 2700.0])
+    release = SharedRelease(
+        keys, np.stack([log_hz, np.zeros(2)], axis=1), covariance, np.full(2, 8e3), converged=True
+    )
+    open_ended = {"resonance_hz": unmeasured("Hz", NOT_SHOWN)}
+    of = _measurements(*(_voice(stage, **open_ended) for stage in ("stock", "rewound")))
+    row = _row(replace(of, releases=(release,)), "resonance_hz")
+    assert row["difference"] == pytest.approx(100.0 * (2700.0 / 3400.0 - 1.0))
+    half = 1.959964 * 0.03 * np.sqrt(2.0)
+    assert row["ci_high"] == pytest.approx(100.0 * np.expm1(np.log(2700.0 / 3400.0) + half))
+    assert np.isnan(row["before_value"])
+    assert row["verdict"] == "likely-audible"

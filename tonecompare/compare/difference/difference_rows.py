@@ -237,4 +237,4 @@ def make_rows(
         adjusted_high=unknown,
         adjusted_for=same((), count),
     )
-    return block.rows(np.isfinite(means[0]) | np.isfinite(means[1]))
+    return block.rows(np.isfinite(means[0]) | np.isfinite(means[1]) | ~unmeasured)

@@ -1,7 +1,9 @@
 """Differences of what all plucks of an output show together: resonance, place of the pickup, coils.
 
 Each side has one number with a standard error of its own, which holds for the whole recording, so
-the difference is judged by both: ``se² = se_b² + se_a²`` on the analysis scale, normal.
+the difference is judged by both: ``se² = se_b² + se_a²`` on the analysis scale, normal. Resonances
+read together (:mod:`tonecompare.measure.place.shared_release`) share what the pick's release leaves
+open, which drops out of their difference: that is known where neither of the two is.
 """
 
 from __future__ import annotations
@@ -24,10 +26,13 @@ from tonecompare.compare.difference.stage_pairs import Key, scale_matrix, se_mat
 from tonecompare.compare.difference.statistics import Estimate
 from tonecompare.compare.reasons import NOT_BOTH, NOT_DETERMINED, Reason
 from tonecompare.measure.model import Measurements
+from tonecompare.measure.place.resonance import resonance_moved
 from tonecompare.quantities.compared import voice_quantities
 
 #: The place as a share is left to guitars whose scale length is not known.
 _SHARE, _IN_MM = "pickup_point", "pickup_distance_mm"
+#: What is known to have moved even where it is not known itself.
+_OF_THE_COIL = ("resonance_hz", "resonance_q")
 
 
 def voice_block(
@@ -39,15 +44,19 @@ def voice_block(
     does a place that was given for both. A place given for one side counts as exact.
     """
     quantities = voice_quantities()
+    columns = [quantity.column for quantity in quantities]
+    coil = np.array([columns.index(name) for name in _OF_THE_COIL])
     first, second = (_sides(measurements.voices, stage) for stage in (before, after))
     blocks = [no_rows()]
     for key in first:
         if key not in second:
             continue
         one, other = first[key], second[key]
-        estimate = Estimate(
-            other.values - one.values, np.hypot(one.se, other.se), np.full(len(quantities), np.inf)
-        )
+        difference, se = other.values - one.values, np.hypot(one.se, other.se)
+        moved, sd = resonance_moved(measurements.releases, (before, *key), (after, *key))
+        known = np.isfinite(moved)
+        difference[coil[known]], se[coil[known]] = moved[known], sd[known]
+        estimate = Estimate(difference, se, np.full(len(quantities), np.inf))
         rows = make_rows(
             comparison,
             key[0],

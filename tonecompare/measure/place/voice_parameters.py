@@ -89,10 +89,6 @@ class Shape:
         """Return the same with a pair of coils to start from."""
         return replace(self, spacing=_SPACING, width2=2e-4)
 
-    def flat(self) -> Shape:
-        """Return the same with a resonance far above everything."""
-        return replace(self, log_resonance=float(np.log(5e4)), electric_free=False)
-
 
 @dataclass(frozen=True)
 class Parts:
