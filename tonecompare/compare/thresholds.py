@@ -83,9 +83,12 @@ THRESHOLDS: Mapping[str, HearingThreshold] = {
             "dB",
             2.0,
             2.0,
-            "at least as for the low partials and larger, by how much is not known (Green 1988; "
-            "Moore et al. 1989), so nothing is called likely audible",
-            "from memory",
+            "at least as for the low partials; to raise one of many tones by as little as is heard "
+            "takes 5 dB more at 5 kHz than at 200 Hz (Green, Onsan & Forrest, J. Acoust. Soc. Am. "
+            "81 (1987) 692, abstract seen), of three tones 20 dB more at 4 kHz than at 250 Hz (Dai "
+            "& Green, J. Acoust. Soc. Am. 92 (1992), abstract seen), so nothing is called likely "
+            "audible",
+            "seen second-hand",
             likely_at=float("inf"),
         ),
         HearingThreshold(
@@ -129,10 +132,11 @@ THRESHOLDS: Mapping[str, HearingThreshold] = {
             "cents",
             5.0,
             5.0,
-            "good listeners and pure tones (Wier, Jesteadt & Green 1977); for tones of many "
-            "partials about 1 %, 17 cents (Mehta & Oxenham, J. Acoust. Soc. Am. 147 (2020) "
-            "2314-2322)",
-            "from memory",
+            "pure tones of 500-2000 Hz: 0.2 %, 3.5 cents, 1-3 Hz below (Open University, Hearing, "
+            "section 11.2, seen; data of Wier, Jesteadt & Green 1977), more for short or soft ones "
+            "(Micheyl, Xiao & Oxenham, Hear. Res. 292 (2012), abstract seen); for tones of many "
+            "partials about 1 %, 17 cents (Mehta & Oxenham 2020, from memory)",
+            "seen second-hand",
         ),
         HearingThreshold(
             "attack",

@@ -44,7 +44,6 @@ class Shape:
 
     ``pickup`` and ``spacing`` are shares of the scale length, ``width2`` the square of one.
     ``pickup_mean`` and ``pickup_sd`` are what is known of the pickup's place beforehand.
-    ``electric_free`` is False for a given resonance and Q.
     """
 
     pickup: float | None
@@ -54,7 +53,6 @@ class Shape:
     spacing: float | None = None
     pickup_mean: float = 0.2
     pickup_sd: float = 10.0
-    electric_free: bool = True
 
     def values(self) -> FloatArray:
         """Return all five, with stand-ins for those left out."""
@@ -70,7 +68,7 @@ class Shape:
     def free(self) -> BoolArray:
         """Which of the five are fitted."""
         magnetic = self.pickup is not None
-        electric = self.log_resonance is not None and self.electric_free
+        electric = self.log_resonance is not None
         return np.array([magnetic, electric, electric, magnetic, self.spacing is not None])
 
     def moved(self, step: FloatArray) -> Shape:
@@ -88,10 +86,6 @@ class Shape:
     def two_coils(self) -> Shape:
         """Return the same with a pair of coils to start from."""
         return replace(self, spacing=_SPACING, width2=2e-4)
-
-    def flat(self) -> Shape:
-        """Return the same with a resonance far above everything."""
-        return replace(self, log_resonance=float(np.log(5e4)), electric_free=False)
 
 
 @dataclass(frozen=True)
