@@ -33,8 +33,8 @@ def _work(stages: Sequence[Stage]) -> Iterator[str]:
     first = [stage.name for stage in stages if stage.work and stage.from_stage not in known]
     if first:
         yield (
-            f"The work of {listed(first)} has no effect on cost and worth: no stage is named that it "
-            "was done on. Name the stage recorded before it as from, or leave work out."
+            f"The work of {listed(first)} has no effect on cost and worth: no stage is named that "
+            "it was done on. Name the stage recorded before it as from, or leave work out."
         )
 
 
