@@ -173,3 +173,12 @@ def test_lossy_source_is_named(tmp_path: Path, ext: str, subtype: str) -> None:
     audio = read_audio(path)
     assert audio.flags == ("lossy",)
     assert f"lossy-coded ({subtype})" in audio.problems[0]
+
+
+def test_what_a_phone_writes_is_told_how_to_convert_whatever_it_is_called(tmp_path):
+    for name in ("neck.m4a", "neck.wav"):
+        path = tmp_path / name
+        path.write_bytes(b"\0\0\0\x20ftypM4A " + bytes(200))
+        with pytest.raises(RecordingError, match="WAV, 24 bit") as caught:
+            read_audio(path)
+        assert "audio editor" in str(caught.value)

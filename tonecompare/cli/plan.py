@@ -110,9 +110,11 @@ def _show_reach(plan: Plan) -> None:
     plucks, strings = plan.options.repeats, plan.notes
     several = len(plan.voices) + 1
     show(
-        f"Each of {several} recordings a stage: {len(strings)} notes "
-        f"({', '.join(note.note for note in strings)}), {plucks} times; about {minutes_of(plan)} "
-        "minutes a stage."
+        wrapped(
+            f"Each of {several} recordings a stage: {len(strings)} notes "
+            f"({', '.join(note.note for note in strings)}), {plucks} times each; about "
+            f"{minutes_of(plan)} minutes a stage."
+        )
     )
     rows = [
         [

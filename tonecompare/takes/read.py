@@ -15,6 +15,7 @@ import soundfile as sf
 
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import RecordingError
+from tonecompare.session.sound_folders import FOREIGN_SUFFIXES, HOW_TO_CONVERT
 from tonecompare.takes.model import Audio
 
 #: Shorter files hold nothing that could be measured.
@@ -59,7 +60,9 @@ def read_audio(path: Path) -> Audio:
             _check_header(path, rate_hz=rate_hz, channels=file.channels)
             samples = _read_blocks(file)
     except sf.LibsndfileError as error:
-        raise RecordingError(path, _why_unreadable(data), _AGAIN) from error
+        foreign = data[4:8] == b"ftyp" or path.suffix.lower() in FOREIGN_SUFFIXES
+        remedy = HOW_TO_CONVERT if foreign else _AGAIN
+        raise RecordingError(path, _why_unreadable(data), remedy) from error
     except (OSError, RuntimeError, ValueError) as error:
         if isinstance(error, RecordingError):
             raise
@@ -85,7 +88,9 @@ def _file_bytes(path: Path) -> bytes:
     except FileNotFoundError as error:
         raise RecordingError(path, "does not exist", "Check the name and the folder.") from error
     except IsADirectoryError as error:
-        raise RecordingError(path, "is a folder, not an audio file") from error
+        raise RecordingError(
+            path, "is a folder, not an audio file", "Give the files in it."
+        ) from error
     except OSError as error:
         what = f"cannot be opened ({error.strerror})"
         raise RecordingError(path, what, "Check that you may read it.") from error

@@ -26,7 +26,7 @@ def remarks(tmp_path):
     ("toml", "said"),
     [
         (STAGES.replace("[stages.two]", 'work = [{what = "x"}]\n[stages.two]'),
-         'work of "one" has no effect on cost and worth: no stage is named'),
+         'The work of "one" has no effect on cost and worth: no stage is named'),
         (STAGES + '[worth]\ncurrency = "EUR"\n', "[worth] has no effect: no work has parts_cost"),
         (STAGES + 'work = [{what = "x", parts_cost = 3}]\n[worth]\nhourly_rate = 4\n',
          "[worth] hourly_rate has no effect: no work has hours."),

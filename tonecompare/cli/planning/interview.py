@@ -11,7 +11,7 @@ import click
 from tonecompare.cli.outcome import kept_in
 from tonecompare.cli.planning.kept_answers import KeptAnswers
 from tonecompare.cli.planning.questions import Question, questions
-from tonecompare.cli.shown.terminal import say, show, written_out
+from tonecompare.cli.shown.terminal import say, show, wrapped, written_out
 from tonecompare.errors import InputError
 
 
@@ -67,7 +67,7 @@ def _asked(question: Question) -> str:
         return text
 
     if question.hint:
-        show(question.hint)
+        show(wrapped(question.hint))
     answer: str = click.prompt(
         written_out(question.words),
         default=question.default,

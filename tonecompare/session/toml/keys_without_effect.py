@@ -33,10 +33,8 @@ def _work(stages: Sequence[Stage]) -> Iterator[str]:
     first = [stage.name for stage in stages if stage.work and stage.from_stage not in known]
     if first:
         yield (
-            f"work of {listed(first)} has no effect on cost and worth: no stage is named that it "
-            "was done on. Name the one recorded before it, like from = "
-            f'"{next((name for name in known if name not in first), "stock")}", '
-            "or leave work out."
+            f"The work of {listed(first)} has no effect on cost and worth: no stage is named that "
+            "it was done on. Name the stage recorded before it as from, or leave work out."
         )
 
 
