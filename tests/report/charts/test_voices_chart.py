@@ -40,3 +40,10 @@ def test_a_voice_keeps_its_look_from_stage_to_stage():
 def test_twelve_looks_differ():
     looks = voice_looks([stage_of(_TWELVE)])
     assert len({(look.colour, look.marker, look.filled) for look in looks.values()}) == 12
+
+
+def test_long_names_that_begin_alike_stay_apart():
+    voices = stage_of({"bridge-and-middle": Made(), "bridge-and-piezo": Made(level_db=-22.0)})
+    figure = voices_chart(voices, sound_titles(voices), voice_looks([voices]), title="Two")
+    named = [label.get_text().replace("\n", " ") for label in figure.axes[0].get_yticklabels()]
+    assert named == ["Bridge and middle", "Bridge and piezo"]

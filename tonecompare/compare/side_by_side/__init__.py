@@ -7,16 +7,16 @@ told apart and which stand farthest apart. Facts only, as recorded.
 
 from tonecompare.compare.side_by_side.sounds import (
     SoundDifference,
-    SoundPair,
     StageVoices,
+    VoicePair,
     VoiceSound,
 )
 from tonecompare.compare.side_by_side.stage_voices import side_by_side, side_by_side_table
 
 __all__ = [
     "SoundDifference",
-    "SoundPair",
     "StageVoices",
+    "VoicePair",
     "VoiceSound",
     "side_by_side",
     "side_by_side_table",

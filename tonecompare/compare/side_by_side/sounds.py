@@ -85,7 +85,7 @@ class SoundDistance:
 
 
 @dataclass(frozen=True)
-class SoundPair:
+class VoicePair:
     """One sound against another: differences are ``sound`` minus ``against``."""
 
     against: VoiceSound
@@ -128,12 +128,12 @@ class StageVoices:
     sounds: tuple[VoiceSound, ...]
     loudest: VoiceSound
     values: Mapping[tuple[VoiceSound, str], float]
-    against_loudest: tuple[SoundPair, ...]
-    splits: tuple[SoundPair, ...] = ()
-    neighbours: tuple[SoundPair, ...] = ()
-    outputs: tuple[SoundPair, ...] = ()
-    nearest: tuple[SoundPair, ...] = ()
-    farthest: SoundPair | None = None
+    against_loudest: tuple[VoicePair, ...]
+    splits: tuple[VoicePair, ...] = ()
+    neighbours: tuple[VoicePair, ...] = ()
+    outputs: tuple[VoicePair, ...] = ()
+    nearest: tuple[VoicePair, ...] = ()
+    farthest: VoicePair | None = None
     piezo_from: str = ""
     #: Mean level over the notes all share, by sound, dBFS.
     levels: Mapping[VoiceSound, float] = field(default_factory=dict)

@@ -13,8 +13,8 @@ from tonecompare.compare.side_by_side.sounds import (
     HEARD_AT_ONCE,
     SoundDifference,
     SoundDistance,
-    SoundPair,
     StageVoices,
+    VoicePair,
     VoiceSound,
 )
 from tonecompare.compare.side_by_side.what_sounds import is_split, output_kind, whole_of
@@ -82,10 +82,10 @@ def _one_piezo(sounds: Sequence[VoiceSound]) -> tuple[list[VoiceSound], str]:
 
 def _pair(
     measured: MeasuredSounds, against: VoiceSound, sound: VoiceSound, *, together: int = 1
-) -> SoundPair:
+) -> VoicePair:
     found = measured.pair(against, sound)
     distance = _distance(measured.level_and_bands(found))
-    return SoundPair(
+    return VoicePair(
         against, sound, measured.cells(found, together=together), distance,
         _alike(measured.cells(found)),
     )  # fmt: skip
@@ -130,28 +130,28 @@ def _within(cell: SoundDifference) -> bool:
     return low <= ends[0] and ends[1] <= high
 
 
-def _nearest(pairs: Iterable[SoundPair]) -> tuple[SoundPair, ...]:
+def _nearest(pairs: Iterable[VoicePair]) -> tuple[VoicePair, ...]:
     known = [one for one in pairs if one.distance is not None]
     alike = tuple(one for one in known if one.alike)
     return alike or tuple(sorted(known, key=_size)[:1])
 
 
-def _farthest(pairs: Iterable[SoundPair]) -> SoundPair | None:
+def _farthest(pairs: Iterable[VoicePair]) -> VoicePair | None:
     known = [one for one in pairs if one.distance is not None and one.distance.ci_low > 1.0]
     return max(known, key=lambda one: (_sure(one), _size(one)), default=None)
 
 
-def _size(pair: SoundPair) -> float:
+def _size(pair: VoicePair) -> float:
     return pair.distance.value if pair.distance is not None else float("inf")
 
 
-def _sure(pair: SoundPair) -> float:
+def _sure(pair: VoicePair) -> float:
     return pair.distance.ci_low if pair.distance is not None else 0.0
 
 
 def _splits(
     session: Session, measured: MeasuredSounds, sounds: Sequence[VoiceSound]
-) -> Iterable[SoundPair]:
+) -> Iterable[VoicePair]:
     for sound in sounds:
         whole = whole_of(session, sound.voice, {one.voice for one in sounds})
         against = VoiceSound(whole, sound.output)
@@ -161,7 +161,7 @@ def _splits(
 
 def _neighbours(
     session: Session, measured: MeasuredSounds, sounds: Sequence[VoiceSound]
-) -> Iterable[SoundPair]:
+) -> Iterable[VoicePair]:
     magnetic = [one for one in sounds if output_kind(session, one) == "magnetic"]
     for split in (False, True):
         row = [one for one in magnetic if is_split(session, one.voice) == split]
@@ -171,7 +171,7 @@ def _neighbours(
 
 def _outputs(
     session: Session, measured: MeasuredSounds, sounds: Sequence[VoiceSound], loudest: VoiceSound
-) -> Iterable[SoundPair]:
+) -> Iterable[VoicePair]:
     """Piezo against magnetic and blend against both: of one take, or of separate recordings.
 
     A separate piezo stands against the loudest magnetic voice, a separate blend against the

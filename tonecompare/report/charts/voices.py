@@ -79,10 +79,11 @@ def voices_chart(
     sheet = Sheet(title, frame=frame)
     level, tone, hum = _panels(sheet, rows)
     cells = {pair.sound: pair.cells for pair in voices.against_loudest}
-    level.set_yticks(
-        range(rows),
-        [fitted(names[one], _NAMES_EM * 0.96 * frame.font_pt, frame) for one in voices.sounds],
-    )
+    level.set_yticks(range(rows), [_on_two_lines(names[one], frame) for one in voices.sounds])
+    for label in level.get_yticklabels():
+        label.set_linespacing(0.95)
+        if "\n" in label.get_text():
+            label.set_fontsize(0.8 * frame.font_pt)
     for place, one in enumerate(voices.sounds):
         _dot(level, cells.get(one, {}).get("level_dbfs"), place, looks[one], frame)
         _dot(hum, cells.get(one, {}).get("hum_dbfs"), place, looks[one], frame)
@@ -98,6 +99,17 @@ def voices_chart(
     for axes, said in ((level, "Level, dB"), (tone, f"Bands, row ±{reach:g} dB"), (hum, "Hum, dB")):
         axes.set_title(said, loc="left", fontsize=0.9 * frame.font_pt, pad=0.35 * frame.font_pt)
     return sheet.finished()
+
+
+def _on_two_lines(name: str, frame: Frame) -> str:
+    """Break a name that is too long between two words: a cut name may be that of two voices."""
+    room = _NAMES_EM * 0.96 * frame.font_pt
+    words = name.split(" ")
+    if len(words) < 2 or fitted(name, room, frame) == name:
+        return fitted(name, room, frame)
+    halves = [(" ".join(words[:n]), " ".join(words[n:])) for n in range(1, len(words))]
+    first, second = min(halves, key=lambda half: max(map(len, half)))
+    return "\n".join(fitted(half, room / 0.8, frame) for half in (first, second))
 
 
 def _panels(sheet: Sheet, rows: int) -> tuple[Axes, Axes, Axes]:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from tonecompare.compare.model import BenchSign
-from tonecompare.compare.side_by_side import SoundDifference, SoundPair, StageVoices, VoiceSound
+from tonecompare.compare.side_by_side import SoundDifference, StageVoices, VoicePair, VoiceSound
 from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES, BANDS
 from tonecompare.quantities.words import words_for
 from tonecompare.report.charts.canvas.style import LineLook
@@ -171,7 +171,7 @@ def _tables(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[S
         _band_rows(voices.against_loudest, BAND_SHAPES, lambda pair: titles[pair.sound]),
     )
 
-    def name(pair: SoundPair) -> str:
+    def name(pair: VoicePair) -> str:
         return f"{titles[pair.sound]} against {titles[pair.against]}"
 
     columns = ("Level", "Tone", *(words_for(one).label for one in _OF_PAIRS[1:]), "Distance")
@@ -200,7 +200,7 @@ def _tables(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[S
 
 
 def _band_rows(
-    pairs: Iterable[SoundPair], columns: Sequence[str], name: Callable[[SoundPair], str]
+    pairs: Iterable[VoicePair], columns: Sequence[str], name: Callable[[VoicePair], str]
 ) -> tuple[SoundRow, ...]:
     return tuple(
         SoundRow(
@@ -214,13 +214,13 @@ def _band_rows(
     )
 
 
-def _pair_cells(pair: SoundPair) -> tuple[SoundCell, ...]:
+def _pair_cells(pair: VoicePair) -> tuple[SoundCell, ...]:
     level, *others = (_cell(pair.cells[name]) for name in _OF_PAIRS)
     tone = SoundCell("", words=tone_told(pair.cells) or "no band shown to differ")
     return (level, tone, *others, _distance(pair))
 
 
-def _distance(pair: SoundPair) -> SoundCell:
+def _distance(pair: VoicePair) -> SoundCell:
     far = pair.distance
     if far is None:
         return SoundCell(NOT_MEASURED)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 
 from tonecompare.compare.model import BenchSign
-from tonecompare.compare.side_by_side import SoundDifference, SoundPair, StageVoices, VoiceSound
+from tonecompare.compare.side_by_side import SoundDifference, StageVoices, VoicePair, VoiceSound
 from tonecompare.quantities.octave_bands import BAND_SHAPES, BANDS
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import count, listed, magnitude, number, signed_parts
@@ -128,11 +128,11 @@ def _nearest(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[
     )
 
 
-def _has_decay(pairs: Iterable[SoundPair]) -> bool:
+def _has_decay(pairs: Iterable[VoicePair]) -> bool:
     return all(pair.cells["decay_s"].difference is not None for pair in pairs)
 
 
-def _but_hum(pairs: Iterable[SoundPair]) -> str:
+def _but_hum(pairs: Iterable[VoicePair]) -> str:
     """Say that voices alike in sound hum unlike."""
     for pair in pairs:
         hum = pair.cells["hum_dbfs"]
