@@ -66,3 +66,10 @@ def test_one_guitar_has_no_sister(row, comparisons_of):
     (text,) = [one.text for one in find(comparisons_of(row(), _hum(row)))]
     assert "sister" not in text
     assert "hum up by 8.0 dB" in text
+
+
+def test_the_warning_comes_before_other_notes(row, comparisons_of):
+    other = row(comparison="a to b")
+    notes = {"a to b": (Note("no-control"),), row()["comparison"]: (NOTE,)}
+    *_, warning = [one.text for one in find(comparisons_of(*[row()], other, notes=notes))][:3]
+    assert "differ before anyone touches them" in warning

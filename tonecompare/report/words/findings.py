@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound, Note
-from tonecompare.compare.notes import ONLY_AT_ONE
+from tonecompare.compare.notes import ONLY_AT_ONE, SISTERS
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE, PARTIALS
 from tonecompare.report.difference_views import Difference, rows_of
@@ -356,11 +356,10 @@ def _more(dropped: list[Finding]) -> list[Finding]:
 
 
 def _notes(comparisons: Comparisons, missing: Sequence[str]) -> list[Finding]:
-    findings = [
-        Finding("note", comparison, "", note_sentence(_weightiest(notes)))
-        for comparison, notes in comparisons.notes.items()
-        if notes
-    ]
+    weightiest = {name: _weightiest(notes) for name, notes in comparisons.notes.items() if notes}
+    # That two guitars differ anyway bears on all that is said of them.
+    first = sorted(weightiest, key=lambda name: weightiest[name].kind != SISTERS)
+    findings = [Finding("note", name, "", note_sentence(weightiest[name])) for name in first]
     distinct = list({finding.text: finding for finding in reversed(findings)}.values())[::-1]
     distinct = distinct[: MOST // 2]
     exchanged = [
