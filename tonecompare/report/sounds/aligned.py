@@ -44,7 +44,8 @@ class AlignedSound:
 
     def at(self, loudness_lkfs: float) -> FloatArray:
         """Return the samples at another loudness."""
-        return self.samples * 10.0 ** ((loudness_lkfs - self.loudness_lkfs) / 20.0)
+        gain = 10.0 ** ((loudness_lkfs - self.loudness_lkfs) / 20.0)
+        return np.asarray(self.samples * gain)
 
 
 @dataclass
