@@ -10,9 +10,14 @@ from pathlib import Path
 
 from tonecompare.errors import InputError
 from tonecompare.report.files.own_files import carry_over, listed, maker_of, seal
-from tonecompare.report.makers import MADE_BY, MADE_BY_CHECK
+from tonecompare.report.makers import MADE_BY, MADE_BY_CHARTS, MADE_BY_CHECK, MADE_BY_CLIPS
 
-_CALLED = {MADE_BY: "report", MADE_BY_CHECK: "check"}
+_CALLED = {
+    MADE_BY: "report",
+    MADE_BY_CHECK: "check",
+    MADE_BY_CLIPS: "set of clips",
+    MADE_BY_CHARTS: "set of charts",
+}
 
 
 def made_by(folder: Path) -> str:
