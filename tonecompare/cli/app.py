@@ -12,6 +12,8 @@ from tonecompare.cli.check import check
 from tonecompare.cli.compare import compare
 from tonecompare.cli.demo import demo
 from tonecompare.cli.explain import explain
+from tonecompare.cli.listen.blind import blind
+from tonecompare.cli.listen.clips import clips
 from tonecompare.cli.measure import measure
 from tonecompare.cli.plan import plan
 from tonecompare.cli.report import report
@@ -48,5 +50,5 @@ def main() -> None:
     """
 
 
-for _command in (compare, report, check, measure, plan, explain, demo):
+for _command in (compare, report, check, measure, plan, clips, blind, explain, demo):
     main.add_command(_command)

@@ -81,6 +81,8 @@ def make_report(
     from tonecompare.front.run import refuse_nothing_measured
     from tonecompare.measure import measure_session
     from tonecompare.report import report_findings, write_report
+    from tonecompare.report.blind.heard_findings import with_heard
+    from tonecompare.report.blind.results import HEARD, heard_in
     from tonecompare.report.files.report_folder import check_replaceable
 
     session = with_tuning(session, tuning)
@@ -89,6 +91,7 @@ def make_report(
     if mains_hz is not None:
         session = replace(session, mains_hz=mains_hz)
     kept: list[str] = []
+    heard, not_counted = heard_in(session.root)
     with Progress(progress) as shown:
         measurements = measure_session(session, workers=workers, progress=shown)
         refuse_nothing_measured(measurements)
@@ -96,7 +99,7 @@ def make_report(
         shown.step("Comparing")
         comparisons = compare_session(session, measurements)
         worth = find_worth(session, measurements, comparisons)
-        findings = report_findings(session, measurements, comparisons)
+        findings = with_heard(report_findings(session, measurements, comparisons), heard)
         write_report(
             session,
             measurements,
@@ -114,6 +117,8 @@ def make_report(
     show_findings(findings, several=len(session.comparisons) > 1)
     for remark in (*kept, *session.remarks):
         say(f"Note: {remark}")
+    for result in not_counted:
+        say(f"Note: {HEARD}/{result.file} {result.why}")
     say_remarks(measurements)
     code = name_left_out((*session.left_out, *measurements.left_out))
     show(f"Report: {folder / 'index.html'}")

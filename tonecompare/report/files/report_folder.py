@@ -16,9 +16,14 @@ from tonecompare.report.files.switch_folders import (
     replace_folder,
     unfinished_folder,
 )
-from tonecompare.report.makers import MADE_BY, MADE_BY_CHECK
+from tonecompare.report.makers import MADE_BY, MADE_BY_CHARTS, MADE_BY_CHECK, MADE_BY_CLIPS
 
-_CALLED = {MADE_BY: "report", MADE_BY_CHECK: "check"}
+_CALLED = {
+    MADE_BY: "report",
+    MADE_BY_CHECK: "check",
+    MADE_BY_CLIPS: "set of clips",
+    MADE_BY_CHARTS: "set of charts",
+}
 
 
 def made_by(folder: Path) -> str:

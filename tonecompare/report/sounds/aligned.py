@@ -45,7 +45,7 @@ class AlignedSound:
     def at(self, loudness_lkfs: float) -> FloatArray:
         """Return the samples at another loudness."""
         gain = 10.0 ** ((loudness_lkfs - self.loudness_lkfs) / 20.0)
-        return np.asarray(self.samples * gain, dtype=np.float64)
+        return np.asarray(self.samples * gain)
 
 
 @dataclass

@@ -15,8 +15,8 @@ CONVENTIONS = (
     "miss zero by chance alone, so one that only just does stays undecided.",
     "Ratios are compared as ratios (decay, centroid and attack in %), levels in dB.",
     "A hearing threshold is the published just-noticeable difference of one quantity, found with "
-    "other sounds and listeners: a yardstick, not a fact about your ears. Nothing here was heard; "
-    "only a passed blind test could say so.",
+    "other sounds and listeners: a yardstick, not a fact about your ears. No number here was "
+    "heard: only a passed blind test can say so, and is named where there is one.",
 )
 
 LIMITS = (

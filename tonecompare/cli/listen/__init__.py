@@ -1,0 +1,1 @@
+"""What does the user want to hear or to show? Pictures, sounds, a film, a blind test."""

@@ -1,0 +1,62 @@
+"""``tonecompare clips SESSION``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from tonecompare.cli.listen.measured_session import listening_options, measured_session
+from tonecompare.cli.options import default_out, example
+from tonecompare.cli.outcome import LEFT_OUT, name_left_out, with_exit_code, wrote
+from tonecompare.cli.shown.progress import Progress
+from tonecompare.cli.shown.terminal import say
+from tonecompare.errors import InputError
+
+
+@click.command(short_help="Write sounds to compare, aligned and equally loud.")
+@click.argument("session", type=click.Path(path_type=Path))
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="DIR",
+    help="Folder for the clips (default: reports/<title> clips).",
+)
+@listening_options
+@example("tonecompare clips heron --voice neck")
+@with_exit_code
+def clips(session: Path, *, out: Path | None, **options: Any) -> int:
+    """Write the sounds of a session: before, after and both in turn, per voice and note.
+
+    WAV and FLAC, 24 bit, beginning together, of one loudness (ITU-R BS.1770 K-weighting over a
+    fixed window), true peaks under -1 dBTP. Markers and the gain applied stand inside the files
+    and in cues.csv and clips.csv beside them.
+    """
+    from tonecompare.report.files.clip_set import LONGEST_S, write_clip_set
+    from tonecompare.report.files.report_folder import check_replaceable
+    from tonecompare.report.makers import MADE_BY_CLIPS
+    from tonecompare.report.sounds.selection import sound_pairs
+    from tonecompare.report.words.numbers import count, with_unit
+
+    chosen = {name: options.pop(name) for name in ("comparisons", "voices", "notes")}
+    found = measured_session(session, **options)
+    plain = default_out(found.session.title)
+    folder = out if out is not None else plain.with_name(f"{plain.name} clips")
+    check_replaceable(folder, by=MADE_BY_CLIPS)
+    pairs = sound_pairs(found.session, found.measurements, longest_s=LONGEST_S, **chosen)
+    if not pairs:
+        raise InputError(f"{session}: no note was measured on both sides of a comparison.")
+    kept: list[str] = []
+    with Progress(options["progress"], word="Clips: step") as shown:
+        made = write_clip_set(pairs, found.session.root, folder, progress=shown, notice=kept.append)
+    wrote(folder)
+    for remark in (*kept, *made.left_out):
+        say(f"Note: {remark}")
+    code = name_left_out((*found.session.left_out, *found.measurements.left_out))
+    click.echo(
+        f"{count(made.pairs, 'pair')} of clips at {with_unit(made.loudness_lkfs, 'dB')} "
+        "(LKFS, one channel)"
+    )
+    click.echo(f"Clips: {folder}")
+    return LEFT_OUT if made.left_out else code

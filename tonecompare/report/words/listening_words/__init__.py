@@ -1,0 +1,1 @@
+"""How are sounds, pictures and what ears said of them worded?"""
