@@ -81,6 +81,7 @@ def make_report(
     from tonecompare.measure import measure_session
     from tonecompare.report import report_findings, write_report
     from tonecompare.report.files.report_folder import check_replaceable
+    from tonecompare.report.words.report_findings import left_out
 
     session = with_tuning(session, tuning)
     folder = out if out is not None else default_out(session.title)
@@ -113,7 +114,7 @@ def make_report(
     for remark in (*kept, *session.remarks):
         say(f"Note: {remark}")
     say_remarks(measurements)
-    code = name_left_out((*session.left_out, *measurements.left_out))
+    code = name_left_out(left_out(session, measurements))
     show(f"Report: {folder / 'index.html'}")
     if code != DONE:
         say_next(*again, when="once what was left out is mended")
