@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import html
+import json
+import os
 import re
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -232,6 +235,27 @@ def test_hostile_names_and_title_arrive_intact_and_escaped(run, tmp_path, monkey
     assert "<script>alert" not in page
     for text in (*HOSTILE, TITLE):
         assert text in html.unescape(page)
+
+
+def test_names_that_are_no_utf_8_arrive_with_question_marks(pair, run):
+    for side in ("before", "after"):
+        folder = os.fsencode(pair / side)
+        os.rename(folder + b"/neck.wav", folder + b"/ne\xffck.wav")  # noqa: PTH104
+    result = run("report", ".", "--out", "out")
+    assert result.exit_code == 0, result.stderr
+    assert set(pd.read_csv("out/differences.csv")["voice"]) == {"bridge", "ne?ck"}
+    assert "ne?ck" in Path("out/index.html").read_text(encoding="utf-8")
+    assert result.stdout.splitlines()[-1] == "Report: out/index.html"
+
+
+def test_a_side_without_any_pluck_is_named(pair, run):
+    write(pair / "after" / "neck.wav", take(repeats=0, quiet_s=4.0))
+    result = run("report", ".", "--no-clips", "--out", "out")
+    assert result.exit_code == 1, result.stderr
+    said = "after/neck.wav: No pluck was found in it, while before has plucks of this voice"
+    assert f"Left out: {said}" in result.stderr
+    summary = json.loads(Path("out/summary.json").read_text(encoding="utf-8"))
+    assert [one["file"] for one in summary["left_out"]] == ["after/neck.wav"]
 
 
 # --- where the report goes --------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from pathlib import Path
 
 import numpy as np
@@ -137,6 +138,16 @@ def test_not_a_number(tmp_path: Path, bad: float) -> None:
     x[4410:4413] = bad
     sf.write(tmp_path / "a.wav", x, RATE_HZ, subtype="FLOAT")
     with pytest.raises(RecordingError, match=r"3 samples that are not numbers .* at 0\.100 s"):
+        read_audio(tmp_path / "a.wav")
+
+
+@pytest.mark.parametrize("size", [1e20, 3e38])
+def test_numbers_beyond_all_scale(tmp_path: Path, size: float) -> None:
+    x = tone()
+    x[100] = size
+    sf.write(tmp_path / "a.wav", x, RATE_HZ, subtype="FLOAT")
+    said = re.escape(f"samples of {size:.0e} times full scale")
+    with pytest.raises(RecordingError, match=said):
         read_audio(tmp_path / "a.wav")
 
 

@@ -84,6 +84,7 @@ def make_report(
     from tonecompare.report.blind.heard_findings import with_heard
     from tonecompare.report.blind.results import HEARD, heard_in
     from tonecompare.report.files.report_folder import check_replaceable
+    from tonecompare.report.words.report_findings import left_out
 
     session = with_tuning(session, tuning)
     folder = out if out is not None else default_out(session.title)
@@ -120,7 +121,7 @@ def make_report(
     for result in not_counted:
         say(f"Note: {HEARD}/{result.file} {result.why}")
     say_remarks(measurements)
-    code = name_left_out((*session.left_out, *measurements.left_out))
+    code = name_left_out(left_out(session, measurements))
     show(f"Report: {folder / 'index.html'}")
     if code != DONE:
         say_next(*again, when="once what was left out is mended")

@@ -8,6 +8,7 @@ disk) is read as far as it goes and flagged ``truncated``; a file with nothing t
 from __future__ import annotations
 
 import hashlib
+import os
 from pathlib import Path
 
 import numpy as np
@@ -26,6 +27,9 @@ LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 4000.0, 768_000.0
 SILENT_PEAK = 2.5e-7
 #: Formats of libsndfile that throw information away.
 LOSSY_SUBTYPES = ("VORBIS", "OPUS", "MPEG_LAYER_I", "MPEG_LAYER_II", "MPEG_LAYER_III")
+
+#: Larger samples (2^31 is the scale of 32-bit whole numbers) are a misread file, no loud one.
+HIGHEST_PEAK = 1e10
 
 _BLOCK, _SMALL_BLOCK = 1 << 23, 1 << 14
 _AGAIN = "Export or copy it again from the recording program."
@@ -51,11 +55,11 @@ def read_audio(path: Path) -> Audio:
     ------
     RecordingError
         Missing, empty, not audio, more than two channels, too short, silent, with samples that
-        are not numbers, or with an impossible rate.
+        are not numbers or beyond all scale, or with an impossible rate.
     """
     data = _file_bytes(path)
     try:
-        with sf.SoundFile(path) as file:
+        with sf.SoundFile(os.fsencode(path)) as file:  # as bytes, so that any name will do
             rate_hz, promised, subtype = float(file.samplerate), int(file.frames), file.subtype
             _check_header(path, rate_hz=rate_hz, channels=file.channels)
             samples = _read_blocks(file)
@@ -202,6 +206,13 @@ def _check_samples(audio: Audio) -> None:
             path,
             f"holds {int(bad.sum())} samples that are not numbers (NaN or infinite), the first "
             f"at {float(np.argmax(bad)) / rate_hz:.3f} s",
+            "Export it again, best as 24-bit WAV or FLAC.",
+        )
+    if audio.extremes.peak > HIGHEST_PEAK:
+        raise RecordingError(
+            path,
+            f"holds samples of {audio.extremes.peak:.0e} times full scale, which no converter "
+            "gives: its numbers are in another format than its header says",
             "Export it again, best as 24-bit WAV or FLAC.",
         )
     if float(audio.extremes.span.max()) < 2 * SILENT_PEAK:

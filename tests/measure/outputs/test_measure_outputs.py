@@ -9,8 +9,9 @@ import pytest
 from two_outputs import Wiring, open_strings
 
 from tonecompare.errors import InputError
+from tonecompare.measure.outputs import measure_outputs
 from tonecompare.measure.outputs.measure_outputs import BlendResult, measure_blend
-from tonecompare.measure.outputs.results import BlendPair
+from tonecompare.measure.outputs.results import BlendPair, DelayFit
 from tonecompare.measure.outputs.third_octaves import mean_by_note
 from tonecompare.measure.table import MeasuredSubject
 from tonecompare.quantities.columns import BLEND
@@ -71,6 +72,21 @@ def test_what_cannot_be_told_is_empty_and_flagged(pairs: list[BlendPair]) -> Non
     # Apart by "; " as in every other table.
     flags = [flag.code for flag in row["flags"]]
     assert flags[:2] == ["polarity-not-determinable", "delay-not-determinable"]
+
+
+@pytest.mark.parametrize("own", [(0.729053, 1e-6), (4e-4, 0.01)])
+def test_a_delay_of_one_note_beyond_all_that_is_looked_for_is_not_told(
+    pairs: list[BlendPair], monkeypatch: pytest.MonkeyPatch, own: tuple[float, float]
+) -> None:
+    names = {pair.note: pair.string_name for pair in pairs}
+    of_notes = {names["E2"]: own, names["D3"]: (4e-4, 1e-6)}
+    fitted = DelayFit(4e-4, 1e-6, -1, 0.1, 99.0, 3, 30, by_note_s=of_notes)
+    monkeypatch.setattr(measure_outputs, "fit_delay", lambda *_args, **_kwargs: fitted)
+    rows = {row.subject.note: row.cells() for row in measure_blend(pairs).rows}
+    assert rows["E2"]["delay_us"] is None
+    assert rows["E2"]["flags"][0].code == "delay-not-determinable"
+    assert rows["D3"]["delay_us"] == pytest.approx(400.0)
+    assert rows["all"]["delay_us"] == pytest.approx(400.0)
 
 
 def test_a_note_too_short_for_bands_is_said(pairs: list[BlendPair]) -> None:

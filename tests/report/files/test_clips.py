@@ -39,21 +39,26 @@ def _note(f0, level, seconds=3.0):
     return level * np.exp(-1.5 * time) * np.sin(2 * np.pi * f0 * time + 0.3)
 
 
-@pytest.fixture
-def recorded(tmp_path):
-    """Two stages, two notes; after is half as loud and starts elsewhere in its file."""
+@pytest.fixture(params=[RATE], ids="{}".format)
+def recorded(request, tmp_path):
+    """Two stages, two notes; after is half as loud and starts elsewhere in its file.
+
+    The file may say another rate than it was made for; times are then shorter in proportion.
+    """
+    told, faster = request.param, request.param / RATE
     rows = []
     for stage, level, start in (("a", 0.6, 1.0), ("b", 0.3, 2.5)):
         (tmp_path / stage).mkdir()
         quiet = np.zeros(round(start * RATE))
         samples = np.concatenate([quiet, _note(82.4, level), _note(329.6, level)])
-        sf.write(tmp_path / stage / "bridge.wav", samples, RATE, subtype="PCM_24")
+        sf.write(tmp_path / stage / "bridge.wav", samples, told, subtype="PCM_24")
         for pluck, (note, f0) in enumerate((("E2", 82.4), ("E4", 329.6))):
             rows.append(
                 {
                     "stage": stage, "voice": "bridge", "output": "magnetic",
                     "file": f"{stage}/bridge.wav", "channel": 1, "pluck": pluck + 1, "note": note,
-                    "onset_s": start + 3.0 * pluck, "ring_s": 3.0, "f0_hz": f0,
+                    "onset_s": (start + 3.0 * pluck) / faster, "ring_s": 3.0 / faster,
+                    "f0_hz": f0 * faster,
                     "level_dbfs": 20.0 * np.log10(level),
                 }
             )  # fmt: skip
@@ -123,3 +128,13 @@ def test_no_shared_note_gives_a_reason(recorded):
     assert writer.voice(COMPARED, VOICE) == Clips(
         reason="The two stages share no note with a measured level."
     )
+
+
+@pytest.mark.parametrize("recorded", [655_350, 655_360, 768_000], indirect=True)
+def test_clips_of_rates_beyond_flac_are_halved(recorded):
+    clips = recorded.writer.voice(COMPARED, VOICE).clips
+    rates = {sf.info(recorded.out / clip.href).samplerate for clip in clips}
+    assert rates <= {655_350, 327_680, 384_000}
+    for clip in clips:
+        length_s = sf.info(recorded.out / clip.href).duration
+        assert length_s == pytest.approx(clip.spans_s[-1][1], abs=1e-4)

@@ -40,17 +40,24 @@ def test_numbers_keep_seven_digits_and_whole_numbers_stay_whole():
     assert row[header.index("onset_s")] == "12"
 
 
-def test_texts_with_commas_quotes_and_line_ends_come_back_whole():
-    name = 'a,"b"\nc\N{SNOWMAN}'
-    table = pd.DataFrame({"voice": [name]})
-    header, row = _read(csv_text(table, MEASUREMENTS))
+@pytest.mark.parametrize("end", ["\n", "\r", "\r\n", "\u2028"])
+def test_texts_with_commas_quotes_and_line_ends_come_back_whole(end):
+    name = f'a,"b"{end}=c\N{SNOWMAN}'
+    text = csv_text(pd.DataFrame({"voice": [name]}), MEASUREMENTS)
+    header, row = csv.reader(io.StringIO(text, newline=""))
     assert row[header.index("voice")] == name
+    # A reader of whole files sees one row too, as a carriage return alone ends one outside quotes.
+    assert pd.read_csv(io.StringIO(text, newline=""))["voice"].tolist() == [name]
 
 
-@pytest.mark.parametrize("name", ["=1+1", "+x", "-x", "@x"])
+@pytest.mark.parametrize("name", ["=1+1", "+x", "-x", "@x", "\n=x", "\r=x", "\t=x", "＝x", "＠x"])
 def test_a_text_a_spreadsheet_would_run_is_marked_as_text(name):
-    header, row = _read(csv_text(pd.DataFrame({"voice": [name]}), MEASUREMENTS))
+    tables = pd.DataFrame({"voice": [name], "flags_like": [["a", name]], "first": [[name, "a"]]})
+    text = csv_text(tables, MEASUREMENTS)
+    header, row = csv.reader(io.StringIO(text, newline=""))
     assert row[header.index("voice")] == "'" + name
+    assert row[header.index("flags_like")] == "a;'" + name
+    assert row[header.index("first")] == f"'{name};a"
 
 
 def test_negative_numbers_are_not_marked():

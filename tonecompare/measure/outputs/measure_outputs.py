@@ -24,6 +24,7 @@ from tonecompare.measure.outputs.delay.correlation_lag import correlation_lag
 from tonecompare.measure.outputs.delay.electronic_delay import fit_delay
 from tonecompare.measure.outputs.delay.first_motion import delay_range_s
 from tonecompare.measure.outputs.delay.partial_ratios import check_pair, partial_ratios
+from tonecompare.measure.outputs.delay.wiring_model import DELAY_RANGE_S
 from tonecompare.measure.outputs.level_match import level_difference_db, mean_known, transient_db
 from tonecompare.measure.outputs.mixing import advise, blend_map
 from tonecompare.measure.outputs.output_quality import output_quality, piezo_findings
@@ -180,6 +181,10 @@ def _delay_of(
         return delay.delay_s, delay.delay_se_s, delay.polarity
     known = [delay.by_note_s[p.string_name] for p in plucks if p.string_name in delay.by_note_s]
     if not known or delay.delay_se_s is None:
+        return None, None, delay.polarity
+    low_s, high_s = DELAY_RANGE_S
+    if not low_s <= known[0][0] <= high_s or known[0][1] > high_s - low_s:
+        # Beyond what is looked for over all notes, one note's partials say nothing of a delay.
         return None, None, delay.polarity
     # What is unsure about the filters is common to all notes.
     return known[0][0], float(np.hypot(known[0][1], delay.delay_se_s)), delay.polarity

@@ -17,6 +17,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 import soundfile as sf
+from scipy.signal import resample_poly
 
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import RecordingError
@@ -37,6 +38,8 @@ _NOTES = 2
 _SAME_DB = 0.05
 #: What is kept free below full scale when outputs are summed.
 _HEADROOM_DB = 0.1
+#: The highest rate of every FLAC reader (RFC 9639 goes higher, most programs do not).
+_HIGHEST_FLAC_HZ = 655_350
 
 
 @dataclass(frozen=True)
@@ -189,7 +192,10 @@ class ClipWriter:
     def _save(self, name: str, label: str, side: _Side, *, gain_db: float = 0.0) -> Clip:
         (self._folder / "clips").mkdir(exist_ok=True)
         path = self._folder / "clips" / f"{name}.flac"
-        sf.write(path, side.samples, round(side.rate_hz), subtype="PCM_16")
+        samples, rate_hz = side.samples, side.rate_hz
+        while rate_hz > _HIGHEST_FLAC_HZ:
+            samples, rate_hz = resample_poly(samples, 1, 2), rate_hz / 2
+        sf.write(path, samples, round(rate_hz), subtype="PCM_16")
         return Clip(label, f"clips/{name}.flac", gain_db, side.spans_s)
 
     def _stem(self, name: str) -> str:

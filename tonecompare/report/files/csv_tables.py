@@ -3,7 +3,8 @@ r"""The CSV files: columns of the contract first, then extra columns, empty wher
 UTF-8, ``\n`` line ends, comma separated, quoted only where needed, seven significant digits, so
 that the same tables give the same bytes. Texts stand as they are: a spreadsheet may take a text
 that begins with ``=``, ``+``, ``-`` or ``@`` for a formula, so file and voice names that begin so
-get a leading apostrophe, the spreadsheet's own mark for "this is text".
+get a leading apostrophe, the spreadsheet's own mark for "this is text", and so does each part of a
+list. Texts with a line end of any kind are quoted, so that none begins a row.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ TABLES: Mapping[str, Sequence[str]] = {
     "voices.csv": VOICES,
 }
 _DIGITS = 7
-_FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 
 def csv_text(table: pd.DataFrame, columns: Sequence[str]) -> str:
@@ -44,12 +45,16 @@ def csv_text(table: pd.DataFrame, columns: Sequence[str]) -> str:
     table = with_flags_as_text(table)
     extra = [str(name) for name in table.columns if name not in columns]
     ordered = table.reindex(columns=[*columns, *extra])
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([*columns, *extra])
     values = [ordered[name].tolist() for name in (*columns, *extra)]
-    writer.writerows([_cell(value) for value in row] for row in zip(*values, strict=True))
-    return text.getvalue()
+    rows = ([_cell(value) for value in row] for row in zip(*values, strict=True))
+    return "".join(map(_line, ([*columns, *extra], *rows)))
+
+
+def _line(cells: Sequence[str]) -> str:
+    """Return a line of a CSV file. Only with both line ends as its own the writer quotes both."""
+    text = io.StringIO()
+    csv.writer(text, lineterminator="\r\n").writerow(cells)
+    return text.getvalue().removesuffix("\r\n") + "\n"
 
 
 def _cell(value: Any) -> str:
@@ -62,7 +67,11 @@ def _cell(value: Any) -> str:
     if isinstance(value, float):
         return _float(value)
     if isinstance(value, (list, tuple, set, frozenset)):
-        return ";".join(str(part) for part in value)
+        return ";".join(_text(part) for part in value)
+    return _text(value)
+
+
+def _text(value: Any) -> str:
     text = str(value)
     return "'" + text if text.startswith(_FORMULA_MARKS) else text
 

@@ -10,8 +10,27 @@ from tonecompare.session.model import LeftOut, Session
 
 
 def left_out(session: Session, measurements: Measurements) -> tuple[LeftOut, ...]:
-    """Every recording left out, once each."""
-    return tuple(dict.fromkeys((*session.left_out, *measurements.left_out)))
+    """Every recording left out, once each, and those without a pluck to compare."""
+    without = _without_plucks(measurements)
+    return tuple(dict.fromkeys((*session.left_out, *measurements.left_out, *without)))
+
+
+def _without_plucks(measurements: Measurements) -> list[LeftOut]:
+    """Name the files of a voice without any pluck at a stage, when another stage has some."""
+    files = measurements.files
+    plucked = {(record.stage, record.voice) for record in files if record.n_plucks}
+    elsewhere: dict[str, str] = {}
+    for stage, voice in sorted(plucked):
+        elsewhere.setdefault(voice, stage)
+    return [
+        LeftOut(
+            record.file,
+            f"No pluck was found in it, while {elsewhere[record.voice]} has plucks of this voice: "
+            "only its quiet could be compared. Record it again.",
+        )
+        for record in files
+        if (record.stage, record.voice) not in plucked and record.voice in elsewhere
+    ]
 
 
 def report_findings(

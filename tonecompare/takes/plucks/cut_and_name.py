@@ -14,6 +14,7 @@ from tonecompare.takes.plucks.chord_names import chord_name
 from tonecompare.takes.plucks.chord_notes import STRUCK_WITHIN_S, sounding_notes
 from tonecompare.takes.plucks.cut import find_end
 from tonecompare.takes.plucks.detect import Rise
+from tonecompare.takes.plucks.moving_pitch import keeps_moving
 from tonecompare.takes.plucks.note_of_pluck import (
     RINGING_GAP_S,
     Pitch,
@@ -85,6 +86,18 @@ def find_plucks(each: Looked, *, pooled: PooledQuiet, a4_hz: float) -> list[Foun
             if pitch and pitch.alone
             else _chord(each, found[-1] if found else None, starts[i], end.end_s, quiet, a4_hz)
         )
+        if (
+            pitch
+            and not chord
+            and keeps_moving(
+                pitch,
+                each.audio.samples,
+                rate_hz=each.audio.rate_hz,
+                onset_s=starts[i],
+                end_s=end.end_s,
+            )
+        ):
+            pitch = None
         found.append(
             Found(
                 channel_onset_s=onsets,
