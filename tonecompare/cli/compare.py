@@ -28,8 +28,7 @@ def compare(first: Path, others: tuple[Path, ...], **options: Any) -> int:
     """Compare any two sounds, or any number of guitars, and write a report.
 
     Two files are two sounds, one folder one guitar: its voices side by side. More folders are
-    guitars or stages, each against the first; voices match by file name (bridge.wav,
-    neck-split.wav, ...).
+    guitars or stages, each against the first; voices match by file name (bridge.wav, ...).
     """
     from tonecompare.cli.pipeline import make_report
     from tonecompare.session import session_of_given

@@ -115,4 +115,14 @@ def report_options(function: _F) -> _F:
         default="inside",
         help="Sounds in the page (default) or beside.",
     )
-    return out(audio(clips(mains_option(tuning_option(workers_option(progress_option(function)))))))
+    sheet = click.option(
+        "--sheet",
+        "sheet_only",
+        is_flag=True,
+        help="Print the sheet only.",
+    )
+    for option in (
+        progress_option, workers_option, tuning_option, mains_option, sheet, clips, audio, out,
+    ):  # fmt: skip
+        function = option(function)
+    return function

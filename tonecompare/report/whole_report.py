@@ -35,6 +35,7 @@ def write_report(
     progress: Callable[[str], None] | None = None,
     clips: bool = True,
     audio_inside: bool = True,
+    sheet_only: bool = False,
     worth: Sequence[Step] = (),
     findings: Sequence[Finding] | None = None,
     notice: Callable[[str], None] | None = None,
@@ -53,6 +54,8 @@ def write_report(
         False for a report without audio excerpts.
     audio_inside
         Whether the page carries its sounds, so that it plays when it is handed on alone.
+    sheet_only
+        Whether a print of the page is its sheet alone, one page of A4 or Letter.
     worth
         Steps of work with what they cost and moved (:func:`tonecompare.compare.find_worth`).
     findings
@@ -95,7 +98,7 @@ def write_report(
             step=step,
         )
         step("Writing")
-        _write_text(folder / "index.html", page_html(view))
+        _write_text(folder / "index.html", page_html(view, sheet_only=sheet_only))
         tables = (measurements.plucks, measurements.quiet, told_differences(comparisons))
         blend = marked_blend(measurements.blend, comparisons.bench)
         for (name, columns), table in zip(

@@ -21,7 +21,7 @@ def html(small_story, tmp_path_factory):
 
 
 def test_every_section_stands_in_the_navigation_in_order(html):
-    (nav,) = re.findall(r'<nav aria-label="Sections">(.*?)</nav>', html, re.DOTALL)
+    (nav,) = re.findall(r'<nav id="sections" aria-label="Sections">(.*?)</nav>', html, re.DOTALL)
     linked = re.findall(r'href="#([^"]+)"', nav)
     assert linked == re.findall(r'<h2 id="([^"]+)"', html)
     assert len(linked) >= 5

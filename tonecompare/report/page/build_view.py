@@ -36,6 +36,7 @@ from tonecompare.report.page.guitars.spread_section import spread_sections
 from tonecompare.report.page.guitars.worth_section import worth_section
 from tonecompare.report.page.quiet_table import COLUMNS, quiet_rows
 from tonecompare.report.page.response_section import equaliser_views, response_pictures
+from tonecompare.report.page.sheet.sheet_view import Heard, sheet_view
 from tonecompare.report.page.verdict_table import (
     VerdictTable,
     detail_rows,
@@ -55,6 +56,7 @@ from tonecompare.report.words.names import side_title, unique_slugs, voice_title
 from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.report.words.report_findings import left_out
+from tonecompare.report.words.sheet_words.sheet_text import work_between
 from tonecompare.session.model import Session
 
 Step = Callable[[str], None]
@@ -90,10 +92,13 @@ def build_page(
         Told what is being worked on.
     """
     builder = _Builder(session, measurements, comparisons, album, clips, step, sounds)
+    sections = builder.comparisons()
+    costs = worth_section(worth, comparisons, currency=session.worth.currency, album=album)
     return PageView(
         title=session.title,
+        sheet=sheet_view(session, comparisons, worth=worth, costs=costs, voices=builder.heard),
         findings=tuple(findings),
-        comparisons=builder.comparisons(),
+        comparisons=sections,
         quiet=quiet_rows(measurements.quiet),
         quiet_headings=tuple(heading for _, heading, _ in COLUMNS),
         guitars=guitars_sections(session, measurements, comparisons, album),
@@ -101,7 +106,7 @@ def build_page(
         signs=sign_views(comparisons.bench),
         pickups=pickup_views(measurements.voices),
         blend=with_players(blend_section(measurements, comparisons, album, clips), sounds),
-        worth=worth_section(worth, comparisons, currency=session.worth.currency, album=album),
+        worth=costs,
         left_out=left_out_views(left_out(session, measurements)),
         problems=(*notice_views(session), *problem_views(measurements)),
         thresholds=threshold_views(comparisons),
@@ -131,6 +136,8 @@ class _Builder:
         every = rows_of(told_differences(comparisons), note=None)
         self._notes = [row for row in every if row.note != ALL_NOTES]
         self._order = _pitch_order(measurements.plucks)
+        #: Sounds of the voices so far, by comparison and voice.
+        self.heard: dict[tuple[str, VoiceOutput], Heard] = {}
 
     def comparisons(self) -> tuple[ComparisonView, ...]:
         every = compared(self._session, self._results)
@@ -154,7 +161,7 @@ class _Builder:
             between_voices=one.between_voices,
             sisters=one.sisters,
             title=side_title(one.before, one.after) if one.between_voices else one.name,
-            work=self._work(one),
+            work=work_between(self._session, one.before, one.after),
             notes=tuple(note_sentence(n) for n in self._results.notes.get(one.name, ())),
             table=verdict_table(one, titles, anchors),
             overview=self._overview(one, titles, anchor),
@@ -165,17 +172,6 @@ class _Builder:
                 self._voice(one, voice, titles[voice], anchors[voice]) for voice in one.voices
             ),
         )
-
-    def _work(self, one: Compared) -> tuple[str, ...]:
-        """Name the work from the before stage to the after stage, following ``from`` back."""
-        stages, name = self._session.stages, one.after
-        items: list[str] = []
-        seen: set[str] = set()
-        while name in stages and name != one.before and name not in seen:
-            seen.add(name)
-            items[:0] = [item.what for item in stages[name].work]
-            name = stages[name].from_stage or ""
-        return tuple(items) if name == one.before else ()
 
     def _overview(
         self, one: Compared, titles: dict[VoiceOutput, str], anchor: str
@@ -231,6 +227,7 @@ class _Builder:
         )
         clips = self._clips.voice(one, voice) if self._clips else Clips()
         player, silent = placed(self._sounds.sides if self._sounds else None, title, clips)
+        self.heard[one.name, voice] = Heard(title, clips, player, silent)
         return VoiceView(
             anchor=anchor,
             title=title,

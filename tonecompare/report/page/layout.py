@@ -109,14 +109,24 @@ def policy(style: str, script: str) -> str:
     )
 
 
-def page_html(view: PageView) -> str:
-    """Return the text of ``index.html``."""
+def page_html(view: PageView, *, sheet_only: bool = False) -> str:
+    """Return the text of ``index.html``.
+
+    Parameters
+    ----------
+    view
+        What it shows.
+    sheet_only
+        Whether its print is the sheet alone, one page of A4 or Letter.
+    """
     laid_out = environment()
     names = SectionNames()
     style = Markup(laid_out.get_template("style.css.j2").render())
-    script = Markup(laid_out.get_template("player.js.j2").render())
+    scripts = ("player.js.j2", "page.js.j2")
+    script = Markup("\n".join(laid_out.get_template(name).render() for name in scripts))
     return laid_out.get_template("index.html.j2").render(
         page=view,
+        sheet_only=sheet_only,
         heading=names.heading,
         section_names=names,
         style=style,

@@ -14,6 +14,7 @@ from tonecompare.report.page.guitars.spread_section import SpreadSection
 from tonecompare.report.page.guitars.worth_section import WorthSection
 from tonecompare.report.page.quiet_table import QuietRow
 from tonecompare.report.page.response_section import EqualiserView
+from tonecompare.report.page.sheet.sheet_view import SheetView
 from tonecompare.report.page.verdict_table import DetailRow, VerdictTable
 from tonecompare.report.words.findings import Finding
 
@@ -123,3 +124,4 @@ class PageView:
     sounds: tuple[tuple[str, str], ...] = ()
     #: Guitars, or stages of one, side by side.
     guitars: tuple[GuitarsSection, ...] = ()
+    sheet: SheetView | None = None

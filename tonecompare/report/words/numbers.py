@@ -204,3 +204,15 @@ def listed(items: list[str]) -> str:
 def frequency_tick(hz: float) -> str:
     """Label of a frequency axis: ``50``, ``200``, ``1k``, ``10k``."""
     return f"{hz / 1000:g}k" if hz >= 1000 else f"{hz:g}"
+
+
+def about(value: float, unit: str) -> str:
+    """Write the size of a difference with two significant digits: ``2.9 dB``, ``14 %``.
+
+    Examples
+    --------
+    >>> about(-12.34, "dB"), about(0.456, "dB"), about(9.97, "%"), about(131.0, "cents")
+    ('12 dB', '0.46 dB', '10 %', '130 cents')
+    """
+    size = float(f"{abs(value):.1e}")
+    return f"{number(size, _significant_decimals(size, 2))} {unit_word(unit)}".rstrip()

@@ -1,0 +1,64 @@
+"""The lead picture: every sound on its line, farther out what moved farther, names apart."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+
+from tonecompare.report.page.sheet.lead_picture import WIDTH, lead_picture
+from tonecompare.report.words.sheet_words.sheet_text import sheet_text
+
+
+@pytest.fixture
+def picture(story):
+    return lead_picture(sheet_text(story.session, story.comparisons).voices)
+
+
+def test_a_line_for_each_thing_a_player_asks(picture):
+    assert [line.name for line in picture.lines] == ["Loudness", "Treble", "Sustain", "Hum"]
+    assert all(len(line.dots) == 3 for line in picture.lines)
+
+
+def test_louder_stands_right_of_the_middle_and_farther_out_the_more(picture):
+    loud = {label.text: label.x for label in picture.lines[0].labels}
+    assert loud["Neck (split)"] < picture.band[0] < picture.middle < loud["Bridge"]
+    farthest = min(dot.x for dot in picture.lines[0].dots)
+    assert picture.left < farthest
+
+
+def test_the_band_is_one_threshold_each_way(picture):
+    # sign(x) log2(1 + |x|): one threshold is log2(2) = 1 of log2(13) = 3.70 to the end.
+    half = (picture.right - picture.left) / 2.0
+    assert picture.band[1] - picture.middle == pytest.approx(half / 3.7004, abs=0.06)
+
+
+def test_names_on_one_side_of_a_line_do_not_overlap(picture):
+    for line in picture.lines:
+        for above in (True, False):
+            spans = sorted(
+                (label.x - 4 * len(label.text), label.x + 4 * len(label.text))
+                for label in line.labels
+                if label.above is above
+            )
+            assert all(start >= 0 and end <= WIDTH for start, end in spans)
+            assert all(one[1] < other[0] for one, other in pairwise(spans))
+
+
+def test_the_picture_says_the_same_in_words(picture):
+    assert "Neck (split) quieter, you can expect to hear it" in picture.alt
+    assert "interval" not in picture.alt
+
+
+def test_twelve_sounds_at_one_place_share_a_label(comparisons_of, row, story):
+    rows = [
+        row(voice=f"voice-{n}", difference=0.1, ci_low=-0.2, ci_high=0.4, verdict="no-change")
+        for n in range(12)
+    ]
+    picture = lead_picture(sheet_text(story.session, comparisons_of(*rows)).voices)
+    assert [label.text for label in picture.lines[0].labels] == ["12 sounds"]
+
+
+def test_nothing_to_place_gives_no_picture(story, comparisons_of, row):
+    one = row(difference=None, hearing_threshold=None, verdict="")
+    assert lead_picture(sheet_text(story.session, comparisons_of(one)).voices) is None

@@ -1,0 +1,181 @@
+"""The lead picture of the sheet: five things a player asks, a dot for each sound, no numbers.
+
+Each line runs from less to more; inside the band around its middle a change is too small to hear.
+Where a dot stands is counted in hearing thresholds and pressed together farther out
+(sign(x) log2(1 + |x|)), so that one threshold and ten both fit.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tonecompare.report.difference_views import Difference
+from tonecompare.report.words.sheet_words.plain_changes import CLAIMED, IDEAS, Idea, plain_row
+from tonecompare.report.words.sheet_words.sheet_text import ToldVoice
+
+WIDTH = 640
+#: Height of a line with its words, and of the key below.
+LINE_HEIGHT, KEY_HEIGHT = 66, 30
+_LEFT, _RIGHT = 100.0, 536.0
+#: The outermost place: this many hearing thresholds and everything past it.
+_FARTHEST = 12.0
+#: Width of a letter of 15 units on average, and letters of the widest label.
+_LETTER = 8.0
+_WIDEST_LABEL = 30
+
+
+@dataclass(frozen=True)
+class Dot:
+    """One sound on a line: ``kind`` is heard, small, same or open."""
+
+    x: float
+    kind: str
+
+
+@dataclass(frozen=True)
+class Label:
+    """A name for one or several dots that stand close together; ``above`` the line or below."""
+
+    x: float
+    text: str
+    above: bool
+
+
+@dataclass(frozen=True)
+class Line:
+    """One thing a player asks, with the words at its ends."""
+
+    name: str
+    y: float
+    less: str
+    more: str
+    dots: tuple[Dot, ...]
+    labels: tuple[Label, ...]
+
+
+@dataclass(frozen=True)
+class LeadPicture:
+    """What the template draws; ``alt`` says the same in words."""
+
+    width: int
+    height: int
+    left: float
+    right: float
+    middle: float
+    band: tuple[float, float]
+    lines: tuple[Line, ...]
+    alt: str
+
+
+def lead_picture(voices: Sequence[ToldVoice]) -> LeadPicture | None:
+    """Return the picture of all voices, None where nothing can be placed on any line."""
+    found = [
+        (idea, told)
+        for idea in IDEAS
+        if (told := [(one.name, row) for one in voices if (row := _placed(idea, one)) is not None])
+    ]
+    if not found:
+        return None
+    lines = tuple(_line(idea, told, place) for place, (idea, told) in enumerate(found))
+    return LeadPicture(
+        WIDTH,
+        LINE_HEIGHT * len(lines) + KEY_HEIGHT,
+        _LEFT,
+        _RIGHT,
+        _x(0.0),
+        (_x(-1.0), _x(1.0)),
+        lines,
+        " ".join(_said(idea, told) for idea, told in found),
+    )
+
+
+def _placed(idea: Idea, voice: ToldVoice) -> Difference | None:
+    row = plain_row(idea, voice.rows)
+    return row if row is not None and row.in_thresholds is not None else None
+
+
+def _x(thresholds: float) -> float:
+    """Place a difference in hearing thresholds on the line."""
+    size = min(abs(thresholds), _FARTHEST)
+    share = math.copysign(math.log2(1.0 + size) / math.log2(1.0 + _FARTHEST), thresholds)
+    return round((_LEFT + _RIGHT) / 2.0 + share * (_RIGHT - _LEFT) / 2.0, 1)
+
+
+def kind_of(row: Difference) -> str:
+    """Return how a dot is drawn: heard, small, same, or open where the recordings cannot tell."""
+    if row.verdict == "likely-audible":
+        return "heard"
+    if row.verdict in CLAIMED:
+        return "small"
+    return "same" if row.verdict == "no-change" else "open"
+
+
+def _line(idea: Idea, told: Sequence[tuple[str, Difference]], place: int) -> Line:
+    dots = [(_x(row.in_thresholds or 0.0), name, kind_of(row)) for name, row in told]
+    return Line(
+        idea.name,
+        place * LINE_HEIGHT + 36.0,
+        idea.less,
+        idea.more,
+        tuple(Dot(x, kind) for x, _, kind in dots),
+        (
+            *_labels(sorted((x, name) for x, name, kind in dots if kind in _MOVED), above=True),
+            *_labels(sorted((x, name) for x, name, kind in dots if kind not in _MOVED)),
+        ),
+    )
+
+
+def _labels(dots: Sequence[tuple[float, str]], *, above: bool = False) -> tuple[Label, ...]:
+    """Name the dots; where two names would overlap their dots share one label."""
+    groups = [[dot] for dot in dots]
+    place = 0
+    while place + 1 < len(groups):
+        if _end(groups[place]) + 8.0 > _start(groups[place + 1]):
+            groups[place : place + 2] = [groups[place] + groups[place + 1]]
+            place = max(place - 1, 0)
+        else:
+            place += 1
+    return tuple(Label(_middle(group), _text(group), above) for group in groups)
+
+
+def _middle(group: Sequence[tuple[float, str]]) -> float:
+    """Return where a group's label is centred, inside the picture."""
+    half = _LETTER * len(_text(group)) / 2.0
+    middle = sum(x for x, _ in group) / len(group)
+    return round(min(max(middle, half), WIDTH - half), 1)
+
+
+def _start(group: Sequence[tuple[float, str]]) -> float:
+    return _middle(group) - _LETTER * len(_text(group)) / 2.0
+
+
+def _end(group: Sequence[tuple[float, str]]) -> float:
+    return _middle(group) + _LETTER * len(_text(group)) / 2.0
+
+
+def _text(group: Sequence[tuple[float, str]]) -> str:
+    names = ", ".join(name for _, name in group)
+    if len(names) <= _WIDEST_LABEL:
+        return names
+    return names[: _WIDEST_LABEL - 1].rstrip() + "…" if len(group) == 1 else f"{len(group)} sounds"
+
+
+_MOVED = ("heard", "small")
+_SAID = {
+    "heard": "you can expect to hear it",
+    "small": "may be too small to hear",
+    "same": "too small to hear",
+    "open": "the recordings cannot tell",
+}
+
+
+def _said(idea: Idea, told: Sequence[tuple[str, Difference]]) -> str:
+    parts = [
+        f"{name} {idea.more if (row.difference or 0.0) > 0 else idea.less}, {_SAID[kind_of(row)]}"
+        if kind_of(row) in _MOVED
+        else f"{name}, {_SAID[kind_of(row)]}"
+        for name, row in told
+    ]
+    return f"{idea.name}: {'; '.join(parts)}."

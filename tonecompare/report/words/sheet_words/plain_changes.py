@@ -1,0 +1,105 @@
+"""What became of one voice in plain words: louder, less treble, rings longer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tonecompare.quantities.octave_bands import BAND_SHAPES
+from tonecompare.report.difference_views import Difference
+from tonecompare.report.words.finding_words.tone_words import CENTROID, bands_worth_telling
+from tonecompare.report.words.numbers import about, listed
+
+#: Verdicts with a difference the recordings show.
+CLAIMED = ("likely-audible", "measurable")
+#: So many hearing thresholds are "much" and "clearly"; less is "a little".
+_MUCH, _CLEARLY = 5.0, 2.0
+_PARTS_TOLD = 3
+
+
+@dataclass(frozen=True)
+class Idea:
+    """One thing a player asks: which quantities answer it, and how the answer is said.
+
+    ``less`` and ``more`` take a degree ("much louder"), ``same`` takes "as before"; ``verb``
+    stands before them.
+    """
+
+    name: str
+    quantities: tuple[str, ...]
+    verb: str
+    less: str
+    more: str
+    same: str
+
+
+#: Loudness, bass, treble, sustain and hum, in the order they are told and drawn. Below 350 Hz is
+#: the bass of a guitar; from 1.4 kHz up is what a coil's resonance moves.
+IDEAS = (
+    Idea("Loudness", ("level_dbfs",), "is", "quieter", "louder", "as loud"),
+    Idea("Bass", BAND_SHAPES[:3], "has", "less bass", "more bass", ""),
+    Idea("Treble", BAND_SHAPES[5:], "has", "less treble", "more treble", ""),
+    Idea("Sustain", ("decay_s",), "rings", "shorter", "longer", "as long"),
+    Idea("Hum", ("hum_dbfs",), "has", "less hum", "more hum", ""),
+)
+
+
+def plain_row(idea: Idea, rows: Sequence[Difference]) -> Difference | None:
+    """Return the difference of one voice that answers an idea, None when nothing does.
+
+    Of several bands the one that is surely the farthest moved speaks; where no band is worth
+    telling the centroid answers for the treble.
+    """
+    if len(idea.quantities) == 1:
+        found = [row for row in rows if row.quantity == idea.quantities[0]]
+    else:
+        found = [row for row in bands_worth_telling(rows) if row.quantity in idea.quantities]
+        if not found and idea.name == "Treble":
+            found = [row for row in rows if row.quantity == CENTROID]
+    found = [row for row in found if row.difference is not None]
+    return max(found, key=_telling, default=None)
+
+
+def _telling(row: Difference) -> tuple[bool, bool, float, float]:
+    heard = row.verdict == "likely-audible"
+    return row.matters, heard, row.surely_thresholds, abs(row.in_thresholds or 0.0)
+
+
+def _degree(row: Difference) -> str:
+    size = abs(row.in_thresholds or 0.0)
+    if not size:
+        return ""
+    return "much " if size >= _MUCH else "clearly " if size >= _CLEARLY else "a little "
+
+
+def changes_said(rows: Sequence[Difference]) -> tuple[str, bool]:
+    """Say what changed of one voice, and whether any of it is likely to be heard.
+
+    Returns
+    -------
+    tuple of str and bool
+        ``("is clearly louder (2.9 dB) and has clearly less treble (4.4 dB)", True)``; "" when
+        nothing is claimed.
+    """
+    found = [(idea, row) for idea in IDEAS if (row := plain_row(idea, rows)) is not None]
+    claimed = [(idea, row) for idea, row in found if row.verdict in CLAIMED]
+    heard = [(idea, row) for idea, row in claimed if row.verdict == "likely-audible"]
+    told = (heard or claimed)[:_PARTS_TOLD]
+    said, verb = list[str](), ""
+    for idea, row in told:
+        size = row.difference or 0.0
+        word = _degree(row) + (idea.more if size > 0 else idea.less)
+        lead = "" if idea.verb == verb else f"{idea.verb} "
+        said.append(f"{lead}{word} ({about(size, row.unit)})")
+        verb = idea.verb
+    return listed(said), bool(heard)
+
+
+def same_said(rows: Sequence[Difference], as_what: str) -> str:
+    """Say what stayed: ``is as loud and rings as long as before``; "" when nothing is shown to."""
+    said = [
+        f"{idea.verb} {idea.same}"
+        for idea in IDEAS
+        if idea.same and (row := plain_row(idea, rows)) is not None and row.verdict == "no-change"
+    ]
+    return f"{listed(said)} as {as_what}" if said else ""

@@ -1,0 +1,111 @@
+"""How sure the sheet is, in plain words: how often each note was played, and what else moved."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tonecompare.compare import notes
+from tonecompare.compare.comparisons import Comparisons
+from tonecompare.report.difference_views import Difference
+from tonecompare.report.words.finding_words.compared_sides import Compared
+from tonecompare.report.words.names import voice_title
+from tonecompare.report.words.numbers import listed
+
+#: What each cause is in plain words, after "Between the recordings".
+_MOVED = {
+    "gain": "the recording level was set differently",
+    "pick-position": "the strings were picked at another place",
+    "pick-strength": "the strings were picked harder or softer",
+    "tuning": "the guitar was tuned differently",
+    "strings": "the strings were others, or older",
+    "load": "the cable or the input was another",
+    "processing": "a file was changed by some processing",
+    "mains": "the hum of the place was another",
+    "quiet": "the noise is known on one side only",
+    "sessions": "something changed from one day to the other",
+    "drift": "something crept within a session",
+}
+_CANNOT_TELL = {"level_dbfs": "loudness", "decay_s": "sustain", "hum_dbfs": "hum"}
+
+
+def sureness(
+    every: Sequence[Compared],
+    comparisons: Comparisons,
+    voices: Sequence[Sequence[Difference]],
+) -> tuple[str, ...]:
+    """Return a few sentences on how far the sheet can be trusted.
+
+    Parameters
+    ----------
+    every
+        The comparisons.
+    comparisons
+        Their causes and notes.
+    voices
+        The differences of each voice.
+    """
+    said = [_played(voices), _unchanged_guitar(every, comparisons)]
+    found = [one for one in comparisons.confounds if one.found and one.kind in _MOVED]
+    if found:
+        kinds = dict.fromkeys(one.kind for one in found)
+        out = {kind for rows in voices for row in rows for kind in row.adjusted_for}
+        where = list(dict.fromkeys(voice_title(one.voice) for one in found if one.voice))
+        named = f" ({listed(where[:3])})" if where and len(where) <= 3 else ""
+        said.append(
+            f"Between the recordings {listed([_MOVED[kind] for kind in kinds][:3])}{named}"
+            + (
+                "; what that explains is taken off."
+                if out.issuperset(kinds)
+                else "; that can explain part of what differs."
+            )
+        )
+    said.append(_open(voices))
+    said.append("Nothing here was judged by ear: it says what a listener may expect.")
+    return tuple(text for text in said if text)
+
+
+def _played(voices: Sequence[Sequence[Difference]]) -> str:
+    plucked = [row for rows in voices for row in rows if row.quantity == "level_dbfs"]
+    if not plucked:
+        return ""
+    fewest = min(min(row.n_before, row.n_after) for row in plucked)
+    if fewest < notes.FEWEST_PLUCKS * notes.FEWEST_NOTES:
+        return (
+            f"Too little was played to be sure: {fewest} plucked "
+            f"{'note' if fewest == 1 else 'notes'} on a side."
+        )
+    return (
+        f"Each sound was plucked at least {fewest} times on each side; what is called a "
+        "difference here is more than one pluck differs from the next."
+    )
+
+
+def _unchanged_guitar(every: Sequence[Compared], comparisons: Comparisons) -> str:
+    kinds = {note.kind: note for one in every for note in comparisons.notes.get(one.name, ())}
+    taken = kinds.get(notes.CONTROL_TAKEN_OUT)
+    if taken is not None:
+        return (
+            f"{taken.data[0]}, a guitar nobody worked on, was recorded both times: what changed on "
+            "it too is taken off."
+        )
+    if notes.SISTERS in kinds or notes.TWO_INSTRUMENTS in kinds:
+        return "These are different guitars, which differ anyway: this says what differs, not why."
+    if notes.NO_CONTROL in kinds:
+        return (
+            "No guitar that nobody worked on was recorded both times, so another cable, room or "
+            "hand may hide in these numbers."
+        )
+    return ""
+
+
+def _open(voices: Sequence[Sequence[Difference]]) -> str:
+    """Name what the recordings cannot tell, by what a player asks."""
+    asked = [
+        word
+        for quantity, word in _CANNOT_TELL.items()
+        if any(row.quantity == quantity and row.verdict == "undecided" for r in voices for row in r)
+    ]
+    if not asked:
+        return ""
+    every = "some sounds" if len(voices) > 1 else "this sound"
+    return f"For {every} these recordings cannot tell whether {listed(asked)} changed."
