@@ -236,7 +236,7 @@ def _told(voice: ToldVoice, every: Sequence[Compared]) -> str:
 
 def _as(voice: ToldVoice, every: Sequence[Compared]) -> str:
     one = next(each for each in every if each.name == voice.comparison)
-    return "the other" if one.between_voices else "before"
+    return "the other" if one.between_voices or one.sisters else "before"
 
 
 def _names(voices: Sequence[ToldVoice]) -> str:
