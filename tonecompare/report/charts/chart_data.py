@@ -13,6 +13,7 @@ from tonecompare.compare.curves.quiet_spectrum import middle
 from tonecompare.measure.model import Measurements, QuietCurves
 from tonecompare.report.charts.pair import ChartPair
 from tonecompare.report.difference_views import Difference, rows_of
+from tonecompare.report.words.finding_words.chart_titles import chart_findings
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparedSide, Session
@@ -114,7 +115,7 @@ def pair_of(
         tuple(quiet_after[0]),
         quiet_before[1],
         quiet_after[1],
-        comparison.words,
+        chart_findings(comparison.of(voice), title),
     )
 
 
