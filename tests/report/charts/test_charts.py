@@ -27,7 +27,7 @@ from tonecompare.report.charts import (
     spectrum_chart,
 )
 from tonecompare.report.charts.canvas.fonts import drawable
-from tonecompare.report.charts.canvas.sheet import shorten
+from tonecompare.report.charts.canvas.lettering import shorten
 from tonecompare.report.charts.chart_data import compared, pair_of, titles_of
 from tonecompare.report.charts.pair import ChartPair
 
@@ -127,12 +127,13 @@ def test_one_note_one_pluck_is_drawn(draw, pair):
 
 def test_lines_are_named_on_the_chart(pair):
     said = [text.get_text() for text in _texts(spectrum_chart(pair))]
-    assert {"before", "after", "heron-stock", "heron-rewound"} <= set(said)
+    assert {"stock", "rewound"} <= set(said)
+    assert "Averaged spectrum: heron-stock to heron-rewound" in said
 
 
 def test_mathtext_of_names_is_not_typeset(pair):
-    figure = spectrum_chart(replace(pair, title="$x$ and $y$"))
-    (title,) = [text for text in _texts(figure) if " and " in text.get_text()]
+    figure = spectrum_chart(replace(pair, title="$x$ and $y$", says={}))
+    (title,) = [text for text in _texts(figure) if "and $y$" in text.get_text()]
     assert title.get_text().startswith("$x$ and $y$")
     assert not title.get_parse_math()
 
@@ -149,6 +150,17 @@ def test_wide_letters_count_twice_when_a_name_is_cut():
     assert shorten("日本語日本語", 6) == "日本…"
 
 
+def _points(figure):
+    """Every marker on the axis of thresholds of an overview."""
+    return [
+        line
+        for axes in figure.axes
+        if axes.get_xscale() == "function"
+        for line in axes.lines
+        if line.get_linestyle() == "None"
+    ]
+
+
 @pytest.mark.parametrize("frame", FRAMES, ids=["page", "video"])
 def test_overview_is_tidy_and_draws_every_difference(story, frame):
     (comparison,) = compared(story.session, story.comparisons)
@@ -157,14 +169,35 @@ def test_overview_is_tidy_and_draws_every_difference(story, frame):
         rows, titles_of(comparison.voices), title="Differences", frame=frame, grows=frame is PAGE
     )
     _assert_tidy(figure)
-    (axes,) = figure.axes
-    markers = [line for line in axes.lines if line.get_linestyle() == "None"]
-    if frame is PAGE:
-        assert len(markers) == len(rows)
-    else:
-        assert 8 <= len(markers) < len(rows)
-        said = " ".join(text.get_text() for text in _texts(figure))
-        assert f"({len(markers)} of {len(rows)})" in said
+    assert len(_points(figure)) == len(rows)
+
+
+def _many_voices(story, many):
+    (comparison,) = compared(story.session, story.comparisons)
+    voice = comparison.voices[0]
+    rows = [row for row in comparison.of(voice) if row.quantity in HEADLINE]
+    names = [f"middle-and-neck-{n}" for n in range(many)]
+    return [replace(row, voice=name) for name in names for row in rows], {
+        (name, voice[1]): f"Middle and neck {name[-2:]}" for name in names
+    }
+
+
+def test_overview_of_twelve_voices_fits_one_screen_of_a_phone(story):
+    rows, titles = _many_voices(story, 12)
+    figure = overview_chart(rows, titles, title="Differences")
+    _assert_tidy(figure)
+    assert len(_points(figure)) == len(rows)
+    # A phone of 390 by 844 px shows the picture 366 px wide.
+    assert figure.get_figheight() / figure.get_figwidth() * 366.0 < 844.0
+
+
+def test_overview_in_a_video_says_how_many_voices_it_shows(story):
+    rows, titles = _many_voices(story, 40)
+    figure = overview_chart(rows, titles, title="Differences", frame=VIDEO, grows=False)
+    _assert_tidy(figure)
+    shown = sum(axes.get_xscale() == "function" for axes in figure.axes)
+    assert 8 <= shown < 40
+    assert any(f"({shown} of 40 voices)" in text.get_text() for text in _texts(figure))
 
 
 def test_overview_of_nothing_says_so():

@@ -17,20 +17,26 @@ from tonecompare.arrays import FloatArray
 from tonecompare.compare.model import AcousticLikeness
 from tonecompare.measure.outputs.band_powers import HIGH_HZ, LOW_HZ
 from tonecompare.measure.outputs.results import BlendMap
-from tonecompare.report.charts.canvas.axes import frequency_axis, value_axis
+from tonecompare.report.charts.canvas.axes import (
+    frequency_axis,
+    last_finite,
+    name_lines,
+    value_axis,
+)
+from tonecompare.report.charts.canvas.reading import readable, series
 from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
 from tonecompare.report.charts.canvas.style import (
-    AFTER,
-    BEFORE,
-    BLUE,
+    FILLS,
     INK,
     MUTED,
     PAGE,
-    VERMILLION,
+    THINS,
     Frame,
+    LineLook,
     chart,
     line_style,
 )
+from tonecompare.report.words.finding_words.chart_titles import blend_finding, likeness_finding
 from tonecompare.report.words.numbers import MINUS
 
 #: Ends of the colour scale, dB of the sum over the power sum.
@@ -38,16 +44,19 @@ _DEEPEST_DB, _FULLEST_DB = -9.0, 3.0103
 _CONTOURS_DB = (-6.0, -3.0, 1.5)
 _COLOURS = LinearSegmentedColormap.from_list(
     "blend",
-    [(0.0, VERMILLION), (-_DEEPEST_DB / (_FULLEST_DB - _DEEPEST_DB), "#FFFFFF"), (1.0, BLUE)],
+    [(0.0, THINS), (-_DEEPEST_DB / (_FULLEST_DB - _DEEPEST_DB), "#FFFFFF"), (1.0, FILLS)],
 )
 _NAMES = ("as wired", "one output inverted")
+_SHORT = ("as wired", "inverted")
+WIRED = LineLook(INK, "solid", "o", True, "wired")
+INVERTED = LineLook(MUTED, (0, (4.5, 1.6)), "s", False, "inverted")
 
 
 @chart
 def blend_map_chart(found: BlendMap, *, title: str, frame: Frame = PAGE) -> Figure:
     """Draw where every ratio fills and thins, as wired above, with one output inverted below."""
     tall = frame.scaled(height_in=1.25 * frame.height_in) if frame == PAGE else frame
-    sheet = Sheet(f"{title}: what blending does", frame=tall)
+    sheet = Sheet(f"{title}: what blending does", frame=tall, says=blend_finding(found))
     sheet.top_pt += 1.2 * frame.font_pt
     panels = sheet.axes(share=(1.0, 1.0), gap_em=2.2, right_em=1.0)
     known = np.flatnonzero(np.isfinite(found.interaction_db).all(axis=(0, 1)))
@@ -121,16 +130,20 @@ def likeness_chart(found: AcousticLikeness, *, title: str, frame: Frame = PAGE) 
     sheet = Sheet(
         f"{title}: distance from {found.reference or 'the reference'}",
         frame=frame,
-        key=tuple(zip((BEFORE, AFTER), _NAMES, strict=True)),
+        says=likeness_finding(found),
     )
-    (axes,) = sheet.axes()
-    for look, values in zip((BEFORE, AFTER), found.distance, strict=True):
+    (axes,) = sheet.axes(right_em=sheet.room_for(_SHORT))
+    for look, values, name in zip((WIRED, INVERTED), found.distance, _NAMES, strict=True):
         settings: dict[str, Any] = line_style(look, frame)
-        axes.plot(found.ratio, values, markevery=4, **settings)
+        (line,) = axes.plot(found.ratio, values, markevery=4, **settings)
+        series(look.key, line, name=name)
     top = float(np.nanmax(found.distance))
     value_axis(axes, 0.0, 1.1 * max(top, 1.0))
     axes.set_xlim(0.0, 1.0)
     axes.set_xticks([0.0, 0.25, 0.5, 0.75, 1.0], ["0", "0.25", "0.5", "0.75", "1"])
     axes.set_xlabel("Ratio of piezo (0 all magnetic, 1 all piezo)")
     axes.set_ylabel("hearing thresholds")
+    ends = [last_finite(values) for values in found.distance]
+    name_lines(axes, list(zip(ends, _SHORT, (WIRED, INVERTED), strict=True)), frame=frame)
+    readable(axes, "share of piezo", "thresholds")
     return sheet.finished()

@@ -10,6 +10,7 @@ from tonecompare.compare.curves.mean_curves import plucks_of
 from tonecompare.compare.curves.quiet_spectrum import middle
 from tonecompare.measure.model import Measurements, QuietCurves
 from tonecompare.report.charts.pair import ChartPair
+from tonecompare.report.words.finding_words.chart_titles import chart_findings
 from tonecompare.report.words.finding_words.compared_sides import (
     Compared,
     VoiceOutput,
@@ -43,7 +44,7 @@ def pair_of(
         tuple(quiet_after[0]),
         quiet_before[1],
         quiet_after[1],
-        comparison.words,
+        chart_findings(comparison.of(voice), title),
     )
 
 

@@ -12,7 +12,8 @@ from tonecompare.arrays import FloatArray
 from tonecompare.compare.curves.mean_curves import Averaged, Side, average, decays
 from tonecompare.measure.model import PluckCurves
 from tonecompare.report.charts.canvas.axes import last_finite, name_lines, time_axis, value_axis
-from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
+from tonecompare.report.charts.canvas.reading import readable, series
+from tonecompare.report.charts.canvas.sheet import say_empty
 from tonecompare.report.charts.canvas.style import (
     AFTER,
     BEFORE,
@@ -37,27 +38,16 @@ def decay_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
 
     Lines are means of dB; bands are one standard deviation from pluck to pluck.
     """
-    sheet = Sheet(
-        f"{pair.title}: decay",
-        frame=frame,
-        key=((BEFORE, pair.before_label), (AFTER, pair.after_label)),
-    )
-    (axes,) = sheet.axes(right_em=3.9)
     both = averaged_decay(pair)
+    shared = sum(note in pair.after for note in pair.before)
+    shown = f"Decay, {len(both.notes)} of {count(shared, 'note')}" if both else "Decay"
+    sheet = pair.sheet("decay", shown, frame)
+    (axes,) = sheet.axes(right_em=sheet.room_for(pair.names))
     if both is None or np.count_nonzero(np.isfinite(both.before)) < 2:
         say_empty(axes, NO_SHARED_NOTE)
         return sheet.finished()
-    _draw(axes, both, frame, pair.words)
-    shared = sum(note in pair.after for note in pair.before)
-    axes.text(
-        0.98,
-        0.97,
-        f"{len(both.notes)} of {count(shared, 'note')}",
-        transform=axes.transAxes,
-        ha="right",
-        va="top",
-        fontsize=0.85 * frame.font_pt,
-    )
+    _draw(axes, both, frame, pair.names)
+    readable(axes, "s", "dB")
     return sheet.finished()
 
 
@@ -100,8 +90,8 @@ def _middle_end_s(curves: Sequence[PluckCurves]) -> float:
 
 
 def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> None:
-    _side(axes, both.axis, both.before, both.spread_before, BEFORE, frame, 0)
-    _side(axes, both.axis, both.after, both.spread_after, AFTER, frame, _MARK_EVERY // 2)
+    _side(axes, both.axis, both.before, both.spread_before, BEFORE, frame, 0, words[0])
+    _side(axes, both.axis, both.after, both.spread_after, AFTER, frame, _MARK_EVERY // 2, words[1])
     lowest = float(np.nanmin([np.nanmin(both.before), np.nanmin(both.after)]))
     value_axis(axes, max(lowest - 2.0, -_DEPTH_DB), 2.0)
     last = both.axis[np.isfinite(both.before) | np.isfinite(both.after)][-1]
@@ -110,8 +100,8 @@ def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> N
     name_lines(
         axes,
         [
-            (last_finite(both.before), words[0], BEFORE.colour),
-            (last_finite(both.after), words[1], AFTER.colour),
+            (last_finite(both.before), words[0], BEFORE),
+            (last_finite(both.after), words[1], AFTER),
         ],
         frame=frame,
     )
@@ -119,9 +109,10 @@ def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> N
 
 def _side(
     axes: Axes, times_s: FloatArray, level: FloatArray, spread: FloatArray, look: LineLook,
-    frame: Frame, start: int,
+    frame: Frame, start: int, name: str,
 ) -> None:  # fmt: skip
-    axes.fill_between(
+    band = axes.fill_between(
         times_s, level - spread, level + spread, color=look.colour, alpha=0.18, linewidth=0
     )
-    axes.plot(times_s, level, markevery=(start, _MARK_EVERY), **line_style(look, frame))
+    (line,) = axes.plot(times_s, level, markevery=(start, _MARK_EVERY), **line_style(look, frame))
+    series(look.key, line, band, name=name)

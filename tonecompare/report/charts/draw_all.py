@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from base64 import b64encode
-from collections.abc import Callable
+import json
+import re
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
+from markupsafe import Markup
 from matplotlib.figure import Figure
 
 from tonecompare.report.charts.canvas.fonts import drawable
-from tonecompare.report.charts.canvas.save import ChartFiles, save_chart
+from tonecompare.report.charts.canvas.read_table import ReadTable, read_table
+from tonecompare.report.charts.canvas.reading import ReadPanel, panels_of, reading_json
+from tonecompare.report.charts.canvas.svg import svg_of
 from tonecompare.report.charts.pair import ChartPair
 from tonecompare.report.words.names import slug
 
+#: What a picture alone says of its language, and a page need not.
+_NAMESPACES = re.compile(r' xmlns(:xlink)?="[^"]*"')
 _UNDRAWN = (
     "Some letters of a name stand as ? in this picture: no font on the computer that drew it has "
     "them."
@@ -25,16 +31,20 @@ _LONGEST_NAME = 120
 
 @dataclass(frozen=True)
 class Picture:
-    """One chart as the page shows it. ``href_*`` are relative to the report folder."""
+    """One chart as the page shows it.
+
+    ``svg`` is the drawing itself, ``reading`` what its lines hold, as JSON ("" where there is
+    nothing to read), ``table`` a few of these values for whoever does not see the drawing. ``href``
+    is relative to the report folder.
+    """
 
     name: str
     alt: str
     caption: str
-    data_uri: str
-    width: int
-    height: int
-    href_png: str
-    href_svg: str
+    svg: Markup
+    reading: Markup
+    table: ReadTable | None
+    href: str
 
 
 @dataclass
@@ -62,26 +72,24 @@ class Album:
         draw
             Makes the figure.
         alt, caption
-            The text in place of the picture, and the text below it.
+            The text in place of the picture, which what the chart says is put before, and the text
+            below it.
         texts
             Names the user gave that are written in the chart.
         """
         stem = self._unique(slug(name, longest=_LONGEST_NAME))
-        chart: ChartFiles = save_chart(draw())
-        self.files[f"charts/{stem}.png"] = chart.png
-        self.files[f"charts/{stem}.svg"] = chart.svg
+        figure = draw()
+        says = str(figure.get_label())
+        alt = f"{says}. {alt}" if says else alt
+        drawn = svg_of(figure, f"c{len(self._taken)}", alt)
+        panels = panels_of(figure)
+        self.files[f"charts/{stem}.svg"] = drawn.encode("utf-8")
         if any(drawable(text) != text for text in texts):
             caption = f"{caption} {_UNDRAWN}"
         return Picture(
-            stem,
-            alt,
-            caption,
-            "data:image/png;base64," + b64encode(chart.png).decode("ascii"),
-            chart.width_px,
-            chart.height_px,
-            f"charts/{stem}.png",
-            f"charts/{stem}.svg",
-        )
+            stem, alt, caption, Markup(_NAMESPACES.sub("", drawn)), _data(panels),
+            read_table(panels), f"charts/{stem}.svg",
+        )  # fmt: skip
 
     def _unique(self, stem: str) -> str:
         candidate, number = stem, 2
@@ -89,6 +97,15 @@ class Album:
             candidate, number = f"{stem}-{number}", number + 1
         self._taken.add(candidate)
         return candidate
+
+
+def _data(panels: Sequence[ReadPanel]) -> Markup:
+    """Return what can be read off a chart as JSON that may stand in a script element."""
+    found = reading_json(panels)
+    if not found:
+        return Markup()
+    text = json.dumps(found, ensure_ascii=True, separators=(",", ":"))
+    return Markup(text.replace("<", "\\u003c").replace("&", "\\u0026"))
 
 
 def voice_pictures(album: Album, pair: ChartPair, *, name: str) -> tuple[Picture, ...]:
@@ -114,13 +131,13 @@ def voice_pictures(album: Album, pair: ChartPair, *, name: str) -> tuple[Picture
         (
             "decay", decay_chart, f"Decay curves of {who}.",
             "Backward-integrated energy after the onset, mean over the notes that ring longest "
-            "above the quiet (half of them or more; n stands in the chart). Bands: one standard "
+            "above the quiet (half of them or more). Bands: one standard "
             "deviation from pluck to pluck.",
         ),
         (
-            "hum", hum_chart, f"Spectrum of the quiet of {who}, mains lines marked.",
-            "The quiet with the strings damped: highest bin in each 1/36 octave. Markers stand on "
-            "mains lines above what is beside them.",
+            "hum", hum_chart, f"Spectrum of the quiet of {who}, the mains lines.",
+            "The quiet with the strings damped: the strongest multiples of the mains frequency "
+            "that stand above what is beside them.",
         ),
     )  # fmt: skip
     return tuple(

@@ -9,9 +9,10 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from tonecompare.report.charts.canvas.sheet import Sheet, fitted, width_pt
+from tonecompare.report.charts.canvas.lettering import fitted, width_pt
+from tonecompare.report.charts.canvas.sheet import Sheet
 from tonecompare.report.charts.canvas.style import BLACK, INK, MUTED, PAGE, Frame, chart
-from tonecompare.report.charts.overview import LOOKS, verdict_legend, verdict_marker
+from tonecompare.report.charts.overview import LOOKS, verdict_legend, verdict_mark
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.numbers import MINUS
 
@@ -53,7 +54,7 @@ def guitars_chart(rows: Sequence[BesideRow], *, title: str, frame: Frame = PAGE)
     lines = len(voices) + len(rows)
     height_in = (lines * _ROW_EM + _AROUND_EM) * frame.font_pt / 72.0
     frame = frame.scaled(height_in=max(2.2, height_in))
-    sheet = Sheet(title, frame=frame, title_lines=2)
+    sheet = Sheet(title, frame=frame)
     columns = list(dict.fromkeys(name for row in rows for name in row.differences))
     drawn = [each for row in rows for each in row.differences.values() if each is not None]
     verdict_legend(sheet, {each.verdict for each in drawn})
@@ -127,9 +128,9 @@ def _one(
     if row is None or row.in_thresholds is None:
         axes.text(column, place, "–", ha="center", va="center", color=MUTED)
         return
-    marker, colour, filled = LOOKS.get(row.verdict, ("o", INK, False))
+    _, _, colour = LOOKS.get(row.verdict, ("o", "full", INK))
     if row.interval_in_thresholds is not None:
         ends = [_across(end, column, reach) for end in row.interval_in_thresholds]
         axes.plot(ends, [place, place], color=colour, linewidth=frame.line_pt)
     x = _across(row.in_thresholds, column, reach)
-    axes.add_line(verdict_marker(x, place, marker, colour, filled, frame, axes.transData))
+    verdict_mark(axes, x, place, row.verdict, frame)

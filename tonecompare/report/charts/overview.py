@@ -1,53 +1,52 @@
-"""All headline differences of one comparison counted in hearing thresholds, with intervals."""
+"""All headline differences of one comparison in hearing thresholds: a small panel per voice."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
 
 from tonecompare.arrays import FloatArray
-from tonecompare.quantities.words import words_for
-from tonecompare.report.charts.canvas.sheet import Sheet, fitted, say_empty, width_pt
+from tonecompare.quantities.words import HEADLINE, words_for
+from tonecompare.report.charts.canvas.lettering import folded, width_pt
+from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
 from tonecompare.report.charts.canvas.style import (
+    BACKGROUND,
     BLACK,
-    BLUE,
-    GREEN,
     INK,
     MUTED,
     PAGE,
-    PURPLE,
-    VERMILLION,
     Frame,
     chart,
 )
 from tonecompare.report.difference_views import Difference
-from tonecompare.report.words.numbers import MINUS
+from tonecompare.report.words.finding_words.chart_titles import overview_finding
+from tonecompare.report.words.numbers import MINUS, count
+from tonecompare.report.words.phrases import VERDICT_WORDS
 
-#: Marker and colour of each verdict: told apart without colour.
+#: Marker of each verdict and how it is filled, as the sign of the same verdict in the tables. Ink
+#: alone: a colour would say "before" or "after".
 LOOKS = {
-    "likely-audible": ("o", VERMILLION, True),
-    "measurable": ("D", BLUE, True),
-    "confounded": ("x", PURPLE, False),
-    "undecided": ("|", BLACK, False),
-    "no-change": ("o", GREEN, False),
-}
-_NAMES = {
-    "likely-audible": "likely audible",
-    "measurable": "measurable",
-    "no-change": "no change",
-    "undecided": "undecided",
-    "confounded": "confounded",
+    "likely-audible": ("o", "full", INK),
+    "measurable": ("o", "left", INK),
+    "confounded": ("x", "none", INK),
+    "undecided": ("|", "none", MUTED),
+    "no-change": ("o", "none", MUTED),
 }
 #: Differences of about this size and less are drawn in proportion, larger ones squeezed.
 _EVEN_TO = 2.0
 _FARTHEST = 60.0
-_ROW_EM = 1.45
-#: Letter heights that title, legend and axis take.
-_AROUND_EM = 10.5
+#: Letter heights of a row, of a panel's name, and of all around the panels.
+_ROW_EM, _NAME_EM, _AROUND_EM = 1.2, 1.7, 8.2
+#: Panels beside each other on a page, where a phone still shows them, and on a wide picture.
+_ACROSS_PAGE, _ACROSS_WIDE = 3, 6
+#: The chart's letters are smaller than those of others: it holds more.
+_LETTERS = 0.85
+#: Where the height is given, letters shrink to this share of the frame's before voices go.
+_SMALLEST = 0.7
 
 
 @chart
@@ -55,54 +54,44 @@ def overview_chart(
     rows: Sequence[Difference], titles: Mapping[tuple[str, str], str], *, title: str,
     frame: Frame = PAGE, grows: bool = True,
 ) -> Figure:  # fmt: skip
-    """Draw each difference as marker and interval, in hearing thresholds.
+    """Draw each difference as marker and interval, in hearing thresholds, a panel per voice.
 
-    The figure grows with the number of rows; with ``grows=False`` it keeps the frame's height and
-    shows as many rows as fit, the weightiest, and says in the title how many those are.
+    The figure grows with the number of voices; with ``grows=False`` it keeps the frame's height
+    and shows as many voices as fit, those with the largest differences, and says how many.
 
     The grey band is plus and minus one threshold: what lies wholly inside it is not expected to
     be audible. The axis is squeezed (inverse hyperbolic sine) beyond about two thresholds.
     """
-    every = [row for row in rows if row.in_thresholds is not None]
-    usable = every if grows else _weightiest(every, frame)
-    groups = _grouped(usable, titles)
-    lines = sum(len(group) + 1 for _, group in groups)
+    usable = [row for row in rows if row.in_thresholds is not None]
+    panels = _panels(usable, titles)
+    across = _ACROSS_WIDE if frame.width_in > 2 * PAGE.width_in else _ACROSS_PAGE
+    wanted = [name for name in HEADLINE if any(row.quantity == name for row in usable)]
+    across = max(min(across, len(panels)), 1)
+    names_em = _names_em(panels, wanted, across, frame)
+    panel_em = len(wanted) * _ROW_EM + names_em
     if grows:
-        height_in = (lines * _ROW_EM + _AROUND_EM) * frame.font_pt / 72.0
-        frame = frame.scaled(height_in=max(2.2, height_in))
-    elif len(usable) < len(every):
-        title = f"{title} ({len(usable)} of {len(every)})"
-    sheet = Sheet(title, frame=frame)
-    verdict_legend(sheet, {row.verdict for row in usable})
-    (axes,) = sheet.axes(left_em=8.4, bottom_em=3.6)
+        height_em = -(-len(panels) // across) * panel_em + _AROUND_EM
+        frame = frame.scaled(height_in=max(2.2, height_em * frame.font_pt / 72.0))
+    else:
+        lines = -(-len(panels) // across)
+        room_em = frame.height_in * 72.0 / frame.font_pt
+        smaller = np.clip(room_em / (lines * panel_em + _AROUND_EM), _SMALLEST, 1.0)
+        frame = replace(frame, font_pt=float(smaller) * frame.font_pt)
+        fit = across * int((room_em / smaller - _AROUND_EM + 1e-9) // panel_em)
+        if len(panels) > fit:
+            title = f"{title} ({fit} of {count(len(panels), 'voice')})"
+            panels = _largest(panels, max(fit, 1))
+    sheet = Sheet(title, frame=frame, says=overview_finding(usable) if usable else "")
     if not usable:
+        (axes,) = sheet.axes(left_em=8.4)
         say_empty(axes, "No difference with a hearing threshold could be worked out.")
         return sheet.finished()
-    _draw(axes, groups, lines, frame)
-    return sheet.finished()
+    verdict_legend(sheet, {row.verdict for row in usable})
+    _draw(sheet, panels, wanted, across, names_em)
+    return sheet.figure
 
 
-def _weightiest(rows: Sequence[Difference], frame: Frame) -> list[Difference]:
-    """Return the rows that fit the frame, claims first, largest first, in their old order."""
-    room = int(frame.height_in * 72.0 / frame.font_pt - _AROUND_EM)
-    order = list(LOOKS)
-    ranked = sorted(
-        range(len(rows)),
-        key=lambda n: (
-            order.index(rows[n].verdict) if rows[n].verdict in order else len(order),
-            -abs(rows[n].in_thresholds or 0.0),
-        ),
-    )
-    kept: list[int] = []
-    for place in ranked:
-        voices = {(rows[n].voice, rows[n].output) for n in (*kept, place)}
-        if (len(kept) + 1 + len(voices)) * _ROW_EM > room:
-            break
-        kept.append(place)
-    return [rows[n] for n in sorted(kept)]
-
-
-def _grouped(
+def _panels(
     rows: Sequence[Difference], titles: Mapping[tuple[str, str], str]
 ) -> list[tuple[str, list[Difference]]]:
     groups: dict[tuple[str, str], list[Difference]] = {}
@@ -111,64 +100,131 @@ def _grouped(
     return [(titles.get(key, key[0]), group) for key, group in groups.items()]
 
 
+def _room_pt(wanted: Sequence[str], across: int, frame: Frame) -> tuple[float, float]:
+    """Return the room of the quantities' labels and of each panel, in points."""
+    em = frame.font_pt
+    labels = [words_for(name).label for name in wanted]
+    left_pt = _LETTERS * max((width_pt(label, frame) for label in labels), default=0.0) + 1.0 * em
+    return left_pt, (frame.width_in * 72.0 - left_pt - 0.8 * em) / across
+
+
+def _panel_name(name: str, each_pt: float, frame: Frame) -> list[str]:
+    return folded(name, (each_pt - 0.6 * frame.font_pt) / _LETTERS, frame)
+
+
+def _names_em(
+    panels: Sequence[tuple[str, object]], wanted: Sequence[str], across: int, frame: Frame
+) -> float:
+    """Return the room above a panel: two lines where any voice's name takes them."""
+    _, each_pt = _room_pt(wanted, across, frame)
+    lines = max((len(_panel_name(name, each_pt, frame)) for name, _ in panels), default=1)
+    return _NAME_EM + 1.05 * (lines - 1)
+
+
+def _largest(
+    panels: Sequence[tuple[str, list[Difference]]], many: int
+) -> list[tuple[str, list[Difference]]]:
+    """Return the voices whose differences are largest and surest, in their old order."""
+    ranked = sorted(
+        range(len(panels)), key=lambda n: -max(row.surely_thresholds for row in panels[n][1])
+    )
+    return [panels[n] for n in sorted(ranked[:many])]
+
+
 def verdict_legend(sheet: Sheet, verdicts: set[str]) -> None:
-    """Add the marks of verdicts to a sheet, with their names."""
+    """Write what each marker says, as many beside each other as fit."""
     em, frame = sheet.frame.font_pt, sheet.frame
     width, height = frame.width_in * 72.0, frame.height_in * 72.0
     x_pt = 0.9 * em
     for verdict in (name for name in LOOKS if name in verdicts):
-        needed = 1.9 * em + 0.9 * width_pt(_NAMES[verdict], frame)
+        _, words = VERDICT_WORDS[verdict]
+        needed = 1.9 * em + _LETTERS * width_pt(words, frame)
         if x_pt + needed > width - 0.5 * em:
-            x_pt, sheet.top_pt = 0.9 * em, sheet.top_pt + 1.4 * em
+            x_pt, sheet.top_pt = 0.9 * em, sheet.top_pt + 1.3 * em
         y = 1.0 - (sheet.top_pt + 0.6 * em) / height
-        marker, colour, filled = LOOKS[verdict]
-        sheet.figure.add_artist(
-            verdict_marker(x_pt / width, y, marker, colour, filled, frame, sheet.figure.transFigure)
-        )
-        sheet.figure.text(
-            (x_pt + 0.8 * em) / width, y, _NAMES[verdict], va="center", fontsize=0.9 * em
-        )
+        whole = sheet.figure.add_axes((0.0, 0.0, 1.0, 1.0), frameon=False)
+        whole.set_axis_off()
+        whole.set_xlim(0.0, 1.0)
+        whole.set_ylim(0.0, 1.0)
+        verdict_mark(whole, x_pt / width, y, verdict, frame)
+        sheet.figure.text((x_pt + 0.8 * em) / width, y, words, va="center", fontsize=_LETTERS * em)
         x_pt += needed
-    sheet.top_pt += 1.6 * em
-
-
-def verdict_marker(
-    x: float, y: float, marker: str, colour: str, filled: bool, frame: Frame, transform: object
-) -> Line2D:
-    """Return the mark of one verdict (:data:`LOOKS`) at a place."""
-    return Line2D(
-        [x], [y], linestyle="none", marker=marker, color=colour, markersize=0.62 * frame.font_pt,
-        markerfacecolor=colour if filled else "#FFFFFF", markeredgewidth=0.15 * frame.font_pt,
-        transform=transform,
-    )  # fmt: skip
+    sheet.top_pt += 1.5 * em
 
 
 def _draw(
-    axes: Axes, groups: Sequence[tuple[str, list[Difference]]], lines: int, frame: Frame
+    sheet: Sheet,
+    panels: Sequence[tuple[str, list[Difference]]],
+    wanted: Sequence[str],
+    across: int,
+    names_em: float,
 ) -> None:
-    reach = _reach([row for _, group in groups for row in group])
+    em, frame = sheet.frame.font_pt, sheet.frame
+    width, height = frame.width_in * 72.0, frame.height_in * 72.0
+    labels = [words_for(name).label for name in wanted]
+    left_pt, each_pt = _room_pt(wanted, across, frame)
+    panel_em = len(wanted) * _ROW_EM + names_em
+    reach = _reach([row for _, group in panels for row in group])
+    tall_pt = len(wanted) * _ROW_EM * em
+    for n, (name, group) in enumerate(panels):
+        line, column = divmod(n, across)
+        top_pt = sheet.top_pt + line * panel_em * em + names_em * em
+        axes = sheet.figure.add_axes(
+            (
+                (left_pt + column * each_pt) / width,
+                1.0 - (top_pt + tall_pt) / height,
+                (each_pt - 0.6 * em) / width,
+                tall_pt / height,
+            )
+        )
+        shown = "\n".join(_panel_name(name, each_pt, frame))
+        axes.set_title(
+            shown, loc="left", fontsize=_LETTERS * em, weight="bold", pad=0.25 * em, color=INK
+        )
+        _panel(axes, group, wanted, reach, frame)
+        axes.set_yticks(range(len(wanted)), labels if column == 0 else [""] * len(labels))
+        below = n + across >= len(panels)
+        _threshold_ticks(axes, reach, named=below)
+    sheet.figure.text(
+        (left_pt + 0.5 * (width - left_pt)) / width, 0.35 * em / height, "hearing thresholds",
+        ha="center", va="bottom", fontsize=_LETTERS * em, color=INK,
+    )  # fmt: skip
+
+
+def _panel(
+    axes: Axes, rows: Sequence[Difference], wanted: Sequence[str], reach: float, frame: Frame
+) -> None:
     axes.set_xscale("function", functions=(_squeezed, _spread))
     axes.set_xlim(-reach, reach)
-    axes.set_ylim(lines - 0.4, -0.6)
+    axes.set_ylim(len(wanted) - 0.5, -0.5)
     axes.axvspan(-1.0, 1.0, color=BLACK, alpha=0.09, linewidth=0)
-    axes.axvline(0.0, color=MUTED, linewidth=0.08 * frame.font_pt)
-    place, ticks, labels = 0, [], []
-    for name, group in groups:
-        shown = fitted(name, 20.0 * frame.font_pt, frame, weight="bold")
-        axes.text(
-            -reach, place, shown, ha="left", va="center", weight="bold",
-            bbox={"facecolor": "#FFFFFF", "edgecolor": "none", "pad": 0.1 * frame.font_pt},
-        )  # fmt: skip
-        place += 1
-        for row in group:
-            _one(axes, row, place, reach, frame)
-            ticks.append(place)
-            labels.append(words_for(row.quantity).label)
-            place += 1
-    axes.set_yticks(ticks, labels)
-    axes.grid(False, axis="y")
-    _threshold_ticks(axes, reach)
-    axes.set_xlabel("Difference in hearing thresholds", labelpad=0.2 * frame.font_pt)
+    axes.axvline(0.0, color=MUTED, linewidth=0.06 * frame.font_pt)
+    for spine in axes.spines.values():
+        spine.set_visible(False)
+    axes.tick_params(length=0, pad=0.25 * frame.font_pt, labelsize=_LETTERS * frame.font_pt)
+    for row in rows:
+        place = wanted.index(row.quantity)
+        ends = row.interval_in_thresholds
+        colour = LOOKS.get(row.verdict, ("o", "full", INK))[2]
+        if ends is not None:
+            axes.plot(
+                np.clip(ends, -reach, reach), [place, place], color=colour,
+                linewidth=0.8 * frame.line_pt,
+            )  # fmt: skip
+        verdict_mark(
+            axes, float(np.clip(row.in_thresholds or 0.0, -reach, reach)), place, row.verdict, frame
+        )
+
+
+def verdict_mark(axes: Axes, x: float, y: float, verdict: str, frame: Frame) -> None:
+    """Draw the marker of one verdict (:data:`LOOKS`) at a place of the axes."""
+    marker, fill, colour = LOOKS.get(verdict, ("o", "full", INK))
+    axes.plot(
+        [x], [y], linestyle="none", marker=marker, color=colour, markersize=0.5 * frame.font_pt,
+        fillstyle="left" if fill == "left" else "full",
+        markerfacecolor=BACKGROUND if fill == "none" else colour, markerfacecoloralt=BACKGROUND,
+        markeredgecolor=colour, markeredgewidth=0.12 * frame.font_pt, clip_on=False,
+    )  # fmt: skip
 
 
 def _reach(rows: Sequence[Difference]) -> float:
@@ -176,16 +232,6 @@ def _reach(rows: Sequence[Difference]) -> float:
     for row in rows:
         ends.extend(abs(end) for end in row.interval_in_thresholds or ())
     return float(np.clip(1.25 * max(ends), 3.0, _FARTHEST))
-
-
-def _one(axes: Axes, row: Difference, place: int, reach: float, frame: Frame) -> None:
-    marker, colour, filled = LOOKS.get(row.verdict, ("o", INK, False))
-    ends = row.interval_in_thresholds
-    if ends is not None:
-        low, high = np.clip(ends, -reach, reach)
-        axes.plot([low, high], [place, place], color=colour, linewidth=frame.line_pt)
-    x = float(np.clip(row.in_thresholds or 0.0, -reach, reach))
-    axes.add_line(verdict_marker(x, place, marker, colour, filled, frame, axes.transData))
 
 
 def _squeezed(ratio: FloatArray) -> FloatArray:
@@ -196,9 +242,9 @@ def _spread(place: FloatArray) -> FloatArray:
     return np.asarray(_EVEN_TO * np.sinh(np.asarray(place)))
 
 
-def _threshold_ticks(axes: Axes, reach: float) -> None:
-    wanted = (1, 2, 3) if reach <= 4.5 else (1, 2, 5) if reach < 10 else (1, 3, 10, 30)
-    sizes = [size for size in wanted if size <= reach]
-    ticks = [*(-size for size in reversed(sizes)), 0, *sizes]
-    axes.set_xticks(ticks, [f"{MINUS if tick < 0 else ''}{abs(tick)}" for tick in ticks])
+def _threshold_ticks(axes: Axes, reach: float, *, named: bool) -> None:
+    size = 2 if reach <= 4.5 else 5 if reach < 12 else 20
+    ticks = [-size, 0, size]
+    names = [f"{MINUS}{size}", "0", f"+{size}"] if named else ["", "", ""]
+    axes.set_xticks(ticks, names)
     axes.set_xticks([], minor=True)

@@ -6,6 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from tonecompare.measure.model import PluckCurves, QuietCurves
+from tonecompare.report.charts.canvas.sheet import Sheet
+from tonecompare.report.charts.canvas.style import Frame
+from tonecompare.report.words.names import told_apart
 
 #: What a panel says when the takes share no note.
 NO_SHARED_NOTE = "The two stages share no note with curves, so there is nothing to average."
@@ -28,8 +31,24 @@ class ChartPair:
     quiet_after: Sequence[QuietCurves] = ()
     mains_hz_before: float | None = None
     mains_hz_after: float | None = None
-    #: What the mark at each curve's end says.
-    words: tuple[str, str] = ("before", "after")
+    #: What each chart says, by its kind ("spectrum", "partials", "decay", "hum", "response").
+    says: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def names(self) -> tuple[str, str]:
+        """What is written beside the lines: the labels without what both begin with."""
+        before, after = told_apart([self.before_label, self.after_label])
+        return before, after
+
+    def sheet(self, kind: str, shown: str, frame: Frame) -> Sheet:
+        """Return the sheet of a chart: what it says, then what it shows, of which stages.
+
+        Where it says nothing, no title names the voice; then the line below does.
+        """
+        topic = f"{shown}: {self.before_label} to {self.after_label}"
+        if kind not in self.says:
+            topic = f"{self.title}, {topic[:1].lower()}{topic[1:]}"
+        return Sheet(topic, frame=frame, says=self.says.get(kind, ""))
 
     def titles(self) -> tuple[str, str, str]:
         """Every text of the user's that a chart writes."""

@@ -10,7 +10,8 @@ from tonecompare.arrays import FloatArray
 from tonecompare.compare.curves.mean_curves import Averaged, Side, average, partial_levels
 from tonecompare.quantities.registry import N_PARTIALS
 from tonecompare.report.charts.canvas.axes import last_finite, name_lines, value_axis
-from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
+from tonecompare.report.charts.canvas.reading import readable, series
+from tonecompare.report.charts.canvas.sheet import say_empty
 from tonecompare.report.charts.canvas.style import (
     AFTER,
     BEFORE,
@@ -32,17 +33,14 @@ def partials_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     Markers are means over the shared notes (plucks within a note first); bars are one standard
     deviation from pluck to pluck, drawn beside each other so that neither hides the other.
     """
-    sheet = Sheet(
-        f"{pair.title}: partials",
-        frame=frame,
-        key=((BEFORE, pair.before_label), (AFTER, pair.after_label)),
-    )
-    (axes,) = sheet.axes(right_em=3.9)
+    sheet = pair.sheet("partials", "Partials", frame)
+    (axes,) = sheet.axes(right_em=sheet.room_for(pair.names))
     both = averaged_partials(pair)
     if both is None or not np.any(np.isfinite(both.before)):
         say_empty(axes, NO_SHARED_NOTE)
         return sheet.finished()
-    _draw(axes, both, frame, pair.words)
+    _draw(axes, both, frame, pair.names)
+    readable(axes, "partial", "dB")
     return sheet.finished()
 
 
@@ -56,8 +54,8 @@ def averaged_partials(pair: ChartPair) -> Averaged | None:
 
 
 def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> None:
-    _side(axes, both.axis - 0.16, both.before, both.spread_before, BEFORE, frame)
-    _side(axes, both.axis + 0.16, both.after, both.spread_after, AFTER, frame)
+    _side(axes, both.axis - 0.16, both.before, both.spread_before, BEFORE, frame, words[0])
+    _side(axes, both.axis + 0.16, both.after, both.spread_after, AFTER, frame, words[1])
     levels = np.concatenate([both.before, both.after])
     high = min(float(np.nanmax(levels)) + 3.0, 3.0)
     value_axis(axes, max(float(np.nanmin(levels)) - 4.0, high - _DEPTH_DB), high)
@@ -70,18 +68,22 @@ def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> N
     name_lines(
         axes,
         [
-            (last_finite(both.before), words[0], BEFORE.colour),
-            (last_finite(both.after), words[1], AFTER.colour),
+            (last_finite(both.before), words[0], BEFORE),
+            (last_finite(both.after), words[1], AFTER),
         ],
         frame=frame,
     )
 
 
 def _side(
-    axes: Axes, x: FloatArray, level: FloatArray, spread: FloatArray, look: LineLook, frame: Frame
-) -> None:
+    axes: Axes, x: FloatArray, level: FloatArray, spread: FloatArray, look: LineLook, frame: Frame,
+    name: str,
+) -> None:  # fmt: skip
     style = line_style(look, frame)
     style["markersize"] = 0.38 * frame.font_pt
-    axes.plot(x, level, alpha=1.0, **{**style, "linewidth": 0.5 * frame.line_pt})
+    (line,) = axes.plot(x, level, **{**style, "linewidth": 0.5 * frame.line_pt})
     bars = np.where(np.isfinite(spread), spread, 0.0)
-    axes.vlines(x, level - bars, level + bars, color=look.colour, linewidth=0.7 * frame.line_pt)
+    upright = axes.vlines(
+        x, level - bars, level + bars, color=look.colour, linewidth=0.7 * frame.line_pt
+    )
+    series(look.key, line, upright, name=name)

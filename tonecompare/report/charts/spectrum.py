@@ -15,11 +15,13 @@ from tonecompare.report.charts.canvas.axes import (
     name_lines,
     value_axis,
 )
-from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
+from tonecompare.report.charts.canvas.reading import readable, series
+from tonecompare.report.charts.canvas.sheet import say_empty
 from tonecompare.report.charts.canvas.style import (
     AFTER,
     BEFORE,
     BLACK,
+    DIFFERENCE,
     INK,
     MUTED,
     PAGE,
@@ -34,6 +36,8 @@ _LOW_HZ, _HIGH_HZ = 60.0, 16000.0
 #: Decibels shown below the highest point.
 _DEPTH_DB = 70.0
 _MARK_EVERY = 16
+#: What the lower line is called.
+_MINUS = "change"
 
 
 @chart
@@ -44,47 +48,56 @@ def spectrum_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     stages share; bands are one standard deviation from pluck to pluck. The lower panel shows after
     minus before with its 95 % interval over notes.
     """
-    sheet = Sheet(
-        f"{pair.title}: averaged spectrum",
-        frame=frame,
-        key=((BEFORE, pair.before_label), (AFTER, pair.after_label)),
+    sheet = pair.sheet("spectrum", "Averaged spectrum", frame)
+    upper, lower = sheet.axes(
+        share=(1.7, 1.0), left_em=4.6, right_em=sheet.room_for([*pair.names, _MINUS]), gap_em=0.9
     )
-    upper, lower = sheet.axes(share=(1.7, 1.0), left_em=5.0, right_em=3.9, gap_em=0.9)
     both = average_spectra(pair.before, pair.after)
     if both is None or not np.any(np.isfinite(both.before)):
         for axes in (upper, lower):
             say_empty(axes, NO_SHARED_NOTE)
         return sheet.finished()
-    _draw_levels(upper, both, frame, pair.words)
+    _draw_levels(upper, both, frame, pair.names)
+    readable(upper, "Hz", "dB")
     _draw_difference(lower, both, frame)
+    readable(lower, "Hz", "dB")
     return sheet.finished()
 
 
 def _side(
     axes: Axes, hz: FloatArray, level: FloatArray, spread: FloatArray, look: LineLook, frame: Frame,
-    start: int,
+    start: int, name: str,
 ) -> None:  # fmt: skip
-    axes.fill_between(
+    band = axes.fill_between(
         hz, level - spread, level + spread, color=look.colour, alpha=0.18, linewidth=0
     )
-    axes.plot(hz, level, markevery=(start, _MARK_EVERY), **line_style(look, frame))
+    (line,) = axes.plot(hz, level, markevery=(start, _MARK_EVERY), **line_style(look, frame))
+    series(look.key, line, band, name=name)
+
+
+def _ends_hz(both: Averaged) -> tuple[float, float]:
+    """Return the ends of what is shown: where either side stands above the depth of the chart."""
+    shown = (both.axis >= _LOW_HZ) & (both.axis <= _HIGH_HZ)
+    level = np.where(shown, np.fmax(both.before, both.after), np.nan)
+    there = both.axis[level >= np.nanmax(level) - _DEPTH_DB]
+    return max(float(there[0]) / 1.02, _LOW_HZ), min(float(there[-1]) * 1.02, _HIGH_HZ)
 
 
 def _draw_levels(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> None:
-    _side(axes, both.axis, both.before, both.spread_before, BEFORE, frame, 0)
-    _side(axes, both.axis, both.after, both.spread_after, AFTER, frame, _MARK_EVERY // 2)
+    _side(axes, both.axis, both.before, both.spread_before, BEFORE, frame, 0, words[0])
+    _side(axes, both.axis, both.after, both.spread_after, AFTER, frame, _MARK_EVERY // 2, words[1])
     shown = (both.axis >= _LOW_HZ) & (both.axis <= _HIGH_HZ)
     levels = np.concatenate([both.before[shown], both.after[shown]])
     high = float(np.nanmax(levels)) + 3.0
     low = max(float(np.nanmin(levels)) - 3.0, high - _DEPTH_DB)
     value_axis(axes, low, high, most=5)
-    frequency_axis(axes, _LOW_HZ, _HIGH_HZ, labelled=False)
+    frequency_axis(axes, *_ends_hz(both), labelled=False)
     axes.set_ylabel("dBFS in 1/3 octave")
     name_lines(
         axes,
         [
-            (last_finite(both.before[shown]), words[0], BEFORE.colour),
-            (last_finite(both.after[shown]), words[1], AFTER.colour),
+            (last_finite(both.before[shown]), words[0], BEFORE),
+            (last_finite(both.after[shown]), words[1], AFTER),
         ],
         frame=frame,
     )
@@ -93,8 +106,9 @@ def _draw_levels(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str
 def _draw_difference(axes: Axes, both: Averaged, frame: Frame) -> None:
     hz = both.axis
     axes.axhline(0.0, color=MUTED, linewidth=0.08 * frame.font_pt)
-    axes.fill_between(hz, both.ci_low, both.ci_high, color=BLACK, alpha=0.15, linewidth=0)
-    axes.plot(hz, both.difference, color=INK, linewidth=frame.line_pt)
+    band = axes.fill_between(hz, both.ci_low, both.ci_high, color=BLACK, alpha=0.15, linewidth=0)
+    (line,) = axes.plot(hz, both.difference, color=INK, linewidth=frame.line_pt)
+    series("difference", line, band, name=_MINUS)
     shown = (hz >= _LOW_HZ) & (hz <= _HIGH_HZ)
     size = float(np.nanmax(np.abs(both.difference[shown]), initial=0.0))
     band = np.abs(np.concatenate([both.ci_low[shown], both.ci_high[shown]]))
@@ -102,6 +116,6 @@ def _draw_difference(axes: Axes, both: Averaged, frame: Frame) -> None:
     wide = float(np.percentile(band, 90)) if band.size else 0.0
     reach = max(size, min(wide, 2.0 * size), 1.0) * 1.15
     value_axis(axes, -reach, reach, most=4)
-    frequency_axis(axes, _LOW_HZ, _HIGH_HZ)
-    axes.set_ylabel("difference, dB")
-    name_lines(axes, [(last_finite(both.difference[shown]), "after −\nbefore", INK)], frame=frame)
+    frequency_axis(axes, *_ends_hz(both))
+    axes.set_ylabel("dB")
+    name_lines(axes, [(last_finite(both.difference[shown]), _MINUS, DIFFERENCE)], frame=frame)

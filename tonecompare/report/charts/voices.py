@@ -10,7 +10,8 @@ from matplotlib.figure import Figure
 
 from tonecompare.compare.side_by_side import SoundDifference, StageVoices, VoiceSound
 from tonecompare.quantities.octave_bands import BAND_SHAPES, BANDS
-from tonecompare.report.charts.canvas.sheet import Sheet, fitted
+from tonecompare.report.charts.canvas.lettering import fitted
+from tonecompare.report.charts.canvas.sheet import Sheet
 from tonecompare.report.charts.canvas.style import (
     BACKGROUND,
     LINE_COLOURS,

@@ -9,8 +9,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from tonecompare.compare.worth.work_steps import Distance
-from tonecompare.report.charts.canvas.sheet import Sheet, fitted, say_empty
-from tonecompare.report.charts.canvas.style import BLACK, BLUE, MUTED, PAGE, Frame, chart
+from tonecompare.report.charts.canvas.lettering import fitted
+from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
+from tonecompare.report.charts.canvas.style import BLACK, INK, MUTED, PAGE, Frame, chart
 from tonecompare.report.words.numbers import number
 
 _NAMES = {"level": "Level", "shape": "Spectrum", "decay": "Decay", "hum": "Hum"}
@@ -46,7 +47,7 @@ def worth_chart(rows: Sequence[WorthRow], *, title: str, frame: Frame = PAGE) ->
     lines = sum(2 + len(row.distances) for row in rows)
     height_in = (lines * _ROW_EM + _AROUND_EM) * frame.font_pt / 72.0
     frame = frame.scaled(height_in=max(2.2, height_in))
-    sheet = Sheet(title, frame=frame, title_lines=2)
+    sheet = Sheet(title, frame=frame)
     (axes,) = sheet.axes(left_em=5.0, right_em=3.0, bottom_em=3.6)
     if not any(each.value is not None for row in rows for each in row.distances):
         say_empty(axes, "No voice was measured both before a step and after it.")
@@ -94,11 +95,11 @@ def _distance(axes: Axes, each: Distance, place: int, frame: Frame) -> None:
     if each.value is None or each.ci_low is None or each.ci_high is None:
         axes.text(0.02 * axes.get_xlim()[1], place, "not measured", va="center", color=MUTED)
         return
-    axes.plot([each.ci_low, each.ci_high], [place, place], color=BLUE, linewidth=frame.line_pt)
+    axes.plot([each.ci_low, each.ci_high], [place, place], color=INK, linewidth=frame.line_pt)
     axes.plot(
-        [each.value], [place], linestyle="none", marker="o", color=BLUE,
+        [each.value], [place], linestyle="none", marker="o", color=INK,
         markersize=0.62 * frame.font_pt, markeredgewidth=0.15 * frame.font_pt,
-        markerfacecolor=BLUE if each.ci_low > 1.0 else "#FFFFFF",
+        markerfacecolor=INK if each.ci_low > 1.0 else "#FFFFFF",
     )  # fmt: skip
     axes.annotate(
         number(each.value, 1),

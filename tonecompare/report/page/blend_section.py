@@ -192,7 +192,7 @@ def _pictures(
                 alt=f"Blend map of {title}: where each ratio of piezo fills and thins over "
                 "frequency, as wired and with one output inverted.",
                 caption="Level of the blend against the power sum of its parts, per third octave "
-                "over all notes: blue fills, orange thins, lines where it does so by the dB "
+                "over all notes: green fills, purple thins, lines where it does so by the dB "
                 "written on them. Dashed: both outputs contribute the same power.",
                 texts=(title,),
             )

@@ -23,6 +23,7 @@ from tonecompare.quantities.terms import VERDICTS
 from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.page.view import PageView
 from tonecompare.report.words import standing_texts as player_words
+from tonecompare.report.words.finding_words import chart_titles as chart_words
 from tonecompare.report.words.phrases import VERDICT_WORDS
 from tonecompare.report.words.standing_texts import CAUTIONS, CONVENTIONS, LIMITS
 
@@ -92,6 +93,7 @@ def environment() -> Environment:
         keep_trailing_newline=True,
     )
     environment.filters["together"] = _keep_together
+    environment.globals["chart_words"] = chart_words
     return environment
 
 

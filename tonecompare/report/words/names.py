@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from hashlib import sha256
 
 from tonecompare.session.model import ComparedSide
@@ -88,3 +88,21 @@ def unique_slugs(names: Iterable[str]) -> dict[str, str]:
         taken.add(candidate)
         slugs[name] = candidate
     return slugs
+
+
+def told_apart(names: Sequence[str]) -> list[str]:
+    """Return names without the words that all of them begin or end with.
+
+    >>> told_apart(["heron-stock", "heron-rewound"])
+    ['stock', 'rewound']
+    """
+    parts = [re.split(r"(?<=[-_ ])|(?=[-_ (])", name) for name in names]
+    shortest = min(map(len, parts), default=0)
+    front = 0
+    while front < shortest - 1 and len({part[front] for part in parts}) == 1:
+        front += 1
+    back = 0
+    while back < shortest - 1 - front and len({part[-1 - back] for part in parts}) == 1:
+        back += 1
+    kept = ["".join(part[front : len(part) - back]).strip("-_ ") for part in parts]
+    return kept if all(kept) and len(set(kept)) == len(set(names)) else list(names)

@@ -8,9 +8,12 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from tonecompare.arrays import FloatArray
-from tonecompare.report.charts.canvas.style import INK, Frame
+from tonecompare.report.charts.canvas.lettering import fitted
+from tonecompare.report.charts.canvas.style import INK, Frame, LineLook, line_style
 from tonecompare.report.words.numbers import MINUS, frequency_tick
 
+#: Names beside lines are written in letters of this share of the frame's.
+NAME_SHARE = 0.9
 _HZ_TICKS = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
 
 
@@ -55,16 +58,18 @@ def _tick(value: float) -> str:
     return f"{value + 0.0:g}".replace("-", MINUS) if abs(value) > 1e-9 else "0"
 
 
-def name_lines(axes: Axes, ends: Sequence[tuple[float, str, str]], *, frame: Frame) -> None:
+def name_lines(axes: Axes, ends: Sequence[tuple[float, str, LineLook]], *, frame: Frame) -> None:
     """Write names beside the right edge at the heights given, pushed apart so none overlap.
 
-    ``ends`` holds (height in data units, name, colour); heights that are NaN are left out.
+    ``ends`` holds (height in data units, name, look of the line); heights that are NaN are left
+    out. A piece of the line with its marker stands before each name.
     """
     low, high = axes.get_ylim()
     height_pt = axes.get_position().height * frame.height_in * 72.0
     apart = 1.15 * frame.font_pt / max(height_pt, 1.0)
     places = sorted(
-        ((y - low) / (high - low), name, colour) for y, name, colour in ends if np.isfinite(y)
+        (((y - low) / (high - low), name, look) for y, name, look in ends if np.isfinite(y)),
+        key=lambda place: place[0],
     )
     spots = [min(max(place, 0.03), 0.97) for place, _, _ in places]
     for n in range(1, len(spots)):
@@ -72,32 +77,21 @@ def name_lines(axes: Axes, ends: Sequence[tuple[float, str, str]], *, frame: Fra
     if spots and spots[-1] > 0.97:
         over = spots[-1] - 0.97
         spots = [spot - over for spot in spots]
-    for spot, (_, name, colour) in zip(spots, places, strict=True):
-        axes.text(
-            1.0 + 0.4 * frame.font_pt / (axes.get_position().width * frame.width_in * 72.0),
-            spot,
-            name,
-            transform=axes.transAxes,
-            ha="left",
-            va="center",
-            color=INK,
-            fontsize=0.9 * frame.font_pt,
-            bbox={"boxstyle": "square,pad=0.05", "facecolor": "none", "edgecolor": "none"},
-        ).set_path_effects([])
-        _name_tick(axes, spot, colour, frame)
-
-
-def _name_tick(axes: Axes, spot: float, colour: str, frame: Frame) -> None:
     width_pt = axes.get_position().width * frame.width_in * 72.0
-    axes.plot(
-        [1.0, 1.0 + 0.3 * frame.font_pt / width_pt],
-        [spot, spot],
-        transform=axes.transAxes,
-        color=colour,
-        linewidth=0.2 * frame.font_pt,
-        clip_on=False,
-        solid_capstyle="butt",
-    )
+    em = frame.font_pt / width_pt
+    right_pt = (1.0 - axes.get_position().x1) * frame.width_in * 72.0
+    room_pt = (right_pt - 1.6 * frame.font_pt) / NAME_SHARE
+    for spot, (_, name, look) in zip(spots, places, strict=True):
+        axes.text(
+            1.0 + 1.45 * em, spot, fitted(name, room_pt, frame), transform=axes.transAxes,
+            ha="left", va="center",
+            color=INK, fontsize=NAME_SHARE * frame.font_pt,
+        )  # fmt: skip
+        axes.plot(
+            [1.0 + 0.25 * em, 1.0 + 0.75 * em, 1.0 + 1.25 * em], [spot] * 3,
+            transform=axes.transAxes, clip_on=False, markevery=[1],
+            **{**line_style(look, frame), "markersize": 0.36 * frame.font_pt},
+        )  # fmt: skip
 
 
 def last_finite(values: FloatArray) -> float:

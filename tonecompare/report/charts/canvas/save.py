@@ -9,6 +9,8 @@ import matplotlib as mpl
 from matplotlib.figure import Figure
 from PIL import Image
 
+from tonecompare.report.charts.canvas.svg import svg_of
+
 #: Colours kept in a PNG: flat lines on white need few.
 _PNG_COLOURS = 64
 
@@ -24,21 +26,17 @@ class ChartFiles:
 
 
 def save_chart(figure: Figure) -> ChartFiles:
-    """Render a figure once per format.
+    """Render a figure in both formats, see :func:`png_of` and :func:`svg_of`."""
+    width, height = (int(float(size)) for size in figure.bbox.size)
+    return ChartFiles(png_of(figure), svg_of(figure, "chart").encode(), width, height)
 
-    Returns
-    -------
-    ChartFiles
-        PNG (reduced to a palette of 64 colours) and SVG (letters as outlines, so that it looks
-        the same without the fonts).
-    """
+
+def png_of(figure: Figure) -> bytes:
+    """Return a figure as PNG, reduced to a palette of 64 colours."""
     raw = io.BytesIO()
-    svg = io.BytesIO()
     with mpl.rc_context():
         mpl.rcdefaults()
-        mpl.rcParams["svg.hashsalt"] = "tonecompare"
         figure.savefig(raw, format="raw")
-        figure.savefig(svg, format="svg", metadata={"Date": None, "Creator": None})
     width, height = (int(float(size)) for size in figure.bbox.size)
     picture = Image.frombytes("RGBA", (width, height), raw.getvalue()).convert("RGB")
     reduced = picture.quantize(
@@ -46,4 +44,4 @@ def save_chart(figure: Figure) -> ChartFiles:
     )
     png = io.BytesIO()
     reduced.save(png, "PNG", optimize=True, dpi=(figure.dpi, figure.dpi))
-    return ChartFiles(png.getvalue(), svg.getvalue(), picture.width, picture.height)
+    return png.getvalue()

@@ -22,10 +22,18 @@ VERMILLION = "#D55E00"
 GREEN = "#009E73"
 PURPLE = "#CC79A7"
 BLACK = "#000000"
+#: Where a blend of two outputs thins and where it fills.
+THINS, FILLS = PURPLE, GREEN
 INK = "#1A1A1A"
 MUTED = "#595959"
 GRID = "#D9D9D9"
 BACKGROUND = "#FFFFFF"
+#: What letters in a picture are drawn in, where it is shown: the page's own font. Places are worked
+#: out with DejaVu Sans, which matplotlib brings along and which is wider than these.
+FONT_STACK = (
+    "system-ui, -apple-system, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, 'DejaVu Sans', "
+    "sans-serif"
+)
 #: Colours that carry meaning as lines or markers.
 LINE_COLOURS = (BLUE, VERMILLION, GREEN, PURPLE, BLACK)
 #: Colours text is written in.
@@ -40,10 +48,14 @@ class LineLook:
     dashes: Any
     marker: str
     filled: bool
+    #: What the line is called inside the picture, for a page that hides it.
+    key: str = ""
 
 
-BEFORE = LineLook(BLUE, "solid", "o", True)
-AFTER = LineLook(VERMILLION, (0, (4.5, 1.6)), "s", False)
+BEFORE = LineLook(BLUE, "solid", "o", True, "before")
+AFTER = LineLook(VERMILLION, (0, (4.5, 1.6)), "s", False, "after")
+#: After minus before, whatever is compared: ink, so that it is neither of the two.
+DIFFERENCE = LineLook(INK, "solid", "", True, "difference")
 
 
 @dataclass(frozen=True)

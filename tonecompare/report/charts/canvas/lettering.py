@@ -1,0 +1,78 @@
+"""How wide a text is drawn, and texts cut or folded to the room there is."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from functools import lru_cache
+
+import matplotlib as mpl
+from matplotlib.backends.backend_agg import RendererAgg
+from matplotlib.font_manager import FontProperties
+
+from tonecompare.report.charts.canvas.fonts import drawable
+from tonecompare.report.charts.canvas.style import Frame
+
+#: Widths are measured this many times larger, so that pixel rounding does not count.
+_RULER_SCALE = 10.0
+#: Between a number and its unit no title is folded.
+_UNIT_GAP = re.compile(r"(?<=\d) (?=(?:dB|k?Hz|%|ms|s)(?:\W|$))")
+
+
+@lru_cache(maxsize=1)
+def _ruler() -> RendererAgg:
+    return RendererAgg(8, 8, 72.0 * _RULER_SCALE)  # type: ignore[no-untyped-call]
+
+
+def width_pt(text: str, frame: Frame, weight: str = "normal") -> float:
+    """Return how wide a text is drawn, in points."""
+    font = FontProperties(family=mpl.rcParams["font.family"], size=frame.font_pt, weight=weight)
+    width, _, _ = _ruler().get_text_width_height_descent(text, font, ismath=False)  # type: ignore[no-untyped-call]
+    return float(width) / _RULER_SCALE
+
+
+def fitted(text: str, room_pt: float, frame: Frame, *, weight: str = "normal") -> str:
+    """Return a name that fits the room: undrawable letters marked, the end cut off if need be."""
+    text = drawable(text)
+    if width_pt(text, frame, weight) <= room_pt:
+        return text
+    columns = sum(2 if unicodedata.east_asian_width(letter) in "WF" else 1 for letter in text)
+    while columns > 1:
+        columns -= 1
+        cut = shorten(text, columns)
+        if width_pt(cut, frame, weight) <= room_pt:
+            return cut
+    return "…"
+
+
+def shorten(text: str, columns: int) -> str:
+    """Cut a text to a number of letter widths (East Asian ones count twice), with an ellipsis."""
+    width = 0
+    for place, letter in enumerate(text):
+        width += 2 if unicodedata.east_asian_width(letter) in "WF" else 1
+        if width > columns:
+            return text[: max(place - 1, 1)].rstrip() + "…"
+    return text
+
+
+def folded(text: str, room_pt: float, frame: Frame) -> list[str]:
+    """Return a title in one line, or two of like length where it is too long for one."""
+    text = drawable(_UNIT_GAP.sub("\N{NO-BREAK SPACE}", text))
+    if width_pt(text, frame, "bold") <= room_pt:
+        return [text]
+    words = text.split(" ")
+    places = range(1, len(words))
+    halves: list[tuple[str, str]] = [(" ".join(words[:n]), " ".join(words[n:])) for n in places]
+    fits = [pair for pair in halves if all(width_pt(x, frame, "bold") <= room_pt for x in pair)]
+    if not fits:
+        first = max((a for a, _ in halves if width_pt(a, frame, "bold") <= room_pt), key=len,
+                    default="")  # fmt: skip
+        rest = text[len(first) :].strip()
+        return [line for line in (first, fitted(rest, room_pt, frame, weight="bold")) if line]
+    evenly = [pair for pair in fits if len(pair[0]) <= 1.6 * len(pair[1])]
+    first, second = max(evenly or fits, key=_first_length)
+    return [first, second]
+
+
+def _first_length(pair: tuple[str, str]) -> int:
+    return len(pair[0])
