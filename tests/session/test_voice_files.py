@@ -131,3 +131,20 @@ def test_what_cannot_be_read_is_told_how_to_convert(tmp_path, suffix):
     assert only.file == f"a/neck{suffix}"
     assert "audio editor" in only.reason
     assert "WAV, 24 bit" in only.reason
+
+
+def test_many_names_that_differ_by_number_only_are_asked_about(tmp_path):
+    plucks = [f"a/twang_{note}_mf_rr{n}.wav" for note in ("a3", "e3") for n in range(1, 5)]
+    root = lay(tmp_path, None, *plucks, "a/bridge.wav", "b/bridge.wav")
+    (said,) = [each for each in load_session(root).remarks if "numbers only" in each]
+    assert said.startswith('8 names like "twang_a3_mf_rr1"')
+    assert '[voices.bridge]: files = ["twang_*"]' in said
+    lay(root, '[voices.bridge]\nfiles = ["twang_*"]\n')
+    session = load_session(root)
+    assert len(session.recordings_of("a")) == 1
+    assert not [each for each in session.remarks if "numbers only" in each]
+
+
+def test_a_handful_of_numbered_voices_is_no_reason_to_ask(tmp_path):
+    root = lay(tmp_path, None, *(f"{s}/position {n}.wav" for s in "ab" for n in range(1, 6)))
+    assert not [each for each in load_session(root).remarks if "numbers only" in each]

@@ -16,7 +16,12 @@ from tonecompare.session.toml.crosscheck import check_comparisons
 from tonecompare.session.toml.keys_without_effect import keys_without_effect
 from tonecompare.session.toml.read import SessionFile
 from tonecompare.session.toml.schema import Problems, dotted
-from tonecompare.session.voice_files import VoiceFiles, check_claims, voice_of_pluck
+from tonecompare.session.voice_files import (
+    VoiceFiles,
+    check_claims,
+    perhaps_one_voice,
+    voice_of_pluck,
+)
 
 
 def assemble(
@@ -41,6 +46,7 @@ def assemble(
     _check_declared_voices(told, recordings)
     if comparisons is None:  # the whole session is looked at
         unused += keys_without_effect(told, {recording.voice for recording in recordings})
+    unused += perhaps_one_voice(recording.voice for recording in recordings)
     unused += _plucks_by_name(recordings)
     unused += _rows_of_no_use(stages, recordings)
     heard = {recording.stage for recording in recordings}

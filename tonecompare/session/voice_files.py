@@ -11,11 +11,12 @@ from __future__ import annotations
 import re
 from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import takewhile
 from pathlib import Path
 
 from tonecompare.session.model import AGAIN, HANDS_OFF, HANDS_ON, Recording, Voice
 from tonecompare.session.naming import clean_name, closest, folded, listed, match_key
-from tonecompare.session.toml.schema import Problems, dotted
+from tonecompare.session.toml.schema import Problems, dotted, quoted
 
 #: Words that need another beside them: "on" alone is no voice.
 _JOINING = ("in", "out", "of", "and", "again", "hands", "on", "off", "pickup", "position")
@@ -27,6 +28,10 @@ _VOICE_WORDS = frozenset((
 ))  # fmt: skip
 
 
+#: A note with octave as a word of a name.
+_NOTE = re.compile(r"(?i)^[a-g][#♯b♭]?\d$")
+#: As many voices as no guitar has that differ by number alone.
+_MANY = 6
 #: "neck E2 1", "neck_F#3.2": a voice, a note with octave and perhaps a number.
 _VOICE_AND_NOTE = re.compile(r"(.+?)[ _.-]+[A-G][#♯b♭]?\d(?:[ _.-]+\d{1,3})?")
 
@@ -57,6 +62,30 @@ def voice_of_pluck(name: str, known: Container[str] = ()) -> str | None:
     if match is None or not (is_voice_name(match[1]) or match_key(match[1]) in known):
         return None
     return match[1]
+
+
+def perhaps_one_voice(voices: Iterable[str]) -> tuple[str, ...]:
+    """Return a sentence for many voices whose names differ in notes and numbers only.
+
+    Such names are mostly those of single plucks; each was taken for a voice of its own.
+    """
+    alike: dict[str, list[str]] = {}
+    for voice in dict.fromkeys(voices):
+        words = [re.sub(r"\d+", "", _NOTE.sub("", word)) for word in re.split(r"[\W_]+", voice)]
+        alike.setdefault(" ".join(filter(None, words)), []).append(voice)
+    return tuple(
+        f"{len(names)} names like {listed([names[0]])} differ in notes and numbers only, and each "
+        "was taken for a voice of its own. If they are plucks of one voice, put them into a folder "
+        "of its name (bridge/…), or write into session.toml beside the stage folders, under "
+        f"[voices.bridge]: files = [{quoted(_beginning(names) + '*')}]."
+        for names in alike.values()
+        if len(names) >= _MANY
+    )
+
+
+def _beginning(names: Sequence[str]) -> str:
+    pairs = zip(min(names), max(names), strict=False)
+    return "".join(one for one, _ in takewhile(lambda pair: pair[0] == pair[1], pairs))
 
 
 @dataclass(frozen=True)
