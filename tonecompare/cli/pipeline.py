@@ -127,6 +127,10 @@ def make_report(
         say_next(*again, when="once what was left out is mended")
     elif not session.comparisons:
         say_next(*again, when="once two stages have a voice of one name")
+    elif again[0] == "report" and any(
+        row.verdict == "likely-audible" for finding in findings for row in finding.rows
+    ):
+        say_next("blind", again[1], when="to find out by ear")
     else:
         say_next("explain", _word_worth_explaining(findings, comparisons))
     return code

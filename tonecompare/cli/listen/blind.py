@@ -14,7 +14,8 @@ from tonecompare.cli.listen.measured_session import (
 )
 from tonecompare.cli.options import default_out, example
 from tonecompare.cli.outcome import DONE, LEFT_OUT, name_left_out, with_exit_code, wrote
-from tonecompare.cli.shown.terminal import say
+from tonecompare.cli.shown.next_command import say_next
+from tonecompare.cli.shown.terminal import say, show
 from tonecompare.errors import InputError, RecordingError
 
 if TYPE_CHECKING:
@@ -108,9 +109,9 @@ def _page(
     page.write_text(blind_html(test), encoding="utf-8")
     wrote(page)
     code = name_left_out((*found.session.left_out, *found.measurements.left_out))
-    click.echo(f"{pair.comparison}: {pair.voice}, {pair.note}, {len(pair.before)} plucks a side")
-    click.echo(f"Blind test: {page}")
-    click.echo(f"Next: put the saved results into {folder / HEARD} and run tonecompare report.")
+    show(f"{pair.comparison}: {pair.voice}, {pair.note}, {len(pair.before)} plucks a side")
+    show(f"Blind test: {page}")
+    say_next("report", folder, when=f"once the saved results lie in {folder / HEARD}")
     return code
 
 
@@ -145,9 +146,9 @@ def _score(files: tuple[Path, ...]) -> int:
         raise InputError("None of these files holds a finished blind test.")
     scores = scored(results)
     if len(scores) > 1:
-        click.echo(f"{many_tests_text(len(scores))}\n")
+        show(f"{many_tests_text(len(scores))}\n")
     for one in scores:
-        click.echo(f"{one.comparison}, {one.voice}, note {one.note}, {one.pooled.task}")
+        show(f"{one.comparison}, {one.voice}, note {one.note}, {one.pooled.task}")
         for line in (heard_text(one.pooled), *score_lines(one.pooled)):
-            click.echo(f"  {line}")
+            show(f"  {line}")
     return LEFT_OUT if refused else DONE

@@ -10,8 +10,9 @@ import click
 from tonecompare.cli.listen.measured_session import listening_options, measured_session
 from tonecompare.cli.options import default_out, example
 from tonecompare.cli.outcome import LEFT_OUT, name_left_out, with_exit_code, wrote
+from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
-from tonecompare.cli.shown.terminal import say
+from tonecompare.cli.shown.terminal import say, show
 from tonecompare.errors import InputError
 
 
@@ -54,9 +55,10 @@ def clips(session: Path, *, out: Path | None, **options: Any) -> int:
     for remark in (*kept, *made.left_out):
         say(f"Note: {remark}")
     code = name_left_out((*found.session.left_out, *found.measurements.left_out))
-    click.echo(
+    show(
         f"{count(made.pairs, 'pair')} of clips at {with_unit(made.loudness_lkfs, 'dB')} "
         "(LKFS, one channel)"
     )
-    click.echo(f"Clips: {folder}")
+    show(f"Clips: {folder}")
+    say_next("blind", session, when="to find out by ear")
     return LEFT_OUT if made.left_out else code

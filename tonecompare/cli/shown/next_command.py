@@ -44,4 +44,5 @@ def say_next(*words: str | Path, when: str = "") -> None:
     """
     line = command_line(*words)
     if written_out(line) == line and "\n" not in line:
-        click.echo(f"Next{f', {when}' if when else ''}: {line}", file=sys.stderr)
+        after = f", {written_out(when)}" if when else ""
+        click.echo(f"Next{after}: {line}", file=sys.stderr)
