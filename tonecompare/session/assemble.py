@@ -159,7 +159,7 @@ def _check_declared_voices(told: SessionFile, recordings: Sequence[Recording]) -
             problems.add(
                 dotted("voices", voice),
                 f'no recording is named "{voice}". Did you mean "{near}"? '
-                f"{how_to_map(voice, near, told.voices)}",
+                f"{how_to_map({voice: near}, told.voices)}",
             )
     problems.raise_if_any()
 

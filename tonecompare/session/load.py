@@ -212,8 +212,8 @@ def _stages(
             said = " and ".join(path.relative_to(root).as_posix() for path in homes)
             problems.add(dotted("stages", name), f"two folders have this name: {said}.")
         stages[name] = replace(stage, folder=homes[0]) if homes else stage
-        near = closest(name, [path.name for path in unnamed], cutoff=0.75)
-        if near is not None and not homes:
+        near = None if homes else closest(name, [path.name for path in unnamed], cutoff=0.75)
+        if near is not None:
             problems.add(
                 dotted("stages", name),
                 f'there is no folder "{name}" beside the file. Did you mean "{near}"?',

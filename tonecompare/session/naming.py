@@ -6,6 +6,7 @@ import difflib
 import re
 import unicodedata
 from collections.abc import Iterable
+from functools import lru_cache
 
 
 def clean_name(name: str) -> str:
@@ -44,8 +45,8 @@ def folded(name: str) -> str:
     return "".join(letter for letter in parts if not unicodedata.combining(letter))
 
 
-def likeness(one: str, other: str) -> float:
-    """Return how alike two names are, 0 to 1.
+def likeness(one: str, other: str, *, least: float = 0.0) -> float:
+    """Return how alike two names are, 0 to 1; less than ``least`` may come out as 0, but sooner.
 
     Letters in common, as :class:`difflib.SequenceMatcher` counts them (accents and umlauts aside,
     "ü" like "u" or "ue"), or words in common: names of the same words count 1, and one that only
@@ -59,7 +60,7 @@ def likeness(one: str, other: str) -> float:
     True
     """
     pairs = [(a, b) for a in _spellings(one) for b in _spellings(other)]
-    return max(max(_letters(a, b), _words(a, b)) for a, b in pairs)
+    return max(max(_letters(a, b, least), _words(a, b)) for a, b in pairs)
 
 
 #: The dots of an umlaut: German spells "ü" as "ue" where it has none.
@@ -74,13 +75,16 @@ _SAYS_NOTHING = frozenset((
 ))  # fmt: skip
 
 
+@lru_cache(maxsize=4096)
 def _spellings(name: str) -> tuple[str, ...]:
     spelt = match_key(name).translate(_UMLAUT)
     return tuple(dict.fromkeys((folded(name), folded(spelt))))
 
 
-def _letters(one: str, other: str) -> float:
-    return difflib.SequenceMatcher(None, one, other).ratio()
+def _letters(one: str, other: str, least: float) -> float:
+    matcher = difflib.SequenceMatcher(None, one, other)
+    quick = matcher.real_quick_ratio() >= least and matcher.quick_ratio() >= least
+    return matcher.ratio() if quick else 0.0
 
 
 def _words(one: str, other: str) -> float:
@@ -98,7 +102,7 @@ def closest(name: str, allowed: Iterable[str], *, cutoff: float = 0.6) -> str | 
     """Return the allowed name most like ``name``, or None when none is close."""
     best, most = None, cutoff
     for each in allowed:
-        alike = likeness(name, each)
+        alike = likeness(name, each, least=most)
         if alike >= most and (best is None or alike > most):
             best, most = each, alike
     return best

@@ -6,13 +6,16 @@ has recorded yet leaves its comparison out, said as a remark.
 
 from __future__ import annotations
 
-from collections.abc import Container, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from tonecompare.session.model import AGAIN, ComparedSide, ComparisonSpec, Recording, Session
 from tonecompare.session.naming import closest, did_you_mean, listed, match_key
 from tonecompare.session.toml.schema import Problems, dotted, quoted
+
+#: Pairs of names that are looked at for likeness, and pairs that are told.
+_MOST_GUESSED, _MOST_SHOWN = 2500, 6
 
 
 def name_voices(
@@ -107,17 +110,28 @@ def voices_sentence(session: Session, before: str, after: str) -> str:
 
 def no_common_voice(session: Session, before: str, after: str) -> str:
     """Return the voices of two stages that share none, and which may be meant for each other."""
-    there = session.voices_of(after)
-    meant = [
-        f"{listed([one])} looks like {listed([other])}. {how_to_map(one, other, session.voices)}"
-        for one in session.voices_of(before)
-        if (other := closest(one, there, cutoff=0.75)) is not None
-    ]
+    meant = _meant(session.voices_of(before), session.voices_of(after))
     tip = (
-        " ".join(meant[:3]) or "Give the two recordings of one voice the same name in both folders."
+        f"These look alike: {how_to_map(meant, session.voices)}"
+        if meant
+        else "Give the two recordings of one voice the same name in both folders."
     )
     said = voices_sentence(session, before, after)
     return f"{said}. Voices are matched by file name. {tip}"
+
+
+def _meant(before: Sequence[str], after: Sequence[str]) -> dict[str, str]:
+    """Return which voices of two stages look like each other, each at most once.
+
+    Of hundreds of voices without partner nobody reads guesses, and they would take minutes.
+    """
+    found: dict[str, str] = {}
+    if len(before) * len(after) <= _MOST_GUESSED:
+        for name in before:
+            near = closest(name, [v for v in after if v not in found.values()], cutoff=0.75)
+            if near is not None:
+                found[name] = near
+    return found
 
 
 def _lonely_voices(session: Session) -> list[str]:
@@ -136,12 +150,12 @@ def _lonely_voices(session: Session) -> list[str]:
             ]
             for s in spec.stages
         )
-        meant = {v: near for v in before if (near := closest(v, after, cutoff=0.75)) is not None}
-        remarks += [
-            f"Voice {listed([one])} was recorded at {listed([spec.before])} and {listed([other])} "
-            f"at {listed([spec.after])}. Is it one voice? {how_to_map(one, other, session.voices)}"
-            for one, other in meant.items()
-        ]
+        meant = _meant(before, after)
+        if meant:
+            remarks.append(
+                f"Voices of {listed([spec.before])} and {listed([spec.after])} have no partner and "
+                f"look alike: {how_to_map(meant, session.voices)}"
+            )
         for stage, missing, alone in (
             (spec.before, spec.after, [v for v in before if v not in meant]),
             (spec.after, spec.before, [v for v in after if v not in meant.values()]),
@@ -158,10 +172,16 @@ def _lonely_voices(session: Session) -> list[str]:
     return remarks
 
 
-def how_to_map(one: str, other: str, described: Container[str] = ()) -> str:
-    """Return how two names are made one: by renaming, or by a line of ``session.toml``."""
-    name, file = (one, other) if one in described or len(one) <= len(other) else (other, one)
+def how_to_map(meant: Mapping[str, str], described: Container[str] = ()) -> str:
+    """Return how names that look alike are made one: by renaming, or in ``session.toml``."""
+    said, lines = [], []
+    for one, other in list(meant.items())[:_MOST_SHOWN]:
+        name, file = (one, other) if one in described or len(one) <= len(other) else (other, one)
+        said.append(f"{listed([one])} and {listed([other])}")
+        lines.append(f"[{dotted('voices', name)}] files = [{quoted(file)}]")
+    more = f" and {len(meant) - _MOST_SHOWN} more" if len(meant) > _MOST_SHOWN else ""
+    what = "If each pair is" if len(said) > 1 else "If they are"
     return (
-        f"Give both files one name, or write into session.toml beside the stage folders, under "
-        f"[{dotted('voices', name)}]: files = [{quoted(file)}]."
+        f"{'; '.join(said)}{more}. {what} one voice, give both files one name, or write into "
+        f"session.toml beside the stage folders: {'; '.join(lines)}"
     )
