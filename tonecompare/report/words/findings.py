@@ -20,6 +20,7 @@ from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.cause_words.taken_out_text import taken_out_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
+from tonecompare.report.words.finding_words.equal_voices import MANY
 from tonecompare.report.words.finding_words.explanations import explanations
 from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.finding_words.subjects import (
@@ -48,9 +49,12 @@ from tonecompare.report.words.phrases import (
     without,
 )
 from tonecompare.report.words.reason_words import told_differences
+from tonecompare.report.words.voice_words import sound_titles, stage_sentences
 
 MOST = 6
 _UNDECIDED_SHOWN = 3
+#: Sentences on all voices: the loudest, the farthest apart, the nearest.
+_OVER_ALL = 3
 _CONFOUNDED_SHOWN = 3
 #: Follows where an undecided interval leaves out zero.
 _ALONE = (
@@ -103,7 +107,8 @@ def _findings(
     notes = _notes(comparisons, missing)
     taken = _taken_out(rows, comparisons.confounds, titles)
     # What became of the sound comes before a second remark on what else moved.
-    always = len(taken[:1]) + len(confounded[:1]) + len(undecided) + bool(notes)
+    over_all = _voices_over_all(comparisons, rows)
+    always = len(over_all) + len(taken[:1]) + len(confounded[:1]) + len(undecided) + bool(notes)
     shown, dropped = _fit(voices, max(MOST - always, 1))
     free = max(MOST - always - len(shown), 0)
     taken, free = taken[: 1 + free], free - len(taken[1 : 1 + free])
@@ -112,8 +117,19 @@ def _findings(
     others = [finding for finding in shown if finding.kind != "change"]
     if not (voices or confounded or undecided):
         return (_nothing(comparisons), *notes)[:MOST]
-    told = [*taken, *changes, *_more(dropped), *confounded, *others, *undecided]
+    told = [*over_all, *taken, *changes, *_more(dropped), *confounded, *others, *undecided]
     return (*told, *notes[: max(MOST - len(told), 0)])[:MOST]
+
+
+def _voices_over_all(comparisons: Comparisons, rows: Iterable[Difference]) -> list[Finding]:
+    """Say of a guitar whose voices stand side by side which is loudest, and which are far apart."""
+    if len(comparisons.voices) != 1 or not all(row.between_voices for row in rows):
+        return []
+    (voices,) = comparisons.voices
+    if len(voices.sounds) < MANY:
+        return []
+    told = stage_sentences(voices, sound_titles(voices))
+    return [Finding("voices", "", "", " ".join(told[:_OVER_ALL]))]
 
 
 def _first(finding: Finding) -> tuple[bool, float]:
@@ -276,7 +292,8 @@ def _at_most(finding: Finding) -> str:
     heard = [row for row in finding.rows if row.verdict == "likely-audible"]
     if not heard:
         return ""
-    largest = parts_of([max(heard, key=lambda row: row.surely_thresholds)])[0]
+    heard.sort(key=lambda row: (row.quantity in PARTIALS, -row.surely_thresholds))
+    largest = parts_of(heard[:1])[0]
     return f", {largest.text}"
 
 

@@ -31,7 +31,7 @@ def _session(what: str, *voices: Voice) -> Session:
     return Session(
         "heron", Path(), stages,
         tuple(Recording(stage, one.name, ()) for stage in stages for one in voices),
-        (ComparisonSpec("stock", "later"),),
+        comparisons=(ComparisonSpec("stock", "later"),),
         voices={one.name: one for one in voices if one.pickups},
     )  # fmt: skip
 
@@ -103,3 +103,14 @@ def test_what_is_not_told_at_length_still_tells_its_largest_difference(row, comp
     ]
     (more,) = (one for one in find(comparisons_of(*rows)) if one.kind == "more")
     assert "Voice0, 4.0 dB quieter (3.5 to 4.5)" in more.text
+
+
+def test_of_voices_side_by_side_a_split_against_its_whole_is_asked_first():
+    session = Session(
+        "heron", Path(), {"heron": Stage("heron", "heron", Path())},
+        tuple(Recording("heron", name, ()) for name in ("neck", "neck-split", "bridge")),
+        comparisons=(ComparisonSpec("heron/neck", "heron/bridge"),
+                     ComparisonSpec("heron/neck", "heron/neck-split")),
+    )  # fmt: skip
+    (work,) = work_on_voices(session).values()
+    assert work == (WorkOn("", frozenset({"neck-split"})),)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from tonecompare.compare.model import Confound
 from tonecompare.compare.planned import planned_comparisons
+from tonecompare.compare.selector import whole_of
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.numbers import listed
 from tonecompare.session.model import Session
@@ -21,7 +22,10 @@ _SETTINGS = frozenset(
 
 @dataclass(frozen=True)
 class WorkOn:
-    """One piece of work and the voices it names; none of them named means all."""
+    """One piece of work and the voices it names; none of them named means all.
+
+    ``what`` is "" where voices stand side by side: nothing was done, one of them is asked first.
+    """
 
     what: str
     voices: frozenset[str]
@@ -49,9 +53,13 @@ def work_on_voices(session: Session) -> dict[str, tuple[WorkOn, ...]]:
     A piece of work names a voice when it names one of its pickups or every word of its name that
     is no setting: "rewound the bridge pickup" names bridge, bridge-split and bridge-and-piezo.
     """
-    found = {}
+    found: dict[str, tuple[WorkOn, ...]] = {}
     for spec in planned_comparisons(session):
         if spec.between_voices:
+            # Of voices side by side a split against its whole is asked first; nothing was done.
+            one, other = (side.voice or "" for side in spec.sides)
+            if other and whole_of(session, other, [one]) == one:
+                found[spec.name] = (WorkOn("", frozenset({other})),)
             continue
         before, after = spec.stages
         voices = session.common_voices(before, after)
@@ -104,6 +112,8 @@ def cause_told(
         Of which it speaks, "" for all.
     """
     if not work or not changed:
+        return ""
+    if not any(one.what for one in work):
         return ""
     done = [one.what for one in work if all(one.touches(voice) for voice in voices)]
     if done:
