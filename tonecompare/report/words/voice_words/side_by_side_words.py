@@ -106,7 +106,7 @@ def _nearest(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[
             return
         upto = (
             f"these takes leave open whether it is up to {number(near.ci_high, 1)}"
-            if math.isfinite(near.ci_high)
+            if near.bounded
             else "how far at most, these takes do not show"
         )
         yield (
