@@ -183,7 +183,7 @@ FLOORS = {
         ("played",), ("take",), ("session",), ("inspected_takes",),
     ),
     "compare": (
-        ("cause_facts", "model", "thresholds", "planned", "reasons", "listening"),
+        ("cause_facts", "model", "thresholds", "selector", "planned", "reasons", "listening"),
         ("voices_paired",),
         ("comb_bands",), ("comb_correction",),
         ("difference",), ("side_by_side",),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import pairwise
 
+from tonecompare.compare.selector import is_whole_magnetic, selector_place, whole_of
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import AGAIN, ComparedSide, ComparisonSpec, Session
 
@@ -20,15 +21,11 @@ def planned_comparisons(session: Session) -> tuple[ComparisonSpec, ...]:
     )
 
 
-#: Where a magnetic pickup sits, counted from the bridge; voices stand in this order.
-_PLACES = {"bridge": 0.0, "middle": 1.0, "neck": 2.0}
-
-
 def with_voice_pairs(session: Session, measurements: Measurements) -> Session:
     """Return the session of a single stage with its voices set side by side.
 
-    Every voice against the loudest, and every voice against its neighbour on the selector: from
-    the bridge to the neck, what is no magnetic pickup last. The loudest has the highest mean level
+    Every voice against the loudest, every split against its whole, and every whole voice of
+    magnetic pickups against its neighbour on the selector. The loudest has the highest mean level
     over the notes that all voices have, each note weighing the same.
 
     Parameters
@@ -49,22 +46,23 @@ def with_voice_pairs(session: Session, measurements: Measurements) -> Session:
     if len(voices) < 2:
         return session
     loudest = max(voices, key=lambda name: levels[name])
-    pairs = [(loudest, name) for name in voices if name != loudest]
-    pairs += [pair for pair in pairwise(voices) if loudest not in pair]
+    whole = [name for name in voices if is_whole_magnetic(session, name)]
+    wanted = [
+        *((loudest, name) for name in voices if name != loudest),
+        *((whole_of(session, name, voices), name) for name in voices),
+        *pairwise(whole),
+    ]
+    pairs: dict[frozenset[str], tuple[str, str]] = {}
+    for pair in wanted:
+        if all(pair):
+            pairs.setdefault(frozenset(pair), pair)
     return replace(
         session,
         comparisons=tuple(
-            ComparisonSpec(*(ComparedSide(stage, name).name for name in pair)) for pair in pairs
+            ComparisonSpec(*(ComparedSide(stage, name).name for name in pair))
+            for pair in pairs.values()
         ),
     )
-
-
-def selector_place(session: Session, voice: str) -> tuple[float, str]:
-    """Return what voices are put in order by: from the bridge to the neck, all others last."""
-    places = [_PLACES[name] for name in session.voice(voice).magnetic_pickups if name in _PLACES]
-    if not places and voice.casefold().split("-")[0] == "both":
-        return _PLACES["middle"], voice
-    return (sum(places) / len(places) if places else 9.0), voice
 
 
 def _levels(measurements: Measurements, stage: str) -> dict[str, float]:

@@ -12,7 +12,7 @@ from tonecompare.compare.worth.work_steps import Step
 from tonecompare.front.plots import Plots
 from tonecompare.measure.flags import with_flags_as_text
 from tonecompare.measure.model import Measurements
-from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.numbers import count
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import Session

@@ -23,12 +23,13 @@ if TYPE_CHECKING:
     from tonecompare.report.files.csv_tables import csv_text
     from tonecompare.report.page.check_page import write_check
     from tonecompare.report.whole_report import write_report
-    from tonecompare.report.words.findings import Finding, find
+    from tonecompare.report.words.finding_words.finding import Finding
+    from tonecompare.report.words.findings import find
     from tonecompare.report.words.names import slug
     from tonecompare.report.words.report_findings import report_findings
 
 _HOME = {
-    "Finding": "words.findings",
+    "Finding": "words.finding_words.finding",
     "csv_text": "files.csv_tables",
     "find": "words.findings",
     "report_findings": "words.report_findings",

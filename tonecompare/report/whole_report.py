@@ -21,7 +21,7 @@ from tonecompare.report.page.build_view import build_page
 from tonecompare.report.page.guitars.worth_section import WORTH_COLUMNS, worth_table
 from tonecompare.report.page.layout import page_html
 from tonecompare.report.words.exchanged_outputs import marked_blend
-from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.report.words.report_findings import report_findings
 from tonecompare.session.model import Session

@@ -10,6 +10,7 @@ import pytest
 import tonecompare as tc
 from tests.helpers.seven_voices import MISMATCH, VOICES, true_difference, write_guitar
 from tonecompare.compare.bench.signs import bench_signs
+from tonecompare.compare.planned import with_voice_pairs
 from tonecompare.compare.side_by_side import VoiceSound, side_by_side
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES
@@ -181,3 +182,15 @@ def test_coils_differ_by_what_they_were_made_with_also_without_a_session_file(gu
         # |a − b|/b of the far coil that was left on (closed form), in a loaded circuit.
         truth = 100 * MISMATCH[name] / (1 - MISMATCH[name] / 2)
         assert sign.value == pytest.approx(truth, rel=0.12), name
+
+
+def test_a_report_compares_with_the_loudest_the_whole_and_the_neighbour(guitar):
+    _, _, session, measured = guitar
+    pairs = {
+        tuple(side.voice for side in spec.sides)
+        for spec in with_voice_pairs(session, measured).comparisons
+    }
+    assert pairs == {
+        *(("neck", name) for name in VOICES if name != "neck"),
+        ("bridge", "bridge-split"), ("both", "both-split"), ("bridge", "both"),
+    }  # fmt: skip

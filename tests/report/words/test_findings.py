@@ -300,7 +300,8 @@ def test_every_number_of_a_sentence_comes_from_its_rows(row, comparisons_of):
 
 
 def test_a_voice_with_a_colon_in_its_name_keeps_all_of_it(row, comparisons_of):
-    rows = [row(voice=f"v{n}", difference=-9.0, ci_low=-9.5, ci_high=-8.5) for n in range(MOST)]
+    rows = [row(voice=f"v{n}", difference=-9.0 - 2 * n, ci_low=-9.5 - 2 * n, ci_high=-8.5 - 2 * n)
+            for n in range(MOST)]  # fmt: skip
     found = find(comparisons_of(*rows, row(voice="z: a")))
     (more,) = [finding for finding in found if finding.kind == "more"]
     assert "z: a" in more.text

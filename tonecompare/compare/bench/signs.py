@@ -16,7 +16,7 @@ import pandas as pd
 from tonecompare.compare.bench.dead_spots import DeadSpot, find_dead_spots
 from tonecompare.compare.bench.exchanged_channels import outputs_swapped
 from tonecompare.compare.model import BenchSign
-from tonecompare.compare.side_by_side.what_sounds import of_one_pickup, whole_of
+from tonecompare.compare.selector import of_one_pickup, whole_of
 from tonecompare.measure.flags import BURSTS, TONE
 from tonecompare.measure.measured import Measured
 from tonecompare.measure.model import Measurements

@@ -12,6 +12,8 @@ SHOWN = (
     "level_dbfs", *BAND_SHAPES, "centroid_hz", "resonance_hz", "hum_dbfs", "signal_to_hum_db",
     "decay_s", *BAND_LEVELS,
 )  # fmt: skip
+#: Hearing thresholds from which on an upper end tells nothing.
+FARTHEST_TOLD = 20.0
 #: What a distance is taken over.
 HEARD_AT_ONCE = ("level_dbfs", *BAND_SHAPES)
 
@@ -82,6 +84,11 @@ class SoundDistance:
     ci_low: float
     ci_high: float
     quantity: str
+
+    @property
+    def bounded(self) -> bool:
+        """Whether the takes bound it at all: far out, a figure would tell nobody anything."""
+        return self.ci_high <= FARTHEST_TOLD
 
 
 @dataclass(frozen=True)

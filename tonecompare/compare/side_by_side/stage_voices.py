@@ -7,7 +7,8 @@ from itertools import combinations, pairwise
 
 import pandas as pd
 
-from tonecompare.compare.planned import levels_of_sounds, selector_place
+from tonecompare.compare.planned import levels_of_sounds
+from tonecompare.compare.selector import is_split, output_kind, selector_place, whole_of
 from tonecompare.compare.side_by_side.pair_estimates import MeasuredSounds, measured_sounds
 from tonecompare.compare.side_by_side.sounds import (
     HEARD_AT_ONCE,
@@ -17,7 +18,6 @@ from tonecompare.compare.side_by_side.sounds import (
     VoicePair,
     VoiceSound,
 )
-from tonecompare.compare.side_by_side.what_sounds import is_split, output_kind, whole_of
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import AGAIN, HANDS_OFF, HANDS_ON, REFERENCE_VOICES, Session
 
@@ -162,7 +162,7 @@ def _splits(
 def _neighbours(
     session: Session, measured: MeasuredSounds, sounds: Sequence[VoiceSound]
 ) -> Iterable[VoicePair]:
-    magnetic = [one for one in sounds if output_kind(session, one) == "magnetic"]
+    magnetic = [one for one in sounds if output_kind(session, one.voice, one.output) == "magnetic"]
     for split in (False, True):
         row = [one for one in magnetic if is_split(session, one.voice) == split]
         for one, other in pairwise(row):
@@ -179,7 +179,7 @@ def _outputs(
     """
     of_kind: dict[str, list[VoiceSound]] = {"magnetic": [], "piezo": [], "blend": []}
     for one in sounds:
-        of_kind[output_kind(session, one)].append(one)
+        of_kind[output_kind(session, one.voice, one.output)].append(one)
     for piezo in of_kind["piezo"]:
         magnetic = _its_magnetic(session, piezo, of_kind["magnetic"], loudest)
         if magnetic is not None:

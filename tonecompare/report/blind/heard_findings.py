@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from tonecompare.report.blind.results import Scored
-from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.listening_words.blind_words import heard_text
 from tonecompare.report.words.names import voice_title
 

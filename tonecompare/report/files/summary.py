@@ -18,7 +18,7 @@ from tonecompare.report.difference_views import rows_of
 from tonecompare.report.makers import MADE_BY
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.file_remarks import file_remarks
-from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.report.words.report_findings import left_out
 from tonecompare.session.model import Session

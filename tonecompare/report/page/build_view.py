@@ -52,12 +52,12 @@ from tonecompare.report.page.view import (
 from tonecompare.report.page.voices import voices_section
 from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.comparison_words import note_sentence
-from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.finding_words.finding import Finding
+from tonecompare.report.words.finding_words.worked_on import work_between
 from tonecompare.report.words.names import side_title, unique_slugs, voice_title
 from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.report.words.report_findings import left_out
-from tonecompare.report.words.sheet_words.sheet_text import work_between
 from tonecompare.session.model import Session
 
 Step = Callable[[str], None]

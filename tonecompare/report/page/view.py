@@ -17,7 +17,7 @@ from tonecompare.report.page.response_section import EqualiserView
 from tonecompare.report.page.sheet.sheet_view import SheetView
 from tonecompare.report.page.verdict_table import DetailRow, VerdictTable
 from tonecompare.report.page.voices import VoicesSection
-from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.finding_words.finding import Finding
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,8 @@ confounded, undecided or missing is said in the same list: silence is not a find
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound, Note
@@ -20,11 +20,12 @@ from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.cause_words.taken_out_text import taken_out_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
+from tonecompare.report.words.finding_words.equal_voices import MANY
 from tonecompare.report.words.finding_words.explanations import explanations
+from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.finding_words.subjects import (
     confounded_lead,
     leaves_out_zero,
-    one_of_hum,
     places,
     says_nothing,
     subject,
@@ -33,62 +34,41 @@ from tonecompare.report.words.finding_words.tone_words import (
     CENTROID,
     bands_worth_telling,
     parts_of,
-    unchanged_texts,
 )
+from tonecompare.report.words.finding_words.voice_sentences import (
+    ASKED_FIRST,
+    by_voice,
+    voice_findings,
+)
+from tonecompare.report.words.finding_words.worked_on import WorkOn
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import count, listed
+from tonecompare.report.words.numbers import count
 from tonecompare.report.words.phrases import (
-    AUDIBILITIES,
-    NOT_EXPECTED,
-    audibility,
     not_shown,
     sentence,
     without,
 )
 from tonecompare.report.words.reason_words import told_differences
+from tonecompare.report.words.voice_words import sound_titles, stage_sentences
 
 MOST = 6
-#: Parts of one voice's sentence.
-_PARTS_SHOWN = 3
 _UNDECIDED_SHOWN = 3
+#: Sentences on all voices: the loudest, the farthest apart, the nearest.
+_OVER_ALL = 3
 _CONFOUNDED_SHOWN = 3
 #: Follows where an undecided interval leaves out zero.
 _ALONE = (
     " An interval that leaves out zero does not show a {what} yet: among so many differences "
     "chance makes some like it."
 )
-_ASKED_FIRST = {
-    name: place for place, name in enumerate(("decay_s", "level_dbfs", "centroid_hz", "hum_dbfs"))
-}
 
 
-@dataclass(frozen=True)
-class Finding:
-    """One sentence and what it rests on.
-
-    ``kind`` is one of taken-out, change, no-change, confounded, undecided, more, note, nothing.
-    ``score`` is in hearing thresholds.
-    """
-
-    kind: str
-    comparison: str
-    voice: str
-    text: str
-    score: float = 0.0
-    #: The differences the sentence rests on.
-    rows: tuple[Difference, ...] = ()
-    #: The voice as people read it, "" where the sentence is about no single one.
-    title: str = ""
-    #: What a reader is told it is about where a report has several comparisons.
-    where: str = ""
-
-    @property
-    def quantities(self) -> tuple[str, ...]:
-        """The quantities the sentence rests on, once each."""
-        return tuple(dict.fromkeys(row.quantity for row in self.rows))
-
-
-def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Finding, ...]:
+def find(
+    comparisons: Comparisons,
+    *,
+    missing: Sequence[str] = (),
+    work: Mapping[str, Sequence[WorkOn]] | None = None,
+) -> tuple[Finding, ...]:
     """Return the findings of a report, the most telling first, six at most.
 
     Parameters
@@ -97,6 +77,10 @@ def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Find
         What :func:`tonecompare.compare.compare_session` returned.
     missing
         Sentences about what the report lacks (recordings left out), used last.
+    work
+        What was done between the sides of each comparison
+        (:func:`tonecompare.report.words.finding_words.worked_on.work_on_voices`): the voices it
+        names come first.
     """
     every = rows_of(told_differences(comparisons))
     named = places(every)
@@ -104,23 +88,27 @@ def find(comparisons: Comparisons, *, missing: Sequence[str] = ()) -> tuple[Find
         replace(
             one, where=named.get(one.comparison, (one.comparison,) * 2)[one.kind != "taken-out"]
         )
-        for one in _findings(comparisons, _told(every), missing)
+        for one in _findings(comparisons, _told(every), missing, work or {})
     )
 
 
 def _findings(
-    comparisons: Comparisons, rows: list[Difference], missing: Sequence[str]
+    comparisons: Comparisons,
+    rows: list[Difference],
+    missing: Sequence[str],
+    work: Mapping[str, Sequence[WorkOn]],
 ) -> tuple[Finding, ...]:
     if not rows:
         return (_nothing(comparisons), *_notes(comparisons, missing))[:MOST]
     titles = _titles(rows)
     confounded = _confounded(rows, comparisons.confounds, titles)
     undecided = _undecided(rows, titles)
-    voices = sorted(_voices(rows, titles), key=lambda finding: -finding.score)
+    voices = sorted(voice_findings(rows, titles, work, comparisons.confounds), key=_first)
     notes = _notes(comparisons, missing)
     taken = _taken_out(rows, comparisons.confounds, titles)
     # What became of the sound comes before a second remark on what else moved.
-    always = len(taken[:1]) + len(confounded[:1]) + len(undecided) + bool(notes)
+    over_all = _voices_over_all(comparisons, rows)
+    always = len(over_all) + len(taken[:1]) + len(confounded[:1]) + len(undecided) + bool(notes)
     shown, dropped = _fit(voices, max(MOST - always, 1))
     free = max(MOST - always - len(shown), 0)
     taken, free = taken[: 1 + free], free - len(taken[1 : 1 + free])
@@ -129,8 +117,24 @@ def _findings(
     others = [finding for finding in shown if finding.kind != "change"]
     if not (voices or confounded or undecided):
         return (_nothing(comparisons), *notes)[:MOST]
-    told = [*taken, *changes, *_more(dropped), *confounded, *others, *undecided]
+    told = [*over_all, *taken, *changes, *_more(dropped), *confounded, *others, *undecided]
     return (*told, *notes[: max(MOST - len(told), 0)])[:MOST]
+
+
+def _voices_over_all(comparisons: Comparisons, rows: Iterable[Difference]) -> list[Finding]:
+    """Say of a guitar whose voices stand side by side which is loudest, and which are far apart."""
+    if len(comparisons.voices) != 1 or not all(row.between_voices for row in rows):
+        return []
+    (voices,) = comparisons.voices
+    if len(voices.sounds) < MANY:
+        return []
+    told = stage_sentences(voices, sound_titles(voices))
+    return [Finding("voices", "", "", " ".join(told[:_OVER_ALL]))]
+
+
+def _first(finding: Finding) -> tuple[bool, float]:
+    """Order findings: voices that the work names, then by size."""
+    return not finding.named, -finding.score
 
 
 def _told(rows: Iterable[Difference]) -> list[Difference]:
@@ -144,7 +148,7 @@ def _told(rows: Iterable[Difference]) -> list[Difference]:
             key = (row.comparison, row.voice, row.output)
             if key not in surest or row.surely_thresholds > surest[key].surely_thresholds:
                 surest[key] = row
-    for of_voice in _by_voice(rows).values():
+    for of_voice in by_voice(rows).values():
         kept += bands_worth_telling(of_voice)
     return [*kept, *surest.values()]
 
@@ -159,78 +163,6 @@ def _titles(rows: Iterable[Difference]) -> dict[tuple[str, str], str]:
         for voice, found in outputs.items()
         for output in found
     }
-
-
-def _by_voice(rows: Iterable[Difference]) -> dict[tuple[str, str, str], list[Difference]]:
-    groups: dict[tuple[str, str, str], list[Difference]] = {}
-    for row in rows:
-        groups.setdefault((row.comparison, row.voice, row.output), []).append(row)
-    return groups
-
-
-def _voices(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:
-    """One sentence per voice: what changed, by size, then what did not."""
-    findings = []
-    for (comparison, voice, _), group in _by_voice(rows).items():
-        changed = sorted(
-            one_of_hum([row for row in group if row.verdict in ("likely-audible", "measurable")]),
-            key=lambda row: (row.verdict != "likely-audible", -_weight(row)),
-        )
-        same = one_of_hum([row for row in group if row.verdict == "no-change"])
-        title = subject(group[0], titles)
-        if not changed and not same:
-            continue
-        text = _changes_text(changed, same) if changed else _same_text(same)
-        findings.append(
-            Finding(
-                "change" if changed else "no-change",
-                comparison,
-                voice,
-                f"{title}: {text}.",
-                max((_weight(row) for row in changed), default=0.0),
-                (*changed, *same),
-                title,
-            )
-        )
-    return findings
-
-
-def _weight(row: Difference) -> float:
-    """Rank a difference: its sure thresholds; a single partial counts half of a whole quantity."""
-    return row.surely_thresholds * (0.5 if row.quantity in PARTIALS else 1.0)
-
-
-def _changes_text(changed: list[Difference], same: list[Difference]) -> str:
-    told = sorted(
-        parts_of(changed),
-        # A single partial speaks for itself only where nothing whole does.
-        key=lambda part: (part.lead.quantity in PARTIALS, part.lead.verdict != "likely-audible"),
-    )
-    shown = told[:_PARTS_SHOWN]
-    parts = []
-    for said in AUDIBILITIES:
-        group = [part.text for part in shown if audibility(part.lead) == said]
-        if group:
-            both = {1: "", 2: "both "}.get(len(group), "all ")
-            parts.append(f"{', '.join(group)}{f' – {both}{said}' if said else ''}")
-    if len(told) > len(shown):
-        rest = [part.noun for part in told[_PARTS_SHOWN:]]
-        between = told[0].lead.side_by_side
-        more = "a measurable difference in {} too" if between else "{} changed measurably too"
-        parts.append(more.format(listed(rest)))
-    if same:
-        parts.append(listed(unchanged_texts(_tellable(same))[:2]))
-    return "; ".join(parts)
-
-
-def _same_text(same: list[Difference]) -> str:
-    said = listed(unchanged_texts(_tellable(same))[:_PARTS_SHOWN])
-    return f"{said} – {NOT_EXPECTED}"
-
-
-def _tellable(rows: list[Difference]) -> list[Difference]:
-    """Order by what a player asks first: decay, level, centroid, hum, then the rest."""
-    return sorted(rows, key=lambda row: _ASKED_FIRST.get(row.quantity, len(_ASKED_FIRST)))
 
 
 def _taken_out(
@@ -265,7 +197,7 @@ def _confounded(
         group.sort(key=lambda row: -abs(row.in_thresholds or 0.0))
         told = [
             f"{subject(part.lead, titles)} {part.text}{without(part.lead)}"
-            for of_voice in _by_voice(group).values()
+            for of_voice in by_voice(group).values()
             for part in parts_of(of_voice)
         ]
         shown = told[:_CONFOUNDED_SHOWN]
@@ -299,8 +231,8 @@ def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -
     ]
     if not group:
         return []
-    group.sort(key=lambda r: (says_nothing(r), _ASKED_FIRST.get(r.quantity, len(_ASKED_FIRST))))
-    first = [row for row in group if row.quantity in _ASKED_FIRST] or group
+    group.sort(key=lambda r: (says_nothing(r), ASKED_FIRST.get(r.quantity, len(ASKED_FIRST))))
+    first = [row for row in group if row.quantity in ASKED_FIRST] or group
     shown = [f"{subject(row, titles)}, {not_shown(row)}" for row in first[:_UNDECIDED_SHOWN]]
     rest = len(group) - len(shown)
     more = f"; {rest} more in the table" if rest else ""
@@ -333,7 +265,7 @@ def _fit(findings: list[Finding], room: int) -> tuple[list[Finding], list[Findin
     for finding in findings:
         if finding not in best:
             best.append(finding)
-    kept = sorted(best[:room], key=lambda finding: -finding.score)
+    kept = sorted(best[:room], key=_first)
     return kept, best[room:]
 
 
@@ -341,18 +273,28 @@ def _more(dropped: list[Finding]) -> list[Finding]:
     changed = [finding for finding in dropped if finding.kind == "change"]
     if not changed:
         return []
-    names = dict.fromkeys(finding.title for finding in changed)
     between = all(row.side_by_side for finding in changed for row in finding.rows)
     lead = "More that differs measurably" if between else "More voices changed measurably"
+    told = dict.fromkeys(f"{finding.title}{_at_most(finding)}" for finding in changed)
     return [
         Finding(
             "more",
             "",
             "",
-            f"{lead}: {listed(list(names))} (see the table).",
+            f"{lead}: {'; '.join(told)} (see the table).",
             max(finding.score for finding in changed),
         )
     ]
+
+
+def _at_most(finding: Finding) -> str:
+    """Return the largest difference likely audible of a finding that is not told at length."""
+    heard = [row for row in finding.rows if row.verdict == "likely-audible"]
+    if not heard:
+        return ""
+    heard.sort(key=lambda row: (row.quantity in PARTIALS, -row.surely_thresholds))
+    largest = parts_of(heard[:1])[0]
+    return f", {largest.text}"
 
 
 def _notes(comparisons: Comparisons, missing: Sequence[str]) -> list[Finding]:

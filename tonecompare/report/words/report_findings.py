@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.measure.model import Measurements
-from tonecompare.report.words.findings import Finding, find
+from tonecompare.report.words.finding_words.finding import Finding
+from tonecompare.report.words.finding_words.worked_on import work_on_voices
+from tonecompare.report.words.findings import find
 from tonecompare.report.words.numbers import count
 from tonecompare.session.model import LeftOut, Session
 
@@ -54,4 +56,5 @@ def report_findings(
         missing=[f"{count(len(missing), 'recording')} left out; named below with the reason"]
         if missing
         else [],
+        work=work_on_voices(session),
     )

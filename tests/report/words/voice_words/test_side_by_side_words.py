@@ -83,3 +83,23 @@ def test_tone_tells_the_largest_bands_that_surely_differ():
     )  # fmt: skip
     (pair,) = voices.against_loudest
     assert tone_told(pair.cells) == "upper mids (2 kHz) +3.0 dB"
+
+
+def test_a_mismatch_known_to_less_than_its_digit_is_not_called_exact():
+    sign = BenchSign(
+        "heron", "neck", "magnetic", "coil-mismatch", "neck-split", 3.0, "%", 0.04, (-30.0, "")
+    )
+    text = _told({"neck": Made(), "neck-split": Made(level_db=-26.0)}, [sign])
+    assert "implies coils that differ, of Neck by 3.0 ± 0.1 %, if all hum" in text
+
+
+def test_an_upper_end_that_tells_nothing_is_not_written():
+    text = _told(
+        {
+            "neck": Made(bands_db=_BANDS, scatter_db=20.0),
+            "bridge": Made(bands_db=_BANDS, scatter_db=20.0, level_db=-24.0),
+            "middle": Made(bands_db=_BANDS, scatter_db=20.0, level_db=-27.0),
+        }
+    )
+    assert "how far at most, these takes do not show" in text
+    assert "leave open" not in text

@@ -224,7 +224,7 @@ def _distance(pair: VoicePair) -> SoundCell:
     far = pair.distance
     if far is None:
         return SoundCell(NOT_MEASURED)
-    most = f" to {number(far.ci_high, 1)}" if far.ci_high != float("inf") else " or more"
+    most = f" to {number(far.ci_high, 1)}" if far.bounded else " or more"
     return SoundCell(number(far.value, 1), f"{number(far.ci_low, 1)}{most}")
 
 

@@ -19,6 +19,7 @@ from tonecompare.report.words.finding_words.compared_sides import (
     compared,
     titles_of,
 )
+from tonecompare.report.words.finding_words.worked_on import work_between
 from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.sheet_words.plain_changes import (
     CLAIMED,
@@ -162,18 +163,6 @@ def _done(session: Session, every: Sequence[Compared]) -> tuple[str, ...]:
         said.append(f"{len(every) - _VOICES_TOLD} more pairs stand further down.")
     recorded = ", ".join(f"{name} on {day}" for name, day in days.items())
     return (" ".join(said), f"Recorded: {recorded}." if recorded else "")
-
-
-def work_between(session: Session, before: str, after: str) -> tuple[str, ...]:
-    """Name the work from one stage to another, following ``from`` back; () where none does."""
-    stages, name = session.stages, after
-    items: list[str] = []
-    seen: set[str] = set()
-    while name in stages and name != before and name not in seen:
-        seen.add(name)
-        items[:0] = [item.what for item in stages[name].work]
-        name = stages[name].from_stage or ""
-    return tuple(items) if name == before else ()
 
 
 def _headline(every: Sequence[Compared], voices: Sequence[ToldVoice]) -> str:

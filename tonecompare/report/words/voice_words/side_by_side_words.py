@@ -58,17 +58,12 @@ def stage_sentences(
     bench
         Signs at the bench: the coils' mismatch stands among them.
     """
-    coils = tuple(
-        _coils(sign, titles)
-        for sign in bench
-        if sign.kind == "coil-mismatch" and sign.stage == voices.stage and sign.value is not None
-    )
     return (
         _loudest(voices, titles),
         *_farthest(voices, titles),
         *_nearest(voices, titles),
         *_hum(voices, titles),
-        *coils,
+        *_coils(voices, titles, bench),
         *_one_piezo(voices),
     )
 
@@ -111,7 +106,7 @@ def _nearest(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[
             return
         upto = (
             f"these takes leave open whether it is up to {number(near.ci_high, 1)}"
-            if math.isfinite(near.ci_high)
+            if near.bounded
             else "how far at most, these takes do not show"
         )
         yield (
@@ -167,21 +162,28 @@ def _hum(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[str]
         yield f"{'; '.join(parts)}."
 
 
-def _coils(sign: BenchSign, titles: Mapping[VoiceSound, str]) -> str:
-    full, split = (
-        titles.get(VoiceSound(name, sign.output), voice_title(name))
-        for name in (sign.voice, sign.where)
-    )
-    percent = sign.value or 0.0
-    digits = 0 if percent >= 10 else 1
-    known = f" ± {number(sign.uncertainty, digits)}" if sign.uncertainty is not None else ""
-    left_db = 20.0 * math.log10(percent / 200.0)
-    return (
-        f"{full} against {split}: the hum left implies coils that differ by "
-        f"{number(percent, digits)}{known} %, if all hum comes in by the coils. Common practice: "
-        f"a mismatched pair leaves 20 lg(|a − b|/(a + b)), here {number(left_db, 0)} dB re the hum "
-        "of both coils added."
-    )
+def _coils(
+    voices: StageVoices, titles: Mapping[VoiceSound, str], bench: Iterable[BenchSign]
+) -> Iterable[str]:
+    """Say how unlike the coils are that the hum left implies, and what that leaves."""
+    told, left = [], []
+    for sign in bench:
+        if sign.kind != "coil-mismatch" or sign.stage != voices.stage or not sign.value:
+            continue
+        full = titles.get(VoiceSound(sign.voice, sign.output), voice_title(sign.voice))
+        digits = 0 if sign.value >= 10 else 1
+        size = number(sign.value, digits)
+        if sign.uncertainty is not None:
+            # A rounded ± 0.0 would claim to be exact.
+            size += f" ± {number(max(sign.uncertainty, 10.0**-digits), digits)}"
+        told.append(f"of {full} by {size} %")
+        left.append(number(20.0 * math.log10(sign.value / 200.0), 0))
+    if told:
+        yield (
+            f"The hum left against the split implies coils that differ, {listed(told)}, if all "
+            "hum comes in by the coils. Common practice: a mismatched pair leaves 20 lg(|a − b|/(a "
+            f"+ b)), here {listed(left)} dB re the hum of both coils added."
+        )
 
 
 def _one_piezo(voices: StageVoices) -> Iterable[str]:
