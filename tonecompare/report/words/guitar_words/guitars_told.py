@@ -45,6 +45,18 @@ def group_sentences(group: GuitarGroup, against_first: OfStage) -> tuple[str, ..
             "guitar: two guitars of one model differ before anyone touches them, so this says what "
             "is other than its sister's, not why."
         )
+    if group.strangers:
+        told.append(
+            f"{listed(list(group.strangers))} "
+            f"{'is another guitar' if len(group.strangers) == 1 else 'are other guitars'} than "
+            f"{group.first}: two guitars differ before anyone touches them, so this says what "
+            "differs, not why."
+        )
+    if group.unnamed:
+        told.append(
+            "Nobody said whether these are stages of one guitar or several guitars. Two guitars "
+            "differ before anyone touches them, even of one model: what differs need not be work."
+        )
     return tuple(told)
 
 
