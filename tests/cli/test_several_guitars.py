@@ -10,6 +10,8 @@ import re
 import shutil
 from pathlib import Path
 
+import numpy as np
+import pandas as pd
 import pytest
 from small_takes import stage
 
@@ -59,7 +61,7 @@ def test_three_folders_are_three_guitars_side_by_side(folders, tmp_path, run):
     # The neck's level against the first guitar: 20 lg 0.95 = -0.4 dB, and -6 dB.
     assert re.search(r"Neck Level −[\d.]+ dBFS −0\.\d dB .* −(5\.[5-9]|6\.\d) dB", table)
     assert "Not at a, only at done: Piezo." in table
-    assert (tmp_path / "out" / "charts" / "guitars-a.png").stat().st_size > 5_000
+    assert (tmp_path / "out" / "charts" / "guitars-a.svg").stat().st_size > 5_000
 
 
 @pytest.fixture
@@ -84,6 +86,11 @@ def test_sisters_of_a_session(sisters, tmp_path, run):
     assert "Outside of what the 3 unmodified guitars let one expect of one more: done Neck" in said
     assert re.search(r"−[56]\.\d dB from their mean, [\d.]+ times as far", said)
     worth = said.partition("Was it worth it What")[2]
+    # b and c are compared with a beside what the session names; the table has their numbers too.
+    table = pd.read_csv(tmp_path / "out" / "differences.csv")
+    assert list(dict.fromkeys(table["comparison"])) == ["a to done", "a to b", "a to c"]
+    levels = table[(table["quantity"] == "level_dbfs") & (table["note"] == "all")]
+    np.testing.assert_allclose(levels["difference"], [-6.0, -0.45, 0.42], atol=0.4)
     # 60 + 3 h at 30.
     assert "60 EUR parts, 3 h, 150 EUR in all" in worth
     assert "New: 1 voice that a does not have, Piezo." in worth
