@@ -77,7 +77,7 @@ def guitars_chart(rows: Sequence[BesideRow], *, title: str, frame: Frame = PAGE)
             place += 1
     axes.set_yticks(ticks, labels)
     axes.set_xlabel("Difference in hearing thresholds", labelpad=0.2 * frame.font_pt)
-    return sheet.finished()
+    return sheet.figure
 
 
 def _reach(drawn: Sequence[Difference]) -> float:
