@@ -59,7 +59,7 @@ def test_three_folders_are_three_guitars_side_by_side(folders, tmp_path, run):
     assert "Nobody said whether these are stages of one guitar or several guitars." in said
     table = said.partition("Side by side: a, b, done")[2]
     # The neck's level against the first guitar: 20 lg 0.95 = -0.4 dB, and -6 dB.
-    assert re.search(r"Neck Level −[\d.]+ dBFS −0\.\d dB .* −(5\.[5-9]|6\.\d) dB", table)
+    assert re.search(r"Neck: Level −[\d.]+ dBFS −0\.\d dB .* −(5\.[5-9]|6\.\d) dB", table)
     assert "Not at a, only at done: Piezo." in table
     assert (tmp_path / "out" / "charts" / "guitars-a.svg").stat().st_size > 5_000
 
