@@ -74,6 +74,15 @@ def test_an_instrument_never_recorded_stock_meets_the_stock_ones():
     assert pairs == [("sister-a", "done"), ("sister-b", "done")]
 
 
+def test_a_stage_that_came_from_a_sisters_meets_that_one_alone():
+    pairs, _, _ = chosen(
+        stage("sister-a", "a"),
+        stage("sister-b", "b"),
+        stage("done", "c", origin="sister-a", work=WORK),
+    )
+    assert pairs == [("sister-a", "done")]
+
+
 def test_two_instruments_with_one_stage_each():
     assert chosen(stage("green", "g"), stage("black", "b"))[0] == [("black", "green")]
 

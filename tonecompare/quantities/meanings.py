@@ -80,7 +80,8 @@ MEANINGS: tuple[Meaning, ...] = (
     Meaning(("n_plucks",), _V, "", "How many plucks the row rests on."),
     Meaning(("n_notes",), (*_D, *_V, *_R), "", "How many notes the row rests on."),
     Meaning(("comparison", "before", "after"), _D, "",
-            "The comparison and its two sides: a stage each, or stage/voice."),
+            "The comparison and its two sides: a stage each, or stage/voice. Pairs that only the "
+            "tables of guitars and of worth rest on stand last, corrected among themselves."),
     Meaning(("quantity", "label"), (*_D, *_R), "",
             "What is compared: its column, and its name in plain words."),
     Meaning(("family",), (*_D, *_W), "",
@@ -127,6 +128,9 @@ MEANINGS: tuple[Meaning, ...] = (
             "How far a step moved the sound, in hearing thresholds, over so many voices."),
     Meaning(("parts_cost", "hours", "money", "total_money", "total_hours"), _W, "",
             "What a step cost in parts, hours and money, and all steps up to it together."),
+    Meaning(("new_voices",), _W, "",
+            "The voices that the stage has and the stage before it has not; empty where it is set "
+            "against an earlier one."),
     Meaning(("drift",), _R, "", "What the repeat at the end of the stage says: whether it held."),
 )  # fmt: skip
 

@@ -30,6 +30,8 @@ GONE = {
 WORDS = {
     "instrument": "One physical guitar.",
     "stage": "An instrument in one state of work, such as as delivered or after the rewind.",
+    "sister": "A guitar of the same model (model in session.toml). Two of one model differ before "
+    "anyone touches them: what one shows other than its sister is the work and the guitar.",
     "recording": "One audio file of one voice at one stage: some quiet with the strings damped, "
     "then plucks, each left to ring.",
     "onset": "The first sample of the string's motion above the quiet. Windows count from it.",

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+import pandas as pd
+
 from tonecompare.compare.causes.repeat_drift import DRIFT
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.side_by_side.stage_voices import COLUMNS, side_by_side_table
@@ -100,7 +102,7 @@ def write_report(
         )
         step("Writing")
         _write_text(folder / "index.html", page_html(view, sheet_only=sheet_only))
-        tables = (measurements.plucks, measurements.quiet, told_differences(comparisons))
+        tables = (measurements.plucks, measurements.quiet, _all_differences(comparisons))
         blend = marked_blend(measurements.blend, comparisons.bench)
         for (name, columns), table in zip(
             TABLES.items(), (*tables, blend, measurements.voices), strict=True
@@ -122,6 +124,12 @@ def write_report(
             summary_text(session, measurements, comparisons, findings),
         )
     return out
+
+
+def _all_differences(comparisons: Comparisons) -> pd.DataFrame:
+    """Return the session's differences, and after them those that its tables rest on besides."""
+    each = [comparisons, *([comparisons.further] if comparisons.further else [])]
+    return pd.concat([told_differences(one) for one in each], ignore_index=True)
 
 
 def _write_text(path: Path, text: str) -> None:

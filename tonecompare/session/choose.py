@@ -33,8 +33,8 @@ def choose_comparisons(
        name in natural order. Bare folders name no instrument: those whose names begin alike
        ("heron-stock", "heron-rewound") count as one instrument when every beginning occurs at
        least twice; otherwise all count as one.
-    3. A worked-on instrument that was never recorded before its work is compared with the stock
-       stages of the others.
+    3. A worked-on instrument that was never recorded before its work, and whose stage came
+       ``from`` none (of a sister), is compared with the stock stages of the others.
     4. If this gave nothing (each instrument has one stage), all are compared with the first.
 
     An instrument on which no work was done, recorded at two stages in the same two sessions (same
@@ -134,7 +134,12 @@ def _chain(stage: Stage, stages: Mapping[str, Stage]) -> list[Stage]:
 
 def _pairs_with_other_stock(lines: Sequence[Sequence[Stage]]) -> list[Pair]:
     stock = [stage for line in lines for stage in stock_stages(line)]
-    worked_only = [line for line in lines if line[0].work and not stock_stages(line)]
+    known = {stage.name for line in lines for stage in line}
+    worked_only = [
+        line
+        for line in lines
+        if line[0].work and not stock_stages(line) and line[0].from_stage not in known
+    ]
     return [(old.name, stage.name) for line in worked_only for old in stock for stage in line]
 
 

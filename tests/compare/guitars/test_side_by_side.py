@@ -50,6 +50,7 @@ def test_sisters_stand_in_one_table_each_voice_against_the_first_that_has_it() -
     (group,) = guitar_groups(_sisters(), measurements(*_frames()))
     assert group.stages == ("tern-stock", "tern-light", "tern-full", "tern-more")
     assert group.sisters == ("tern-light", "tern-full", "tern-more")
+    assert (group.strangers, group.unnamed) == ((), False)
     beside = {each.voice: (each.reference, each.others) for each in group.voices}
     assert beside["bridge"] == ("tern-stock", ("tern-light", "tern-full", "tern-more"))
     assert beside["split"] == ("tern-full", ("tern-more",))
@@ -100,7 +101,15 @@ def test_the_first_given_is_the_first_of_guitars_nobody_described() -> None:
     known = session(*reversed(stages), comparisons=specs)
     (group,) = guitar_groups(known, measurements(*_frames()))
     assert group.first == "tern-stock"
+    assert (group.sisters, group.strangers, group.unnamed) == ((), (), True)
+
+
+def test_guitars_of_no_model_that_are_compared_are_strangers() -> None:
+    specs = [ComparisonSpec("tern-stock", name) for name in list(LEVELS)[1:]]
+    known = replace(_sisters(model=""), comparisons=tuple(specs))
+    (group,) = guitar_groups(known, measurements(*_frames()))
     assert group.sisters == ()
+    assert group.strangers == ("tern-light", "tern-full", "tern-more")
 
 
 @pytest.mark.parametrize("count", [1, 2])

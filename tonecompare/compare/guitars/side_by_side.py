@@ -35,6 +35,10 @@ class GuitarGroup:
     voices: tuple[VoiceBeside, ...]
     #: The later stages that are of a sister of the first one's guitar.
     sisters: tuple[str, ...]
+    #: The later stages that are of another guitar, no sister of it.
+    strangers: tuple[str, ...] = ()
+    #: Whether nobody said which guitar any of the stages is of.
+    unnamed: bool = False
 
     @property
     def first(self) -> str:
@@ -62,7 +66,20 @@ def guitar_groups(session: Session, measurements: Measurements) -> tuple[GuitarG
             have = [name for name in stages if voice in present[name]]
             beside.append(VoiceBeside(voice, have[0], tuple(have[1:])))
         sisters = tuple(name for name in stages[1:] if session.sisters(stages[0], name))
-        groups.append(GuitarGroup(tuple(stages), tuple(beside), sisters))
+        guitars = {name: session.stages[name].instrument for name in stages}
+        groups.append(
+            GuitarGroup(
+                tuple(stages),
+                tuple(beside),
+                sisters,
+                strangers=tuple(
+                    name
+                    for name in stages[1:]
+                    if name not in sisters and guitars[name] != guitars[stages[0]]
+                ),
+                unnamed=not any(guitars.values()),
+            )
+        )
     return tuple(groups)
 
 

@@ -54,7 +54,7 @@ def guitars_chart(rows: Sequence[BesideRow], *, title: str, frame: Frame = PAGE)
     lines = len(voices) + len(rows)
     height_in = (lines * _ROW_EM + _AROUND_EM) * frame.font_pt / 72.0
     frame = frame.scaled(height_in=max(2.2, height_in))
-    sheet = Sheet(title, frame=frame)
+    sheet = Sheet("Side by side, voice by voice", frame=frame, says=title)
     columns = list(dict.fromkeys(name for row in rows for name in row.differences))
     drawn = [each for row in rows for each in row.differences.values() if each is not None]
     verdict_legend(sheet, {each.verdict for each in drawn})
@@ -77,7 +77,7 @@ def guitars_chart(rows: Sequence[BesideRow], *, title: str, frame: Frame = PAGE)
             place += 1
     axes.set_yticks(ticks, labels)
     axes.set_xlabel("Difference in hearing thresholds", labelpad=0.2 * frame.font_pt)
-    return sheet.finished()
+    return sheet.figure
 
 
 def _reach(drawn: Sequence[Difference]) -> float:

@@ -47,8 +47,8 @@ def worth_chart(rows: Sequence[WorthRow], *, title: str, frame: Frame = PAGE) ->
     lines = sum(2 + len(row.distances) for row in rows)
     height_in = (lines * _ROW_EM + _AROUND_EM) * frame.font_pt / 72.0
     frame = frame.scaled(height_in=max(2.2, height_in))
-    sheet = Sheet(title, frame=frame)
-    (axes,) = sheet.axes(left_em=5.0, right_em=3.0, bottom_em=3.6)
+    sheet = Sheet("What each step cost and moved", frame=frame, says=title)
+    (axes,) = sheet.axes(left_em=5.8, right_em=3.0, bottom_em=3.6)
     if not any(each.value is not None for row in rows for each in row.distances):
         say_empty(axes, "No voice was measured both before a step and after it.")
         return sheet.finished()

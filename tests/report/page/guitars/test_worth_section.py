@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from tonecompare.compare.worth.work_steps import Distance, NewVoice, Step
+from tonecompare.report.page.guitars.worth_section import worth_table
 from tonecompare.report.words.guitar_words.cost_words import amount, cost, short
 
 
@@ -23,3 +25,19 @@ def test_hours_and_ratings_keep_their_halves_and_quarters(value: float, text: st
 
 def test_money_without_a_currency() -> None:
     assert amount(18.0, "") == "18"
+
+
+def test_the_table_names_new_voices_where_the_stage_before_stands() -> None:
+    near, far = (Distance("level", value, 0.0, 2.0, 1) for value in (1.0, 1.5))
+    step = Step(
+        stage="two", instrument="wren", stock="stock", before="one", work=("piezo",),
+        parts_cost=40.0, hours=0.0, money=40.0, total_money=60.0, total_hours=0.0,
+        from_stock=(far,), from_before=(near,),
+        new_voices=tuple(NewVoice("both", output, "", None, None, None) for output in "mp"),
+        shared_voices=("bridge",), ratings={}, confounds=(),
+    )  # fmt: skip
+    table = worth_table([step])
+    assert table["against"].tolist() == ["stock", "one"]
+    assert table["new_voices"].tolist() == ["", "both"]
+    assert tuple(table.columns)[:3] == ("stage", "instrument", "against")
+    assert table.columns[-1] == "new_voices"

@@ -60,10 +60,25 @@ def test_sisters_are_called_so_and_warned_of() -> None:
     assert "differ before anyone touches them" in warning
 
 
+def test_other_guitars_and_unnamed_ones_are_warned_of_too() -> None:
+    group = GuitarGroup(GROUP.stages, GROUP.voices, (), strangers=("tern-full",))
+    *_, warning = group_sentences(group, AGAINST)
+    assert warning.startswith("tern-full is another guitar than tern-stock: two guitars differ")
+    *_, warning = group_sentences(GuitarGroup(GROUP.stages, (), (), unnamed=True), AGAINST)
+    assert warning.startswith("Nobody said whether these are stages of one guitar or several")
+
+
 def test_the_charts_title_counts_the_voices() -> None:
     assert chart_title(GROUP, AGAINST) == (
         "Likely audible against tern-stock: tern-light on 1 of 2 voices, tern-full on 1 of 1 voice"
     )
+
+
+def test_a_title_too_long_counts_all_stages_together() -> None:
+    stages = ("tern-stock", *(f"tern-with-a-long-name-{n}" for n in range(4)))
+    against = dict.fromkeys(stages[1:], AGAINST["tern-light"])
+    title = chart_title(GuitarGroup(stages, (), ()), against)
+    assert title == "Likely audible against tern-stock: 4 of 8 voices"
 
 
 def _spread(difference: float, **changes: object) -> dict[str, object]:

@@ -55,8 +55,6 @@ class GuitarsRow:
     quantity: str
     meaning: str
     cells: tuple[VerdictCell, ...]
-    #: Rows of this voice, where this is the first of them; 0 otherwise.
-    span: int = 0
 
 
 @dataclass(frozen=True)
@@ -136,17 +134,12 @@ def _rows(group: GuitarGroup, found: _Found) -> Iterator[GuitarsRow]:
                 other: [row for row in found.get(_key(each, other), ()) if row.output == output]
                 for other in each.others
             }
-            every = (_row(group, each, name, against) for name in SHOWN)
-            rows = [cells for cells in every if cells is not None]
-            for number, (quantity, cells) in enumerate(rows):
-                words = words_for(quantity or BAND_SHAPES[0])
-                yield GuitarsRow(
-                    title,
-                    words.label if quantity else "Bands",
-                    words.definition,
-                    cells,
-                    0 if number else len(rows),
-                )
+            for name in SHOWN:
+                cells = _row(group, each, name, against)
+                if cells is not None:
+                    words = words_for(name or BAND_SHAPES[0])
+                    label = words.label if name else "Bands"
+                    yield GuitarsRow(title, label, words.definition, cells)
 
 
 def _row(
@@ -154,7 +147,7 @@ def _row(
     each: VoiceBeside,
     quantity: str,
     against: Mapping[str, Sequence[Difference]],
-) -> tuple[str, tuple[VerdictCell, ...]] | None:
+) -> tuple[VerdictCell, ...] | None:
     """Return one row's cells; None where no stage has the quantity."""
     cells = {
         other: family_cell(rows, BAND_SHAPES)
@@ -169,7 +162,7 @@ def _row(
         for row in rows:
             if row.quantity == quantity and row.before_value is not None:
                 own = own or own_value(row, row.before_value)
-    return quantity, tuple(
+    return tuple(
         VerdictCell("missing", words=own or "–")
         if stage == each.reference
         else cells.get(stage, _NOT_THERE)

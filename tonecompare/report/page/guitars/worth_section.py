@@ -42,7 +42,7 @@ FAMILY_WORDS = {
 #: Columns of ``worth.csv``.
 WORTH_COLUMNS = (
     "stage", "instrument", "against", "family", "voices", "distance", "ci_low", "ci_high",
-    "parts_cost", "hours", "money", "total_money", "total_hours", "reason",
+    "parts_cost", "hours", "money", "total_money", "total_hours", "reason", "new_voices",
 )  # fmt: skip
 
 
@@ -185,6 +185,10 @@ def worth_row(step: Step, currency: str) -> WorthRow:
     return WorthRow(step.stage, f"{spent}, {new}, against {step.before}", step.from_before)
 
 
+def _new(step: Step) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(new.voice for new in step.new_voices))
+
+
 def worth_table(steps: Sequence[Step]) -> pd.DataFrame:
     """Return the rows of ``worth.csv``: a row per stage, reference stage and family."""
     rows = [
@@ -203,6 +207,7 @@ def worth_table(steps: Sequence[Step]) -> pd.DataFrame:
             "total_money": step.total_money,
             "total_hours": step.total_hours,
             "reason": distance.reason,
+            "new_voices": "; ".join(_new(step)) if against == step.before else "",
         }
         for step in steps
         for against, distances in ((step.stock, step.from_stock), (step.before, step.from_before))

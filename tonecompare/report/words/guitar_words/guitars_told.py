@@ -20,6 +20,8 @@ from tonecompare.report.words.numbers import (
 )
 from tonecompare.report.words.phrases import change
 
+#: A chart's title of more letters is cut; then the stages are counted together.
+_LONGEST_TITLE = 92
 _HEARD = "likely-audible"
 #: Outside places told in the sentence; the table has them all.
 _OUTSIDE_SHOWN = 3
@@ -45,18 +47,34 @@ def group_sentences(group: GuitarGroup, against_first: OfStage) -> tuple[str, ..
             "guitar: two guitars of one model differ before anyone touches them, so this says what "
             "is other than its sister's, not why."
         )
+    if group.strangers:
+        told.append(
+            f"{listed(list(group.strangers))} "
+            f"{'is another guitar' if len(group.strangers) == 1 else 'are other guitars'} than "
+            f"{group.first}: two guitars differ before anyone touches them, so this says what "
+            "differs, not why."
+        )
+    if group.unnamed:
+        told.append(
+            "Nobody said whether these are stages of one guitar or several guitars. Two guitars "
+            "differ before anyone touches them, even of one model: what differs need not be work."
+        )
     return tuple(told)
 
 
 def chart_title(group: GuitarGroup, against_first: OfStage) -> str:
     """Return what the chart shows, as a finding: on how many voices anything is likely audible."""
-    said = []
+    said, loud, every = [], 0, 0
     for stage in group.stages[1:]:
         heard = _heard(against_first.get(stage, ()))
-        loud = sum(bool(told) for told in heard.values())
+        some = sum(bool(told) for told in heard.values())
+        loud, every = loud + some, every + len(heard)
         if heard:
-            said.append(f"{stage} on {loud or 'none'} of {count(len(heard), 'voice')}")
-    return f"Likely audible against {group.first}: {', '.join(said)}"
+            said.append(f"{stage} on {some or 'none'} of {count(len(heard), 'voice')}")
+    title = f"Likely audible against {group.first}: {', '.join(said)}"
+    if len(title) <= _LONGEST_TITLE:
+        return title
+    return f"Likely audible against {group.first}: {loud or 'none'} of {count(every, 'voice')}"
 
 
 def outside_sentence(rows: Iterable[Mapping[str, Any]], stages: Sequence[str]) -> str:
