@@ -39,6 +39,11 @@ _HISS_BAND = (0.28, 0.42)
 _FRAME = 1024
 #: Means over so many frames are compared (about a quarter of a second at 44.1 kHz).
 _FRAMES_AVERAGED = 11
+#: A quiet less than this above the rounding of its file's samples (6 dB) is made of it: rounding of
+#: a faint hum is no hiss, and lower under a loud string.
+_ABOVE_ROUNDING = 4.0
+#: Bits of a sample; other formats round to nothing that is heard.
+_BITS = {"PCM_S8": 8, "PCM_U8": 8, "PCM_16": 16}
 #: The attack itself is full of high frequencies.
 _AFTER_ONSET_S = 0.25
 
@@ -189,10 +194,21 @@ def hiss_under_plucks_db(take: Take, power: FloatArray) -> list[float]:
         for quiet in take.quiets
     ]
     floor = min((value for value in quiet if np.isfinite(value)), default=float("nan"))
+    if floor < _ABOVE_ROUNDING * _rounding(take.audio.subtype):
+        return [float("nan")] * len(take.plucks)
     return [
         _ratio_db(_lowest(power, pluck.onset_s + _AFTER_ONSET_S, pluck.end_s, rate_hz), floor)
         for pluck in take.plucks
     ]
+
+
+def _rounding(subtype: str) -> float:
+    """Power in a bin of :func:`high_band` of rounding to a file's steps, step²/12, white."""
+    bits = _BITS.get(subtype)
+    if bits is None:
+        return 0.0
+    step = 2.0 ** (1 - bits)
+    return float(step**2 / 12.0 * np.sum(np.hanning(_FRAME) ** 2))
 
 
 def _lowest(power: FloatArray, start_s: float, stop_s: float, rate_hz: float) -> float:

@@ -305,6 +305,18 @@ def test_short_faded_notes_are_not_called_compressed(tmp_path):
     assert "processing" not in {fault.kind for fault in takes.faults(tmp_path)}
 
 
+@pytest.mark.parametrize("peak_db", [-40.0, -45.0, -60.0])
+def test_rounding_of_a_quiet_16_bit_file_is_no_processing_and_no_gain(tmp_path, peak_db):
+    samples = takes.take()
+    faint = samples / np.abs(samples).max() * ratio(peak_db)
+    path = tmp_path / "stock" / "bridge.wav"
+    path.parent.mkdir()
+    sf.write(path, faint, int(RATE), subtype="PCM_16")
+    found = {kind for kind, _, _ in kinds(tmp_path)}
+    assert "too quiet" in found
+    assert not found & {"processing", "gain moved", "clipping"}
+
+
 def test_gain_turned_down_is_not_called_compression(tmp_path):
     halves = [takes.take(seed=1), takes.take(seed=8)[round(0.9 * RATE) :] * ratio(-5.0)]
     found = kinds(one_voice(tmp_path, np.concatenate(halves)))
