@@ -82,7 +82,7 @@ def fresh_option(function: _F) -> _F:
         "store",
         is_flag=True,
         callback=opened,
-        help="Measure all anew, not only what changed.",
+        help="Measure anew, not only what changed.",
     )(function)
 
 
