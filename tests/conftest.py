@@ -12,6 +12,9 @@ from pathlib import Path
 for _threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(_threads, "1")
 
+# No test takes its numbers from a store of what was measured before, unless it makes one.
+os.environ["TONECOMPARE_STORE"] = os.devnull
+
 # What hypothesis keeps names files of this machine by their whole path, so not in the checkout.
 os.environ.setdefault(
     "HYPOTHESIS_STORAGE_DIRECTORY",

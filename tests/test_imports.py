@@ -26,7 +26,8 @@ MAY_USE = {
     "quantities": {"errors", "arrays", "units"},
     "session": {"errors"},
     "takes": {"errors", "units", "arrays", "session"},
-    "measure": {"errors", "units", "arrays", "quantities", "session", "takes"},
+    "kept": {"session", "__init__"},
+    "measure": {"errors", "units", "arrays", "quantities", "session", "takes", "kept"},
     "compare": {"errors", "units", "arrays", "quantities", "session", "takes", "measure"},
     "report": {"errors", "units", "arrays", "quantities", "session", "takes", "measure", "compare"},
     "strings": {"errors", "units", "arrays", "session", "takes"},
@@ -37,6 +38,7 @@ MAY_USE = {
         "quantities",
         "session",
         "takes",
+        "kept",
         "measure",
         "compare",
         "report",
@@ -180,7 +182,7 @@ FLOORS = {
     "measure": (
         ("flags", "resonances"), ("measured",), ("table",), ("model", "signal"), ("quiet",),
         ("partials",), ("decay",), ("outputs",), ("pluck",), ("place",), ("single_pluck", "voice"),
-        ("played",), ("take",), ("session",), ("inspected_takes",),
+        ("played",), ("take",), ("in_turn",), ("session",), ("inspected_takes",),
     ),
     "compare": (
         ("cause_facts", "model", "thresholds", "selector", "planned", "reasons", "listening"),

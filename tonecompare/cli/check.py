@@ -11,6 +11,7 @@ import click
 from tonecompare.cli.options import (
     default_out,
     example,
+    fresh_option,
     mains_option,
     progress_option,
     tuning_option,
@@ -26,6 +27,7 @@ from tonecompare.session.tunings import with_tuning
 
 if TYPE_CHECKING:
     from tonecompare.compare.check.check_results import CheckResult, StageAnswer
+    from tonecompare.kept.store import Store
     from tonecompare.session.model import Session
 
 
@@ -120,6 +122,7 @@ def _say_next(folder: Path, session: Session, result: CheckResult) -> None:
 @mains_option
 @tuning_option
 @workers_option
+@fresh_option
 @progress_option
 @example(
     "tonecompare check heron --stage heron-stock",
@@ -136,6 +139,7 @@ def check(
     mains_hz: float | None,
     tuning: str | None,
     workers: int,
+    store: Store,
     progress: bool | None,
 ) -> int:
     """Check the takes of a session before anything is taken apart.
@@ -164,7 +168,7 @@ def check(
     check_replaceable(folder, by=MADE_BY_CHECK)
     kept: list[str] = []
     with Progress(progress, word="Looked at") as shown:
-        measurements, files = inspect_session(loaded, workers=workers, progress=shown)
+        measurements, files = inspect_session(loaded, workers=workers, progress=shown, store=store)
         refuse_nothing_measured(measurements)
         shown.step("Judging")
         result = check_session(loaded, measurements, files, stage=stage)

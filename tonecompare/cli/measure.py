@@ -11,6 +11,7 @@ import click
 
 from tonecompare.cli.options import (
     example,
+    fresh_option,
     mains_option,
     progress_option,
     tuning_option,
@@ -27,6 +28,7 @@ from tonecompare.session.tunings import with_tuning
 if TYPE_CHECKING:
     import pandas as pd
 
+    from tonecompare.kept.store import Store
     from tonecompare.measure.model import Measurements
 
 _LEFT_ALIGNED = ("voice", "note", "flags")
@@ -130,6 +132,7 @@ def _show(measurements: Measurements, *, shape: str, table: str | None) -> None:
 @mains_option
 @tuning_option
 @workers_option
+@fresh_option
 @progress_option
 @example(
     "tonecompare measure neck.wav bridge.wav",
@@ -145,6 +148,7 @@ def measure(
     mains_hz: float | None,
     tuning: str | None,
     workers: int,
+    store: Store,
     progress: bool | None,
 ) -> int:
     """Measure recordings: a row for every pluck and for every quiet stretch.
@@ -159,10 +163,10 @@ def measure(
         raise click.UsageError("--csv and --format json contradict each other; give one of them.")
     session = with_tuning(replace(session_of_files(files), mains_hz=mains_hz), tuning)
     with Progress(progress) as shown:
-        measurements = measure_session(session, workers=workers, progress=shown)
+        measurements = measure_session(session, workers=workers, progress=shown, store=store)
     refuse_nothing_measured(measurements)
     _show(measurements, shape="csv" if as_csv else shape, table=table)
-    say_remarks(measurements)
+    say_remarks(measurements.files)
     code = name_left_out(measurements.left_out)
     if shape == "table" and not as_csv and code == DONE:
         if len(files) > 1:

@@ -69,6 +69,23 @@ def workers_option(function: _F) -> _F:
     )(function)
 
 
+def fresh_option(function: _F) -> _F:
+    """Add ``--fresh``, which gives the command the user's store of measurements as ``store``."""
+
+    def opened(_context: click.Context, _parameter: click.Parameter, value: bool) -> Any:
+        from tonecompare.kept.store import user_store
+
+        return user_store(fresh=value)
+
+    return click.option(
+        "--fresh",
+        "store",
+        is_flag=True,
+        callback=opened,
+        help="Measure anew, not only what changed.",
+    )(function)
+
+
 def mains_option(function: _F) -> _F:
     """Add ``--mains``."""
     return click.option(
@@ -122,7 +139,8 @@ def report_options(function: _F) -> _F:
         help="Print the sheet only.",
     )
     for option in (
-        progress_option, workers_option, tuning_option, mains_option, sheet, clips, audio, out,
+        progress_option, fresh_option, workers_option, tuning_option, mains_option,
+        sheet, clips, audio, out,
     ):  # fmt: skip
         function = option(function)
     return function

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,8 +17,11 @@ from tonecompare.session.tunings import with_tuning
 
 if TYPE_CHECKING:
     from tonecompare.compare.comparisons import Comparisons
-    from tonecompare.measure.model import Measurements
+    from tonecompare.kept.store import Store
+    from tonecompare.measure.model import FileRecord
     from tonecompare.report import Finding
+    from tonecompare.report.blind.results import Scored
+    from tonecompare.report.files.kept_report import KeptReport
 
 #: Remarks on files shown on the terminal; the report has them all.
 _REMARKS_SHOWN = 12
@@ -26,7 +29,7 @@ _REMARKS_SHOWN = 12
 _FILES_NAMED = 4
 
 
-def say_remarks(measurements: Measurements) -> None:
+def say_remarks(records: Sequence[FileRecord]) -> None:
     """Show what was noticed about the files (clipped, no quiet, lossy source, …) on stderr.
 
     One sentence that holds for several files is said once.
@@ -34,7 +37,7 @@ def say_remarks(measurements: Measurements) -> None:
     from tonecompare.report.words.file_remarks import file_remarks
 
     files: dict[str, list[str]] = {}
-    for record in measurements.files:
+    for record in records:
         for problem in file_remarks(record):
             files.setdefault(problem, []).append(record.file)
     for problem, named in list(files.items())[:_REMARKS_SHOWN]:
@@ -65,6 +68,7 @@ def make_report(
     mains_hz: float | None,
     tuning: str | None,
     workers: int,
+    store: Store,
     progress: bool | None,
 ) -> int:
     """Measure and compare a session, write its report and return the exit code.
@@ -76,64 +80,105 @@ def make_report(
     InputError
         When nothing in the session can be measured, or the report cannot be put at ``out``.
     """
-    from tonecompare.compare import compare_session, find_worth
-    from tonecompare.compare.planned import with_voice_pairs
-    from tonecompare.front.run import refuse_nothing_measured
-    from tonecompare.measure import measure_session
-    from tonecompare.report import report_findings, write_report
-    from tonecompare.report.blind.heard_findings import with_heard
+    from tonecompare.kept.checksums import report_key
     from tonecompare.report.blind.results import HEARD, heard_in
+    from tonecompare.report.files.kept_report import write_again
     from tonecompare.report.files.report_folder import check_replaceable
-    from tonecompare.report.words.report_findings import left_out
 
     session = with_tuning(session, tuning)
     folder = out if out is not None else default_out(session.title)
     check_replaceable(folder)
     if mains_hz is not None:
         session = replace(session, mains_hz=mains_hz)
-    kept: list[str] = []
+    changed: list[str] = []
     heard, not_counted = heard_in(session.root)
-    with Progress(progress) as shown:
-        measurements = measure_session(session, workers=workers, progress=shown)
-        refuse_nothing_measured(measurements)
-        session = with_voice_pairs(session, measurements)
-        shown.step("Comparing")
-        comparisons = compare_session(session, measurements)
-        worth = find_worth(session, measurements, comparisons)
-        findings = with_heard(report_findings(session, measurements, comparisons), heard)
-        write_report(
-            session,
-            measurements,
-            comparisons,
-            folder,
-            progress=shown.step,
-            clips=not no_clips,
-            audio_inside=audio == "inside",
-            sheet_only=sheet_only,
-            worth=worth,
-            findings=findings,
-            notice=kept.append,
-        )
-        wrote(folder)
-    show_findings(findings, several=len(session.comparisons) > 1)
-    for remark in (*kept, *session.remarks):
+    options = {"clips": not no_clips, "audio_inside": audio == "inside", "sheet_only": sheet_only}
+    chosen = (sorted(options.items()), heard)
+    key = report_key(session, chosen)
+    made: KeptReport | None = store.get(key) if key else None
+    if made is not None:
+        write_again(folder, made, notice=changed.append)
+    else:
+        with Progress(progress) as shown:
+            made = _make(
+                session, folder, shown,
+                heard=heard, options=options, workers=workers, store=store, notice=changed.append,
+            )  # fmt: skip
+        if key and key == report_key(session, chosen):
+            store.put(key, made)
+    wrote(folder)
+    show_findings(made.findings, several=made.several)
+    for remark in (*changed, *made.remarks):
         say(f"Note: {remark}")
     for result in not_counted:
         say(f"Note: {HEARD}/{result.file} {result.why}")
-    say_remarks(measurements)
-    code = name_left_out(left_out(session, measurements))
+    say_remarks(made.records)
+    code = name_left_out(made.left_out)
     show(f"Report: {folder / 'index.html'}")
     if code != DONE:
         say_next(*again, when="once what was left out is mended")
-    elif not session.comparisons:
+    elif not made.compared:
         say_next(*again, when="once two stages have a voice of one name")
     elif again[0] == "report" and any(
         row.verdict == "likely-audible" for finding in findings for row in finding.rows
     ):
         say_next("blind", again[1], when="to find out by ear")
     else:
-        say_next("explain", _word_worth_explaining(findings, comparisons))
+        say_next("explain", made.word)
     return code
+
+
+def _make(
+    session: Session,
+    folder: Path,
+    shown: Progress,
+    *,
+    heard: Sequence[Scored],
+    options: Mapping[str, bool],
+    workers: int,
+    store: Store,
+    notice: Callable[[str], None],
+) -> KeptReport:
+    """Measure, compare and write, and return what was made."""
+    from tonecompare.compare import compare_session, find_worth
+    from tonecompare.compare.planned import with_voice_pairs
+    from tonecompare.front.run import refuse_nothing_measured
+    from tonecompare.measure import measure_session
+    from tonecompare.report import report_findings, write_report
+    from tonecompare.report.blind.heard_findings import with_heard
+    from tonecompare.report.files.kept_report import KeptReport, files_of
+    from tonecompare.report.words.report_findings import left_out
+
+    measurements = measure_session(session, workers=workers, progress=shown, store=store)
+    refuse_nothing_measured(measurements)
+    session = with_voice_pairs(session, measurements)
+    shown.step("Comparing")
+    comparisons = compare_session(session, measurements)
+    worth = find_worth(session, measurements, comparisons)
+    findings = with_heard(report_findings(session, measurements, comparisons), heard)
+    files: dict[str, bytes] = {}
+    write_report(
+        session,
+        measurements,
+        comparisons,
+        folder,
+        progress=shown.step,
+        **options,
+        worth=worth,
+        findings=findings,
+        notice=notice,
+        finished=lambda finished: files.update(files_of(finished)),
+    )
+    return KeptReport(
+        findings=tuple(findings),
+        several=len(session.comparisons) > 1,
+        compared=bool(session.comparisons),
+        remarks=session.remarks,
+        records=measurements.files,
+        left_out=left_out(session, measurements),
+        word=_word_worth_explaining(findings, comparisons),
+        files=files,
+    )
 
 
 def _word_worth_explaining(findings: Sequence[Finding], comparisons: Comparisons) -> str:

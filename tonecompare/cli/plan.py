@@ -42,12 +42,13 @@ def _measured_spreads(session_folder: Path | None) -> dict[str, float]:
         return {}
     from tonecompare.compare.pluck_spread import pluck_spreads
     from tonecompare.front.run import refuse_nothing_measured
+    from tonecompare.kept.store import user_store
     from tonecompare.measure import measure_session
     from tonecompare.session import load_session
 
     session = load_session(session_folder)
     with Progress() as shown:
-        measurements = measure_session(session, workers=cores(), progress=shown)
+        measurements = measure_session(session, workers=cores(), progress=shown, store=user_store())
     refuse_nothing_measured(measurements)
     spreads = pluck_spreads(measurements.plucks)
     if not spreads:

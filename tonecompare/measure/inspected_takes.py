@@ -12,13 +12,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tonecompare.arrays import FloatArray
+from tonecompare.kept.store import Store
+from tonecompare.measure.in_turn import recordings_in_turn
 from tonecompare.measure.model import Measurements
 from tonecompare.measure.session import (
     MeasuredRecording,
     ProgressCall,
     collected,
     measure_takes,
-    recordings_in_turn,
 )
 from tonecompare.session.model import Recording, Session
 from tonecompare.session.overrides import stage_overrides
@@ -88,7 +89,11 @@ class Inspected:
 
 
 def inspect_session(
-    session: Session, *, workers: int = 1, progress: ProgressCall | None = None
+    session: Session,
+    *,
+    workers: int = 1,
+    progress: ProgressCall | None = None,
+    store: Store | None = None,
 ) -> tuple[Measurements, tuple[Inspected, ...]]:
     """Measure every recording and look at every file, in one reading.
 
@@ -102,7 +107,7 @@ def inspect_session(
     recordings = session.recordings
     measured, looked = [], []
     for done, (result, files) in enumerate(
-        recordings_in_turn(session, _inspect_recording, workers=workers), start=1
+        recordings_in_turn(session, _inspect_recording, workers=workers, store=store), start=1
     ):
         measured.append(result)
         looked.extend(files)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TypeVar
 
 from tonecompare.arrays import FloatArray
-from tonecompare.errors import TonecompareError
+from tonecompare.kept.store import Store
 from tonecompare.measure.flags import HUM_ELSEWHERE, unmeasured_flag
+from tonecompare.measure.in_turn import recordings_in_turn
 from tonecompare.measure.model import FileRecord, Measurements, Noise, PluckCurves, QuietCurves
 from tonecompare.measure.outputs.channel_pairs import blend_pairs
 from tonecompare.measure.outputs.measure_outputs import (
@@ -35,9 +35,6 @@ from tonecompare.takes.model import Take
 
 #: Called as ``progress(done, total, what)`` after each recording.
 ProgressCall = Callable[[int, int, str], None]
-_T = TypeVar("_T")
-#: Fewer recordings than this are measured in this process: starting workers takes longer.
-_WORTH_WORKERS = 4
 
 
 @dataclass(frozen=True)
@@ -58,7 +55,11 @@ class MeasuredRecording:
 
 
 def measure_session(
-    session: Session, *, workers: int = 1, progress: ProgressCall | None = None
+    session: Session,
+    *,
+    workers: int = 1,
+    progress: ProgressCall | None = None,
+    store: Store | None = None,
 ) -> Measurements:
     """Measure every recording of a session.
 
@@ -70,6 +71,8 @@ def measure_session(
         How many recordings to measure at a time, each in a process of its own.
     progress
         Called after each recording.
+    store
+        Where measurements of unchanged recordings are kept, so that none is made twice.
 
     Returns
     -------
@@ -78,7 +81,9 @@ def measure_session(
     """
     recordings = session.recordings
     results: list[MeasuredRecording] = []
-    in_turn = recordings_in_turn(session, _measured_or_left_out, workers=workers)
+    in_turn = recordings_in_turn(
+        session, measure_recording, workers=workers, store=store, instead=_left_out
+    )
     for done, result in enumerate(in_turn, start=1):
         results.append(result)
         if progress is not None:
@@ -87,35 +92,15 @@ def measure_session(
     return collected(results)
 
 
-def _measured_or_left_out(session: Session, recording: Recording) -> MeasuredRecording:
-    """Measure a recording; a fault of ours in one leaves it out, named, and the rest goes on."""
-    try:
-        return measure_recording(session, recording)
-    except (TonecompareError, KeyboardInterrupt):
-        raise
-    except Exception as error:
-        what = f"{type(error).__name__}: {error}"
-        reason = (
-            f"Could not be measured because of a fault in tonecompare ({what}). Please report it "
-            "with the file."
-        )
-        files = [session.file_name(path) for path in recording.files]
-        return MeasuredRecording(left_out=tuple(LeftOut(file, reason) for file in files))
-
-
-def recordings_in_turn(
-    session: Session, work: Callable[[Session, Recording], _T], *, workers: int
-) -> Iterable[_T]:
-    """Yield what ``work`` makes of each recording, in their order, several at a time."""
-    if workers <= 1 or len(session.recordings) < _WORTH_WORKERS:
-        return (work(session, recording) for recording in session.recordings)
-    import joblib
-
-    parallel = joblib.Parallel(n_jobs=workers, return_as="generator")
-    found: Iterable[_T] = parallel(
-        joblib.delayed(work)(session, recording) for recording in session.recordings
+def _left_out(session: Session, recording: Recording, error: Exception) -> MeasuredRecording:
+    """Name a recording that a fault of ours leaves out; the rest goes on."""
+    what = f"{type(error).__name__}: {error}"
+    reason = (
+        f"Could not be measured because of a fault in tonecompare ({what}). Please report it "
+        "with the file."
     )
-    return found
+    files = [session.file_name(path) for path in recording.files]
+    return MeasuredRecording(left_out=tuple(LeftOut(file, reason) for file in files))
 
 
 def measure_recording(session: Session, recording: Recording) -> MeasuredRecording:

@@ -42,6 +42,7 @@ def write_report(
     worth: Sequence[Step] = (),
     findings: Sequence[Finding] | None = None,
     notice: Callable[[str], None] | None = None,
+    finished: Callable[[Path], None] | None = None,
 ) -> Path:
     """Write the report of a session to ``out``, replacing an earlier report there.
 
@@ -67,6 +68,8 @@ def write_report(
     notice
         Called with a sentence for each file of an earlier report that was changed since it was
         written and is kept beside the new one.
+    finished
+        Called with the folder of finished files before it takes its place.
 
     Returns
     -------
@@ -123,6 +126,8 @@ def write_report(
             folder / "summary.json",
             summary_text(session, measurements, comparisons, findings),
         )
+        if finished is not None:
+            finished(folder)
     return out
 
 

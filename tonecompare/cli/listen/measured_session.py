@@ -63,6 +63,7 @@ def measured_session(
     from tonecompare.compare import compare_session
     from tonecompare.compare.planned import with_voice_pairs
     from tonecompare.front.run import refuse_nothing_measured
+    from tonecompare.kept.store import user_store
     from tonecompare.measure import measure_session
     from tonecompare.report import report_findings
     from tonecompare.session import load_session
@@ -72,7 +73,7 @@ def measured_session(
     if mains_hz is not None:
         session = replace(session, mains_hz=mains_hz)
     with Progress(progress) as shown:
-        measurements = measure_session(session, workers=workers, progress=shown)
+        measurements = measure_session(session, workers=workers, progress=shown, store=user_store())
         refuse_nothing_measured(measurements)
         session = with_voice_pairs(session, measurements)
         shown.step("Comparing")

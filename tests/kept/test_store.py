@@ -1,0 +1,87 @@
+"""The store of results: whole or not at all, shared, bounded, never in the way."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from pathlib import Path
+
+import pytest
+
+from tonecompare.kept.store import VARIABLE, Store, user_store
+
+
+def test_what_was_put_in_comes_out_and_nothing_else(tmp_path: Path) -> None:
+    store = Store(tmp_path / "a" / "b")
+    assert store.get("one") is None
+    store.put("one", {"x": (1.5, None)})
+    assert store.get("one") == {"x": (1.5, None)}
+    assert store.get("two") is None
+    assert Store(store.folder, fresh=True).get("one") is None
+
+
+def test_the_least_recently_used_go_when_it_is_full(tmp_path: Path) -> None:
+    store = Store(tmp_path, most_bytes=250_000)
+    for name in "abc":
+        store.put(name, os.urandom(60_000))
+    assert store.get("a") is not None
+    store.put("d", os.urandom(100_000))
+    assert [name for name in "abcd" if store.get(name) is not None] == ["a", "c", "d"]
+    assert sum(path.stat().st_size for path in tmp_path.iterdir()) < 300_000
+
+
+@pytest.mark.parametrize("content", [b"", b"x" * 5000, b"SQLite format 3\0" + b"\xff" * 8000])
+def test_a_broken_file_is_as_good_as_none_and_replaced(tmp_path: Path, content: bytes) -> None:
+    (tmp_path / "measurements.sqlite").write_bytes(content)
+    store = Store(tmp_path)
+    assert store.get("a") is None
+    store.put("a", 1)
+    store.put("a", 1)
+    assert store.get("a") == 1
+
+
+def test_a_result_that_rotted_is_measured_again(tmp_path: Path) -> None:
+    store = Store(tmp_path)
+    store.put("a", os.urandom(50_000))
+    path = tmp_path / "measurements.sqlite"
+    data = bytearray(path.read_bytes())
+    data[len(data) - 10_000] ^= 1  # within the pages of the result
+    path.write_bytes(data)
+    assert store.get("a") is None
+
+
+@pytest.mark.parametrize("folder", ["/dev/null", "/proc/nowhere"])
+def test_a_place_that_cannot_be_written_keeps_nothing_and_stops_nothing(folder: str) -> None:
+    store = Store(Path(folder))
+    store.put("a", 1)
+    assert store.get("a") is None
+
+
+def _put_many(folder: Path, first: int) -> None:
+    for number in range(first, first + 25):
+        Store(folder).put(str(number), os.urandom(2000))
+
+
+def test_several_runs_at_once_lose_nothing(tmp_path: Path) -> None:
+    spawn = multiprocessing.get_context("fork")
+    runs = [spawn.Process(target=_put_many, args=(tmp_path, 25 * n)) for n in range(4)]
+    for run in runs:
+        run.start()
+    for run in runs:
+        run.join()
+    assert [run.exitcode for run in runs] == [0] * 4
+    assert all(Store(tmp_path).get(str(number)) is not None for number in range(100))
+
+
+def test_the_users_store_is_where_the_variable_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(VARIABLE, str(tmp_path / "moved"))
+    assert user_store(fresh=True) == Store(tmp_path / "moved", fresh=True)
+    monkeypatch.delenv(VARIABLE)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    monkeypatch.setattr("sys.platform", "linux")
+    assert user_store().folder == tmp_path / "tonecompare"
+    monkeypatch.setattr("sys.platform", "darwin")
+    monkeypatch.setenv("HOME", str(tmp_path))
+    assert user_store().folder == tmp_path / "Library" / "Caches" / "tonecompare"

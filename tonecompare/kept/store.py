@@ -1,0 +1,98 @@
+"""A store of results on the disk: SQLite, so that several runs may share it and none can spoil it.
+
+A result is there whole or not at all, whenever a run is killed. Nothing here may stop a
+measurement: a store that cannot be read or written is as good as none.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import pickle
+import sqlite3
+import sys
+import time
+import zlib
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+#: Moves the store.
+VARIABLE = "TONECOMPARE_STORE"
+MOST_BYTES = 2_000_000_000
+_FILE = "measurements.sqlite"
+_WAIT_S = 30.0
+
+
+@dataclass(frozen=True)
+class Store:
+    """Results by key in ``folder``; with ``fresh`` none is taken out, but all are put in.
+
+    The least recently used go when all take more than ``most_bytes``.
+    """
+
+    folder: Path
+    fresh: bool = False
+    most_bytes: int = MOST_BYTES
+
+    def get(self, key: str) -> Any:
+        """Return the result of a key, None when there is none that can be used."""
+        if self.fresh or not (self.folder / _FILE).exists():
+            return None
+        with suppress(sqlite3.Error, OSError), self._opened() as store:
+            row = store.execute("SELECT sum, value FROM kept WHERE key = ?", (key,)).fetchone()
+            if row is None or hashlib.sha256(row[1]).hexdigest() != row[0]:
+                return None
+            store.execute("UPDATE kept SET used = ? WHERE key = ?", (time.time(), key))
+            return pickle.loads(zlib.decompress(row[1]))  # our own, as its checksum says
+        return None
+
+    def put(self, key: str, result: Any) -> None:
+        """Keep a result."""
+        value = zlib.compress(pickle.dumps(result, pickle.HIGHEST_PROTOCOL), 1)
+        with suppress(sqlite3.Error, OSError):
+            self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            with self._opened() as store:
+                row = (key, time.time(), hashlib.sha256(value).hexdigest(), value)
+                store.execute("INSERT OR REPLACE INTO kept VALUES (?, ?, ?, ?)", row)
+                self._trim(store)
+
+    def _trim(self, store: sqlite3.Connection) -> None:
+        size = "SELECT coalesce(sum(length(value)), 0) FROM kept"
+        while store.execute(size).fetchone()[0] > self.most_bytes:
+            store.execute(
+                "DELETE FROM kept WHERE key = (SELECT key FROM kept ORDER BY used LIMIT 1)"
+            )
+
+    @contextmanager
+    def _opened(self) -> Iterator[sqlite3.Connection]:
+        path = self.folder / _FILE
+        try:
+            with closing(sqlite3.connect(path, timeout=_WAIT_S)) as store, store:
+                store.execute("PRAGMA auto_vacuum = FULL")
+                store.execute(
+                    "CREATE TABLE IF NOT EXISTS kept"
+                    " (key TEXT PRIMARY KEY, used REAL, sum TEXT, value BLOB)"
+                )
+                yield store
+        except sqlite3.OperationalError:
+            raise  # locked, full or not to be written: no reason to give up what it holds
+        except sqlite3.DatabaseError:
+            path.unlink(missing_ok=True)
+            raise
+
+
+def user_store(*, fresh: bool = False) -> Store:
+    """Return the user's store: where :data:`VARIABLE` says, else in the system's cache folder."""
+    told = os.environ.get(VARIABLE)
+    return Store(Path(told) if told else _cache_folder() / "tonecompare", fresh=fresh)
+
+
+def _cache_folder() -> Path:
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Caches"
+    variable = "LOCALAPPDATA" if sys.platform == "win32" else "XDG_CACHE_HOME"
+    told = os.environ.get(variable)
+    return Path(told) if told else Path.home() / ".cache"

@@ -1,0 +1,102 @@
+"""Every recording of a session once, several at a time, and none that was measured before."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import TypeVar
+
+from tonecompare.errors import TonecompareError
+from tonecompare.kept.checksums import recording_key
+from tonecompare.kept.store import Store
+from tonecompare.session.model import Recording, Session
+
+_T = TypeVar("_T")
+#: What is made of a recording.
+Work = Callable[[Session, Recording], _T]
+#: What stands for a recording at which the work failed by a fault of ours.
+Instead = Callable[[Session, Recording, Exception], _T]
+#: Fewer recordings than this are measured in this process: starting workers takes longer.
+_WORTH_WORKERS = 4
+
+
+def recordings_in_turn(
+    session: Session,
+    work: Work[_T],
+    *,
+    workers: int,
+    store: Store | None = None,
+    instead: Instead[_T] | None = None,
+) -> Iterator[_T]:
+    """Yield what ``work`` makes of each recording, in their order, several at a time.
+
+    Parameters
+    ----------
+    session
+        What was recorded.
+    work
+        A function of a module, so that workers find it.
+    workers
+        How many processes.
+    store
+        Where results are kept, each as soon as it is there; None keeps none.
+    instead
+        What to yield after a fault of ours, which is never kept; None raises it.
+    """
+    known: dict[Recording, _T] = {}
+    if store is not None:
+        for recording in session.recordings:
+            found = _kept(session, recording, work, store)
+            if found is not None:
+                known[recording] = found
+    missing = [recording for recording in session.recordings if recording not in known]
+    made = iter(_made_of_all(session, missing, work, workers, store, instead))
+    for recording in session.recordings:
+        yield known[recording] if recording in known else next(made)
+
+
+def _made_of_all(
+    session: Session,
+    recordings: Sequence[Recording],
+    work: Work[_T],
+    workers: int,
+    store: Store | None,
+    instead: Instead[_T] | None,
+) -> Iterable[_T]:
+    if workers <= 1 or len(recordings) < _WORTH_WORKERS:
+        return (_made(session, each, work, store, instead) for each in recordings)
+    import joblib
+
+    parallel = joblib.Parallel(n_jobs=workers, return_as="generator")
+    found: Iterable[_T] = parallel(
+        joblib.delayed(_made)(session, each, work, store, instead) for each in recordings
+    )
+    return found
+
+
+def _kept(session: Session, recording: Recording, work: Work[_T], store: Store) -> _T | None:
+    key = recording_key(session, recording, what=work.__qualname__)
+    found: _T | None = None if key is None else store.get(key)
+    return found
+
+
+def _made(
+    session: Session,
+    recording: Recording,
+    work: Work[_T],
+    store: Store | None,
+    instead: Instead[_T] | None,
+) -> _T:
+    what = work.__qualname__
+    key = recording_key(session, recording, what=what) if store is not None else None
+    try:
+        result = work(session, recording)
+    except (TonecompareError, KeyboardInterrupt):
+        raise
+    except Exception as error:
+        if instead is None:
+            raise
+        return instead(session, recording, error)
+    # What changed while it was measured has the checksum of neither state.
+    if store is not None and key and key == recording_key(session, recording, what=what):
+        store.put(key, result)
+    return result
