@@ -194,7 +194,7 @@ FLOORS = {
     ),
     "report": (
         ("makers", "difference_views"), ("words",), ("sounds",), ("charts",), ("files",),
-        ("page",), ("blind",), ("whole_report",),
+        ("page",), ("blind",), ("video",), ("whole_report",),
     ),
 }  # fmt: skip
 

@@ -13,6 +13,7 @@ from tonecompare.cli.compare import compare
 from tonecompare.cli.demo import demo
 from tonecompare.cli.explain import explain
 from tonecompare.cli.listen.blind import blind
+from tonecompare.cli.listen.charts import charts
 from tonecompare.cli.listen.clips import clips
 from tonecompare.cli.measure import measure
 from tonecompare.cli.plan import plan
@@ -50,5 +51,5 @@ def main() -> None:
     """
 
 
-for _command in (compare, report, check, measure, plan, clips, blind, explain, demo):
+for _command in (compare, report, check, measure, plan, charts, clips, blind, explain, demo):
     main.add_command(_command)

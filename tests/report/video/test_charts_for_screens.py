@@ -1,0 +1,156 @@
+"""Pictures for screens: legible, inside what every screen shows, one statement each, repeatable."""
+
+from __future__ import annotations
+
+import importlib.util
+import io
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from tonecompare.errors import InputError
+from tonecompare.report.video import plots
+from tonecompare.report.video.chart_set import drawn, write_charts
+from tonecompare.report.video.shapes import LOOKS, SHAPES
+from tonecompare.report.video.slide import slide_files, text_boxes
+from tonecompare.report.video.statements import KINDS, Statement, chosen, statements
+from tonecompare.report.words.findings import find
+from tonecompare.report.words.listening_words.chart_words import title_of
+
+
+@pytest.fixture(scope="module")
+def results(tmp_path_factory):
+    path = Path(__file__).resolve().parents[1] / "conftest.py"
+    spec = importlib.util.spec_from_file_location("report_story_of_screens", path)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    story = module.build(tmp_path_factory.mktemp("screens"), title="Heron")
+    made = statements(story.session, story.measurements, story.comparisons)
+    return made, find(story.comparisons)
+
+
+RATIO = np.linspace(0.0, 1.0, 21)
+HZ = 50.0 * 2.0 ** (np.arange(24) / 3.0)
+LONG = "A voice whose name is longer than anybody's patience (split)"
+
+
+def others():
+    """Kinds that the invented session has no results for, with long and many names."""
+    rows = [plots.TwoValues(f"{LONG} {n}", 1500.0, 1400.0 + 10 * n, f"−{n} %") for n in range(9)]
+    steps = [plots.Dot(0.0, 0.0, "stock"), plots.Dot(190.0, 0.9, LONG), plots.Dot(515.5, 0.4, LONG)]
+    values = np.outer(np.sin(3 * RATIO), np.sin(HZ / 900.0)) * 9.0
+    sure = "likely audible, 95\N{NO-BREAK SPACE}%: −20\N{NO-BREAK SPACE}to\N{NO-BREAK SPACE}−8"
+    lines = [("Neck (split): decay", "−14 %", sure)] * 3
+
+    def made(kind, draw, title="Bridge: decay", much="−14 %"):
+        return Statement(kind, kind, title, much, "measurable, 95 %: −20 to −8", "", "", draw)
+
+    return (
+        made("guitars", lambda slide: plots.two_sides(slide, rows, ("plover-one", "the other"))),
+        made("cost", lambda slide: plots.dots(slide, steps, x_word="EUR", y_word="thresholds"),
+             title=LONG, much="0.4 for 515.5 EUR"),
+        made("blend", lambda slide: plots.filling_map(slide, RATIO, HZ, values)),
+        made("closing", lambda slide: plots.sentences(slide, lines), much="", title="What differs"),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+@pytest.mark.parametrize("look", LOOKS)
+def test_letters_are_large_enough_and_inside_the_margins(results, shape, look):
+    kinds = {one.kind: one for one in (*results[0], *others())}
+    assert set(kinds) == set(KINDS)
+    screen = SHAPES[shape]
+    for one in kinds.values():
+        slide = drawn(one, screen, LOOKS[look])
+        boxes = text_boxes(slide)
+        assert boxes
+        for text, left, top, right, bottom, size in boxes:
+            assert size >= screen.height / 30 - 0.01, (one.kind, text)
+            # Title-safe: a twentieth free at every edge, letters that hang over included.
+            assert left >= 0.05 * screen.width, (one.kind, text)
+            assert right <= 0.95 * screen.width, (one.kind, text)
+            assert top >= 0.05 * screen.height, (one.kind, text)
+            assert bottom <= 0.95 * screen.height, (one.kind, text)
+
+
+@pytest.mark.parametrize("shape", ["video", "portrait", "square"])
+def test_no_text_lies_on_another(results, shape):
+    for one in (*{one.kind: one for one in results[0]}.values(), *others()):
+        boxes = text_boxes(drawn(one, SHAPES[shape], LOOKS["light"]))
+        for number, (text, left, top, right, bottom, size) in enumerate(boxes):
+            for other, x0, y0, x1, y1, _ in boxes[:number]:
+                across = min(right, x1) - max(left, x0)
+                down = min(bottom, y1) - max(top, y0)
+                assert min(across, down) < 0.3 * size, (one.kind, text, other)
+
+
+def test_pixels_are_the_screens_and_transparent_is_so(results):
+    one = results[0][0]
+    for shape in ("video", "portrait", "square"):
+        for look in LOOKS.values():
+            data = slide_files(drawn(one, SHAPES[shape], look))
+            picture = Image.open(io.BytesIO(data["png"])).convert("RGBA")
+            assert picture.size == (SHAPES[shape].width, SHAPES[shape].height)
+            alpha = np.asarray(picture)[..., 3]
+            assert (alpha.min() == 0) == (look.name == "transparent")
+            assert alpha.max() == 255
+
+
+def _luminance(colour):
+    """WCAG 2.2, relative luminance."""
+    parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+@pytest.mark.parametrize("look", ["light", "dark"])
+def test_colours_stand_out_from_the_ground(look):
+    one = LOOKS[look]
+    ground = _luminance(one.background)
+    for colour, least in ((one.ink, 7.0), (one.muted, 4.5), (one.before, 3.0), (one.after, 3.0)):
+        bright, dark = sorted((_luminance(colour), ground), reverse=True)
+        assert (bright + 0.05) / (dark + 0.05) >= least
+
+
+def test_titles_have_six_words_at_most(results):
+    assert all(len(one.title.split()) <= 6 for one in results[0])
+    assert title_of("A name of very many words:", "change over frequency") == (
+        "A name of change over frequency"
+    )
+
+
+def test_the_findings_choose_the_pictures(results):
+    made, findings = results
+    shown = chosen(made, findings)
+    assert shown[-1].kind == "closing"
+    # The rewind made the neck (split) quieter and its hum stronger: the story's own numbers.
+    assert "hum" in {one.kind for one in shown}
+    assert len(shown) < len(made)
+    assert {one.kind for one in chosen(made, findings, kinds=["decay"])} == {"decay"}
+    name = made[0].name
+    assert [one.name for one in chosen(made, findings, kinds=[name])] == [name]
+
+
+def test_the_closing_card_names_three_and_how_sure(results):
+    texts = [box[0] for box in text_boxes(drawn(results[0][-1], SHAPES["video"], LOOKS["light"]))]
+    said = "\n".join(texts)
+    assert said.count("likely audible, 95") == 3
+    assert len(re.findall(r"^[+−]\d", said, re.M)) == 3
+
+
+def test_bytes_are_the_same_from_run_to_run(results, tmp_path):
+    shapes = [SHAPES[name] for name in ("square", "print", "page")]
+    made = (results[0][0], results[0][-1])
+    for folder in ("one", "other"):
+        names = write_charts(made, tmp_path / folder, shapes=shapes, look=LOOKS["dark"])
+    assert {Path(name).suffix for name in names} == {".png", ".svg", ".pdf"}
+    for name in names:
+        one, other = ((tmp_path / folder / name).read_bytes() for folder in ("one", "other"))
+        assert one == other, name
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "x.txt").write_text("mine")
+    with pytest.raises(InputError, match="left alone"):
+        write_charts(made, tmp_path / "mine", shapes=shapes, look=LOOKS["dark"])

@@ -1,0 +1,103 @@
+"""``tonecompare charts SESSION``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from tonecompare.cli.listen.measured_session import listening_options, measured_session
+from tonecompare.cli.options import default_out, example
+from tonecompare.cli.outcome import name_left_out, say, with_exit_code, wrote
+from tonecompare.cli.progress import Progress
+from tonecompare.errors import InputError
+
+_SHAPES = ("video", "portrait", "square", "print", "page")
+_LOOKS = ("light", "dark", "transparent")
+
+
+@click.command(short_help="Write charts for a video, for print or for a page.")
+@click.argument("session", type=click.Path(path_type=Path))
+@click.option(
+    "--for",
+    "shapes",
+    type=click.Choice(_SHAPES),
+    multiple=True,
+    help="1920x1080, 1080x1920, 1080x1080, or vector (default: video).",
+)
+@click.option("--look", type=click.Choice(_LOOKS), default="light", help="Default: light.")
+@click.option(
+    "--chart",
+    "kinds",
+    multiple=True,
+    metavar="NAME",
+    help="Only these: brightness, hum, response, partials, decay, blend, cost, guitars, closing, "
+    "or all (default: what the findings speak of).",
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="DIR",
+    help="Folder for the charts (default: reports/<title> charts).",
+)
+@listening_options
+@example("tonecompare charts heron --for video --for portrait --look dark")
+@with_exit_code
+def charts(
+    session: Path,
+    *,
+    shapes: tuple[str, ...],
+    look: str,
+    kinds: tuple[str, ...],
+    out: Path | None,
+    **options: Any,
+) -> int:
+    """Write charts that make one statement each, to be read on a phone from arm's length."""
+    from tonecompare.compare import find_worth
+    from tonecompare.report.files.report_folder import check_replaceable
+    from tonecompare.report.makers import MADE_BY_CHARTS
+    from tonecompare.report.video.chart_set import write_charts
+    from tonecompare.report.video.shapes import LOOKS, SHAPES
+    from tonecompare.report.video.statements import KINDS, chosen, statements
+    from tonecompare.report.words.numbers import count
+
+    asked = {name: options.pop(name) for name in ("comparisons", "voices", "notes")}
+    if asked["notes"]:
+        raise click.UsageError("Charts are over all notes: leave out --note.")
+    found = measured_session(session, **options)
+    plain = default_out(found.session.title)
+    folder = out if out is not None else plain.with_name(f"{plain.name} charts")
+    check_replaceable(folder, by=MADE_BY_CHARTS)
+    every = statements(
+        found.session,
+        found.measurements,
+        found.comparisons,
+        worth=find_worth(found.session, found.measurements),
+    )
+    shown = every if "all" in kinds else chosen(every, found.findings, kinds=kinds)
+    shown = tuple(
+        one
+        for one in shown
+        if (not asked["comparisons"] or one.comparison in ("", *asked["comparisons"]))
+        and (not asked["voices"] or one.voice in ("", *asked["voices"]))
+    )
+    if not shown:
+        names = ", ".join((*KINDS, *(one.name for one in every)))
+        raise InputError(f"There is no such chart. There is: {names}.")
+    kept: list[str] = []
+    with Progress(options["progress"], word="Drew") as seen:
+        written = write_charts(
+            shown,
+            folder,
+            shapes=[SHAPES[name] for name in shapes or ("video",)],
+            look=LOOKS[look],
+            progress=seen,
+            notice=kept.append,
+        )
+    wrote(folder)
+    for remark in kept:
+        say(f"Note: {remark}")
+    code = name_left_out((*found.session.left_out, *found.measurements.left_out))
+    click.echo(f"{count(len(written), 'chart')}: {folder}")
+    return code

@@ -1,0 +1,1 @@
+"""How does one statement fill a screen? Charts for videos and print, and the film."""

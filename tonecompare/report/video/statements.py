@@ -1,0 +1,365 @@
+"""Which statements a session's results make, each with the picture that shows it.
+
+A picture works nothing out that stands in no table: it takes rows, curves and steps as they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.model import Response
+from tonecompare.compare.worth.work_steps import Step
+from tonecompare.measure.model import Measurements
+from tonecompare.quantities.octave_bands import BAND_SHAPES
+from tonecompare.quantities.words import HEADLINE, PARTIALS
+from tonecompare.report.charts.chart_data import Compared, VoiceOutput, compared, pair_of, titles_of
+from tonecompare.report.charts.decay import averaged_decay
+from tonecompare.report.difference_views import Difference
+from tonecompare.report.video import plots
+from tonecompare.report.video.slide import Slide
+from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.listening_words.chart_words import (
+    CLOSING,
+    NO_SHIFT,
+    NOTHING,
+    how_sure,
+    of_voices,
+    size_of,
+    title_of,
+    voice_says,
+)
+from tonecompare.report.words.names import slug, voice_title
+from tonecompare.report.words.numbers import number, with_unit
+from tonecompare.session.model import ComparedSide, Session
+
+#: Kinds of pictures, in the order of a video.
+KINDS = (
+    "brightness", "hum", "response", "partials", "decay", "blend", "cost", "guitars", "closing",
+)  # fmt: skip
+#: Claims, the surest first.
+CLAIMS = ("likely-audible", "measurable")
+CENTROID, HUM, DECAY = "centroid_hz", "hum_dbfs", "decay_s"
+_PARTIALS_SHOWN = 12
+_IN_CLOSING = 3
+
+
+@dataclass(frozen=True)
+class Statement:
+    """One picture: its kind and file name, what it says, and what draws the chart below."""
+
+    kind: str
+    name: str
+    title: str
+    number: str
+    sure: str
+    comparison: str
+    voice: str
+    draw: Callable[[Slide], None]
+
+
+def statements(
+    session: Session,
+    measurements: Measurements,
+    comparisons: Comparisons,
+    *,
+    worth: Sequence[Step] = (),
+) -> tuple[Statement, ...]:
+    """Return every statement the results make, in the order of the comparisons."""
+    from tonecompare.compare.voices_paired import with_sides
+
+    _, sides = with_sides(session, measurements)
+    every = compared(session, comparisons)
+    found: list[Statement] = []
+    for one in every:
+        titles = titles_of(one.voices)
+        for kind, quantity in (("brightness", CENTROID), ("hum", HUM)):
+            found += _over_voices(one, titles, kind, quantity)
+        for voice in one.voices:
+            found += _response(one, voice, titles[voice], comparisons.responses)
+            found += _partials(one, voice, titles[voice])
+            found += _decay(one, voice, titles[voice], sides)
+    found += _blends(measurements)
+    found += _cost(worth, session.worth.currency)
+    found += _guitars(session, every)
+    found.append(_closing(every))
+    return tuple(found)
+
+
+def chosen(
+    made: Sequence[Statement], findings: Sequence[Finding], *, kinds: Sequence[str] = ()
+) -> tuple[Statement, ...]:
+    """Return the statements of these kinds, or, without any, those the findings speak of.
+
+    A finding's strongest difference calls for its picture; blends, costs and guitars are shown
+    where there are any, and the closing card always is.
+    """
+    if kinds:
+        return tuple(one for one in made if one.kind in kinds or one.name in kinds)
+    wanted = []
+    for finding in findings:
+        claims = [row for row in finding.rows if row.verdict in CLAIMS]
+        for row in sorted(claims, key=lambda row: -row.surely_thresholds):
+            kind = _kind_of(row)
+            voice = "" if kind in ("brightness", "hum") else row.voice
+            wanted.append((kind, row.comparison, voice))
+    return tuple(
+        one
+        for one in made
+        if (one.kind, one.comparison, one.voice) in wanted
+        or one.kind in ("blend", "cost", "guitars", "closing")
+    )
+
+
+def _kind_of(row: Difference) -> str:
+    known = {CENTROID: "brightness", DECAY: "decay"}
+    if row.quantity in PARTIALS:
+        return "partials"
+    if any(noise in row.quantity for noise in ("hum", "buzz", "hiss", "noise")):
+        return "hum"
+    return known.get(row.quantity, "response")
+
+
+def _over_voices(
+    one: Compared, titles: dict[VoiceOutput, str], kind: str, quantity: str
+) -> Iterator[Statement]:
+    rows = [row for row in one.rows if row.quantity == quantity and _whole(row)]
+    if not rows:
+        return
+    rows.sort(key=lambda row: -abs(row.in_thresholds or 0.0))
+    top = rows[0]
+    name = titles.get((top.voice, top.output), top.voice)
+    several = len(rows) > 1
+    shown = [
+        plots.TwoValues(
+            titles.get((row.voice, row.output), row.voice),
+            float(row.before_value or 0.0),
+            _after(row),
+            size_of(row),
+        )
+        for row in rows
+    ]
+    yield Statement(
+        kind,
+        slug(f"{one.name} {kind}", longest=120),
+        voice_says(name, quantity),
+        size_of(top),
+        how_sure(top) + (f"; {of_voices(rows, CLAIMS)}" if several else ""),
+        one.name,
+        "",
+        lambda slide: plots.two_sides(slide, shown, one.words),
+    )
+
+
+def _whole(row: Difference) -> bool:
+    return None not in (row.difference, row.before_value, row.after_value)
+
+
+def _after(row: Difference) -> float:
+    """Return the value after, a control's drift taken out of it as of the difference."""
+    before, moved = float(row.before_value or 0.0), float(row.difference or 0.0)
+    if row.unit == "%":
+        return before * (1.0 + moved / 100.0)
+    return before + moved if row.unit == "dB" else float(row.after_value or 0.0)
+
+
+def _response(
+    one: Compared, voice: VoiceOutput, title: str, responses: Sequence[Response]
+) -> Iterator[Statement]:
+    for found in responses:
+        if (found.comparison, found.voice, found.output) != (one.name, *voice):
+            continue
+        finite = np.flatnonzero(np.isfinite(found.difference_db))
+        if finite.size < 2:
+            return
+        sure = np.where(
+            np.sign(found.ci_low_db) == np.sign(found.ci_high_db), np.abs(found.difference_db), 0.0
+        )
+        top = int(np.nanargmax(np.nan_to_num(sure)))
+        shown = bool(sure[top] > 0)
+        at = with_unit(float(f"{found.frequency_hz[top]:.2g}"), "Hz")
+        line = plots.Curve(
+            found.frequency_hz, found.difference_db, "", True, found.ci_low_db, found.ci_high_db
+        )
+        most_db = float(found.difference_db[top if shown else finite[0]])
+        much = f"{number(most_db, 1, signed=True)} dB"
+        yield Statement(
+            "response",
+            slug(f"{one.name} {' '.join(voice)} response", longest=120),
+            title_of(f"{title}:", "change over frequency"),
+            much if shown else "",
+            f"at {at}; band: 95 % over notes" if shown else NO_SHIFT,
+            one.name,
+            voice[0],
+            lambda slide, line=line: plots.curves(  # type: ignore[misc]
+                slide, [line], unit="dB", log=True, x_word="Hz"
+            ),
+        )
+
+
+def _partials(one: Compared, voice: VoiceOutput, title: str) -> Iterator[Statement]:
+    rows = {row.quantity: row for row in one.of(voice) if row.quantity in PARTIALS and row.matters}
+    names = PARTIALS[:_PARTIALS_SHOWN]
+    values = np.array(
+        [
+            np.nan if name not in rows or rows[name].difference is None else rows[name].difference
+            for name in names
+        ],
+        dtype=float,
+    )
+    usable = [row for row in rows.values() if row.quantity in names and row.difference is not None]
+    if len(usable) < 2:
+        return
+    top = max(usable, key=lambda row: (row.surely_thresholds, abs(row.in_thresholds or 0.0)))
+    yield Statement(
+        "partials",
+        slug(f"{one.name} {' '.join(voice)} partials", longest=120),
+        title_of(f"{title}:", f"partial {names.index(top.quantity) + 1}"),
+        size_of(top),
+        how_sure(top),
+        one.name,
+        voice[0],
+        lambda slide: plots.bars(slide, range(1, len(names) + 1), values, unit="dB"),
+    )
+
+
+def _decay(
+    one: Compared, voice: VoiceOutput, title: str, measurements: Measurements
+) -> Iterator[Statement]:
+    row = next((row for row in one.of(voice) if row.quantity == DECAY and _whole(row)), None)
+    both = averaged_decay(pair_of(measurements, one, voice, title))
+    if row is None or both is None or np.count_nonzero(np.isfinite(both.before)) < 2:
+        return
+    if np.count_nonzero(np.isfinite(both.after)) < 2:
+        return
+    lines = [
+        plots.Curve(both.axis, both.before, one.words[0]),
+        plots.Curve(both.axis, both.after, one.words[1], after=True),
+    ]
+    yield Statement(
+        "decay",
+        slug(f"{one.name} {' '.join(voice)} decay", longest=120),
+        voice_says(title, DECAY),
+        size_of(row),
+        how_sure(row),
+        one.name,
+        voice[0],
+        lambda slide: plots.curves(slide, lines, unit="dB", x_word="seconds"),
+    )
+
+
+def _blends(measurements: Measurements) -> Iterator[Statement]:
+    for (stage, voice), result in measurements.blends.items():
+        found = result.map
+        if found is None:
+            continue
+        wired = found.interaction_db[0]
+        known = np.isfinite(wired).all(axis=0)
+        if np.count_nonzero(known) < 2:
+            continue
+        row, column = np.unravel_index(int(np.nanargmin(wired)), wired.shape)
+        at = with_unit(float(f"{found.band_hz[column]:.2g}"), "Hz")
+        deepest = number(float(wired[row, column]), 1, signed=True)
+        yield Statement(
+            "blend",
+            slug(f"{stage} {voice} blend", longest=120),
+            title_of(f"{voice_title(voice)}:", "blend as wired"),
+            f"{deepest} dB",
+            f"thins most at {at} and {round(100 * float(found.ratio[row]))} % piezo",
+            "",
+            voice,
+            lambda slide, found=found, wired=wired: plots.filling_map(  # type: ignore[misc]
+                slide, found.ratio, found.band_hz, wired
+            ),
+        )
+
+
+def _cost(worth: Sequence[Step], currency: str) -> Iterator[Statement]:
+    for stock in dict.fromkeys(step.stock for step in worth):
+        steps = [step for step in worth if step.stock == stock]
+        money = all(step.total_money is not None for step in steps)
+        places = [plots.Dot(0.0, 0.0, stock)]
+        for step in steps:
+            far = [d.value for d in step.from_stock if d.family == "shape" and d.value is not None]
+            if far:
+                spent = float(step.total_money or 0.0) if money else step.total_hours
+                places.append(plots.Dot(spent, far[0], step.stage))
+        if len(places) < 2 or max(place.x for place in places) <= 0:
+            continue
+        last = places[-1]
+        what = (currency or "money") if money else "hours"
+        yield Statement(
+            "cost",
+            slug(f"{stock} cost", longest=120),
+            title_of(f"{stock}:", f"change for {'money' if money else 'hours'}"),
+            f"{number(last.y, 1)} for {last.x:g} {what}",
+            "",
+            "",
+            "",
+            lambda slide, places=places, what=what: plots.dots(  # type: ignore[misc]
+                slide, places, x_word=what, y_word="spectrum's shape, in hearing thresholds"
+            ),
+        )
+
+
+def _guitars(session: Session, every: Sequence[Compared]) -> Iterator[Statement]:
+    """Several guitars beside the first: spectral centroid of the voice they share."""
+    rows: dict[tuple[str, str], list[Difference]] = {}
+    for one in every:
+        stages = [ComparedSide.named(side).stage for side in (one.before, one.after)]
+        known = [session.stages[stage].instrument for stage in stages if stage in session.stages]
+        if len(known) < 2 or known[0] == known[1]:
+            continue
+        for row in one.rows:
+            if row.quantity == CENTROID and _whole(row):
+                rows.setdefault((row.voice, row.output), []).append(row)
+    for (voice, _output), found in rows.items():
+        top = max(found, key=lambda row: abs(row.in_thresholds or 0.0))
+        shown = [
+            plots.TwoValues(
+                row.after, float(row.before_value or 0.0), _after(row), size_of(row),
+            )
+            for row in found
+        ]  # fmt: skip
+        yield Statement(
+            "guitars",
+            slug(f"{voice} guitars", longest=120),
+            voice_says(voice_title(voice), CENTROID),
+            size_of(top),
+            how_sure(top),
+            "",
+            voice,
+            lambda slide, shown=shown, first=found[0].before: plots.two_sides(  # type: ignore[misc]
+                slide, shown, (first, "the other")
+            ),
+        )
+
+
+def _closing(every: Sequence[Compared]) -> Statement:
+    """Return the card with the strongest differences, one of each voice and quantity."""
+    rows = [
+        (row, titles_of(one.voices).get((row.voice, row.output), row.voice))
+        for one in every
+        for row in one.rows
+        if row.verdict in CLAIMS
+        and row.difference is not None
+        and row.quantity in (*HEADLINE, *BAND_SHAPES)
+        and row.matters
+    ]
+    rows.sort(key=lambda pair: (CLAIMS.index(pair[0].verdict), -pair[0].surely_thresholds))
+    kept: list[tuple[Difference, str]] = []
+    for row, title in rows:
+        about = {(one.comparison, one.voice, _kind_of(one)) for one, _ in kept}
+        if (row.comparison, row.voice, _kind_of(row)) not in about:
+            kept.append((row, title))
+    lines = [
+        (voice_says(title, row.quantity), size_of(row), how_sure(row))
+        for row, title in kept[:_IN_CLOSING]
+    ]
+    return Statement(
+        "closing", "closing", CLOSING if lines else NOTHING, "", "", "", "",
+        lambda slide: plots.sentences(slide, lines),
+    )  # fmt: skip

@@ -1,0 +1,63 @@
+"""Titles and numbers of pictures that make one statement, and how sure each is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tonecompare.quantities.words import words_for
+from tonecompare.report.difference_views import Difference
+from tonecompare.report.words.numbers import (
+    count,
+    decimals_for,
+    half_width,
+    interval,
+    number,
+    unit_word,
+)
+from tonecompare.report.words.phrases import NOT_SHOWN, VERDICT_WORDS
+
+#: Words of a title, the number beside them not counted.
+MOST_WORDS = 6
+CLOSING = "What differs"
+NOTHING = "No difference was shown"
+NO_SHIFT = "zero lies inside the 95 % band throughout"
+
+
+def title_of(*parts: str) -> str:
+    """Return a title of at most six words: a voice's name gives way to what is measured."""
+    words = " ".join(parts).split()
+    if len(words) <= MOST_WORDS:
+        return " ".join(words)
+    last = parts[-1].split()
+    kept = " ".join(parts[:-1]).split()[: max(MOST_WORDS - len(last), 0)]
+    return " ".join([*kept, *last][:MOST_WORDS])
+
+
+def voice_says(title: str, quantity: str) -> str:
+    """Return the title of one voice and quantity: "Bridge: decay time"."""
+    return title_of(f"{title}:", words_for(quantity).label.lower())
+
+
+def size_of(row: Difference) -> str:
+    """Return the number of a difference with sign and unit: "−11 %"."""
+    if row.difference is None:
+        return ""
+    decimals = decimals_for(half_width(row.ci_low, row.ci_high), row.unit)
+    return f"{number(row.difference, decimals, signed=True)} {unit_word(row.unit)}".rstrip()
+
+
+def how_sure(row: Difference) -> str:
+    """Return verdict and interval: "likely audible, 95 %: −14 to −8"."""
+    _, words = VERDICT_WORDS.get(row.verdict, NOT_SHOWN)
+    if row.ci_low is None or row.ci_high is None:
+        return words
+    ends = interval(row.ci_low, row.ci_high, row.unit, signed=True)
+    return f"{words}, 95 %: {ends}".replace("95 %: ", "95\N{NO-BREAK SPACE}%: ").replace(
+        ends, ends.replace(" ", "\N{NO-BREAK SPACE}")
+    )
+
+
+def of_voices(rows: Sequence[Difference], verdicts: Sequence[str]) -> str:
+    """Return how many voices moved: "3 of 5 voices, most: Bridge"."""
+    moved = sum(row.verdict in verdicts for row in rows)
+    return f"{moved} of {count(len(rows), 'voice')} shown to differ"
