@@ -7,7 +7,7 @@ import re
 from tonecompare.report.page.table_cells import label_cells
 
 _SPANNED = """<table>
-<thead><tr><th scope="col">Voice</th><th scope="col"></th><th scope="col">a &amp; b</th></tr></thead>
+<thead><tr><th>Voice</th><th></th><th>a &amp; b</th></tr></thead>
 <tbody>
 <tr><th scope="rowgroup" rowspan="2">Neck</th><th scope="row">Level</th><td class="x">1</td></tr>
 <tr><th scope="row">Decay</th><td>2</td></tr>
