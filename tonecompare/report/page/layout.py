@@ -19,11 +19,13 @@ from markupsafe import Markup, escape
 
 from tonecompare.quantities.meanings import MEANINGS
 from tonecompare.quantities.octave_bands import BAND_SHAPES
-from tonecompare.quantities.terms import VERDICTS
+from tonecompare.quantities.terms import VERDICTS, WORDS
 from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
+from tonecompare.report.page.table_cells import label_cells
 from tonecompare.report.page.view import PageView
 from tonecompare.report.words import standing_texts as player_words
 from tonecompare.report.words.finding_words import chart_titles as chart_words
+from tonecompare.report.words.names import slug
 from tonecompare.report.words.phrases import VERDICT_WORDS
 from tonecompare.report.words.standing_texts import CAUTIONS, CONVENTIONS, LIMITS
 
@@ -94,6 +96,7 @@ def environment() -> Environment:
     )
     environment.filters["together"] = _keep_together
     environment.globals["chart_words"] = chart_words
+    environment.filters["slug"] = slug
     return environment
 
 
@@ -130,6 +133,8 @@ def page_html(view: PageView, *, sheet_only: bool = False) -> str:
         page=view,
         sheet_only=sheet_only,
         heading=names.heading,
+        label_cells=label_cells,
+        trade_words=WORDS.items(),
         section_names=names,
         style=style,
         script=script,
