@@ -79,3 +79,28 @@ def test_marks_on_the_page_keep_three_to_one_on_their_background():
     for verdict, colour in marks:
         plain = variables[colour[6:-1]] if colour.startswith("var") else colour
         assert _contrast(plain, grounds.get(verdict, "#ffffff")) >= 3.0
+
+
+def _chart_css(after: str) -> dict[str, str]:
+    css = environment().get_template("charts.css.j2").render()
+    return dict(re.findall(r"--c-([\w]+): (#[0-9a-f]{6})", css[css.index(after) :]))
+
+
+def test_a_page_recolours_every_colour_of_a_drawing():
+    css = environment().get_template("charts.css.j2").render()
+    light = _chart_css(".drawn")
+    drawn = {*style.LINE_COLOURS, style.MUTED, style.GRID, style.BACKGROUND}
+    for colour in (each.lower() for each in drawn):
+        for what in ("fill", "stroke"):
+            (name,) = re.findall(rf'\[{what}="{colour}"\] {{ {what}: var\(--c-(\w+)\)', css)
+            assert name in light
+
+
+@pytest.mark.parametrize("scheme", [".drawn", "dark"])
+def test_drawings_keep_their_contrast_light_and_dark(scheme):
+    colours = _chart_css(scheme)
+    ground = colours["ground"]
+    for name in ("ink", "muted"):
+        assert _contrast(colours[name], ground) >= 4.5
+    for name in ("blue", "vermillion", "green", "purple", "shade"):
+        assert _contrast(colours[name], ground) >= 3.0
