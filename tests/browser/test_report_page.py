@@ -15,7 +15,10 @@ return [...document.querySelectorAll("body *")].filter(
     && !e.closest(".skip") && e.getBoundingClientRect().right > innerWidth + 1,
 ).map((e) => e.outerHTML.slice(0, 120));
 })()"""
-_PICTURES = "[...document.images].map((i) => i.complete && i.naturalWidth > 0)"
+_PICTURES = (
+    "[...document.querySelectorAll('.drawing > svg')]"
+    ".map((drawn) => !drawn.checkVisibility() || drawn.getBoundingClientRect().height > 60)"
+)
 #: Of the sheet as it is printed, what is cut off: heights in CSS pixels.
 _CUT_OFF = """(() => {
 const sheet = document.querySelector(".sheet");

@@ -85,7 +85,7 @@ def test_page_is_self_contained_and_plays_the_recordings(tmp_path, run):
     for anchor in re.findall(r'href="#([^"]+)"', text):
         assert f'id="{anchor}"' in text
     # Two files with two notes each: a label where a note begins, a mark per pluck.
-    assert text.count(">E2</span>") == 2
+    assert text.count(">E2</text>") == 2
     assert text.count('class="ring"') == 12
 
 

@@ -45,7 +45,6 @@ def _print_stage(answer: StageAnswer) -> None:
         headline,
         resolved_headings,
         resolved_rows,
-        where,
     )
     from tonecompare.report.words.check_words.fault_told import told
     from tonecompare.report.words.check_words.held_words import held_sentence
@@ -54,7 +53,7 @@ def _print_stage(answer: StageAnswer) -> None:
     show(f"\n{answer.stage}\n  {ANSWER_WORDS[answer.answer]}\n  {headline(answer)}")
     for each in grouped(answer.faults):
         fault, said = each.fault, told(each.fault)
-        show(f"\n  [{SEVERITY_WORDS[fault.severity]}] {where(fault)}: {fault.kind}")
+        show(f"\n  [{SEVERITY_WORDS[fault.severity]}] {each.place()}: {fault.kind}")
         show(wrapped(f"{said.what} {each.likewise()}".rstrip(), indent, indent))
         show(wrapped(f"{said.why} {said.remedy}", indent, indent))
     if answer.again:

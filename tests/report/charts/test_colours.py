@@ -60,22 +60,59 @@ def _css() -> str:
     return environment().get_template("style.css.j2").render()
 
 
-def test_text_on_the_page_keeps_its_contrast_on_every_background():
-    css = _css()
-    variables = dict(re.findall(r"--(\w+): (#[0-9a-f]{6});", css))
-    backgrounds = {"#ffffff", variables["shade"], *re.findall(r"background: (#[0-9a-f]{6})", css)}
-    assert len(backgrounds) >= 5
+def _variables(scheme: str) -> dict[str, str]:
+    """The page's colours by name; those of the dark scheme stand in its own rule."""
+    light, dark = _css().split("prefers-color-scheme: dark", 1)
+    text = light if scheme == "light" else dark.split("* {", 1)[0]
+    found = re.findall(r"--([\w-]+): (#[0-9a-f]{3}(?:[0-9a-f]{3})?);", text)
+    return {
+        name: colour if len(colour) == 7 else "#" + "".join(2 * c for c in colour[1:])
+        for name, colour in found
+    }
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_text_on_the_page_keeps_its_contrast_on_every_background(scheme):
+    variables = _variables(scheme)
+    grounds = [variables["paper"], variables["shade"]]
+    grounds += [colour for name, colour in variables.items() if name.endswith("-wash")]
+    assert len(grounds) == 5
     for name in ("ink", "muted"):
-        assert min(_contrast(variables[name], ground) for ground in backgrounds) >= 4.5
-    assert _contrast(variables["blue"], "#ffffff") >= 4.5
+        assert min(_contrast(variables[name], ground) for ground in grounds) >= 4.5
+    assert _contrast(variables["link"], variables["paper"]) >= 4.5
 
 
-def test_marks_on_the_page_keep_three_to_one_on_their_background():
-    css = _css()
-    variables = dict(re.findall(r"--(\w+): (#[0-9a-f]{6});", css))
-    grounds = dict(re.findall(r"td\.([\w-]+) \{[^}]*background: (#[0-9a-f]{6})", css))
-    marks = re.findall(r"\.([\w-]+) \.mark \{ color: (var\(--\w+\)|#[0-9a-f]{6})", css)
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_marks_on_the_page_keep_three_to_one_on_their_background(scheme):
+    css, variables = _css(), _variables(scheme)
+    grounds = dict(re.findall(r"td\.([\w-]+) \{ background: var\(--([\w-]+)\)", css))
+    marks = re.findall(r"\.([\w-]+) \.mark \{ color: var\(--([\w-]+)\)", css)
     assert len(marks) == 4
     for verdict, colour in marks:
-        plain = variables[colour[6:-1]] if colour.startswith("var") else colour
-        assert _contrast(plain, grounds.get(verdict, "#ffffff")) >= 3.0
+        ground = variables[grounds.get(verdict, "paper")]
+        assert _contrast(variables[colour], ground) >= 3.0
+
+
+def _chart_css(after: str) -> dict[str, str]:
+    css = environment().get_template("charts.css.j2").render()
+    return dict(re.findall(r"--c-([\w]+): (#[0-9a-f]{6})", css[css.index(after) :]))
+
+
+def test_a_page_recolours_every_colour_of_a_drawing():
+    css = environment().get_template("charts.css.j2").render()
+    light = _chart_css(".drawn")
+    drawn = {*style.LINE_COLOURS, style.MUTED, style.GRID, style.BACKGROUND}
+    for colour in (each.lower() for each in drawn):
+        for what in ("fill", "stroke"):
+            (name,) = re.findall(rf'\[{what}="{colour}"\] {{ {what}: var\(--c-(\w+)\)', css)
+            assert name in light
+
+
+@pytest.mark.parametrize("scheme", [".drawn", "dark"])
+def test_drawings_keep_their_contrast_light_and_dark(scheme):
+    colours = _chart_css(scheme)
+    ground = colours["ground"]
+    for name in ("ink", "muted"):
+        assert _contrast(colours[name], ground) >= 4.5
+    for name in ("blue", "vermillion", "green", "purple", "shade"):
+        assert _contrast(colours[name], ground) >= 3.0

@@ -6,7 +6,12 @@ import json
 
 from tonecompare.compare.check import smallest_shown
 from tonecompare.compare.check.check_results import CheckResult, Fault, Resolved, StageAnswer
-from tonecompare.report.words.check_text import check_json, unknown_reasons
+from tonecompare.report.words.check_text import (
+    again_by_reason,
+    check_json,
+    grouped,
+    unknown_reasons,
+)
 from tonecompare.session.model import LeftOut
 
 
@@ -47,3 +52,34 @@ def test_the_json_holds_words_not_codes() -> None:
     assert fault["plucks"] == [3]
     assert stage["can_show"][0]["reason"] == "one note plucked once"
     assert data["left_out"] == [{"file": "stock/x.wav", "reason": "Is empty (0 bytes)."}]
+
+
+def test_equal_faults_of_several_files_are_told_once_with_their_number() -> None:
+    offset = Fault("doubled channel", "note", "stock", "neck", "stock/neck.wav", None)
+    quiet = Fault("too quiet", "again", "stock", "neck", "stock/neck.wav", 1.5, (-41.26, None))
+    names = ("bridge", "middle", "neck", "bridge-split", "neck-split", "piezo", "blend")
+    doubled = [
+        Fault("doubled channel", "doubt", "stock", name, f"stock/{name}.wav", None)
+        for name in names
+    ]
+    told = grouped([offset, *doubled, quiet])
+    assert [(each.fault.severity, each.place()) for each in told] == [
+        ("again", "neck.wav at 1.5 s"),
+        ("doubt", "7 files"),
+        ("note", "neck.wav"),
+    ]
+    assert told[1].likewise() == (
+        "Likewise middle.wav, neck.wav, bridge-split.wav, neck-split.wav, piezo.wav, blend.wav."
+    )
+    assert told[0].likewise() == ""
+
+
+def test_what_to_record_again_stands_by_reason() -> None:
+    again = tuple(("", f"stock/{name}.wav", "clipping") for name in ("neck", "bridge"))
+    answer = StageAnswer(
+        "stock", "no-go", 3, 9, (), (*again, ("middle", "", "missing voice")), ()
+    )  # fmt: skip
+    assert again_by_reason(answer) == [
+        ("clipping", ["neck.wav", "bridge.wav"]),
+        ("missing voice", ["middle"]),
+    ]

@@ -1,4 +1,8 @@
-"""The page of a check: an answer per stage, faults, what the takes can show, every wave."""
+"""The page of a check: the answer and what to record again in short, then every wave.
+
+The short form is the first screen and all that is printed, on one page; a finding stands beside the
+wave it was found in; how small a difference the takes can show is there to be opened.
+"""
 
 from __future__ import annotations
 
@@ -8,18 +12,20 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
 
-from tonecompare.compare.check.check_results import CheckResult, StageAnswer
+from markupsafe import Markup
+
+from tonecompare.compare.check.check_results import CheckResult, Fault, StageAnswer
 from tonecompare.measure.inspected_takes import Inspected
 from tonecompare.report.files.report_folder import whole_or_nothing
 from tonecompare.report.makers import MADE_BY_CHECK
 from tonecompare.report.page.check_wave import Wave, wave
-from tonecompare.report.page.layout import environment
+from tonecompare.report.page.layout import environment, policy
 from tonecompare.report.words.check_text import (
     ANSWER_WORDS,
     SEVERITY_WORDS,
     WHAT_IT_SHOWS,
     Grouped,
-    again_rows,
+    again_by_reason,
     check_json,
     grouped,
     headline,
@@ -34,28 +40,31 @@ from tonecompare.report.words.names import slug, unique_slugs
 from tonecompare.report.words.numbers import count, number
 from tonecompare.session.model import Session
 
+_STYLE = '{% include "style.css.j2" %}{% include "check.css.j2" %}'
+#: Faults and files that all stages together name on the printed page.
+_ON_A_PAGE = 16
 #: What browsers play; others get a link only.
 _PLAYED = (".wav", ".flac", ".mp3", ".ogg", ".oga", ".opus")
 
 
 @dataclass(frozen=True)
 class FaultView:
-    """One fault as the page shows it; ``anchor`` is that of its file's wave, "" without one."""
+    """One fault as the page shows it; ``links`` are the places it is in, with their waves."""
 
     severity: str
     severity_words: str
     kind: str
-    where: str
+    place: str
     what: str
     why: str
     remedy: str
-    anchor: str
-    likewise: str
+    #: (name, anchor of its wave or "") of each place.
+    links: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
 class FileView:
-    """One file: wave, form, and where its sound lies seen from the page ("" when it cannot be)."""
+    """One file: wave, form, what was found in it, and where its sound lies ("" when nowhere)."""
 
     anchor: str
     name: str
@@ -63,23 +72,24 @@ class FileView:
     drawn: Wave
     href: str
     played: bool
-    kinds: tuple[str, ...]
+    faults: tuple[FaultView, ...]
 
 
 @dataclass(frozen=True)
 class StageView:
-    """One stage of the page."""
+    """One stage of the page; ``sound`` are the files nothing was found in."""
 
     anchor: str
     name: str
     answer: str
     answer_words: str
     headline: str
-    again: tuple[tuple[str, str], ...]
+    again: tuple[tuple[str, list[str]], ...]
     faults: tuple[FaultView, ...]
     rows: tuple[tuple[str, tuple[str, ...]], ...]
     reasons: tuple[str, ...]
-    files: tuple[FileView, ...]
+    found: tuple[FileView, ...]
+    sound: tuple[FileView, ...]
     held: tuple[str, ...] = ()
 
 
@@ -106,15 +116,17 @@ def write_check(
     there = {file.file: file for file in files}
     anchors = unique_slugs(there)
     stages = tuple(_stage_view(session, one, there, anchors, out) for one in result.stages)
-    html = (
-        environment()
-        .get_template("check.html.j2")
-        .render(
-            title=result.title,
-            stages=stages,
-            headings=resolved_headings(),
-            what_it_shows=WHAT_IT_SHOWS,
-        )
+    laid_out = environment()
+    style = Markup(laid_out.from_string(_STYLE).render())
+    html = laid_out.get_template("check.html.j2").render(
+        title=result.title,
+        stages=stages,
+        headings=resolved_headings(),
+        what_it_shows=WHAT_IT_SHOWS,
+        style=style,
+        policy=policy(style, ""),
+        shown=max(_ON_A_PAGE // max(len(stages), 1), 2),
+        most=max(_ON_A_PAGE // max(len(stages), 1), 2),
     )
     with whole_or_nothing(out, by=MADE_BY_CHECK, notice=notice) as folder:
         (folder / "index.html").write_bytes(html.encode("utf-8", "replace"))
@@ -129,34 +141,39 @@ def _stage_view(
     anchors: dict[str, str],
     out: Path,
 ) -> StageView:
-    files = [file for file in there.values() if file.stage == answer.stage]
+    files = [
+        _file_view(session, file, answer, anchors, out)
+        for file in there.values()
+        if file.stage == answer.stage
+    ]
     return StageView(
         anchor=f"stage-{slug(answer.stage)}",
         name=answer.stage,
         answer=answer.answer,
         answer_words=ANSWER_WORDS[answer.answer],
         headline=headline(answer),
-        again=tuple(again_rows(answer)),
+        again=tuple(again_by_reason(answer)),
         faults=tuple(_fault_view(each, anchors) for each in grouped(answer.faults)),
         rows=tuple(resolved_rows(answer)),
         reasons=tuple(unknown_reasons(answer)),
-        files=tuple(_file_view(session, file, answer, anchors, out) for file in files),
+        found=tuple(file for file in files if file.faults),
+        sound=tuple(file for file in files if not file.faults),
         held=tuple(held_sentence(held) for held in answer.held),
     )
 
 
 def _fault_view(each: Grouped, anchors: dict[str, str]) -> FaultView:
     fault, said = each.fault, told(each.fault)
+    links = {where(one): anchors.get(one.file, "") for one in each.faults}
     return FaultView(
         fault.severity,
         SEVERITY_WORDS[fault.severity],
         fault.kind,
-        where(fault),
-        said.what,
+        each.place(),
+        said.what if len(each.faults) == 1 else "",
         said.why,
         said.remedy,
-        anchors.get(fault.file, ""),
-        each.likewise(),
+        tuple(links.items()),
     )
 
 
@@ -180,8 +197,15 @@ def _file_view(
         wave(file, times),
         _href(session.root / file.file, out),
         file.file.lower().endswith(_PLAYED),
-        tuple(dict.fromkeys(fault.kind for fault in mine)),
+        tuple(_own_fault(fault) for fault in mine),
     )
+
+
+def _own_fault(fault: Fault) -> FaultView:
+    said = told(fault)
+    place = "" if fault.time_s is None else f"at {fault.time_s:.1f} s"
+    words = SEVERITY_WORDS[fault.severity]
+    return FaultView(fault.severity, words, fault.kind, place, said.what, said.why, said.remedy)
 
 
 def _href(path: Path, out: Path) -> str:

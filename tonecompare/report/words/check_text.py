@@ -8,7 +8,13 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 
 from tonecompare.compare.check import smallest_shown
-from tonecompare.compare.check.check_results import CheckResult, Fault, Resolved, StageAnswer
+from tonecompare.compare.check.check_results import (
+    SEVERITIES,
+    CheckResult,
+    Fault,
+    Resolved,
+    StageAnswer,
+)
 from tonecompare.report.makers import MADE_BY_CHECK
 from tonecompare.report.words.check_words.fault_told import told
 from tonecompare.report.words.check_words.held_words import held_sentence
@@ -22,8 +28,7 @@ ANSWER_WORDS = {
     "no-go": "No-go: record first what is listed; do not take this stage apart yet.",
 }
 SEVERITY_WORDS = {"again": "record again", "doubt": "look at it", "note": "good to know"}
-#: So many faults of one kind in one voice are told once, with so many places.
-_LEAST_GROUP = 3
+#: Of faults told once, so many other places are named.
 _PLACES_NAMED = 6
 _SHORT = {
     "level_dbfs": "level",
@@ -54,40 +59,52 @@ WHAT_IT_SHOWS = (
 
 @dataclass(frozen=True)
 class Grouped:
-    """Faults of one kind in one voice, told once: the first, and where else."""
+    """Faults of one kind with one remedy, told once: in how many files or voices, and where."""
 
-    fault: Fault
-    others: tuple[str, ...]
+    faults: tuple[Fault, ...]
+
+    @property
+    def fault(self) -> Fault:
+        """The first of them, which speaks for all."""
+        return self.faults[0]
+
+    def place(self) -> str:
+        """Return where it is, or in how many files: ``bridge.wav at 2.0 s``, ``7 files``."""
+        if len(self.faults) == 1:
+            return where(self.fault)
+        files = {fault.file for fault in self.faults}
+        if "" in files:
+            return count(len(self.faults), "place")
+        return count(len(files), "file") if len(files) > 1 else _short_name(self.fault)
 
     def likewise(self) -> str:
         """Return a sentence that names the other places, the rest counted; "" without any."""
-        if not self.others:
+        others = [where(fault) for fault in self.faults[1:]]
+        if not others:
             return ""
-        shown = ", ".join(self.others[:_PLACES_NAMED])
-        rest = len(self.others) - _PLACES_NAMED
+        shown = ", ".join(others[:_PLACES_NAMED])
+        rest = len(others) - _PLACES_NAMED
         return f"Likewise {shown}" + (f" and {rest} more." if rest > 0 else ".")
 
 
 def grouped(faults: Iterable[Fault]) -> list[Grouped]:
-    """Return the faults in their order, those that repeat in many files of a voice told once."""
+    """Return the faults, worst first, those with the same reason and remedy told once."""
     groups: dict[tuple[str, ...], list[Fault]] = {}
     for fault in faults:
         said = told(fault)
-        key = (fault.severity, fault.kind, fault.voice, said.why, said.remedy)
-        groups.setdefault(key, []).append(fault)
-    out: list[Grouped] = []
-    for same in groups.values():
-        if len(same) < _LEAST_GROUP:
-            out += [Grouped(fault, ()) for fault in same]
-        else:
-            out.append(Grouped(same[0], tuple(where(fault) for fault in same[1:])))
-    return out
+        groups.setdefault((fault.severity, fault.kind, said.why, said.remedy), []).append(fault)
+    ranked = sorted(groups.values(), key=lambda same: SEVERITIES.index(same[0].severity))
+    return [Grouped(tuple(same)) for same in ranked]
+
+
+def _short_name(fault: Fault) -> str:
+    return fault.file.removeprefix(f"{fault.stage}/")
 
 
 def where(fault: Fault) -> str:
     """Return where a fault is: the file and the time, or the voice, or the stage."""
     if fault.file:
-        name = fault.file.removeprefix(f"{fault.stage}/")
+        name = _short_name(fault)
         return name if fault.time_s is None else f"{name} at {fault.time_s:.1f} s"
     return fault.voice or fault.stage
 
@@ -99,6 +116,14 @@ def again_rows(answer: StageAnswer) -> list[tuple[str, str]]:
         name = file.removeprefix(f"{answer.stage}/") or voice or "the whole stage"
         kinds.setdefault(name, []).append(kind)
     return [(name, ", ".join(dict.fromkeys(of))) for name, of in kinds.items()]
+
+
+def again_by_reason(answer: StageAnswer) -> list[tuple[str, list[str]]]:
+    """Return why to record again and the files or voices it holds for, a row per reason."""
+    reasons: dict[str, list[str]] = {}
+    for name, kinds in again_rows(answer):
+        reasons.setdefault(kinds, []).append(name)
+    return list(reasons.items())
 
 
 def resolved_headings() -> tuple[str, ...]:

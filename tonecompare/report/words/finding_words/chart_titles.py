@@ -25,7 +25,7 @@ from tonecompare.report.words.numbers import count, magnitude, with_unit
 from tonecompare.report.words.phrases import change, unchanged
 
 #: What stands beside a chart on a page.
-READ_HINT = "Touch or point at the chart, or use the arrow keys in it, to read a value."
+READ_HINT = "Touch the chart to read a value (keys: arrows)."
 READ_NAME = "Values of this chart"
 PICTURE = "Picture (SVG)"
 NUMBERS = "Numbers of this chart"
