@@ -120,7 +120,7 @@ def make_report(
     elif not made.compared:
         say_next(*again, when="once two stages have a voice of one name")
     elif again[0] == "report" and any(
-        row.verdict == "likely-audible" for finding in findings for row in finding.rows
+        row.verdict == "likely-audible" for finding in made.findings for row in finding.rows
     ):
         say_next("blind", again[1], when="to find out by ear")
     else:
@@ -184,5 +184,5 @@ def _make(
 def _word_worth_explaining(findings: Sequence[Finding], comparisons: Comparisons) -> str:
     """Return what may need explaining first: a cause that was found, or else a verdict."""
     causes = [each.kind for each in comparisons.confounds if each.found]
-    verdicts = [row.verdict for finding in findings for row in finding.rows]
+    verdicts = [row.verdict for finding in made.findings for row in finding.rows]
     return next(iter((*causes, *verdicts)), "undecided")

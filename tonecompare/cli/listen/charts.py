@@ -9,8 +9,9 @@ import click
 
 from tonecompare.cli.listen.measured_session import listening_options, measured_session
 from tonecompare.cli.options import default_out, example
-from tonecompare.cli.outcome import name_left_out, say, with_exit_code, wrote
-from tonecompare.cli.progress import Progress
+from tonecompare.cli.outcome import name_left_out, with_exit_code, wrote
+from tonecompare.cli.shown.progress import Progress
+from tonecompare.cli.shown.terminal import say
 from tonecompare.errors import InputError
 
 _SHAPES = ("video", "portrait", "square", "print", "page")

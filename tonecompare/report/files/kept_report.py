@@ -8,7 +8,7 @@ from pathlib import Path
 
 from tonecompare.measure.model import FileRecord
 from tonecompare.report.files.report_folder import whole_or_nothing
-from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.session.model import LeftOut
 
 

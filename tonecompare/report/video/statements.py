@@ -21,7 +21,7 @@ from tonecompare.report.charts.decay import averaged_decay
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.video import plots
 from tonecompare.report.video.slide import Slide
-from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.listening_words.chart_words import (
     CLOSING,
     NO_SHIFT,
