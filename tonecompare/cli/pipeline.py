@@ -184,5 +184,5 @@ def _make(
 def _word_worth_explaining(findings: Sequence[Finding], comparisons: Comparisons) -> str:
     """Return what may need explaining first: a cause that was found, or else a verdict."""
     causes = [each.kind for each in comparisons.confounds if each.found]
-    verdicts = [row.verdict for finding in made.findings for row in finding.rows]
+    verdicts = [row.verdict for finding in findings for row in finding.rows]
     return next(iter((*causes, *verdicts)), "undecided")
