@@ -162,14 +162,23 @@ def _lonely_voices(session: Session) -> list[str]:
         ):
             if alone:
                 elsewhere.setdefault((stage, tuple(alone)), []).append(missing)
-    for (stage, voices), others in elsewhere.items():
-        what, it = ("Voice", "it") if len(voices) == 1 else ("Voices", "them")
-        remarks.append(
-            f"{what} {listed(voices)} {'was' if it == 'it' else 'were'} recorded at "
-            f"{listed([stage])} and not at {listed(dict.fromkeys(others), join='or')}: there is "
-            f"nothing to compare {it} with."
-        )
-    return remarks
+    return [*remarks, *_alone(elsewhere)]
+
+
+def _alone(elsewhere: Mapping[tuple[str, tuple[str, ...]], Sequence[str]]) -> list[str]:
+    """Say which voices of which stage others lack, in one sentence."""
+    if len(elsewhere) == 1:
+        (((stage, voices), others),) = elsewhere.items()
+        what, was, it = ("Voice", "was", "it") if len(voices) == 1 else ("Voices", "were", "them")
+        return [
+            f"{what} {listed(voices)} {was} recorded at {listed([stage])} and not at "
+            f"{listed(dict.fromkeys(others), join='or')}: there is nothing to compare {it} with."
+        ]
+    told = [
+        f"{listed(voices)} of {listed([stage])} (not at {listed(dict.fromkeys(others), join='or')})"
+        for (stage, voices), others in elsewhere.items()
+    ]
+    return [f"Voices with nothing to compare them with: {'; '.join(told)}."] if told else []
 
 
 def how_to_map(meant: Mapping[str, str], described: Container[str] = ()) -> str:
