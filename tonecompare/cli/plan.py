@@ -23,20 +23,6 @@ if TYPE_CHECKING:
     from tonecompare.session.plan.plan_model import Plan, PlanOptions
 
 
-def _changes(texts: tuple[str, ...]) -> dict[str, float]:
-    found = {}
-    for text in texts:
-        quantity, _, number = text.partition("=")
-        try:
-            found[quantity.strip()] = float(number)
-        except ValueError as error:
-            raise InputError(
-                f'--smallest-change "{text}": write the quantity, = and a number, like '
-                '"level_dbfs=0.5".'
-            ) from error
-    return found
-
-
 def _measured_spreads(session_folder: Path | None) -> dict[str, float]:
     if session_folder is None:
         return {}
@@ -80,10 +66,12 @@ def _text(value: float | None) -> str:
 
 
 def _options(given: dict[str, Any], answers: dict[str, Any]) -> PlanOptions:
-    from tonecompare.cli.planning.questions import told_of
+    from tonecompare.cli.planning.questions import changes_of, told_of
     from tonecompare.session.plan.plan_model import PlanOptions
     from tonecompare.session.plan.time_budget import within_minutes
 
+    asked = answers.get("level_change")
+    matters = {} if asked is None else {"level_dbfs": asked}
     options = PlanOptions(
         title=given["title"],
         instruments=answers["instruments"],
@@ -98,7 +86,7 @@ def _options(given: dict[str, Any], answers: dict[str, Any]) -> PlanOptions:
         seed=given["seed"],
         mains_hz=None if given["mains"] is None else int(given["mains"]),
         measured_spreads=_measured_spreads(given["spread_from"]),
-        smallest_changes=_changes(given["smallest_change"]),
+        smallest_changes=changes_of(given["smallest_change"]) | matters,
         **told_of(answers),
     )
     return options if answers["minutes"] is None else within_minutes(options, answers["minutes"])

@@ -50,13 +50,12 @@ def test_every_encoding_is_written_to(encoding, pair):
     for side in ("before", "after"):
         (pair / side / "bridge.wav").unlink()
         (pair / side / "Brücke 鷺 −.wav").write_bytes(b"")
-    commands = [
-        (["compare", "before", "after", "--out", f"out-{encoding}", "--no-clips"], 1),
-        (["check", ".", "--stage", "before"], 1),
-        (["explain", "decay_s"], 0),
-        (["plan", f"Übung {encoding} 鷺"], 0),
-    ]
-    for arguments, code in commands if encoding in ("ascii", "cp1252") else commands[-2:]:
+    commands = [(["explain", "decay_s"], 0), (["plan", f"Übung {encoding} 鷺"], 0)]
+    commands += {
+        "ascii": [(["check", ".", "--stage", "before"], 1)],
+        "cp1252": [(["compare", "before", "after", "--out", "out", "--no-clips"], 1)],
+    }.get(encoding, [])
+    for arguments, code in commands:
         run = _run(encoding, *arguments, cwd=pair)
         assert run.returncode == code, run.stderr
         assert b"Traceback" not in run.stderr

@@ -12,6 +12,7 @@ from tonecompare.errors import InputError
 from tonecompare.session.model import WorkItem, Worth
 from tonecompare.session.plan.plan_model import PlanOptions
 from tonecompare.session.plan.planned_session import make_plan
+from tonecompare.session.plan.repeats import TYPICAL_SPREADS, spreads_with
 from tonecompare.session.plan.selectors import (
     LAYOUTS,
     OUTPUT_CHOICES,
@@ -82,6 +83,31 @@ def number_of(key: str) -> Callable[[str], float | None]:
         return found
 
     return read
+
+
+def changes_of(texts: Sequence[str]) -> dict[str, float]:
+    """Return the smallest changes that matter, by quantity, from texts like "level_dbfs=0.5"."""
+    found = {}
+    for text in texts:
+        quantity, _, number = text.partition("=")
+        try:
+            found[quantity.strip()] = float(number)
+        except ValueError as error:
+            raise InputError(
+                f'--smallest-change "{text}": write the quantity, = and a number, like '
+                '"level_dbfs=0.5".'
+            ) from error
+    return found
+
+
+def _level_change(text: str) -> float:
+    plain = text.strip().casefold().removesuffix("db").strip().replace(",", ".")
+    try:
+        change = float(plain)
+    except ValueError as error:
+        raise InputError(f'"{text}" is no number of decibels, like 0.5.') from error
+    spreads_with(changes={"level_dbfs": change})
+    return change
 
 
 def currency_of(text: str) -> str:
@@ -170,6 +196,12 @@ def _how_much(given: Mapping[str, Any], answers: Mapping[str, Any]) -> Iterator[
             within_minutes(_sounds(answers), found)
         return found
 
+    usual = TYPICAL_SPREADS["level_dbfs"].smallest_change
+    told = changes_of(given["smallest_change"]).get("level_dbfs", usual)
+    yield Question(
+        "level_change", "Smallest change of level that matters to you, in dB", _level_change,
+        f"{told:g}",
+    )  # fmt: skip
     yield Question(
         "minutes", "Minutes you have for a stage, empty to choose the plucks yourself", minutes,
         "" if given["minutes"] is None else f"{given['minutes']:g}",
