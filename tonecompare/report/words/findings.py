@@ -117,6 +117,7 @@ def _findings(
     others = [finding for finding in shown if finding.kind != "change"]
     if not (voices or confounded or undecided):
         return (_nothing(comparisons), *notes)[:MOST]
+    several = len({row.comparison for row in rows}) > 1
     told = [
         *over_all,
         *taken,
