@@ -9,6 +9,7 @@ import pytest
 
 from tonecompare.compare.causes.repeat_drift import DRIFT
 from tonecompare.compare.model import VERDICTS as JUDGED
+from tonecompare.compare.side_by_side.stage_voices import COLUMNS as SIDE_BY_SIDE
 from tonecompare.quantities.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET, VOICES
 from tonecompare.quantities.meanings import MEANINGS, TABLES, Meaning, is_error, meaning_of
 from tonecompare.quantities.terms import VERDICTS
@@ -25,6 +26,7 @@ CONTRACT = {
     "voices": VOICES,
     "worth": WORTH_COLUMNS,
     "drift": DRIFT,
+    "side_by_side": SIDE_BY_SIDE,
 }
 
 

@@ -12,7 +12,16 @@ from dataclasses import dataclass
 from tonecompare.quantities.registry import ENTRIES
 
 #: Tables of a report, each a CSV file of this name.
-TABLES = ("measurements", "quiet", "differences", "blend", "voices", "worth", "drift")
+TABLES = (
+    "measurements",
+    "quiet",
+    "differences",
+    "blend",
+    "voices",
+    "worth",
+    "drift",
+    "side_by_side",
+)
 #: How the name of a standard error's column ends.
 ERROR_ENDING = "_se"
 STANDARD_ERROR = (
@@ -54,7 +63,7 @@ class Meaning:
         return f"{self.columns[0]} … {self.columns[-1]}"
 
 
-_M, _Q, _D, _B, _V, _W, _R = ((name,) for name in TABLES)
+_M, _Q, _D, _B, _V, _W, _R, _S = ((name,) for name in TABLES)
 _MEAN = "It is a mean over plucks."
 
 #: Every entry, in the order it is listed.
@@ -78,24 +87,27 @@ MEANINGS: tuple[Meaning, ...] = (
             "Which blend is fuller: as wired (1) or with one output inverted (−1); empty when it "
             "makes no difference."),
     Meaning(("n_plucks",), _V, "", "How many plucks the row rests on."),
-    Meaning(("n_notes",), (*_D, *_V, *_R), "", "How many notes the row rests on."),
+    Meaning(("n_notes",), (*_D, *_V, *_R, *_S), "", "How many notes the row rests on."),
     Meaning(("comparison", "before", "after"), _D, "",
             "The comparison and its two sides: a stage each, or stage/voice. Pairs that only the "
             "tables of guitars and of worth rest on stand last, corrected among themselves."),
-    Meaning(("quantity", "label"), (*_D, *_R), "",
-            "What is compared: its column, and its name in plain words."),
+    Meaning(("against_voice", "against_output"), _S, "",
+            "The voice, and its output, that this one is set against, in the same stage."),
+    Meaning(("quantity",), (*_D, *_R, *_S), "", "What is compared, by the name of its column."),
+    Meaning(("label",), (*_D, *_R), "", "What is compared, in plain words."),
     Meaning(("family",), (*_D, *_W), "",
             "The group of quantities that are judged together, such as level or decay."),
-    Meaning(("unit",), (*_D, *_R), "",
+    Meaning(("unit",), (*_D, *_R, *_S), "",
             "Unit of the difference. Levels are compared in dB, times and frequencies as ratios "
             "in percent."),
     Meaning(("before_value", "after_value"), _D, "",
             "What the two stages measured, mean over the notes."),
-    Meaning(("ci_low", "ci_high"), (*_D, *_W, *_R), "",
+    Meaning(("ci_low", "ci_high"), (*_D, *_W, *_R, *_S), "",
             "The 95 % interval of the difference, or of the distance in worth.csv."),
-    Meaning(("difference",), (*_D, *_R), "",
-            "After against before in unit; the control's drift, and what causes other than the "
-            "work account for (adjusted_for), taken out where there is some. "
+    Meaning(("difference",), (*_D, *_R, *_S), "",
+            "After against before in unit, or one voice against another as recorded; the "
+            "control's drift, and what causes other than the work account for (adjusted_for), "
+            "taken out where there is some. "
             "Plucks of one note are repeats, not independent evidence, so a "
             "difference over all notes weighs notes equally."),
     Meaning(("raw_difference", "raw_ci_low", "raw_ci_high", "control_difference"), _D, "",
@@ -107,7 +119,7 @@ MEANINGS: tuple[Meaning, ...] = (
     Meaning(("p_value", "p_adjusted"), (*_D, *_R), "",
             "How often plucks alone would give a difference like it if nothing had changed, alone "
             "and with all the differences of the report counted."),
-    Meaning(("hearing_threshold",), _D, "", "The least that is heard, in unit."),
+    Meaning(("hearing_threshold",), (*_D, *_S), "", "The least that is heard, in unit."),
     Meaning(("threshold_low", "threshold_high"), (*_D, *_R), "",
             "The least fall and the least rise that are heard, in unit."),
     Meaning(

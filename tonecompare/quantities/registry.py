@@ -34,15 +34,18 @@ def partial_threshold(n: int) -> str:
 #: Every measured column.
 ENTRIES: tuple[Entry, ...] = (
     Entry(
-        ("stage",), ("measurements", "quiet", "blend", "voices", "worth", "drift"), "",
+        ("stage",),
+        ("measurements", "quiet", "blend", "voices", "worth", "drift", "side_by_side"), "",
         "The instrument's state of work, such as heron-rewound.",
     ),
     Entry(
-        ("voice",), ("measurements", "quiet", "differences", "blend", "voices", "drift"), "",
+        ("voice",),
+        ("measurements", "quiet", "differences", "blend", "voices", "drift", "side_by_side"), "",
         "The sound that was selected: selector position, coil split, piezo, blend.",
     ),
     Entry(
-        ("output",), ("measurements", "quiet", "differences", "voices", "drift"), "",
+        ("output",),
+        ("measurements", "quiet", "differences", "voices", "drift", "side_by_side"), "",
         "What the channel carries: magnetic, piezo or blend.",
     ),
     Entry(

@@ -117,7 +117,16 @@ def _findings(
     others = [finding for finding in shown if finding.kind != "change"]
     if not (voices or confounded or undecided):
         return (_nothing(comparisons), *notes)[:MOST]
-    told = [*over_all, *taken, *changes, *_more(dropped), *confounded, *others, *undecided]
+    several = len({row.comparison for row in rows}) > 1
+    told = [
+        *over_all,
+        *taken,
+        *changes,
+        *_more(dropped, several=several),
+        *confounded,
+        *others,
+        *undecided,
+    ]
     return (*told, *notes[: max(MOST - len(told), 0)])[:MOST]
 
 
@@ -269,13 +278,16 @@ def _fit(findings: list[Finding], room: int) -> tuple[list[Finding], list[Findin
     return kept, best[room:]
 
 
-def _more(dropped: list[Finding]) -> list[Finding]:
+def _more(dropped: list[Finding], *, several: bool) -> list[Finding]:
     changed = [finding for finding in dropped if finding.kind == "change"]
     if not changed:
         return []
     between = all(row.side_by_side for finding in changed for row in finding.rows)
     lead = "More that differs measurably" if between else "More voices changed measurably"
-    told = dict.fromkeys(f"{finding.title}{_at_most(finding)}" for finding in changed)
+    told = dict.fromkeys(
+        f"{finding.title}{_of_comparison(finding) if several else ''}{_at_most(finding)}"
+        for finding in changed
+    )
     return [
         Finding(
             "more",
@@ -285,6 +297,11 @@ def _more(dropped: list[Finding]) -> list[Finding]:
             max(finding.score for finding in changed),
         )
     ]
+
+
+def _of_comparison(finding: Finding) -> str:
+    """Return which comparison a finding is of, where its title does not say."""
+    return "" if finding.rows[0].between_voices else f" ({finding.comparison})"
 
 
 def _at_most(finding: Finding) -> str:

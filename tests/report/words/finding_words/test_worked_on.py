@@ -43,6 +43,7 @@ def _session(what: str, *voices: Voice) -> Session:
         ("Neck pickup: magnet changed", {"neck"}),
         ("piezo saddle fitted", {"piezo"}),
         ("cavities shielded", set()),
+        ("push-pull pot for the coil split", {"bridge-split"}),
         ("new strings, bridged jack", set()),
     ],
 )
@@ -114,3 +115,15 @@ def test_of_voices_side_by_side_a_split_against_its_whole_is_asked_first():
     )  # fmt: skip
     (work,) = work_on_voices(session).values()
     assert work == (WorkOn("", frozenset({"neck-split"})),)
+
+
+def test_what_is_told_in_short_says_of_which_comparison_where_there_are_several(
+    row, comparisons_of
+):
+    rows = [
+        row(voice=f"voice{n}", difference=-4.0 - 2 * n, ci_low=-4.5 - 2 * n, ci_high=-3.5 - 2 * n)
+        for n in range(9)
+    ]
+    rows.append(row(comparison="c to d", voice="small"))
+    (more,) = (one for one in find(comparisons_of(*rows)) if one.kind == "more")
+    assert f"Voice0 ({rows[0]['comparison']}), 4.0 dB quieter" in more.text

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from tonecompare.compare.model import Confound
 from tonecompare.compare.planned import planned_comparisons
-from tonecompare.compare.selector import whole_of
+from tonecompare.compare.selector import is_split, whole_of
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.numbers import listed
 from tonecompare.session.model import Session
@@ -18,6 +18,9 @@ _SETTINGS = frozenset(
     ("split", "tap", "tapped", "series", "parallel", "inverted", "reversed", "and", "in", "out",
      "of", "phase", "again", "repeat", "voice", "take", "on", "off")
 )  # fmt: skip
+#: Words for work that makes a split, and for where a pickup sits.
+_SPLITTING = frozenset(("split", "splits", "tap", "taps"))
+_PLACES = frozenset(("bridge", "middle", "neck"))
 
 
 @dataclass(frozen=True)
@@ -51,7 +54,8 @@ def work_on_voices(session: Session) -> dict[str, tuple[WorkOn, ...]]:
     """Return the work between the stages of each comparison, matched to voices by its words.
 
     A piece of work names a voice when it names one of its pickups or every word of its name that
-    is no setting: "rewound the bridge pickup" names bridge, bridge-split and bridge-and-piezo.
+    is no setting: "rewound the bridge pickup" names bridge, bridge-split and bridge-and-piezo. A
+    coil split that names no pickup is work on the split voices.
     """
     found: dict[str, tuple[WorkOn, ...]] = {}
     for spec in planned_comparisons(session):
@@ -62,7 +66,7 @@ def work_on_voices(session: Session) -> dict[str, tuple[WorkOn, ...]]:
                 found[spec.name] = (WorkOn("", frozenset({other})),)
             continue
         before, after = spec.stages
-        voices = session.common_voices(before, after)
+        voices = (*session.common_voices(before, after), *session.voices_of(after))
         found[spec.name] = tuple(
             WorkOn(what, frozenset(v for v in voices if _names(session, what, v)))
             for what in work_between(session, before, after)
@@ -76,7 +80,9 @@ def _names(session: Session, what: str, voice: str) -> bool:
     if any(_words(pickup) and _words(pickup) <= said for pickup in pickups):
         return True
     own = _words(voice) - _SETTINGS
-    return bool(own) and own <= said
+    if own and own <= said:
+        return True
+    return bool(said & _SPLITTING) and is_split(session, voice) and not said & _PLACES
 
 
 def _words(text: str) -> frozenset[str]:
@@ -116,8 +122,12 @@ def cause_told(
     if not any(one.what for one in work):
         return ""
     done = [one.what for one in work if all(one.touches(voice) for voice in voices)]
+    sisters = changed[0].sisters
     if done:
-        return f" Work on {'it' if len(voices) == 1 else 'them'}: {listed(done)}."
+        said = "; ".join(done)
+        if sisters:
+            return f" Work on this guitar: {said}. The two may have differed before it."
+        return f" Work on {'it' if len(voices) == 1 else 'them'}: {said}."
     quantities = {row.quantity for row in changed}
     beside = dict.fromkeys(
         one.kind.replace("-", " ")
@@ -130,4 +140,6 @@ def cause_told(
     who = "it" if len(voices) == 1 else "all of them"
     if beside:
         return f" No work names {who}; found beside it: {listed(list(beside))}."
+    if sisters:
+        return f" No work names {who}: the two guitars may have differed before."
     return f" No work names {who}, and no other cause is known."
