@@ -124,7 +124,7 @@ def test_the_page_opens_with_title_findings_and_table(page):
 
 def test_pictures_have_words_and_tables_have_scopes(page):
     pictures = [each for each in page.all("svg") if each.get("role") == "img"]
-    assert len(pictures) == 1 + 3 * 5
+    assert len(pictures) == 1 + 1 + 3 * 5  # the lead picture, the overview, five of each voice
     assert all(len(picture["aria-label"]) > 20 for picture in pictures)
     assert all(header.get("scope") in ("row", "col") for header in page.all("th"))
     assert page.all("html")[0]["lang"] == "en"
@@ -236,6 +236,19 @@ def no_charts(monkeypatch):
     """Leave the voices' charts out where a test is about the folder only."""
     for name in ("voice_pictures", "response_pictures"):
         monkeypatch.setattr(build_module, name, lambda *_args, **_options: ())
+
+
+@pytest.mark.usefixtures("no_charts")
+def test_marks_that_turn_a_name_around_are_shown(small_story, tmp_path):
+    title = "Heron\u202ednetta\x1b"
+    folder = write_report(
+        replace(small_story.session, title=title), small_story.measurements,
+        small_story.comparisons, tmp_path / "r", clips=False,
+    )  # fmt: skip
+    html = (folder / "index.html").read_text(encoding="utf-8")
+    assert "\u202e" not in html
+    assert "\x1b" not in html
+    assert html.count("Heron⟨U+202E⟩dnetta⟨U+001B⟩") == 2
 
 
 HOSTILE = ['<b>bold</b> & "q"', "../../up", "日本語", "$x_1$", "a/b\\c", "=1+1", "neck split"]

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tonecompare.report.words.names import slug, unique_slugs, voice_title
+from tonecompare.report.words.names import slug, unique_slugs, visible, voice_title
 
 HOSTILE = ["..", ".", "", "a/b", "a\\b", "<b>x</b>", 'q"q', "日本語", "con", "a\x00b", "  ", "C:x"]
 
@@ -66,3 +66,15 @@ def test_readable_names_stay_readable():
     assert slug("Heron – rewind №2").startswith("heron")
     assert slug("neck-split") == "neck-split"
     assert slug("Öl über") == "ol-uber"
+
+
+@pytest.mark.parametrize(
+    "mark", ["\x00", "\x1b", "\u202e", "\u2066", "\u200f", "\u200b", "\ufeff", "\u2028", "\udcff"]
+)
+def test_marks_nobody_sees_are_written_out(mark):
+    assert visible(f"neck{mark}.wav") == f"neck⟨U+{ord(mark):04X}⟩.wav"
+
+
+@pytest.mark.parametrize("text", ["Neck (split)", "日本語", "عود", "a\u200db", "é", "tab\tline"])
+def test_letters_of_every_script_stay(text):
+    assert visible(text) == text

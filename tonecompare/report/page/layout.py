@@ -25,7 +25,7 @@ from tonecompare.report.page.table_cells import label_cells
 from tonecompare.report.page.view import PageView
 from tonecompare.report.words import standing_texts as player_words
 from tonecompare.report.words.finding_words import chart_titles as chart_words
-from tonecompare.report.words.names import slug
+from tonecompare.report.words.names import slug, visible
 from tonecompare.report.words.phrases import VERDICT_WORDS
 from tonecompare.report.words.standing_texts import CAUTIONS, CONVENTIONS, LIMITS
 
@@ -76,12 +76,17 @@ class SectionNames:
         if any(one.anchor == anchor for one in self.named):
             raise ValueError(f"anchor={anchor!r} names two sections: give each its own id.")
         self.named.append(SectionName(anchor, title, nav or title))
-        return Markup('<h2 id="{}">{}</h2>').format(anchor, title)
+        return Markup('<h2 id="{}">{}</h2>').format(anchor, visible(title))
 
 
 def _keep_together(text: Any) -> Markup:
     """Escape, and keep numbers and their units on one line."""
-    return Markup(_UNIT_GAP.sub("\N{NO-BREAK SPACE}", str(escape(text))))
+    return Markup(_UNIT_GAP.sub("\N{NO-BREAK SPACE}", str(escape(_shown(text)))))
+
+
+def _shown(value: Any) -> Any:
+    """Make control and direction marks of a plain text visible; markup is ours and stays."""
+    return visible(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 
 
 def environment() -> Environment:
@@ -93,6 +98,7 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
+        finalize=_shown,
     )
     environment.filters["together"] = _keep_together
     environment.globals["chart_words"] = chart_words

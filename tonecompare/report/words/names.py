@@ -22,6 +22,26 @@ _RESERVED = frozenset(
 )
 
 
+#: What moves or hides letters without being one: controls, direction marks and overrides (Unicode
+#: standard annex 9), letters of no width, line and paragraph separators, halves of a pair.
+_UNSEEN = re.compile(
+    r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u00ad\u061c\u180e\u200b\u200e\u200f\u2028-\u202e\u2060-\u2069"
+    r"\ufeff\ud800-\udfff]"
+)
+
+
+def visible(text: str) -> str:
+    """Return a text whose control and direction marks are written out: ``⟨U+202E⟩``.
+
+    Examples
+    --------
+    >>> visible("neck\u202egnp.wav")
+    'neck⟨U+202E⟩gnp.wav'
+    """
+    return _UNSEEN.sub(lambda mark: f"\N{MATHEMATICAL LEFT ANGLE BRACKET}U+{ord(mark[0]):04X}"
+                       "\N{MATHEMATICAL RIGHT ANGLE BRACKET}", text)  # fmt: skip
+
+
 def voice_title(voice: str, *, output: str = "", several_outputs: bool = False) -> str:
     """Return a voice's name for people; names that are not plain file stems stay as they are.
 
