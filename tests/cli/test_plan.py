@@ -47,7 +47,8 @@ def test_smallest_change_reaches_the_sheet(plan, tmp_path):
     for change in ("0.4", "4"):
         result, _told = plan("--smallest-change", f"level_dbfs={change}")
         assert result.exit_code == 0, result.stderr
-        sheet = tmp_path / "heron" / "take-sheet.html"
+        (tmp_path / "heron" / "take-sheet.html").unlink()
+        sheet = tmp_path / "heron" / "how-many-plucks.html"
         sheets.append(sheet.read_text(encoding="utf-8"))
         sheet.unlink()
         (tmp_path / "heron" / "session.toml").unlink()
@@ -59,8 +60,8 @@ def test_smallest_change_reaches_the_sheet(plan, tmp_path):
 def test_the_spread_of_existing_takes_reaches_the_sheet(plan, tmp_path):
     result, _told = plan("--spread-from", ".")
     assert result.exit_code == 0, result.stderr
-    sheet = (tmp_path / "heron" / "take-sheet.html").read_text(encoding="utf-8")
-    assert "from existing takes" in sheet
+    page = (tmp_path / "heron" / "how-many-plucks.html").read_text(encoding="utf-8")
+    assert "from existing takes" in page
 
 
 WHAT = ["heron", "wren", "stock, rewound", "five-way", "", "both", "", ""]
@@ -169,7 +170,7 @@ def test_ctrl_c_keeps_the_answers_and_the_same_command_goes_on(plan, tmp_path):
     assert told.worth == Worth("EUR", 45.0)
     assert told.instruments["heron"].scale_length_mm == 648.0
     names = {path.name for path in (tmp_path / "heron").iterdir() if path.is_file()}
-    assert names == {"session.toml", "take-sheet.html"}
+    assert names == {"session.toml", "take-sheet.html", "how-many-plucks.html"}
 
 
 def test_ctrl_c_at_the_first_question_leaves_nothing(plan, tmp_path):

@@ -31,7 +31,8 @@ def test_what_is_written(tmp_path):
     written = write_plan(tmp_path / "new" / "heron", HERON)
     assert tree(tmp_path / "new" / "heron") == sorted(
         [
-            "heron-piezo added", "heron-rewound", "heron-stock", "session.toml", "take-sheet.html",
+            "heron-piezo added", "heron-rewound", "heron-stock", "how-many-plucks.html",
+            "session.toml", "take-sheet.html",
             "the wren-with-piezo added", "the wren-with-rewound", "the wren-with-stock",
         ]
     )  # fmt: skip
@@ -93,7 +94,7 @@ def test_a_planned_session_loads_as_soon_as_one_stage_is_recorded(tmp_path):
 
 
 def test_nothing_is_overwritten(tmp_path):
-    for name in ("session.toml", SHEET_FILE):
+    for name in ("session.toml", SHEET_FILE, "how-many-plucks.html"):
         folder = tmp_path / name.replace(".", "-")
         folder.mkdir()
         (folder / name).write_text("mine")

@@ -10,7 +10,12 @@ import pytest
 from tonecompare.session import PlanOptions
 from tonecompare.session.plan.planned_session import make_plan
 from tonecompare.session.plan.repeats import repeats_needed
-from tonecompare.session.plan.sheet_to_print import spread_rows, take_sheet, voice_text
+from tonecompare.session.plan.sheet_to_print import (
+    repeats_page,
+    spread_rows,
+    take_sheet,
+    voice_text,
+)
 
 
 class Page(HTMLParser):
@@ -95,7 +100,10 @@ def test_titles_are_escaped_and_intact(html, page):
 
 def test_nothing_is_fetched(html, page):
     assert not re.search(r"https?:|//[a-z]", html)
-    assert not any({"src", "href"} & set(attrs) for _, attrs in page.tags)
+    links = {attrs["href"] for _, attrs in page.tags if "href" in attrs}
+    ids = {f"#{attrs['id']}" for _, attrs in page.tags if "id" in attrs}
+    assert links <= ids | {"how-many-plucks.html"}
+    assert not any("src" in attrs for _, attrs in page.tags)
     assert "@import" not in html
     assert "url(" not in html
 
@@ -111,7 +119,7 @@ def test_no_paper_size_is_forced(html):
         "Gain of the interface", "high impedance", "same cable", "hours played", "Pick",
         "picking place", "same chair, facing the same way", "Quiet first", "hands on the strings",
         "hands off", "protective-earth", "qualified electrician", "local codes", "Rosin fume",
-        "razor-sharp", "Dust", "Battery out", "Hearing", "noncentral t", "Cohen", "1988",
+        "razor-sharp", "Dust", "Battery out", "Hearing",
         "heron-rewound", "after work on heron-stock", "control : nothing is changed", "your rating",
         "stereo jack: channel 1 magnetic, channel 2 piezo", "split: one coil", "E2 · E3",
     ],
@@ -120,7 +128,28 @@ def test_what_must_stand_on_it(page, piece):
     assert piece in page.text
 
 
-def test_the_table_of_repeats_holds_the_numbers_of_the_formula(plan, page):
+def test_no_term_of_statistics_stands_at_the_bench(page):
+    assert not re.search(
+        r"standard deviation|freedom|non-?central|Cohen|t test|spread|centroid", page.text
+    )
+
+
+def test_every_box_is_named_and_can_be_ticked_on_a_phone(page):
+    boxes = [attrs for tag, attrs in page.tags if tag == "input"]
+    assert len(boxes) > 100
+    assert all(attrs["type"] == "checkbox" for attrs in boxes)
+    named = sum(bool(attrs.get("aria-label")) for attrs in boxes)
+    assert named + sum(tag == "label" for tag, _ in page.tags) == len(boxes)
+
+
+def test_what_the_plucks_show_is_said_in_plain_words(plan, page):
+    row = next(row for row in spread_rows(plan) if row.label == "Level")
+    assert f"show a change of {row.shown_all_notes} in level" in page.text
+
+
+def test_the_table_of_repeats_holds_the_numbers_of_the_formula(plan):
+    page = Page(repeats_page(plan))
+    assert all(piece in page.text for piece in ("noncentral t", "Cohen", "1988"))
     rows = {row.label: row for row in spread_rows(plan)}
     assert rows["Level"].needed_one_note == str(repeats_needed(1.0, 0.6))
     assert rows["Level"].needed_all_notes == str(repeats_needed(1.0, 0.6, notes=12))
@@ -137,11 +166,14 @@ def test_spreads_of_existing_takes_and_wishes_are_used():
 
 
 def test_one_string_one_pluck_still_makes_a_sheet():
-    html = take_sheet(make_plan(PlanOptions(tuning=("E2",), repeats=1, layout="one")))
+    plan = make_plan(PlanOptions(tuning=("E2",), repeats=1, layout="one"))
+    html = take_sheet(plan)
     page = Page(html)
     assert page.boxes_in_grids(html) == 2 * 2  # two stages, the voice and the voice again
-    assert "on all" not in page.text
-    assert "–" in page.text
+    assert "nothing yet" in page.text
+    reckoned = Page(repeats_page(plan)).text
+    assert "on all" not in reckoned
+    assert "–" in reckoned
 
 
 def test_the_same_plan_gives_the_same_bytes(plan, html):

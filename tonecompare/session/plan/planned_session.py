@@ -13,7 +13,7 @@ from tonecompare.session.naming import clean_name, listed, match_key
 from tonecompare.session.note_names import note_name, note_number
 from tonecompare.session.plan.plan_model import Plan, PlannedNote, PlannedStage, PlanOptions
 from tonecompare.session.plan.selectors import check_file_name, planned_voices
-from tonecompare.session.plan.sheet_to_print import take_sheet
+from tonecompare.session.plan.sheet_to_print import REPEATS_FILE, repeats_page, take_sheet
 from tonecompare.session.plan.toml_text import session_toml
 from tonecompare.session.toml.read import SESSION_FILE
 
@@ -77,7 +77,11 @@ def write_plan(folder: Path, options: PlanOptions) -> Written:
     folder = Path(folder)
     refuse_planned(folder)
     plan = make_plan(options, default_title=clean_name(folder.resolve().name))
-    texts = {SESSION_FILE: session_toml(plan), SHEET_FILE: take_sheet(plan)}
+    texts = {
+        SESSION_FILE: session_toml(plan),
+        SHEET_FILE: take_sheet(plan),
+        REPEATS_FILE: repeats_page(plan),
+    }
     try:
         folder.mkdir(parents=True, exist_ok=True)
         folders = tuple(folder / stage.folder for stage in plan.stages)
@@ -95,7 +99,7 @@ def refuse_planned(folder: Path) -> None:
     """Raise :class:`InputError` when a plan cannot go into a folder, or one is there already."""
     if folder.exists() and not folder.is_dir():
         raise InputError(f"{folder}: is a file; give a folder.")
-    for name in (SESSION_FILE, SHEET_FILE):
+    for name in (SESSION_FILE, SHEET_FILE, REPEATS_FILE):
         if (folder / name).exists():
             raise InputError(
                 f"{folder / name}: exists already and may hold your notes, so nothing was written. "
