@@ -15,6 +15,7 @@ from tonecompare.cli.explain import explain
 from tonecompare.cli.listen.blind import blind
 from tonecompare.cli.listen.charts import charts
 from tonecompare.cli.listen.clips import clips
+from tonecompare.cli.listen.film import film
 from tonecompare.cli.measure import measure
 from tonecompare.cli.plan import plan
 from tonecompare.cli.report import report
@@ -51,5 +52,5 @@ def main() -> None:
     """
 
 
-for _command in (compare, report, check, measure, plan, charts, clips, blind, explain, demo):
+for _command in (compare, report, check, measure, plan, charts, clips, film, blind, explain, demo):
     main.add_command(_command)

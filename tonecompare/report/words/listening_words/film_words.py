@@ -1,0 +1,24 @@
+"""The words a film ends a scene with."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tonecompare.report.words.finding_words.finding import Finding
+
+_OF_VOICE = ("change", "no-change", "confounded", "undecided")
+NOTHING_SAID = (
+    "No difference of this voice was shown. That is not the same as none: see the report."
+)
+
+
+def scene_words(findings: Sequence[Finding], comparison: str, voice: str) -> str:
+    """Return the report's own finding on a voice, or that there is none."""
+    return next(
+        (
+            one.text
+            for one in findings
+            if one.kind in _OF_VOICE and (one.comparison, one.voice) == (comparison, voice)
+        ),
+        NOTHING_SAID,
+    )
