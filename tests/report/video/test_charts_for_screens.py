@@ -45,6 +45,10 @@ def others():
         plots.Point(190.0, 0.9, LONG),
         plots.Point(515.5, 0.4, LONG),
     ]
+        plots.Point(0.0, 0.0, "stock"),
+        plots.Point(190.0, 0.9, LONG),
+        plots.Point(515.5, 0.4, LONG),
+    ]
     values = np.outer(np.sin(3 * RATIO), np.sin(HZ / 900.0)) * 9.0
     sure = "likely audible, 95\N{NO-BREAK SPACE}%: −20\N{NO-BREAK SPACE}to\N{NO-BREAK SPACE}−8"
     lines = [("Neck (split): decay", "−14 %", sure)] * 3
