@@ -10,8 +10,9 @@ import click
 from tonecompare.cli.listen.measured_session import listening_options, measured_session
 from tonecompare.cli.options import default_out, example
 from tonecompare.cli.outcome import name_left_out, with_exit_code, wrote
+from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
-from tonecompare.cli.shown.terminal import say
+from tonecompare.cli.shown.terminal import say, show
 from tonecompare.errors import InputError
 
 _SHAPES = ("video", "portrait", "square", "print", "page")
@@ -100,5 +101,6 @@ def charts(
     for remark in kept:
         say(f"Note: {remark}")
     code = name_left_out((*found.session.left_out, *found.measurements.left_out))
-    click.echo(f"{count(len(written), 'chart')}: {folder}")
+    show(f"{count(len(written), 'chart')}: {folder}")
+    say_next("clips", session, when="for the sounds to go with them")
     return code
