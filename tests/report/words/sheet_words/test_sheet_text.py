@@ -119,3 +119,21 @@ def test_a_small_difference_is_called_so(story, comparisons_of, row):
 def test_long_names_leave_room():
     assert short("x" * 100) == "x" * 41 + "…"
     assert short("Bridge") == "Bridge"
+
+
+def test_a_sister_is_called_so_and_warned_of_beside_a_control(story, comparisons_of, row):
+    hum = row(quantity="hum_dbfs", difference=-4.9, ci_low=-5.4, ci_high=-4.3)
+    ring = row(quantity="decay_s", unit="%", difference=1.0, ci_low=-4.0, ci_high=6.0,
+               hearing_threshold=25.0, verdict="no-change")  # fmt: skip
+    name = hum["comparison"]
+    notes = {
+        name: (Note("sisters", ("one", "two", "tern", 0)), Note("control-taken-out", ("w", ())))
+    }
+    told = sheet_text(story.session, comparisons_of(row(), hum, ring, notes=notes))
+    assert told.sentences[0] == (
+        "Neck (split) is much quieter (5.7 dB) and has clearly less hum (4.9 dB) than its sister; "
+        "it rings as long as its sister."
+    )
+    sure = " ".join(dict(told.facts)["How sure"])
+    assert "w, a guitar nobody worked on" in sure
+    assert "two guitars of one model, differ before anyone touches them" in sure

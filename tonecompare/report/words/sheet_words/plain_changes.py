@@ -9,6 +9,7 @@ from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.finding_words.tone_words import CENTROID, bands_worth_telling
 from tonecompare.report.words.numbers import about, listed
+from tonecompare.report.words.phrases import THAN_SISTER
 
 #: Verdicts with a difference the recordings show.
 CLAIMED = ("likely-audible", "measurable")
@@ -92,7 +93,8 @@ def changes_said(rows: Sequence[Difference]) -> tuple[str, bool]:
         lead = "" if idea.verb == verb else f"{idea.verb} "
         said.append(f"{lead}{word} ({about(size, row.unit)})")
         verb = idea.verb
-    return listed(said), bool(heard)
+    than = f" {THAN_SISTER}" if said and any(row.sisters for _, row in told) else ""
+    return listed(said) + than, bool(heard)
 
 
 def same_said(rows: Sequence[Difference], as_what: str) -> str:

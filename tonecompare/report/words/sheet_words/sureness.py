@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from tonecompare.compare import notes
 from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.model import Note
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.finding_words.compared_sides import Compared
 from tonecompare.report.words.names import voice_title
@@ -44,7 +45,7 @@ def sureness(
     voices
         The differences of each voice.
     """
-    said = [_played(voices), _unchanged_guitar(every, comparisons)]
+    said = [_played(voices), _unchanged_guitar(every, comparisons), _guitars(every, comparisons)]
     found = [one for one in comparisons.confounds if one.found and one.kind in _MOVED]
     if found:
         kinds = dict.fromkeys(one.kind for one in found)
@@ -81,20 +82,36 @@ def _played(voices: Sequence[Sequence[Difference]]) -> str:
 
 
 def _unchanged_guitar(every: Sequence[Compared], comparisons: Comparisons) -> str:
-    kinds = {note.kind: note for one in every for note in comparisons.notes.get(one.name, ())}
+    kinds = _notes(every, comparisons)
     taken = kinds.get(notes.CONTROL_TAKEN_OUT)
     if taken is not None:
         return (
             f"{taken.data[0]}, a guitar nobody worked on, was recorded both times: what changed on "
             "it too is taken off."
         )
-    if notes.SISTERS in kinds or notes.TWO_INSTRUMENTS in kinds:
-        return "These are different guitars, which differ anyway: this says what differs, not why."
-    if notes.NO_CONTROL in kinds:
+    other = {notes.SISTERS, notes.TWO_INSTRUMENTS} & kinds.keys()
+    if notes.NO_CONTROL in kinds and not other:
         return (
             "No guitar that nobody worked on was recorded both times, so another cable, room or "
             "hand may hide in these numbers."
         )
+    return ""
+
+
+def _notes(every: Sequence[Compared], comparisons: Comparisons) -> dict[str, Note]:
+    return {note.kind: note for one in every for note in comparisons.notes.get(one.name, ())}
+
+
+def _guitars(every: Sequence[Compared], comparisons: Comparisons) -> str:
+    """Warn where guitars are set against each other, of one model or not."""
+    kinds = _notes(every, comparisons)
+    if notes.SISTERS in kinds:
+        return (
+            "Sisters, two guitars of one model, differ before anyone touches them: of them this "
+            "says what differs, not why."
+        )
+    if notes.TWO_INSTRUMENTS in kinds:
+        return "These are different guitars, which differ anyway: this says what differs, not why."
     return ""
 
 
