@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tonecompare.report.words.findings import Finding
+from tonecompare.report.words.finding_words.finding import Finding
 
 _OF_VOICE = ("change", "no-change", "confounded", "undecided")
 NOTHING_SAID = (
