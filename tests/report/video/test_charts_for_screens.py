@@ -40,15 +40,7 @@ LONG = "A voice whose name is longer than anybody's patience (split)"
 def others():
     """Kinds that the invented session has no results for, with long and many names."""
     rows = [plots.TwoValues(f"{LONG} {n}", 1500.0, 1400.0 + 10 * n, f"−{n} %") for n in range(9)]
-    steps = [
-        plots.Point(0.0, 0.0, "stock"),
-        plots.Point(190.0, 0.9, LONG),
-        plots.Point(515.5, 0.4, LONG),
-    ]
-        plots.Point(0.0, 0.0, "stock"),
-        plots.Point(190.0, 0.9, LONG),
-        plots.Point(515.5, 0.4, LONG),
-    ]
+    steps = [plots.Place(x, y, LONG) for x, y in ((0.0, 0.0), (190.0, 0.9), (515.5, 0.4))]
     values = np.outer(np.sin(3 * RATIO), np.sin(HZ / 900.0)) * 9.0
     sure = "likely audible, 95\N{NO-BREAK SPACE}%: −20\N{NO-BREAK SPACE}to\N{NO-BREAK SPACE}−8"
     lines = [("Neck (split): decay", "−14 %", sure)] * 3

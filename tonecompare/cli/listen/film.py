@@ -15,8 +15,9 @@ from tonecompare.cli.listen.measured_session import (
 )
 from tonecompare.cli.options import default_out, example
 from tonecompare.cli.outcome import DONE, LEFT_OUT, name_left_out, with_exit_code, wrote
+from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
-from tonecompare.cli.shown.terminal import say
+from tonecompare.cli.shown.terminal import say, show
 from tonecompare.errors import InputError, RecordingError
 
 if TYPE_CHECKING:
@@ -90,7 +91,8 @@ def film(
     for remark in left_out:
         say(f"Note: {remark}")
     code = name_left_out((*found.session.left_out, *found.measurements.left_out))
-    click.echo(f"Film: {path}, {plan.frames / plan.fps:.1f} s")
+    show(f"Film: {path}, {plan.frames / plan.fps:.1f} s")
+    say_next("blind", session, when="to find out by ear")
     return max(code, LEFT_OUT if left_out else DONE)
 
 

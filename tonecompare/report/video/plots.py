@@ -227,7 +227,7 @@ def filling_map(slide: Slide, ratio: FloatArray, band_hz: FloatArray, values: Fl
 
 
 @dataclass(frozen=True)
-class Point:
+class Place:
     """One place in a plane with its word."""
 
     x: float
@@ -235,7 +235,7 @@ class Point:
     word: str
 
 
-def dots(slide: Slide, places: Sequence[Point], *, x_word: str, y_word: str) -> None:
+def dots(slide: Slide, places: Sequence[Place], *, x_word: str, y_word: str) -> None:
     """Draw what was spent against how far it moved the sound, from nought on."""
     look, letter = slide.look, slide.letter
     slide.write(y_word, TEXT, look.muted)

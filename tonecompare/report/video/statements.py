@@ -281,12 +281,12 @@ def _cost(worth: Sequence[Step], currency: str) -> Iterator[Statement]:
     for stock in dict.fromkeys(step.stock for step in worth):
         steps = [step for step in worth if step.stock == stock]
         money = all(step.total_money is not None for step in steps)
-        places = [plots.Point(0.0, 0.0, stock)]
+        places = [plots.Place(0.0, 0.0, stock)]
         for step in steps:
             far = [d.value for d in step.from_stock if d.family == "shape" and d.value is not None]
             if far:
                 spent = float(step.total_money or 0.0) if money else step.total_hours
-                places.append(plots.Point(spent, far[0], step.stage))
+                places.append(plots.Place(spent, far[0], step.stage))
         if len(places) < 2 or max(place.x for place in places) <= 0:
             continue
         last = places[-1]
