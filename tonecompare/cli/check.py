@@ -23,6 +23,7 @@ from tonecompare.cli.shown.progress import Progress
 from tonecompare.cli.shown.table import format_table
 from tonecompare.cli.shown.terminal import say, show, show_data, width, wrapped
 from tonecompare.errors import InputError
+from tonecompare.session.naming import did_you_mean
 from tonecompare.session.tunings import with_tuning
 
 if TYPE_CHECKING:
@@ -162,7 +163,10 @@ def check(
     if mains_hz is not None:
         loaded = replace(loaded, mains_hz=mains_hz)
     if stage is not None and stage not in loaded.stages:
-        raise InputError(f"--stage {stage}: the stages are {', '.join(loaded.stages)}.")
+        raise InputError(
+            f"--stage {stage}: the stages are {', '.join(loaded.stages)}."
+            f"{did_you_mean(stage, loaded.stages)}"
+        )
     folder = out if out is not None else default_out(f"{loaded.title} check")
     check_replaceable(folder, by=MADE_BY_CHECK)
     kept: list[str] = []

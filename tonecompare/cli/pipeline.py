@@ -118,7 +118,9 @@ def make_report(
     if code != DONE:
         say_next(*again, when="once what was left out is mended")
     elif not made.compared:
-        say_next(*again, when="once two stages have a voice of one name")
+        empty = [name for name in session.stages if not session.voices_of(name)]
+        missing = f"{empty[0]} is recorded" if empty else "two stages have a voice of one name"
+        say_next(*again, when=f"once {missing}")
     elif again[0] == "report" and any(
         row.verdict == "likely-audible" for finding in made.findings for row in finding.rows
     ):

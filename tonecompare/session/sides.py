@@ -112,7 +112,7 @@ def no_common_voice(session: Session, before: str, after: str) -> str:
     """Return the voices of two stages that share none, and which may be meant for each other."""
     meant = _meant(session.voices_of(before), session.voices_of(after))
     tip = (
-        f"These look alike: {how_to_map(meant, session.voices)}"
+        f"These look alike: {_named(meant)}. {how_to_map(meant, session.voices)}"
         if meant
         else "Give the two recordings of one voice the same name in both folders."
     )
@@ -154,7 +154,7 @@ def _lonely_voices(session: Session) -> list[str]:
         if meant:
             remarks.append(
                 f"Voices of {listed([spec.before])} and {listed([spec.after])} have no partner and "
-                f"look alike: {how_to_map(meant, session.voices)}"
+                f"look alike: {_named(meant)}. {how_to_map(meant, session.voices)}"
             )
         for stage, missing, alone in (
             (spec.before, spec.after, [v for v in before if v not in meant]),
@@ -181,16 +181,20 @@ def _alone(elsewhere: Mapping[tuple[str, tuple[str, ...]], Sequence[str]]) -> li
     return [f"Voices with nothing to compare them with: {'; '.join(told)}."] if told else []
 
 
+def _named(meant: Mapping[str, str]) -> str:
+    pairs = [f"{listed([one])} and {listed([other])}" for one, other in meant.items()]
+    more = f" and {len(pairs) - _MOST_SHOWN} more" if len(pairs) > _MOST_SHOWN else ""
+    return "; ".join(pairs[:_MOST_SHOWN]) + more
+
+
 def how_to_map(meant: Mapping[str, str], described: Container[str] = ()) -> str:
     """Return how names that look alike are made one: by renaming, or in ``session.toml``."""
-    said, lines = [], []
+    lines = []
     for one, other in list(meant.items())[:_MOST_SHOWN]:
         name, file = (one, other) if one in described or len(one) <= len(other) else (other, one)
-        said.append(f"{listed([one])} and {listed([other])}")
         lines.append(f"[{dotted('voices', name)}] files = [{quoted(file)}]")
-    more = f" and {len(meant) - _MOST_SHOWN} more" if len(meant) > _MOST_SHOWN else ""
-    what = "If each pair is" if len(said) > 1 else "If they are"
+    what = "If each pair is" if len(lines) > 1 else "If they are"
     return (
-        f"{'; '.join(said)}{more}. {what} one voice, give both files one name, or write into "
-        f"session.toml beside the stage folders: {'; '.join(lines)}"
+        f"{what} one voice, give both files one name, or write into session.toml beside the stage "
+        f"folders: {'; '.join(lines)}"
     )
