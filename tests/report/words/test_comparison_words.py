@@ -32,7 +32,7 @@ SAID = [
     (notes.ONE_SESSION, ("stock", "rewound", 1), "1 stage was recorded again without any work"),
     (notes.ONE_SESSION, ("stock", "rewound", 2), "2 stages were recorded again"),
     (notes.FEW_NOTES, (2, 3), "Only 2 notes were recorded on both sides"),
-    (notes.ONE_SITTING, (), "Both voices were recorded in one sitting"),
+    (notes.ONE_SITTING, (), "The voices were recorded in one sitting"),
     (notes.VOICE_AND_STAGE, ("stock", "rewound"), "One voice is of stock"),
     (notes.FEW_NOTES, (1, 3), "Only 1 note was"),
     (notes.FEW_PLUCKS, (3, 5), "Fewer than 3 plucks of each note: single notes can hardly be "

@@ -36,13 +36,13 @@ from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import Quantity, quantity_of
 from tonecompare.quantities.octave_bands import BANDS
 
-_PLUCKED, _QUIET, _OF_VOICE = (
+PLUCKED, _QUIET, _OF_VOICE = (
     tuple(q for q in map(quantity_of, SHOWN) if (q.quiet, q.voice) == kind)
     for kind in ((False, False), (True, False), (False, True))
 )
-_ORDERED = (*_PLUCKED, *_QUIET, *_OF_VOICE)
+_ORDERED = (*PLUCKED, *_QUIET, *_OF_VOICE)
 _BANDED = ("shape", "bands")
-_LEVEL = [q.column for q in _PLUCKED].index("level_dbfs")
+_LEVEL = [q.column for q in PLUCKED].index("level_dbfs")
 _SIGNAL_TO_HUM = [q.column for q in _QUIET].index("signal_to_hum_db")
 
 
@@ -112,10 +112,10 @@ class MeasuredSounds:
     ) -> tuple[Estimate, FloatArray, FloatArray]:
         one, other = dict(self.plucked[against]), dict(self.plucked[sound])
         if not set(one) & set(other):
-            nothing = np.full(len(_PLUCKED), np.nan)
+            nothing = np.full(len(PLUCKED), np.nan)
             return (
                 Estimate(nothing, nothing, nothing),
-                np.zeros(len(_PLUCKED)),
+                np.zeros(len(PLUCKED)),
                 np.array([nothing, nothing]),
             )
         pair = pair_notes((sound.voice, sound.output), one, other)
@@ -198,7 +198,7 @@ def measured_sounds(
     overrides: Mapping[str, float],
 ) -> MeasuredSounds:
     """Gather what was measured of the sounds of a stage; a sound without plucks is left out."""
-    plucked = note_cells(measurements.plucks, stage, _PLUCKED)
+    plucked = note_cells(measurements.plucks, stage, PLUCKED)
     quiets = quiet_cells(measurements.quiet, stage, _QUIET)
     kept = [one for one in sounds if (one.voice, one.output) in plucked]
     found = {one: quiets[one.voice, one.output] for one in kept

@@ -51,22 +51,22 @@ def _of_stage(session: Session, measurements: Measurements, stage: str) -> Stage
     if len(sounds) < 2:
         return None
     loudest = max(sounds, key=lambda one: levels[one])
-    every = {(one, other): _pair(measured, one, other) for one, other in combinations(sounds, 2)}
+    every = [sound_against(measured, *pair) for pair in combinations(sounds, 2)]
     return StageVoices(
         stage,
         tuple(sounds),
         loudest,
         {(one, name): v for one in sounds for name, v in measured.own_values(one).items()},
         tuple(
-            _pair(measured, loudest, one, together=len(sounds) - 1)
+            sound_against(measured, loudest, one, together=len(sounds) - 1)
             for one in sounds
             if one != loudest
         ),
         splits=tuple(_splits(session, measured, sounds)),
         neighbours=tuple(_neighbours(session, measured, sounds)),
         outputs=tuple(_outputs(session, measured, sounds, loudest)),
-        nearest=_nearest(every.values()),
-        farthest=_farthest(every.values()),
+        nearest=_nearest(every),
+        farthest=_farthest(every),
         piezo_from=piezo_from,
         levels={one: levels[one] for one in sounds},
     )
@@ -80,9 +80,10 @@ def _one_piezo(sounds: Sequence[VoiceSound]) -> tuple[list[VoiceSound], str]:
     return [*kept, *beside[:1]], beside[0].voice if len(beside) > 1 else ""
 
 
-def _pair(
+def sound_against(
     measured: MeasuredSounds, against: VoiceSound, sound: VoiceSound, *, together: int = 1
 ) -> VoicePair:
+    """Return one sound against another; ``together`` sounds are read side by side."""
     found = measured.pair(against, sound)
     distance = _distance(measured.level_and_bands(found))
     return VoicePair(
@@ -156,7 +157,7 @@ def _splits(
         whole = whole_of(session, sound.voice, {one.voice for one in sounds})
         against = VoiceSound(whole, sound.output)
         if whole and against in sounds and sound.output != "piezo":
-            yield _pair(measured, against, sound)
+            yield sound_against(measured, against, sound)
 
 
 def _neighbours(
@@ -166,7 +167,7 @@ def _neighbours(
     for split in (False, True):
         row = [one for one in magnetic if is_split(session, one.voice) == split]
         for one, other in pairwise(row):
-            yield _pair(measured, one, other)
+            yield sound_against(measured, one, other)
 
 
 def _outputs(
@@ -183,12 +184,12 @@ def _outputs(
     for piezo in of_kind["piezo"]:
         magnetic = _its_magnetic(session, piezo, of_kind["magnetic"], loudest)
         if magnetic is not None:
-            yield _pair(measured, magnetic, piezo)
+            yield sound_against(measured, magnetic, piezo)
     for blend in of_kind["blend"]:
         magnetic = _its_magnetic(session, blend, of_kind["magnetic"], loudest)
         for against in (magnetic, *of_kind["piezo"][:1]):
             if against is not None:
-                yield _pair(measured, against, blend)
+                yield sound_against(measured, against, blend)
 
 
 def _its_magnetic(

@@ -131,7 +131,7 @@ def _one_session(before: str, after: str, repeated: int) -> str:
 
 def _one_sitting() -> str:
     return (
-        "Both voices were recorded in one sitting: strings, gain, cable and room were the same. "
+        "The voices were recorded in one sitting: strings, gain, cable and room were the same. "
         "The hand was not: where and how hard it picked is looked at."
     )
 

@@ -61,6 +61,7 @@ def test_the_coils_formula_is_labelled_common_practice():
         "heron", "neck", "magnetic", "coil-mismatch", "neck-split", 10.0, "%", 0.6, (-20.0, "")
     )
     text = _told({"neck": Made(), "neck-split": Made(level_db=-26.0)}, [sign])
+    text = text.replace("\N{NO-BREAK SPACE}", " ")
     assert "Common practice: a mismatched pair leaves 20 lg(|a − b|/(a + b)), here −26 dB" in text
 
 

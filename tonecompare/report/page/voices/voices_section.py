@@ -174,7 +174,8 @@ def _tables(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[S
     def name(pair: VoicePair) -> str:
         return f"{titles[pair.sound]} against {titles[pair.against]}"
 
-    columns = ("Level", "Tone", *(words_for(one).label for one in _OF_PAIRS[1:]), "Distance")
+    headings = dict(_AGAINST)
+    columns = ("Level", "Tone", *(headings[one] for one in _OF_PAIRS[1:]), "Distance")
     for heading, text, pairs in (
         ("Split against full", "One coil against both, each pair for itself (95 %).",
          voices.splits),

@@ -18,6 +18,8 @@ NEEDS_ONE_GAIN = (
     "with hum in question, unplug before a cavity is opened or a joint soldered."
 )
 _BAND_WORDS = {name: band.words for name, band in zip(BAND_SHAPES, BANDS, strict=True)}
+#: Kept on one line.
+_MISMATCH = "20 lg(|a − b|/(a + b))".replace(" ", "\N{NO-BREAK SPACE}")
 #: Bands told of a pair.
 _BANDS_TOLD = 2
 
@@ -181,8 +183,8 @@ def _coils(
     if told:
         yield (
             f"The hum left against the split implies coils that differ, {listed(told)}, if all "
-            "hum comes in by the coils. Common practice: a mismatched pair leaves 20 lg(|a − b|/(a "
-            f"+ b)), here {listed(left)} dB re the hum of both coils added."
+            f"hum comes in by the coils. Common practice: a mismatched pair leaves {_MISMATCH}, "
+            f"here {listed(left)} dB re the hum of both coils added."
         )
 
 
