@@ -20,7 +20,7 @@ from tonecompare.report.words.finding_words.compared_sides import (
     titles_of,
 )
 from tonecompare.report.words.finding_words.worked_on import work_between
-from tonecompare.report.words.numbers import listed
+from tonecompare.report.words.numbers import count, listed
 from tonecompare.report.words.sheet_words.plain_changes import (
     CLAIMED,
     IDEAS,
@@ -160,7 +160,7 @@ def _done(session: Session, every: Sequence[Compared]) -> tuple[str, ...]:
             if stage is not None and stage.date is not None:
                 days[short(stage.name)] = f"{stage.date.day} {stage.date:%B %Y}"
     if len(every) > _VOICES_TOLD:
-        said.append(f"{len(every) - _VOICES_TOLD} more pairs stand further down.")
+        said.append(f"{count(len(every) - _VOICES_TOLD, 'more pair')} further down.")
     recorded = ", ".join(f"{name} on {day}" for name, day in days.items())
     return (" ".join(said), f"Recorded: {recorded}." if recorded else "")
 
@@ -225,7 +225,7 @@ def _told(voice: ToldVoice, every: Sequence[Compared]) -> str:
 
 def _as(voice: ToldVoice, every: Sequence[Compared]) -> str:
     one = next(each for each in every if each.name == voice.comparison)
-    return "the other" if one.between_voices or one.sisters else "before"
+    return "its sister" if one.sisters else "the other" if one.between_voices else "before"
 
 
 def _names(voices: Sequence[ToldVoice]) -> str:
