@@ -8,6 +8,7 @@ for the navigation: ``{{ heading("worth", "Was it worth it", nav="Worth") }}``.
 
 from __future__ import annotations
 
+import operator
 import re
 from base64 import b64encode
 from dataclasses import dataclass
@@ -103,6 +104,7 @@ def environment() -> Environment:
     environment.filters["together"] = _keep_together
     environment.globals["chart_words"] = chart_words
     environment.filters["slug"] = slug
+    environment.tests["contains"] = operator.contains
     return environment
 
 

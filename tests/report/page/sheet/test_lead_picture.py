@@ -35,14 +35,25 @@ def test_the_band_is_one_threshold_each_way(picture):
 
 def test_names_on_one_side_of_a_line_do_not_overlap(picture):
     for line in picture.lines:
-        for above in (True, False):
+        for tier in (0, 1, 2):
             spans = sorted(
                 (label.x - 4 * len(label.text), label.x + 4 * len(label.text))
                 for label in line.labels
-                if label.above is above
+                if label.tier == tier
             )
             assert all(start >= 0 and end <= WIDTH for start, end in spans)
             assert all(one[1] < other[0] for one, other in pairwise(spans))
+
+
+def test_what_is_heard_is_named_even_where_two_stand_close(comparisons_of, row, story):
+    rows = [
+        row(voice=name, difference=size, ci_low=size - 0.5, ci_high=size + 0.5)
+        for name, size in (("bridge-and-middle", 4.0), ("middle-and-neck", 4.3))
+    ]
+    (line,) = lead_picture(sheet_text(story.session, comparisons_of(*rows)).voices).lines
+    assert [(label.text, label.tier) for label in line.labels] == [
+        ("Bridge and middle", 1), ("Middle and neck", 2),
+    ]  # fmt: skip
 
 
 def test_the_picture_says_the_same_in_words(picture):

@@ -24,6 +24,8 @@ _FARTHEST = 12.0
 #: Width of a letter of 15 units on average, and letters of the widest label.
 _LETTER = 8.0
 _WIDEST_LABEL = 30
+#: Room between two names.
+_APART = 8.0
 
 
 @dataclass(frozen=True)
@@ -36,11 +38,14 @@ class Dot:
 
 @dataclass(frozen=True)
 class Label:
-    """A name for one or several dots that stand close together; ``above`` the line or below."""
+    """A name for one or several dots that stand close together.
+
+    ``tier`` is 0 below the line, 1 just above it, 2 above that.
+    """
 
     x: float
     text: str
-    above: bool
+    tier: int
 
 
 @dataclass(frozen=True)
@@ -121,23 +126,35 @@ def _line(idea: Idea, told: Sequence[tuple[str, Difference]], place: int) -> Lin
         idea.more,
         tuple(Dot(x, kind) for x, _, kind in dots),
         (
-            *_labels(sorted((x, name) for x, name, kind in dots if kind in _MOVED), above=True),
-            *_labels(sorted((x, name) for x, name, kind in dots if kind not in _MOVED)),
+            *_names_above(sorted((x, name) for x, name, kind in dots if kind == "heard")),
+            *_labels(sorted((x, name) for x, name, kind in dots if kind != "heard")),
         ),
     )
 
 
-def _labels(dots: Sequence[tuple[float, str]], *, above: bool = False) -> tuple[Label, ...]:
+def _names_above(dots: Sequence[tuple[float, str]]) -> tuple[Label, ...]:
+    """Name each dot in one of two tiers; where that is too tight some share a name."""
+    ends, labels = [-_APART] * 3, list[Label]()
+    for dot in dots:
+        free = [tier for tier in (1, 2) if _start([dot]) > ends[tier] + _APART]
+        if not free:
+            return _labels(dots, tier=1)
+        labels.append(Label(_middle([dot]), _text([dot]), free[0]))
+        ends[free[0]] = _end([dot])
+    return tuple(labels)
+
+
+def _labels(dots: Sequence[tuple[float, str]], *, tier: int = 0) -> tuple[Label, ...]:
     """Name the dots; where two names would overlap their dots share one label."""
     groups = [[dot] for dot in dots]
     place = 0
     while place + 1 < len(groups):
-        if _end(groups[place]) + 8.0 > _start(groups[place + 1]):
+        if _end(groups[place]) + _APART > _start(groups[place + 1]):
             groups[place : place + 2] = [groups[place] + groups[place + 1]]
             place = max(place - 1, 0)
         else:
             place += 1
-    return tuple(Label(_middle(group), _text(group), above) for group in groups)
+    return tuple(Label(_middle(group), _text(group), tier) for group in groups)
 
 
 def _middle(group: Sequence[tuple[float, str]]) -> float:

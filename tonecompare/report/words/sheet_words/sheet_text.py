@@ -160,10 +160,7 @@ def _done(session: Session, every: Sequence[Compared]) -> tuple[str, ...]:
             if stage is not None and stage.date is not None:
                 days[short(stage.name)] = f"{stage.date.day} {stage.date:%B %Y}"
     if len(every) > _VOICES_TOLD:
-        more = len(every) - _VOICES_TOLD
-        said.append(
-            f"{count(more, 'more pair')} {'stands' if more == 1 else 'stand'} further down."
-        )
+        said.append(f"{count(len(every) - _VOICES_TOLD, 'more pair')} further down.")
     recorded = ", ".join(f"{name} on {day}" for name, day in days.items())
     return (" ".join(said), f"Recorded: {recorded}." if recorded else "")
 
@@ -228,9 +225,7 @@ def _told(voice: ToldVoice, every: Sequence[Compared]) -> str:
 
 def _as(voice: ToldVoice, every: Sequence[Compared]) -> str:
     one = next(each for each in every if each.name == voice.comparison)
-    if one.sisters:
-        return "its sister"
-    return "the other" if one.between_voices else "before"
+    return "its sister" if one.sisters else "the other" if one.between_voices else "before"
 
 
 def _names(voices: Sequence[ToldVoice]) -> str:
