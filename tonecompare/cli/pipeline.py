@@ -169,6 +169,7 @@ def _make(
         worth=worth,
         findings=findings,
         notice=notice,
+        workers=workers,
         finished=lambda finished: files.update(files_of(finished)),
     )
     return KeptReport(

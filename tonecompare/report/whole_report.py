@@ -42,6 +42,7 @@ def write_report(
     worth: Sequence[Step] = (),
     findings: Sequence[Finding] | None = None,
     notice: Callable[[str], None] | None = None,
+    workers: int = 1,
     finished: Callable[[Path], None] | None = None,
 ) -> Path:
     """Write the report of a session to ``out``, replacing an earlier report there.
@@ -68,6 +69,8 @@ def write_report(
     notice
         Called with a sentence for each file of an earlier report that was changed since it was
         written and is kept beside the new one.
+    workers
+        Processes that draw; the report is the same for any number.
     finished
         Called with the folder of finished files before it takes its place.
 
@@ -103,6 +106,8 @@ def write_report(
             sounds=SoundStore(folder) if clips and audio_inside else None,
             step=step,
         )
+        step("Drawing")
+        album.draw(workers)
         step("Writing")
         _write_text(folder / "index.html", page_html(view, sheet_only=sheet_only))
         tables = (measurements.plucks, measurements.quiet, _all_differences(comparisons))

@@ -9,7 +9,6 @@ import pytest
 from tonecompare.compare.curves.quiet_spectrum import (
     STANDS_OUT_DB,
     bandwidth_hz,
-    highest_bins,
     mains_peaks,
     middle,
 )
@@ -23,15 +22,6 @@ def _quiet(lines: dict[int, float], *, floor_dbfs: float = -100.0, width_hz: flo
     for hz, dbfs in lines.items():
         level[hz] = dbfs
     return QuietCurves(frequency_hz=BIN_HZ, level_dbfs=level, bandwidth_hz=width_hz)
-
-
-def test_a_narrow_line_keeps_its_level_and_stretches_are_averaged_in_db():
-    grid_hz = 50.0 * 2.0 ** (np.arange(7) / 3.0)
-    level = highest_bins([_quiet({100: -60.0}), _quiet({100: -70.0})], grid_hz, per_octave=3)
-    # 100 Hz lies on the grid, three steps above 50 Hz; its step reaches from 89 to 112 Hz.
-    assert level[3] == pytest.approx(-65.0)
-    assert level[[0, 1, 2, 4, 5, 6]] == pytest.approx(np.full(6, -100.0))
-    assert np.isnan(highest_bins([], grid_hz, per_octave=3)).all()
 
 
 def test_a_line_that_stands_out_of_every_stretch_is_marked():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 from dataclasses import replace
@@ -29,6 +30,7 @@ from tonecompare.report.charts import (
 from tonecompare.report.charts.canvas.fonts import drawable
 from tonecompare.report.charts.canvas.lettering import shorten
 from tonecompare.report.charts.chart_data import compared, pair_of, titles_of
+from tonecompare.report.charts.draw_all import Album, voice_pictures
 from tonecompare.report.charts.pair import ChartPair
 
 CHARTS = (spectrum_chart, partials_chart, decay_chart, hum_chart)
@@ -277,3 +279,28 @@ def test_svg_is_the_same_in_another_process():
         for seed in ("1", "2")
     }
     assert len(seen) == 1
+
+
+def test_pictures_are_the_same_however_many_processes_draw(pair):
+    albums = [Album(), Album()]
+    for album in albums:
+        for n in range(4):
+            voice_pictures(album, replace(pair, title=f"Neck {n}"), name=f"neck-{n}")
+    for album, workers in zip(albums, (1, 2), strict=True):
+        album.draw(workers)
+    one, other = (album.files for album in albums)
+    assert len(one) == 16
+    assert one == other
+    assert len(set(one.values())) == 16
+
+
+def test_no_two_pictures_of_a_page_share_an_id(pair):
+    album = Album()
+    pictures = voice_pictures(album, pair, name="neck")
+    ids = [name for each in pictures for name in re.findall(r' id="([^"]+)"', each.svg)]
+    used = {
+        name for each in pictures for name in re.findall(r'(?:href="|url\()#([\w-]+)', each.svg)
+    }
+    assert len(ids) == len(set(ids))
+    assert used == set(ids)
+    assert pictures[0].alt.startswith("Neck (split): ")

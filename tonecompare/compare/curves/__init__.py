@@ -4,5 +4,5 @@ What other rooms use
 --------------------
 ``mean_curves``: average, Averaged, decays, partial_levels, plucks_of, Side
 ``mean_spectra``: average_spectra
-``quiet_spectrum``: bandwidth_hz, highest_bins, mains_peaks, middle
+``quiet_spectrum``: bandwidth_hz, mains_peaks, middle
 """

@@ -18,45 +18,6 @@ _BESIDE_HZ = 20.0
 _EVEN = 1.2
 
 
-def highest_bins(
-    quiets: Sequence[QuietCurves], grid_hz: FloatArray, *, per_octave: int
-) -> FloatArray:
-    """Return the level of the quiet on a grid that keeps narrow lines as high as they are.
-
-    Parameters
-    ----------
-    quiets
-        The stretches of one voice.
-    grid_hz
-        Frequencies, ``per_octave`` in an octave, shape (n,).
-    per_octave
-        Steps of the grid.
-
-    Returns
-    -------
-    numpy.ndarray
-        dBFS, shape (n,): the highest bin within each step, averaged in dB over the stretches; NaN
-        without a stretch.
-    """
-    if not quiets:
-        return np.full(grid_hz.size, np.nan)
-    rows = np.stack([_highest_of_one(quiet, grid_hz, per_octave) for quiet in quiets])
-    finite = np.isfinite(rows)
-    count = np.sum(finite, axis=0)
-    total = np.sum(np.where(finite, rows, 0.0), axis=0)
-    return np.asarray(np.where(count > 0, total / np.maximum(count, 1), np.nan))
-
-
-def _highest_of_one(quiet: QuietCurves, grid_hz: FloatArray, per_octave: int) -> FloatArray:
-    edges = grid_hz[0] * 2.0 ** ((np.arange(grid_hz.size + 1) - 0.5) / per_octave)
-    step = np.digitize(quiet.frequency_hz, edges) - 1
-    held = np.full(grid_hz.size, -np.inf)
-    usable = (step >= 0) & (step < grid_hz.size) & np.isfinite(quiet.level_dbfs)
-    np.maximum.at(held, step[usable], quiet.level_dbfs[usable])
-    between = np.interp(grid_hz, quiet.frequency_hz, quiet.level_dbfs)
-    return np.where(np.isfinite(held), held, between)
-
-
 def mains_peaks(quiets: Sequence[QuietCurves], lines_hz: FloatArray) -> FloatArray:
     """Return the level of each mains line that stands out of the quiet in every stretch.
 

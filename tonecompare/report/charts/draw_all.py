@@ -1,4 +1,4 @@
-"""Draws every chart of a report once and hands out the files and what the page needs of them."""
+"""Every chart of a report: collected, drawn in as many processes as wished, filed."""
 
 from __future__ import annotations
 
@@ -23,36 +23,95 @@ _UNDRAWN = (
     "Some letters of a name stand as ? in this picture: no font on the computer that drew it has "
     "them."
 )
-
-
+#: A process of its own starts in the time it takes to draw so many charts.
+_WORTH_A_WORKER = 8
 #: A comparison and a voice stand in a chart's file name, each up to 48 letters.
 _LONGEST_NAME = 120
 
 
 @dataclass(frozen=True)
-class Picture:
-    """One chart as the page shows it.
+class Drawn:
+    """What drawing a chart gave: SVG, what it says, and what can be read off it."""
 
-    ``svg`` is the drawing itself, ``reading`` what its lines hold, as JSON ("" where there is
-    nothing to read), ``table`` a few of these values for whoever does not see the drawing. ``href``
-    is relative to the report folder.
-    """
+    svg: str
+    says: str
+    reading: str
+    table: ReadTable | None
+
+
+class Drawing:
+    """A chart that is drawn when it is first looked at, or before, by :meth:`Album.draw`."""
+
+    def __init__(self, draw: Callable[[], Figure], prefix: str, alt: str) -> None:
+        self._work = (draw, prefix, alt)
+        self._drawn: Drawn | None = None
+
+    @property
+    def work(self) -> tuple[Callable[[], Figure], str, str] | None:
+        """What is still to be done, None once it is drawn."""
+        return self._work if self._drawn is None else None
+
+    def keep(self, drawn: Drawn) -> None:
+        """Take what was drawn elsewhere."""
+        self._drawn = drawn
+
+    @property
+    def done(self) -> Drawn:
+        """The drawn chart."""
+        if self._drawn is None:
+            self._drawn = _drawn(*self._work)
+        return self._drawn
+
+
+def _drawn(draw: Callable[[], Figure], prefix: str, alt: str) -> Drawn:
+    figure = draw()
+    says = str(figure.get_label())
+    panels = panels_of(figure)
+    svg = svg_of(figure, prefix, _told(says, alt))
+    return Drawn(svg, says, _data(panels), read_table(panels))
+
+
+def _told(says: str, alt: str) -> str:
+    return f"{says}. {alt}" if says else alt
+
+
+@dataclass(frozen=True)
+class Picture:
+    """One chart as the page shows it. ``href`` is relative to the report folder."""
 
     name: str
-    alt: str
+    topic: str
     caption: str
-    svg: Markup
-    reading: Markup
-    table: ReadTable | None
     href: str
+    drawing: Drawing
+
+    @property
+    def alt(self) -> str:
+        """The text in place of the picture: what it says, then what it shows."""
+        return _told(self.drawing.done.says, self.topic)
+
+    @property
+    def svg(self) -> Markup:
+        """The drawing itself, to stand in a page."""
+        return Markup(_NAMESPACES.sub("", self.drawing.done.svg))
+
+    @property
+    def reading(self) -> Markup:
+        """What its lines hold, as JSON for a script element; "" where nothing can be read."""
+        return Markup(self.drawing.done.reading)
+
+    @property
+    def table(self) -> ReadTable | None:
+        """A few of these values, for whoever does not see the drawing."""
+        return self.drawing.done.table
 
 
 @dataclass
 class Album:
-    """Collects charts as they are drawn; ``files`` maps a path in the report to its bytes."""
+    """Collects charts; ``files`` maps a path in the report to its bytes."""
 
     files: dict[str, bytes] = field(default_factory=dict)
-    _taken: set[str] = field(default_factory=set)
+    _pictures: dict[str, Picture] = field(default_factory=dict)
 
     def add(
         self,
@@ -63,14 +122,14 @@ class Album:
         caption: str,
         texts: tuple[str, ...],
     ) -> Picture:
-        """Draw one chart, file it under a safe and unique name, and describe it for the page.
+        """Take one chart, under a safe and unique name, described for the page.
 
         Parameters
         ----------
         name
             What the file is to be called; made safe here.
         draw
-            Makes the figure.
+            Makes the figure, in another process perhaps.
         alt, caption
             The text in place of the picture, which what the chart says is put before, and the text
             below it.
@@ -78,34 +137,40 @@ class Album:
             Names the user gave that are written in the chart.
         """
         stem = self._unique(slug(name, longest=_LONGEST_NAME))
-        figure = draw()
-        says = str(figure.get_label())
-        alt = f"{says}. {alt}" if says else alt
-        drawn = svg_of(figure, f"c{len(self._taken)}", alt)
-        panels = panels_of(figure)
-        self.files[f"charts/{stem}.svg"] = drawn.encode("utf-8")
         if any(drawable(text) != text for text in texts):
             caption = f"{caption} {_UNDRAWN}"
-        return Picture(
-            stem, alt, caption, Markup(_NAMESPACES.sub("", drawn)), _data(panels),
-            read_table(panels), f"charts/{stem}.svg",
-        )  # fmt: skip
+        drawing = Drawing(draw, f"c{len(self._pictures) + 1}", alt)
+        picture = Picture(stem, alt, caption, f"charts/{stem}.svg", drawing)
+        self._pictures[stem] = picture
+        return picture
+
+    def draw(self, workers: int = 1) -> None:
+        """Draw what is not drawn yet and file it; the bytes do not hang on ``workers``."""
+        waiting = [each.drawing for each in self._pictures.values() if each.drawing.work]
+        workers = min(workers, len(waiting) // _WORTH_A_WORKER)
+        if workers > 1:
+            import joblib
+
+            jobs = (joblib.delayed(_drawn)(*one.work) for one in waiting if one.work)
+            for one, drawn in zip(waiting, joblib.Parallel(n_jobs=workers)(jobs), strict=True):
+                one.keep(drawn)
+        for picture in self._pictures.values():
+            self.files[picture.href] = picture.drawing.done.svg.encode("utf-8")
 
     def _unique(self, stem: str) -> str:
         candidate, number = stem, 2
-        while candidate in self._taken:
+        while candidate in self._pictures:
             candidate, number = f"{stem}-{number}", number + 1
-        self._taken.add(candidate)
         return candidate
 
 
-def _data(panels: Sequence[ReadPanel]) -> Markup:
+def _data(panels: Sequence[ReadPanel]) -> str:
     """Return what can be read off a chart as JSON that may stand in a script element."""
     found = reading_json(panels)
     if not found:
-        return Markup()
+        return ""
     text = json.dumps(found, ensure_ascii=True, separators=(",", ":"))
-    return Markup(text.replace("<", "\\u003c").replace("&", "\\u0026"))
+    return text.replace("<", "\\u003c").replace("&", "\\u0026")
 
 
 def voice_pictures(album: Album, pair: ChartPair, *, name: str) -> tuple[Picture, ...]:
