@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -31,13 +32,14 @@ from tonecompare.takes.file_faults import (
     sample_peak,
     steepest_fall_hz,
 )
+from tonecompare.takes.file_samples import BLOCK
 from tonecompare.takes.model import Pluck, Quiet, Take
 
 #: Points of a drawn wave.
 OUTLINE_POINTS = 400
 #: Band in which strings fall silent first and the hiss stays, as shares of the rate.
 _HISS_BAND = (0.28, 0.42)
-_FRAME = 1024
+_FRAME, _FRAMES_AT_ONCE = 1024, 512
 #: Means over so many frames are compared (about a quarter of a second at 44.1 kHz).
 _FRAMES_AVERAGED = 11
 #: A quiet less than this above the rounding of its file's samples (6 dB) is made of it: rounding of
@@ -134,7 +136,7 @@ def inspect_take(session: Session, take: Take) -> Inspected:
     peak, peak_s = sample_peak(audio)
     between, between_s = inter_sample_peak(audio)
     edge_hz, risen = steepest_fall_hz(audio)
-    offsets = audio.samples.mean(axis=1)
+    offsets = audio.offset
     return Inspected(
         file=session.file_name(audio.path),
         stage=take.stage,
@@ -144,7 +146,7 @@ def inspect_take(session: Session, take: Take) -> Inspected:
         length_s=audio.length_s,
         subtype=audio.subtype,
         sha256=audio.sha256,
-        samples_sha256=hashlib.sha256(np.round(audio.samples * 2.0**23).tobytes()).hexdigest(),
+        samples_sha256=_samples_sha256(audio.samples),
         flags=take.flags,
         problems=take.problems,
         quiets=take.quiets,
@@ -168,11 +170,23 @@ def inspect_take(session: Session, take: Take) -> Inspected:
 def high_band(samples: FloatArray) -> FloatArray:
     """Return the mean power of the band of the hiss in frames of 1024 samples, one channel."""
     n = samples.size // _FRAME
-    spectrum = np.fft.rfft(samples[: n * _FRAME].reshape(n, _FRAME) * np.hanning(_FRAME), axis=1)
     low, high = (round(share * _FRAME) for share in _HISS_BAND)
-    return np.asarray(
-        (spectrum.real[:, low:high] ** 2 + spectrum.imag[:, low:high] ** 2).mean(axis=1)
-    )
+    power = np.empty(n)
+    for first in range(0, n, _FRAMES_AT_ONCE):
+        last = min(first + _FRAMES_AT_ONCE, n)
+        frames = samples[first * _FRAME : last * _FRAME].reshape(-1, _FRAME)
+        spectrum = np.fft.rfft(frames * np.hanning(_FRAME), axis=1)[:, low:high]
+        power[first:last] = (spectrum.real**2 + spectrum.imag**2).mean(axis=1)
+    return power
+
+
+def _samples_sha256(samples: FloatArray) -> str:
+    """Return a checksum of what was recorded, whatever file it is in, to 24 bit."""
+    digest = hashlib.sha256()
+    for channel in samples:
+        for first in range(0, channel.size, BLOCK):
+            digest.update(np.round(channel[first : first + BLOCK] * 2.0**23).tobytes())
+    return digest.hexdigest()
 
 
 def _hiss_at_end_db(power: FloatArray, *, rate_hz: float) -> float:
@@ -235,9 +249,11 @@ def _ratio_db(power: float, floor: float) -> float:
 def outline(samples: FloatArray, *, points: int = OUTLINE_POINTS) -> FloatArray:
     """Return the lowest and highest sample of equal stretches, shape (channels, 2, points)."""
     edges = np.linspace(0, samples.shape[1], min(points, samples.shape[1]) + 1).astype(int)[:-1]
-    low = np.minimum.reduceat(samples, edges, axis=1)
-    high = np.maximum.reduceat(samples, edges, axis=1)
-    return np.stack([low, high], axis=1).astype(np.float64)
+    found = np.empty((samples.shape[0], 2, edges.size))
+    for point, (first, last) in enumerate(pairwise((*edges, samples.shape[1]))):
+        part = samples[:, first:last]
+        found[:, 0, point], found[:, 1, point] = part.min(axis=1), part.max(axis=1)
+    return found
 
 
 def _rows_without_pluck(session: Session, take: Take) -> Sequence[tuple[str, int]]:

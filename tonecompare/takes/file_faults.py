@@ -9,6 +9,7 @@ import scipy.fft
 from scipy.signal import resample_poly
 
 from tonecompare.arrays import FloatArray
+from tonecompare.takes.file_samples import in_blocks
 from tonecompare.takes.hann import hann
 from tonecompare.takes.model import Audio
 
@@ -131,9 +132,8 @@ def usable_channels(audio: Audio) -> tuple[Audio, tuple[int, ...]]:
     """
     if audio.samples.shape[0] == 1:
         return audio, (0,)
-    first, second = audio.samples
     span = audio.extremes.span
-    if np.array_equal(first, second) or _alike_db(first, second) > ALIKE_DB:
+    if _alike_db(audio) > ALIKE_DB:
         flag, keep = "dual-mono", 0
         said = (
             "Both channels are identical or nearly so (a mono recording saved as stereo); one was "
@@ -156,16 +156,24 @@ def usable_channels(audio: Audio) -> tuple[Audio, tuple[int, ...]]:
     return kept, (keep,)
 
 
-def _alike_db(first: FloatArray, second: FloatArray) -> float:
+def _alike_db(audio: Audio) -> float:
     """Return how far below the second channel lies what the first does not explain of it.
 
-    ``-10 lg(1 - r²)`` with r the correlation about the means: alike however much louder one is.
+    ``-10 lg(1 - r²)`` with r the correlation about the means: alike however much louder one is;
+    infinite for equal channels.
     """
-    x, y = first - first.mean(), second - second.mean()
-    powers = float(x @ x) * float(y @ y)
+    equal, products = True, np.zeros(3)
+    mean = audio.offset[:, None]
+    for _, (first, second) in in_blocks(audio.samples):
+        equal = equal and np.array_equal(first, second)
+        x, y = first - mean[0], second - mean[1]
+        products += (x @ x, y @ y, x @ y)
+    if equal:
+        return float("inf")
+    powers = float(products[0]) * float(products[1])
     if powers <= 0.0:
         return 0.0
-    left = 1.0 - float(x @ y) ** 2 / powers
+    left = 1.0 - float(products[2]) ** 2 / powers
     return -10.0 * float(np.log10(max(left, 1e-12)))
 
 
@@ -266,7 +274,7 @@ def _band_faults(audio: Audio) -> list[tuple[str, str]]:
 
 def _offset_faults(audio: Audio) -> list[tuple[str, str]]:
     found = []
-    offset = audio.samples.mean(axis=1)
+    offset = audio.offset
     worst = float(offset[np.argmax(np.abs(offset))])
     if abs(worst) > DC_OFFSET:
         said = (

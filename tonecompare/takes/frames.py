@@ -34,6 +34,8 @@ LEAST_POWER = 1e-15
 
 #: Frames transformed at once: as many as stay near the processor.
 _BLOCK_FRAMES = 128
+#: Frames whose samples are read at once.
+_CHUNK_FRAMES = 8 * _BLOCK_FRAMES
 
 
 @dataclass(frozen=True)
@@ -90,9 +92,17 @@ def band_frames(
         dtype=np.float32,
     )
     scale = 2.0 / (frame * float(np.sum(window.astype(np.float64) ** 2)))
-    channels = [_one_channel(channel, frame, hop, window, members) for channel in samples]
+    power = np.empty((samples.shape[0], len(members), n_frames))
+    means = samples.mean(axis=1)
+    for start in range(0, n_frames, _CHUNK_FRAMES):
+        stop = min(start + _CHUNK_FRAMES, n_frames)
+        around = _mirrored(samples, means, start * hop - frame // 2, (stop - 1) * hop + frame // 2)
+        for channel, part in enumerate(around):
+            power[channel, :, start:stop] = _in_bands(part, frame, hop, window, members)
+    power *= scale
+    power += LEAST_POWER
     return BandFrames(
-        power=np.stack(channels) * scale + LEAST_POWER,
+        power=power,
         hop_s=hop / rate_hz,
         length_s=samples.shape[1] / rate_hz,
         edges_hz=np.array(edges),
@@ -100,18 +110,35 @@ def band_frames(
     )
 
 
-def _one_channel(
-    samples: FloatArray, frame: int, hop: int, window: np.ndarray, members: np.ndarray
-) -> FloatArray:
-    # Mirrored, so that hum and offset do not end in a step that rings in every band.
-    half, n = frame // 2, len(samples)
-    padded = np.empty(n + 2 * half, dtype=np.float32)
-    np.subtract(samples, samples.mean(), out=padded[half : half + n], casting="same_kind")
-    padded[:half] = padded[half + 1 : 2 * half + 1][::-1]
-    padded[half + n :] = padded[n - 1 : half + n - 1][::-1]
-    cut = sliding_window_view(padded, frame)[::hop]
+def _mirrored(samples: FloatArray, means: FloatArray, first: int, last: int) -> NDArray[np.float32]:
+    """Return samples from first to last (exclusive) less their mean, mirrored beyond both ends.
+
+    So that hum and offset do not end in a step that rings in every band.
+    """
+    n = samples.shape[1]
+    before, after = max(0, -first), max(0, last - n)
+    part = np.empty((samples.shape[0], last - first), dtype=np.float32)
+
+    def less_mean(start: int, stop: int) -> NDArray[np.float32]:
+        found = samples[:, start:stop]
+        out = np.empty(found.shape, dtype=np.float32)
+        return np.subtract(found, means[:, None], out=out, casting="same_kind")
+
+    part[:, before : part.shape[1] - after] = less_mean(max(0, first), min(n, last))
+    if before:
+        part[:, :before] = less_mean(1, before + 1)[:, ::-1]
+    if after:
+        part[:, part.shape[1] - after :] = less_mean(n - 1 - after, n - 1)[:, ::-1]
+    return part
+
+
+def _in_bands(
+    samples: NDArray[np.float32], frame: int, hop: int, window: np.ndarray, members: np.ndarray
+) -> NDArray[np.float32]:
+    """Sum the spectra of the frames of one channel into bands, shape (bands, frames)."""
+    cut = sliding_window_view(samples, frame)[::hop]
     parts = []
     for start in range(0, len(cut), _BLOCK_FRAMES):
         spectrum = scipy.fft.rfft(cut[start : start + _BLOCK_FRAMES] * window, axis=1)
         parts.append((spectrum.real**2 + spectrum.imag**2) @ members.T)
-    return np.concatenate(parts).T.astype(np.float64)
+    return np.asarray(np.concatenate(parts).T)

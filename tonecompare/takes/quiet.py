@@ -22,6 +22,8 @@ from tonecompare.takes.model import Quiet
 
 #: Shortest stretch worth measuring.
 SHORTEST_S = 0.2
+#: More of one says nothing more: a line of hum is known to 1/60 Hz, the hiss to 0.1 dB.
+LONGEST_S = 60.0
 #: Kept clear before an onset (the pick touches and pushes the string before it lets go) and after.
 GUARD_BEFORE_ONSET_S, GUARD_AFTER_ONSET_S = 0.1, 0.05
 #: A stretch that falls faster than this in any band is a ringing note.
@@ -72,7 +74,7 @@ def find_quiets(frames: BandFrames, *, onsets_s: Sequence[float] = ()) -> tuple[
     found = []
     for start, end in _runs(still):
         start_s = start * frames.hop_s + (_EDGE_S if start > 1 else 0.0)
-        end_s = min(end * frames.hop_s - _EDGE_S, frames.length_s)
+        end_s = min(end * frames.hop_s - _EDGE_S, frames.length_s, start_s + LONGEST_S)
         settled_s = _without_trend(power, start_s, end_s, hop_s=frames.hop_s)
         if settled_s is not None:
             found.append(Quiet(settled_s, end_s - settled_s))
@@ -96,19 +98,20 @@ def _still(frames: BandFrames) -> np.ndarray:
     """
     power = frames.power.reshape(-1, frames.power.shape[2])
     half = frames.frames_of(_HALF_S)
-    mean = uniform_filter1d(power, half, axis=1, mode="reflect")
-    level_db = 10.0 * np.log10(np.maximum(mean, LEAST_POWER))
-    jump_db = np.zeros_like(level_db)
-    if level_db.shape[1] > half:
-        jump_db[:, half // 2 : half // 2 + level_db.shape[1] - half] = np.abs(
-            level_db[:, half:] - level_db[:, :-half]
-        )
     values = _HALF_S * np.tile(np.diff(frames.edges_hz), frames.power.shape[0])
     limit_db = np.maximum(_LEAST_JUMP_DB, 5.0 * 4.343 * np.sqrt(2.0 / values))
-    lowest = minimum_filter1d(mean, 2 * half, axis=1, mode="nearest")
-    still = (jump_db < limit_db[:, None]).all(axis=0)
-    still &= (power < _SPIKE_FACTOR * lowest).all(axis=0)
-    return np.asarray(still & frames.alive)
+    still = frames.alive.copy()
+    for band, limit in zip(power, limit_db, strict=True):  # one after the other, for the memory
+        mean = uniform_filter1d(band, half, mode="reflect")
+        level_db = 10.0 * np.log10(np.maximum(mean, LEAST_POWER))
+        jump_db = np.zeros_like(level_db)
+        if level_db.size > half:
+            jump_db[half // 2 : half // 2 + level_db.size - half] = np.abs(
+                level_db[half:] - level_db[:-half]
+            )
+        still &= jump_db < limit
+        still &= band < _SPIKE_FACTOR * minimum_filter1d(mean, 2 * half, mode="nearest")
+    return still
 
 
 def _runs(mask: np.ndarray) -> list[tuple[int, int]]:
@@ -210,7 +213,7 @@ def _falls_later(frames: BandFrames, level_db: FloatArray, span: slice) -> bool:
     size = frames.frames_of(SHORTEST_S)
     if power.shape[1] <= size:
         return False
-    lowest = uniform_filter1d(power, size, axis=1, mode="reflect").min(axis=1)
+    lowest = np.array([uniform_filter1d(band, size, mode="reflect").min() for band in power])
     below_db = level_db.ravel() - 10.0 * np.log10(np.maximum(lowest, LEAST_POWER))
     return bool(np.median(below_db) > _FALLS_LATER_DB)
 

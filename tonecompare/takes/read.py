@@ -17,6 +17,7 @@ import soundfile as sf
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import RecordingError
 from tonecompare.session.sound_folders import FOREIGN_SUFFIXES, HOW_TO_CONVERT
+from tonecompare.takes.file_samples import BLOCK, FileSamples, can_be_read_in_parts, in_blocks
 from tonecompare.takes.model import Audio
 
 #: Shorter files hold nothing that could be measured.
@@ -28,6 +29,12 @@ SILENT_PEAK = 2.5e-7
 #: Formats of libsndfile that throw information away.
 LOSSY_SUBTYPES = ("VORBIS", "OPUS", "MPEG_LAYER_I", "MPEG_LAYER_II", "MPEG_LAYER_III")
 
+#: Longer files are no takes; what the frames of one hour weigh is the most that is kept of a file.
+LONGEST_HOURS = 2.0
+#: Longer than this, a file of fewer bytes per this many samples is digital silence.
+_UNFOLDED_HOURS, _UNFOLDED = 0.2, 100
+#: Files whose samples take more bytes stay on the disk and are read in parts.
+_LARGEST_WHOLE = 48 << 20
 #: Larger samples (2^31 is the scale of 32-bit whole numbers) are a misread file, no loud one.
 HIGHEST_PEAK = 1e10
 
@@ -57,28 +64,32 @@ def read_audio(path: Path) -> Audio:
         Missing, empty, not audio, more than two channels, too short, silent, with samples that
         are not numbers or beyond all scale, or with an impossible rate.
     """
-    data = _file_bytes(path)
+    sha256, head = _checked_file(path)
     try:
         with sf.SoundFile(os.fsencode(path)) as file:  # as bytes, so that any name will do
             rate_hz, promised, subtype = float(file.samplerate), int(file.frames), file.subtype
             _check_header(path, rate_hz=rate_hz, channels=file.channels)
-            samples = _read_blocks(file)
+            _check_length(path, promised, channels=file.channels, rate_hz=rate_hz)
+            samples = _in_parts(path, file)
+            if samples is None:
+                file.seek(0)
+                samples = _read_blocks(file)
     except sf.LibsndfileError as error:
-        foreign = data[4:8] == b"ftyp" or path.suffix.lower() in FOREIGN_SUFFIXES
+        foreign = head[4:8] == b"ftyp" or path.suffix.lower() in FOREIGN_SUFFIXES
         remedy = HOW_TO_CONVERT if foreign else _AGAIN
-        raise RecordingError(path, _why_unreadable(data), remedy) from error
+        raise RecordingError(path, _why_unreadable(head), remedy) from error
     except (OSError, RuntimeError, ValueError) as error:
         if isinstance(error, RecordingError):
             raise
         raise RecordingError(path, "cannot be read as audio", _AGAIN) from error
-    promised = max(promised, _frames_in_riff_header(data, channels=samples.shape[0]))
+    promised = max(promised, _frames_in_riff_header(path, channels=samples.shape[0]))
     flags, problems = _source_problems(samples.shape[1], promised, rate_hz=rate_hz, subtype=subtype)
     audio = Audio(
         path=path,
         samples=samples,
         rate_hz=rate_hz,
         subtype=subtype,
-        sha256=hashlib.sha256(data).hexdigest(),
+        sha256=sha256,
         flags=flags,
         problems=problems,
     )
@@ -86,9 +97,13 @@ def read_audio(path: Path) -> Audio:
     return audio
 
 
-def _file_bytes(path: Path) -> bytes:
+def _checked_file(path: Path) -> tuple[str, bytes]:
+    """Return checksum and first bytes of a file that is there and can be read."""
     try:
-        data = path.read_bytes()
+        with path.open("rb") as file:
+            head = file.read(512)
+            file.seek(0)
+            sha256 = hashlib.file_digest(file, "sha256").hexdigest()
     except FileNotFoundError as error:
         raise RecordingError(path, "does not exist", "Check the name and the folder.") from error
     except IsADirectoryError as error:
@@ -98,9 +113,41 @@ def _file_bytes(path: Path) -> bytes:
     except OSError as error:
         what = f"cannot be opened ({error.strerror})"
         raise RecordingError(path, what, "Check that you may read it.") from error
-    if not data:
+    if not head:
         raise RecordingError(path, "is empty (0 bytes)", _AGAIN)
-    return data
+    return sha256, head
+
+
+def _check_length(path: Path, n: int, *, channels: int, rate_hz: float) -> None:
+    """Refuse what cannot be a take: hours, or next to nothing blown up to many minutes."""
+    hours = n / rate_hz / 3600.0
+    if hours > LONGEST_HOURS:
+        raise RecordingError(
+            path,
+            f"lasts {hours:.1f} hours; up to {LONGEST_HOURS:g} are measured",
+            "A take lasts minutes: cut it out and give only that.",
+        )
+    if hours > _UNFOLDED_HOURS and n * channels > _UNFOLDED * path.stat().st_size:
+        raise RecordingError(
+            path,
+            f"unfolds {path.stat().st_size / 1e3:.0f} kB to {60 * hours:.0f} minutes: that is "
+            "next to nothing but digital silence",
+            "Cut out the take and give only that.",
+        )
+
+
+def _in_parts(path: Path, file: sf.SoundFile) -> FloatArray | None:
+    """Return the samples of a large file as parts to be read; None where all is to be read."""
+    n, channels = int(file.frames), int(file.channels)
+    if 8 * n * channels <= _LARGEST_WHOLE or not can_be_read_in_parts(file):
+        return None
+    came = 0
+    try:
+        while len(block := file.read(BLOCK, dtype="float64", always_2d=True)):
+            came += len(block)
+    except (sf.LibsndfileError, RuntimeError):
+        return None
+    return FileSamples.of(path, channels, came) if came == n else None
 
 
 def _read_blocks(file: sf.SoundFile) -> FloatArray:
@@ -127,30 +174,32 @@ def _read_blocks(file: sf.SoundFile) -> FloatArray:
     return np.ascontiguousarray(whole.T)
 
 
-def _frames_in_riff_header(data: bytes, *, channels: int) -> int:
+def _frames_in_riff_header(path: Path, *, channels: int) -> int:
     """Frames that the ``data`` chunk of a RIFF/WAVE header promises; 0 when it does not say."""
-    if data[:4] != b"RIFF" or data[8:12] != b"WAVE" or channels == 0:
-        return 0
-    at, block_bytes = 12, 0
-    while at + 8 <= len(data):
-        size = int.from_bytes(data[at + 4 : at + 8], "little")
-        if data[at : at + 4] == b"fmt ":
-            block_bytes = int.from_bytes(data[at + 20 : at + 22], "little")
-        if data[at : at + 4] == b"data":
-            return 0 if size in _UNFILLED_SIZES or not block_bytes else size // block_bytes
-        at += 8 + size + size % 2
+    with path.open("rb") as file:
+        head = file.read(12)
+        if head[:4] != b"RIFF" or head[8:12] != b"WAVE" or channels == 0:
+            return 0
+        block_bytes = 0
+        while len(head := file.read(8)) == 8:
+            name, size = head[:4], int.from_bytes(head[4:], "little")
+            if name == b"data":
+                return 0 if size in _UNFILLED_SIZES or not block_bytes else size // block_bytes
+            after = file.tell() + size + size % 2
+            if name == b"fmt ":
+                block_bytes = int.from_bytes(file.read(14)[12:14], "little")
+            file.seek(after)
     return 0
 
 
 def _why_unreadable(data: bytes) -> str:
     """Guess from the first bytes why libsndfile refused the file."""
-    head = data[:512]
     if data[:4] in (b"RIFF", b"RF64", b"FORM", b"fLaC", b"OggS", b"caff"):
         return "starts like an audio file but its header is broken or cut off"
     if data[4:8] == b"ftyp":
         return "is an MP4/M4A file, which this tool does not read; WAV, FLAC and AIFF work"
-    printable = sum(byte in b"\t\n\r" or 32 <= byte < 127 or byte >= 0xC2 for byte in head)
-    if b"\0" not in head and printable > 0.95 * len(head):
+    printable = sum(byte in b"\t\n\r" or 32 <= byte < 127 or byte >= 0xC2 for byte in data)
+    if b"\0" not in data and printable > 0.95 * len(data):
         return "is not audio: it holds text"
     return "is not audio in a format that can be read here; WAV, FLAC and AIFF work"
 
@@ -201,7 +250,7 @@ def _check_samples(audio: Audio) -> None:
             path, what, "Record some quiet, then plucks, each left to ring for seconds."
         )
     if not np.isfinite(audio.extremes.peak):
-        bad = ~np.isfinite(samples).all(axis=0)
+        bad = np.concatenate([~np.isfinite(part).all(axis=0) for _, part in in_blocks(samples)])
         raise RecordingError(
             path,
             f"holds {int(bad.sum())} samples that are not numbers (NaN or infinite), the first "

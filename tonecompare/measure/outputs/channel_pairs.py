@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from tonecompare.arrays import FloatArray
 from tonecompare.measure.model import Noise
-from tonecompare.measure.outputs.measure_outputs import BlendPair, QuietPair
-from tonecompare.takes.model import Take
+from tonecompare.measure.outputs.results import BlendPair, Later, QuietPair
+from tonecompare.takes.model import Audio, Take
 
 #: What is kept of the samples before the onset.
 LEAD_S = 0.02
@@ -38,8 +39,8 @@ def blend_pairs(take: Take, noise: Mapping[int, Noise]) -> tuple[list[BlendPair]
                 note=pluck.note,
                 string=pluck.string,
                 f0_hz=pluck.f0_hz,
-                magnetic=take.audio.samples[magnetic, first:last] - take.audio.offset[magnetic],
-                piezo=take.audio.samples[piezo, first:last] - take.audio.offset[piezo],
+                magnetic=_cut(take.audio, magnetic, first, last, zero=take.audio.offset[magnetic]),
+                piezo=_cut(take.audio, piezo, first, last, zero=take.audio.offset[piezo]),
                 onset_index=onset - first,
                 rate_hz=rate_hz,
                 noise_magnetic=noise.get(magnetic + 1),
@@ -53,9 +54,13 @@ def blend_pairs(take: Take, noise: Mapping[int, Noise]) -> tuple[list[BlendPair]
         last = first + round(quiet.length_s * rate_hz)
         quiets.append(
             QuietPair(
-                magnetic=take.audio.samples[magnetic, first:last],
-                piezo=take.audio.samples[piezo, first:last],
+                magnetic=_cut(take.audio, magnetic, first, last),
+                piezo=_cut(take.audio, piezo, first, last),
                 rate_hz=rate_hz,
             )
         )
     return pairs, quiets
+
+
+def _cut(audio: Audio, channel: int, first: int, last: int, *, zero: float = 0.0) -> FloatArray:
+    return Later.of(lambda: audio.samples[channel, first:last] - zero)

@@ -15,7 +15,7 @@ goes beyond it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
@@ -36,7 +36,7 @@ _ONE_RAIL, _BEYOND, _OTHER_DB = 0.015, 0.05, 1.0
 
 
 def flattened(
-    plucks: Sequence[FloatArray], notes: Sequence[str], *, rate_hz: float
+    plucks: Iterable[FloatArray], notes: Sequence[str], *, rate_hz: float
 ) -> tuple[bool, ...]:
     """Say of each pluck of one output whether its peaks are flattened at a rail all plucks share.
 
@@ -49,14 +49,18 @@ def flattened(
     rate_hz
         Sample rate.
     """
-    early = [samples[: int(_EARLY_S * rate_hz)] for samples in plucks]
-    power_db = np.array([mean_square_to_dbfs(float(np.mean(np.square(x))) + 1e-30) for x in early])
+    powers, rails, tops = [], [], []
+    for samples in plucks:
+        early = samples[: int(_EARLY_S * rate_hz)]
+        powers.append(mean_square_to_dbfs(float(np.mean(np.square(early))) + 1e-30))
+        rails.append([_rail(sign * early, rate_hz) for sign in (1.0, -1.0)])
+        tops.append([float((sign * early).max(initial=0.0)) for sign in (1.0, -1.0)])
+    power_db = np.array(powers)
     other = np.abs(power_db[:, None] - power_db) > _OTHER_DB
     other |= np.array(notes, dtype=np.object_)[:, None] != np.array(notes, dtype=np.object_)
-    found = np.zeros(len(early), dtype=bool)
-    for sign in (1.0, -1.0):
-        rail = np.array([_rail(sign * x, rate_hz) for x in early])
-        top = max((float((sign * x).max(initial=0.0)) for x in early), default=0.0)
+    found = np.zeros(len(powers), dtype=bool)
+    for rail, size in zip(np.array(rails).T, np.array(tops).T, strict=True):
+        top = float(size.max(initial=0.0))
         with np.errstate(invalid="ignore"):
             shared = np.abs(rail[:, None] - rail) < _ONE_RAIL * rail
             found |= (shared & other).any(axis=1) & (top < (1.0 + _BEYOND) * rail)

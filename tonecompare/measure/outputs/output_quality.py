@@ -94,7 +94,7 @@ def output_quality(
     noises = [noise for pair in pairs if (noise := _noise(pair, output)) is not None]
     attacks = {band: _attack(pairs, output, band) for band in ("all", *ATTACK_BANDS_HZ)}
     clipped = flattened(
-        [_samples(pair, output)[pair.onset_index :] for pair in pairs],
+        (_samples(pair, output)[pair.onset_index :] for pair in pairs),
         [pair.note for pair in pairs],
         rate_hz=pairs[0].rate_hz,
     )

@@ -8,8 +8,9 @@ same way in both outputs, -1 that one is inverted.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,8 +22,28 @@ from tonecompare.measure.table import MeasuredSubject
 ComplexArray = NDArray[np.complex128]
 
 
+class ReadWhenAsked:
+    """Data whose values may be given as a :class:`Later`; they are made anew at each access."""
+
+    def __getattribute__(self, name: str) -> Any:
+        value = super().__getattribute__(name)
+        return value.make() if isinstance(value, Later) else value
+
+
 @dataclass(frozen=True)
-class BlendPair:
+class Later:
+    """Samples that are read when they are asked for, so that not all plucks are in memory."""
+
+    make: Callable[[], FloatArray]
+
+    @classmethod
+    def of(cls, make: Callable[[], FloatArray]) -> FloatArray:
+        """Return what stands for the samples that ``make`` reads."""
+        return cast("FloatArray", cls(make))
+
+
+@dataclass(frozen=True)
+class BlendPair(ReadWhenAsked):
     """One pluck on both outputs.
 
     ``magnetic`` and ``piezo`` (n,) cover the same samples, from about 20 ms before the onset to
@@ -49,7 +70,7 @@ class BlendPair:
 
 
 @dataclass(frozen=True)
-class QuietPair:
+class QuietPair(ReadWhenAsked):
     """One stretch with the strings damped on both outputs, (n,) each."""
 
     magnetic: FloatArray

@@ -10,6 +10,8 @@ from scipy.ndimage import uniform_filter1d
 from tonecompare.arrays import FloatArray
 from tonecompare.takes.frames import BandFrames
 
+#: No string rings longer; what goes on so long is a bow or a tone.
+LONGEST_RING_S = 120.0
 #: Kept clear before the next onset: the pick already touches the string.
 GUARD_BEFORE_NEXT_S = 0.060
 #: A fall of this much within DAMPING_S is a hand on the strings, not a decay.
@@ -60,6 +62,7 @@ def find_end(
     last_s = frames.length_s
     if next_onset_s is not None:
         last_s = max(onset_s, next_onset_s - GUARD_BEFORE_NEXT_S)
+    last_s = min(last_s, onset_s + LONGEST_RING_S)
     start, stop = (round(t / frames.hop_s) for t in (onset_s, last_s))
     stop = max(start + 1, min(stop, frames.power.shape[2] - 2))
     part = frames.power[:, :, start:stop]

@@ -67,14 +67,20 @@ class Rise:
 def band_floor(frames: BandFrames) -> FloatArray:
     """Lowest 0.2 s mean power of each band, shape (channels, bands, 1)."""
     k = min(frames.frames_of(0.2), frames.power.shape[2])
-    total = np.cumsum(np.pad(frames.power, ((0, 0), (0, 0), (1, 0))), axis=2)
-    mean = (total[:, :, k:] - total[:, :, :-k]) / k
-    return np.asarray(mean.min(axis=2, keepdims=True))
+    lowest = np.empty((*frames.power.shape[:2], 1))
+    for band in np.ndindex(frames.power.shape[:2]):  # one after the other, for the memory
+        total = np.cumsum(np.pad(frames.power[band], (1, 0)))
+        lowest[band] = ((total[k:] - total[:-k]) / k).min()
+    return lowest
 
 
 def level_above_floor(frames: BandFrames, floor: FloatArray) -> FloatArray:
     """``10 lg(P / 4F + 1)`` per channel, band and frame: 0 in noise, dB above it in a note."""
-    return np.asarray(10.0 * np.log10(frames.power / (_ABOVE_FLOOR_FACTOR * floor) + 1.0))
+    level_db: FloatArray = frames.power / (_ABOVE_FLOOR_FACTOR * floor)
+    level_db += 1.0
+    np.log10(level_db, out=level_db)
+    level_db *= 10.0
+    return level_db
 
 
 def rise_per_frame(level_db: FloatArray, *, hop_s: float) -> FloatArray:
@@ -84,13 +90,16 @@ def rise_per_frame(level_db: FloatArray, *, hop_s: float) -> FloatArray:
     file counts as quiet, so that a note that begins with the file is a rise at its start.
     """
     past = max(2, round(_PAST_S / hop_s))
-    n = level_db.shape[2]
-    padded = np.pad(level_db, ((0, 0), (0, 0), (past + 2, 2)), mode="edge")
-    padded[:, :, : past + 2] = 0.0
-    # The filter's window reaches past // 2 back and the rest ahead of its place.
-    largest = maximum_filter1d(padded, past, axis=2)[:, :, past // 2 : past // 2 + n]
-    ahead = padded[:, :, past + 4 : past + 4 + n]
-    return np.asarray(np.clip(ahead - largest, 0.0, _BAND_RISE_CAP_DB).mean(axis=1).max(axis=0))
+    channels, bands, n = level_db.shape
+    rise_db = np.zeros((channels, n))
+    for channel, band in np.ndindex(channels, bands):  # one after the other, for the memory
+        padded = np.pad(level_db[channel, band], (past + 2, 2), mode="edge")
+        padded[: past + 2] = 0.0
+        # The filter's window reaches past // 2 back and the rest ahead of its place.
+        largest = maximum_filter1d(padded, past)[past // 2 : past // 2 + n]
+        ahead = padded[past + 4 : past + 4 + n]
+        rise_db[channel] += np.clip(ahead - largest, 0.0, _BAND_RISE_CAP_DB)
+    return np.asarray((rise_db / bands).max(axis=0))
 
 
 def find_rises(

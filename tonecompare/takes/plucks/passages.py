@@ -21,6 +21,8 @@ PASSAGE = "riff"
 LONGEST_GAP_S, USUAL_GAP_S = 1.2, 0.75
 #: A passage has this many events at least, over this time, and more than one note.
 FEWEST_EVENTS, SHORTEST_S = 5, 1.5
+#: Of music that goes on longer, each part of this length is a passage of its own.
+LONGEST_S = 120.0
 
 
 def is_passage(name: str) -> bool:
@@ -36,7 +38,8 @@ def joined_passages(found: Sequence[Found]) -> list[Found]:
     """
     runs: list[list[Found]] = []
     for each in found:
-        if runs and _start(each) - _start(runs[-1][-1]) < LONGEST_GAP_S:
+        follows = runs and _start(each) - _start(runs[-1][-1]) < LONGEST_GAP_S
+        if follows and _start(each) - _start(runs[-1][0]) < LONGEST_S:
             runs[-1].append(each)
         else:
             runs.append([each])
