@@ -19,8 +19,9 @@ from tonecompare.takes.judge_plucks import Found
 PASSAGE = "riff"
 #: Events of a passage follow each other within this time, half of them within the shorter one.
 LONGEST_GAP_S, USUAL_GAP_S = 1.2, 0.75
-#: A passage has this many events at least, over this time, and more than one note.
-FEWEST_EVENTS, SHORTEST_S = 5, 1.5
+#: A passage has this many events at least, over this time, and this share of them differs from the
+#: one before: plucks repeated in quick turn, each several times, are no passage.
+FEWEST_EVENTS, SHORTEST_S, LEAST_CHANGES = 5, 1.5, 0.4
 #: Of music that goes on longer, each part of this length is a passage of its own.
 LONGEST_S = 120.0
 
@@ -54,7 +55,8 @@ def _start(found: Found) -> float:
 
 
 def _is_played(run: Sequence[Found]) -> bool:
-    if len(run) < FEWEST_EVENTS or len({each.note for each in run}) < 2:
+    changes = sum(one.note != other.note for one, other in pairwise(run))
+    if len(run) < FEWEST_EVENTS or changes < LEAST_CHANGES * (len(run) - 1):
         return False
     starts = [_start(each) for each in run]
     gaps = [later - earlier for earlier, later in pairwise(starts)]
