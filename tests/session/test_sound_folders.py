@@ -52,6 +52,18 @@ def test_stages_that_session_toml_names_are_found_in_folders_by_day(tmp_path):
         load_session(root)
 
 
+def test_a_day_that_session_toml_names_as_stage_is_the_stage_in_it(tmp_path):
+    root = lay(tmp_path / "heron", "heron/mine/neck.wav", "rewound/neck.wav", "extra/neck.wav")
+    (root / "session.toml").write_text("[instruments.a]\n[stages.heron]\n[stages.rewound]\n")
+    session = load_session(root)
+    assert session.stages["heron"].folder == root / "heron" / "mine"
+    assert session.common_voices("heron", "rewound") == ("neck",)
+    assert [each.file for each in session.left_out] == ["extra"]
+    lay(root, "heron/other/neck.wav")
+    with pytest.raises(SessionError, match=r"stages.heron: holds stage folders \(.mine. and"):
+        load_session(root)
+
+
 def test_a_folder_of_several_stages_is_no_stage(tmp_path):
     root = lay(tmp_path, "day/one/neck.wav", "day/two/neck.wav", "other/neck.wav")
     with pytest.raises(InputError, match=r"day holds stage folders \(.one. and .two.\)"):

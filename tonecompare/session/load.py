@@ -199,7 +199,7 @@ def _stages(
     unnamed = [
         path
         for path in audible
-        if known.isdisjoint((match_key(path.name), match_key(path.parent.name)))
+        if known.isdisjoint(match_key(p.name) for p in (path, path.parent) if p != root)
     ]
     by_key: dict[str, list[Path]] = {}
     for path in dict.fromkeys((*inner, *audible)):
@@ -211,7 +211,11 @@ def _stages(
         if len(homes) > 1:
             said = " and ".join(path.relative_to(root).as_posix() for path in homes)
             problems.add(dotted("stages", name), f"two folders have this name: {said}.")
-        stages[name] = replace(stage, folder=homes[0]) if homes else stage
+        within = [path for home in homes for path in inner.get(home, ())]
+        if len(within) > 1:
+            said = listed(path.name for path in within)
+            problems.add(dotted("stages", name), f"holds stage folders ({said}); name these.")
+        stages[name] = replace(stage, folder=(within or homes)[0]) if homes else stage
         near = None if homes else closest(name, [path.name for path in unnamed], cutoff=0.75)
         if near is not None:
             problems.add(
