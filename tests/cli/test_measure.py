@@ -93,3 +93,19 @@ def test_only_unusable_files(run):
     assert result.exit_code == 2
     assert "missing.wav: Does not exist" in result.stderr
     assert result.stdout == ""
+
+
+@pytest.mark.usefixtures("pair")
+def test_a_folder_stands_for_the_recordings_in_it(run, pair):
+    result = run("measure", "before", "after/neck.wav", "--csv")
+    assert result.exit_code == 0, result.stderr
+    rows = csv.DictReader(io.StringIO(result.stdout))
+    names = ["before/bridge.wav", "before/neck.wav", "after/neck.wav"]
+    assert list(dict.fromkeys(row["file"] for row in rows)) == names
+    (pair / "phone").mkdir()
+    (pair / "phone" / "neck.m4a").touch()
+    result = run("measure", "phone")
+    assert result.exit_code == 2
+    assert (
+        "phone: holds no recording that can be used. neck.m4a: Files of this kind" in result.stderr
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -22,6 +23,7 @@ from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
 from tonecompare.cli.shown.table import format_table
 from tonecompare.cli.shown.terminal import show, show_data, width
+from tonecompare.errors import InputError
 from tonecompare.quantities.columns import BLEND, MEASUREMENTS, QUIET
 from tonecompare.session.tunings import with_tuning
 
@@ -112,6 +114,21 @@ def _show(measurements: Measurements, *, shape: str, table: str | None) -> None:
     show("\n\n".join(shown))
 
 
+def _recordings_in(paths: Sequence[Path]) -> Iterator[Path]:
+    """Yield files, and for a folder the recordings in it."""
+    from tonecompare.session import find_recordings
+    from tonecompare.session.sound_folders import no_recordings
+
+    for path in paths:
+        if not path.is_dir():
+            yield path
+            continue
+        recordings, left_out = find_recordings(path)
+        if not recordings:
+            raise InputError(no_recordings(path, left_out, stage=True))
+        yield from (file for recording in recordings for file in recording.files)
+
+
 @click.command(short_help="Measure recordings: a table, CSV or JSON.")
 @click.argument(
     "files", nargs=-1, required=True, metavar="FILE...", type=click.Path(path_type=Path)
@@ -153,7 +170,8 @@ def measure(
 ) -> int:
     """Measure recordings: a row for every pluck and for every quiet stretch.
 
-    What could not be measured is left empty; the column "flags" of CSV and JSON says why.
+    A folder stands for the recordings in it. What could not be measured is left empty; the
+    column "flags" of CSV and JSON says why.
     """
     from tonecompare.cli.pipeline import say_remarks
     from tonecompare.front.run import refuse_nothing_measured, session_of_files
@@ -161,6 +179,7 @@ def measure(
 
     if as_csv and shape == "json":
         raise click.UsageError("--csv and --format json contradict each other; give one of them.")
+    files = tuple(_recordings_in(files))
     session = with_tuning(replace(session_of_files(files), mains_hz=mains_hz), tuning)
     with Progress(progress) as shown:
         measurements = measure_session(session, workers=workers, progress=shown, store=store)
