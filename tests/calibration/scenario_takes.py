@@ -39,6 +39,7 @@ TOLD_PICKUPS = {"middle": ("bridge", "neck")}
 #: Hum lines 1, 2, … of every voice before the work, dBFS.
 ROOM_DBFS = (-60.0, -80.0, -68.0, -84.0, -72.0)
 HISS_DBFS, PINK_DBFS = -88.0, -94.0
+_HUSH_DB = -40.0
 #: Slow drift of every hum line and of the mains within a file, standard deviations.
 LINE_WANDER_DB, MAINS_WANDER_HZ = 0.7, 0.01
 PICK_MM, STRENGTH_DB = 120.0, -6.0
@@ -207,14 +208,19 @@ def length_s(n_plucks: int) -> float:
 
 
 def noise_of(condition: Condition, voice: str, rng: np.random.Generator) -> st.NoiseSpec:
-    """Hum, hiss and 1/f noise of one file, all through the interface's gain."""
+    """Hum, hiss and 1/f noise of one file, all through the interface's gain.
+
+    A machine, which plays the truth, plays in silence but for the hum: what lies under the hiss of
+    a usual file (the treble of a split bridge on the D and G string) is part of the truth.
+    """
     steady = condition.hand == MACHINE
+    hush_db = _HUSH_DB if steady else 0.0
     up_db = condition.gain_db + (0.0 if steady else HUM_WANDER_DB * rng.standard_normal())
     return st.NoiseSpec(
         mains_hz=50.0 + 0.02 * rng.standard_normal(),
         line_dbfs=tuple(line + up_db for line in condition.line_dbfs[voice]),
-        hiss_dbfs=HISS_DBFS + condition.gain_db,
-        pink_dbfs=PINK_DBFS + condition.gain_db,
+        hiss_dbfs=HISS_DBFS + condition.gain_db + hush_db,
+        pink_dbfs=PINK_DBFS + condition.gain_db + hush_db,
         line_wander_db=0.0 if steady else LINE_WANDER_DB,
         mains_wander_hz=0.0 if steady else MAINS_WANDER_HZ,
     )

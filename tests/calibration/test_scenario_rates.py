@@ -13,7 +13,7 @@ from scenario_list import Expected, scenarios
 from scenario_oracle import LEVEL, TREBLE, known_levels, oracle_finds
 from scenario_pool import Pool, truth_of
 from scenario_rates import Row, is_false, verdict_on
-from scenario_takes import STAGES, USUAL, played_plucks, touches
+from scenario_takes import ROOM_DBFS, STAGES, USUAL, noise_of, played_plucks, touches
 
 from tonecompare import strings as st
 from tonecompare.measure.session import collected
@@ -102,6 +102,17 @@ def test_the_truth_of_a_split_is_the_models_and_the_oracle_finds_it(takes: Path)
     turned = {key: -value for key, value in truth.items()}
     dealt = pool.deal(scenario, np.random.default_rng(5))
     assert not oracle_finds(dealt, "bridge", LEVEL, pickup=bridge, truth=turned)
+
+
+def test_truth_is_not_cut_off_at_the_hiss_of_a_usual_file() -> None:
+    alone, usual = (
+        noise_of(condition, "bridge", np.random.default_rng(1))
+        for condition in (USUAL.work_alone(), USUAL)
+    )
+    assert alone.hiss_dbfs < usual.hiss_dbfs - 30.0
+    assert alone.pink_dbfs < usual.pink_dbfs - 30.0
+    # Its hum is part of the truth.
+    assert alone.line_dbfs == pytest.approx(ROOM_DBFS)
 
 
 def test_levels_known_of_a_pluck_follow_its_force_and_sum_up() -> None:

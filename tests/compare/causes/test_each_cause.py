@@ -36,7 +36,9 @@ from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Confound
 from tonecompare.measure.flags import Flag, unmeasured_flag
+from tonecompare.measure.measured import Measured
 from tonecompare.measure.model import Measurements
+from tonecompare.measure.table import MeasuredSubject, MeasurementTable, Subject
 from tonecompare.session.model import Conditions, Session
 
 ONE_VOICE = Picks(voices=("bridge",))
@@ -284,6 +286,30 @@ def test_load_needs_every_magnetic_voice_to_move() -> None:
     assert everywhere.facts.band_hz in TOP_HZ
     assert "bridge" in dict(everywhere.facts.moved_db)
     assert not _only(_run(find_load, *_made(CABLE, only="bridge"))[0]).found
+
+
+@pytest.mark.parametrize(("neck_hz", "found"), [(3700.0, True), (4800.0, False)])
+def test_resonances_that_moved_apart_had_no_common_cable(neck_hz: float, found: bool) -> None:
+    # The bands moved alike; that the bridge's resonance fell by a quarter and the neck's did not
+    # (1 % and 24 % within 3 %) no cable does.
+    session, measurements = _made(CABLE)
+    table = MeasurementTable(
+        tuple(
+            MeasuredSubject(
+                Subject("voices", stage, voice, "magnetic"),
+                {
+                    "n_plucks": Measured(30, ""), "n_notes": Measured(6, ""),
+                    "resonance_hz": Measured(hz, "Hz", 0.03 * hz),
+                },
+            )
+            for stage, voice, hz in (
+                ("before", "bridge", 4861.0), ("before", "neck", 4861.0),
+                ("after", "bridge", 3658.0), ("after", "neck", neck_hz),
+            )
+        )
+    )  # fmt: skip
+    measurements = replace(measurements, table=table, voices=table.to_frame("voices"))
+    assert _only(_run(find_load, session, measurements)[0]).found == found
 
 
 def test_load_of_one_voice_cannot_be_told() -> None:

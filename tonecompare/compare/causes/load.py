@@ -4,13 +4,16 @@ A pickup and its cable are a low-pass with a resonance at ``1/(2 pi sqrt(L C))``
 capacitance lowers it by 4.7 %, another input resistance changes its height, and neither moves
 anything well below it. Where every magnetic voice moved alike above 1.5 kHz (looked at in three
 bands, since a resonance that moves lifts one and lowers another), none moved below 1 kHz and a
-piezo output (with a buffer of its own) stayed, that is what a cable does. The same work done
-on every pickup can look alike only if it left their output as it was.
+piezo output (with a buffer of its own) stayed, that is what a cable does, unless the resonances
+are known to have moved apart. The same work done on every pickup can look alike only if it left
+their output as it was.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 import pandas as pd
@@ -18,7 +21,7 @@ import pandas as pd
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.cause_facts import LoadFacts, Stated
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
-from tonecompare.compare.causes.rows_to_explain import FOUND_P, by_comparison
+from tonecompare.compare.causes.rows_to_explain import FOUND_P, VoiceRows, by_comparison
 from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.statistics import Estimate, combine, over_notes
 from tonecompare.compare.model import Confound
@@ -40,6 +43,8 @@ BOTTOM_SHARE = 0.3
 #: Voices moved alike when their bands agree with the mean of the voices: cosine, and size ratio.
 ALIKE_COSINE = 0.7
 ALIKE_RATIO = 2.0
+#: Resonances that moved so many standard errors apart (normal, one in a hundred) had no one cause.
+APART = 2.6
 
 
 @dataclass(frozen=True)
@@ -73,7 +78,7 @@ def find_load(
     """Test every comparison for a resonance that moved in all magnetic voices."""
     specs = {spec.name: spec for spec in planned_comparisons(session)}
     found = []
-    for comparison in by_comparison(differences):
+    for comparison, rows in by_comparison(differences).items():
         spec = specs.get(comparison)
         if spec is None:
             continue
@@ -83,8 +88,26 @@ def find_load(
         others = [voice for voice in voices if voice.output == "piezo"]
         if len(magnetic) < 2 and not stated:
             continue
-        found.append(_confound(comparison, magnetic, others, stated))
+        together = not resonances_apart(rows)
+        found.append(_confound(comparison, magnetic, others, stated, together=together))
     return ConfoundFindings(tuple(found))
+
+
+def resonances_apart(voices: Sequence[VoiceRows]) -> bool:
+    """Whether the resonances of two magnetic voices moved by shares that no one cable moves them.
+
+    A cable moves every resonance by nearly the same share, the more the less a pickup has of its
+    own: ``|d_1 - d_2| > 2.6 sqrt(se_1² + se_2²)`` speaks against it (:data:`APART`).
+    """
+    known = [
+        (voice.difference("resonance_hz"), voice.se("resonance_hz"))
+        for voice in voices
+        if voice.output == "magnetic" and np.isfinite(voice.difference("resonance_hz"))
+    ]
+    return any(
+        abs(one - other) > APART * float(np.hypot(se, other_se))
+        for (one, se), (other, other_se) in combinations(known, 2)
+    )
 
 
 def _voices(spec: ComparisonSpec, measurements: Measurements) -> list[_Voice]:
@@ -195,9 +218,14 @@ def _alike(voice: _Voice, mean: FloatArray) -> bool:
 
 
 def _confound(
-    comparison: str, magnetic: list[_Voice], others: list[_Voice], stated: Stated | None
+    comparison: str,
+    magnetic: list[_Voice],
+    others: list[_Voice],
+    stated: Stated | None,
+    *,
+    together: bool,
 ) -> Confound:
-    shown = _is_found(magnetic, others)
+    shown = together and _is_found(magnetic, others)
     value = low = high = p = None
     moved_at_all = any(voice.moved for voice in magnetic)
     if magnetic:
