@@ -11,6 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 from click.testing import CliRunner
 
@@ -166,7 +167,27 @@ def test_two_files_are_two_sounds(guitar, tmp_path):
     assert told.exit_code == 0, told.output
     assert "* Bridge (split) against Bridge: " in told.output
     page = (tmp_path / "out" / "index.html").read_text(encoding="utf-8")
-    assert "Bridge (split) minus Bridge over all shared notes" in page
+    assert "Bridge (split) minus Bridge" in page
+
+
+def test_one_folder_is_a_guitar_whose_voices_stand_side_by_side(guitar, tmp_path):
+    told = CliRunner().invoke(
+        main,
+        ["compare", str(guitar[0]), "--no-clips", "--workers", "1", "--out", str(tmp_path / "out")],
+    )
+    assert told.exit_code == 0, told.output
+    assert "Neck is the loudest and Bridge (split) the softest" in told.output
+    page = (tmp_path / "out" / "index.html").read_text(encoding="utf-8")
+    places = [page.index(text) for text in ('id="voices"', 'id="matrix"')]
+    assert places == sorted(places)
+    table = pd.read_csv(tmp_path / "out" / "side_by_side.csv").set_index(
+        ["voice", "against_voice", "quantity"]
+    )
+    level = table.loc["bridge-split", "bridge", "level_dbfs"]
+    sounds = guitar[1]
+    truth_db = _level_db(sounds["bridge-split"]) - _level_db(sounds["bridge"])
+    assert level["difference"] == pytest.approx(truth_db, abs=0.3)
+    assert level["ci_low"] < truth_db < level["ci_high"]
 
 
 def test_a_stage_against_a_stage_is_left_alone(guitar, compared):
