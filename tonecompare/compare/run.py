@@ -14,6 +14,7 @@ from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.guitars.guitar_spread import guitars_table, sessions_table
 from tonecompare.compare.guitars.side_by_side import further_specs
 from tonecompare.compare.notes import comparison_notes
+from tonecompare.compare.planned import planned_comparisons
 from tonecompare.compare.response.acoustic_likeness import likeness_of_session
 from tonecompare.compare.response.equaliser import find_equalisers
 from tonecompare.compare.response.recordings_of_blends import recordings_of_blends
@@ -49,18 +50,33 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
     SessionError
         When ``hearing_thresholds`` name no threshold or give no magnitude.
     """
-    compared = _compared(session, measurements)
+    measured = first_recordings(measurements)
+    compared = _judged(session, measurements)
     further = further_specs(session, measurements)
-    if not further:
-        return compared
-    beside = replace(session, comparisons=further)
-    return replace(compared, further=_compared(beside, measurements))
+    sides = with_sides(session, measured)[1]
+    responses = find_responses(sides, {one.name: one for one in planned_comparisons(session)})
+    return replace(
+        compared,
+        responses=responses,
+        equalisers=find_equalisers(responses),
+        bench=bench_signs(session, measured),
+        voices=side_by_side(session, measured),
+        likenesses=likeness_of_session(measured, overrides=session.hearing_thresholds),
+        recordings_of_blends=recordings_of_blends(measured),
+        tables={
+            **compared.tables,
+            "thresholds": thresholds_table(session.hearing_thresholds),
+            "guitars": guitars_table(session, measured),
+            "sessions": sessions_table(session, measured),
+        },
+        further=_judged(replace(session, comparisons=further), measurements) if further else None,
+    )
 
 
-def _compared(session: Session, measurements: Measurements) -> Comparisons:
+def _judged(session: Session, measurements: Measurements) -> Comparisons:
+    """Return the differences of a session's comparisons with verdicts, causes and notes."""
     drifts = find_drifts(session, measurements)
-    recorded, measured = session, first_recordings(measurements)
-    session, measurements = with_sides(recorded, measured)
+    session, measurements = with_sides(session, first_recordings(measurements))
     judged = judge_session(session, measurements)
     specs, rows = judged.specs, judged.rows
     rows, confounds = find_confounds(session, measurements, rows)
@@ -68,25 +84,12 @@ def _compared(session: Session, measurements: Measurements) -> Comparisons:
     # What says why comes first.
     confounds = (*confounds, *drifted.confounds)
     rows = weakened(without_drift(apply_confounds(rows, confounds), drifted))
-    responses = find_responses(measurements, specs)
     return Comparisons(
         rows,
         confounds=confounds,
-        responses=responses,
-        equalisers=find_equalisers(responses),
-        bench=bench_signs(recorded, measured),
-        voices=side_by_side(recorded, measured),
-        likenesses=likeness_of_session(measured, overrides=session.hearing_thresholds),
-        recordings_of_blends=recordings_of_blends(measured),
         notes={
             name: comparison_notes(session, spec, measurements, rows, judged.control)
             for name, spec in specs.items()
         },
-        tables={
-            "control": to_frame(judged.control),
-            "drift": drift_table(drifts),
-            "thresholds": thresholds_table(session.hearing_thresholds),
-            "guitars": guitars_table(recorded, measured),
-            "sessions": sessions_table(recorded, measured),
-        },
+        tables={"control": to_frame(judged.control), "drift": drift_table(drifts)},
     )

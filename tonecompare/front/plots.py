@@ -115,7 +115,8 @@ class Plots:
         """Draw each step on an instrument: its cost (``money`` or ``hours``), how far it moved."""
         from tonecompare.report.charts.worth import worth_chart
         from tonecompare.report.page.guitars.worth_section import differences_of, worth_row
-        from tonecompare.report.words.guitar_words.step_words import by_voice, finding
+        from tonecompare.report.words.guitar_words.step_returns import finding
+        from tonecompare.report.words.guitar_words.step_words import by_voice
 
         lines: dict[str, list[Step]] = {}
         for step in self.worth_steps:

@@ -6,13 +6,11 @@ from dataclasses import replace
 
 from tonecompare.compare.worth.work_steps import NewVoice, Step
 from tonecompare.report.difference_views import Difference
+from tonecompare.report.words.guitar_words.step_returns import finding, returns, steps_in_turn
 from tonecompare.report.words.guitar_words.step_words import (
     audible_cell,
     by_voice,
-    finding,
-    returns,
     step_sentences,
-    steps_in_turn,
 )
 
 REWIND = Step(
@@ -101,11 +99,24 @@ def test_returns_diminish_in_a_sentence_of_its_own_numbers() -> None:
     said = returns(REWIND, PIEZO, voices, money="92 against 40 EUR")
     # 92 over 40 is 2.3.
     assert said == (
-        "piezo cost 2.3 times what rewound did (92 against 40 EUR); it changed nothing likely "
+        "More was spent, and it went into new voices: piezo cost 2.3 times what rewound did "
+        "(92 against 40 EUR); it changed nothing likely "
         "audible on both voices it shares with rewound, and added 2 voices (Blend and Both). "
         "rewound made 1 likely audible difference on 1 of the 2 voices it shares with stock, "
         "besides hum in the pauses, and added no voice."
     )
+
+
+def test_where_returns_diminish_is_said_only_where_the_numbers_carry_it() -> None:
+    plain = replace(PIEZO, new_voices=())
+    falling, rising = (by_voice(LOUDER), by_voice(SAME)), (by_voice(SAME), by_voice(LOUDER))
+    money = "92 against 40 EUR"
+    assert returns(REWIND, plain, falling, money=money).startswith("Returns diminish here: piezo")
+    assert returns(REWIND, plain, rising, money=money).startswith("piezo cost 2.3 times")
+    cheaper = replace(plain, money=20.0)
+    assert returns(REWIND, cheaper, falling, money="20 against 40 EUR").startswith("piezo cost 0.5")
+    sister = replace(plain, sister=True)
+    assert returns(REWIND, sister, falling, money=money).startswith("piezo cost 2.3 times")
 
 
 def test_alternatives_on_sisters_are_warned_of() -> None:

@@ -18,15 +18,13 @@ from tonecompare.report.charts.draw_all import Album, Picture
 from tonecompare.report.charts.worth import WorthRow, worth_chart
 from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.guitar_words.cost_words import amount, cost, short
+from tonecompare.report.words.guitar_words.step_returns import finding, returns, steps_in_turn
 from tonecompare.report.words.guitar_words.step_words import (
     VoiceRows,
     audible_cell,
     by_voice,
-    finding,
     names_of_new,
-    returns,
     step_sentences,
-    steps_in_turn,
 )
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import count, listed, number

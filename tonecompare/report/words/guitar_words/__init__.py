@@ -4,5 +4,6 @@ What other rooms use
 --------------------
 ``cost_words``: amount, cost
 ``guitars_told``: group_sentences, title_of
-``step_words``: by_voice, finding, likely, names_of_new, returns, step_sentences, steps_in_turn
+``step_returns``: finding, returns, steps_in_turn
+``step_words``: audible_cell, by_voice, likely, names_of_new, step_sentences
 """
