@@ -78,6 +78,9 @@ def test_nothing_of_the_printed_sheet_is_cut_off(written, chromium):
     chromium.open(written / "index.html")
     chromium.call("Emulation.setEmulatedMedia", media="print")
     assert chromium.run(_CUT_OFF) <= 1
+    # The lead picture keeps 60 mm: its letters stay readable.
+    height = "document.querySelector('.lead-picture svg').getBoundingClientRect().height"
+    assert chromium.run(height) > 60 / 25.4 * 96
 
 
 def test_printed_pages_of_the_whole_report(written, chromium):

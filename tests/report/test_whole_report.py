@@ -239,6 +239,15 @@ def no_charts(monkeypatch):
 
 
 @pytest.mark.usefixtures("no_charts")
+def test_the_sheet_alone_is_asked_for_in_the_page_itself(small_story, tmp_path):
+    for sheet_only in (True, False):
+        folder = _write(small_story, tmp_path / str(sheet_only), sheet_only=sheet_only)
+        html = (folder / "index.html").read_text(encoding="utf-8")
+        assert ('<html lang="en" class="sheet-only">' in html) is sheet_only
+        assert 'id="sheet"' in html
+
+
+@pytest.mark.usefixtures("no_charts")
 def test_marks_that_turn_a_name_around_are_shown(small_story, tmp_path):
     title = "Heron\u202ednetta\x1b"
     folder = write_report(
