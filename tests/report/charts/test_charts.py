@@ -284,14 +284,14 @@ def test_svg_is_the_same_in_another_process():
 def test_pictures_are_the_same_however_many_processes_draw(pair):
     albums = [Album(), Album()]
     for album in albums:
-        for n in range(4):
+        for n in range(12):
             voice_pictures(album, replace(pair, title=f"Neck {n}"), name=f"neck-{n}")
     for album, workers in zip(albums, (1, 2), strict=True):
         album.draw(workers)
     one, other = (album.files for album in albums)
-    assert len(one) == 16
+    assert len(one) == 48
     assert one == other
-    assert len(set(one.values())) == 16
+    assert len(set(one.values())) == 48
 
 
 def test_no_two_pictures_of_a_page_share_an_id(pair):
@@ -304,3 +304,11 @@ def test_no_two_pictures_of_a_page_share_an_id(pair):
     assert len(ids) == len(set(ids))
     assert used == set(ids)
     assert pictures[0].alt.startswith("Neck (split): ")
+
+
+def test_nothing_drawn_is_black_by_default_where_the_page_is_dark(pair):
+    (spectrum, *_) = voice_pictures(Album(), pair, name="neck")
+    root = spectrum.svg[: spectrum.svg.index(">")]
+    # What has no fill of its own, as the band of the difference, takes the page's ink.
+    assert ' fill="currentColor"' in root
+    assert 'color="#1A1A1A"' in root

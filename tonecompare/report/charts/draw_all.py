@@ -24,7 +24,7 @@ _UNDRAWN = (
     "them."
 )
 #: A process of its own starts in the time it takes to draw so many charts.
-_WORTH_A_WORKER = 8
+_WORTH_A_WORKER = 24
 #: A comparison and a voice stand in a chart's file name, each up to 48 letters.
 _LONGEST_NAME = 120
 

@@ -136,16 +136,16 @@ def verdict_legend(sheet: Sheet, verdicts: set[str]) -> None:
     em, frame = sheet.frame.font_pt, sheet.frame
     width, height = frame.width_in * 72.0, frame.height_in * 72.0
     x_pt = 0.9 * em
+    whole = sheet.figure.add_axes((0.0, 0.0, 1.0, 1.0), frameon=False)
+    whole.set_axis_off()
+    whole.set_xlim(0.0, 1.0)
+    whole.set_ylim(0.0, 1.0)
     for verdict in (name for name in LOOKS if name in verdicts):
         _, words = VERDICT_WORDS[verdict]
         needed = 1.9 * em + _LETTERS * width_pt(words, frame)
         if x_pt + needed > width - 0.5 * em:
             x_pt, sheet.top_pt = 0.9 * em, sheet.top_pt + 1.3 * em
         y = 1.0 - (sheet.top_pt + 0.6 * em) / height
-        whole = sheet.figure.add_axes((0.0, 0.0, 1.0, 1.0), frameon=False)
-        whole.set_axis_off()
-        whole.set_xlim(0.0, 1.0)
-        whole.set_ylim(0.0, 1.0)
         verdict_mark(whole, x_pt / width, y, verdict, frame)
         sheet.figure.text((x_pt + 0.8 * em) / width, y, words, va="center", fontsize=_LETTERS * em)
         x_pt += needed

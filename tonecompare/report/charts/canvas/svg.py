@@ -59,7 +59,7 @@ def svg_of(figure: Figure, name: str, alt: str = "") -> str:
     width, height = root.attrib["viewBox"].split()[2:]
     root.attrib = {
         "viewBox": root.attrib["viewBox"], "width": width, "height": height, "role": "img",
-        "aria-label": alt, "color": INK, "font-family": FONT_STACK,
+        "aria-label": alt, "color": INK, "fill": "currentColor", "font-family": FONT_STACK,
         "stroke-linejoin": "round", "stroke-linecap": "butt",
     }  # fmt: skip
     return ElementTree.tostring(root, encoding="unicode")
