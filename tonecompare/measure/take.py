@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -21,6 +21,9 @@ from tonecompare.measure.single_pluck import PluckResult, measure_pluck
 from tonecompare.measure.table import MeasuredSubject, Subject
 from tonecompare.quantities.registry import N_DECAY_PARTIALS
 from tonecompare.takes.model import Pluck, Take
+
+#: Quiet stretches of a file whose noise is pooled: more make it no surer than it drifts.
+MOST_POOLED = 64
 
 
 @dataclass(frozen=True)
@@ -87,7 +90,9 @@ def measure_take(
                 passages[key] = passage_frames(signal, events_s=begin_s)
             else:
                 result = measure_pluck(signal, note=pluck.note, a4_hz=a4_hz)
-            curves[key], partials[key] = result.curves, result.partials
+            curves[key] = result.curves
+            # The partials' course is done with, and by far the largest of what is known of them.
+            partials[key] = replace(result.partials, clean=result.partials.clean[:, :0])
             plucks.append(_of_pluck(take, file, pluck, channel, result))
     return TakeResult(
         plucks=tuple(plucks),
@@ -128,7 +133,8 @@ def measure_quiets(take: Take, *, mains_hz: float | None) -> dict[tuple[int, int
         last = first + round(quiet.length_s * rate_hz)
         for channel in range(1, take.audio.samples.shape[0] + 1):
             samples: FloatArray = take.audio.samples[channel - 1, first:last]
-            found[channel, number] = measure_quiet(samples, rate_hz=rate_hz, mains_hz=mains_hz)
+            result = measure_quiet(samples, rate_hz=rate_hz, mains_hz=mains_hz)
+            found[channel, number] = replace(result, noise=None) if number > MOST_POOLED else result
     return found
 
 
