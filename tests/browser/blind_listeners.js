@@ -45,6 +45,7 @@ function take(listener, keys) {
     if (early) throw new Error("answers before the sounds");
     const values = slots().map((b) => {
       if (press) press(b.dataset.slot.toLowerCase()); else b.click(); return sound(); });
+    if (new Set(values.map((v) => v[100])).size < values.length) throw new Error("a pluck twice");
     slots()[0].click();
     const answer = listeners[listener](values);
     if (press) press(String(answer + 1)); else document.querySelectorAll("[data-answer]")[answer].click();

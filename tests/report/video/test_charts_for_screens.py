@@ -8,15 +8,19 @@ import re
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 from PIL import Image
 
 from tonecompare.errors import InputError
+from tonecompare.quantities.columns import DIFFERENCES
+from tonecompare.report.charts.chart_data import Compared
+from tonecompare.report.difference_views import rows_of
 from tonecompare.report.video import plots
 from tonecompare.report.video.chart_set import drawn, write_charts
 from tonecompare.report.video.shapes import LOOKS, SHAPES
 from tonecompare.report.video.slide import slide_files, text_boxes
-from tonecompare.report.video.statements import KINDS, Statement, chosen, statements
+from tonecompare.report.video.statements import KINDS, Statement, chosen, closing, statements
 from tonecompare.report.words.findings import find
 from tonecompare.report.words.listening_words.chart_words import title_of
 
@@ -154,3 +158,18 @@ def test_bytes_are_the_same_from_run_to_run(results, tmp_path):
     (tmp_path / "mine" / "x.txt").write_text("mine")
     with pytest.raises(InputError, match="left alone"):
         write_charts(made, tmp_path / "mine", shapes=shapes, look=LOOKS["dark"])
+
+
+def test_a_single_partial_is_shown_where_nothing_else_is(row):
+    """The card never says that nothing was shown while a picture shows something."""
+    values = {"before_value": -20.0, "after_value": -7.0, "difference": 13.0}
+    told = row(quantity="h05_db", ci_low=6.0, ci_high=21.0, **values)
+    (partial,) = rows_of(pd.DataFrame([told]).reindex(columns=list(DIFFERENCES)))
+    one = Compared("a to b", "a", "b", (partial,), ((partial.voice, partial.output),))
+    texts = [box[0] for box in text_boxes(drawn(closing((one,)), SHAPES["video"], LOOKS["light"]))]
+    assert texts[0] == "What differs"
+    assert "+13 dB" in texts
+    nothing = drawn(closing(()), SHAPES["video"], LOOKS["light"])
+    assert [box[0] for box in text_boxes(nothing)] == [
+        "No difference was shown", "which is not the same as none",
+    ]  # fmt: skip

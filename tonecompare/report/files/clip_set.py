@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -67,20 +67,25 @@ def write_clip_set(
         When ``out`` holds something else.
     """
     reader = SoundReader(root)
-    ready: list[tuple[SoundPair, tuple[AlignedSound, ...]]] = []
+    ready: list[SoundPair] = []
+    levels: list[AlignedSound] = []
     left_out = []
     for number, pair in enumerate(pairs, start=1):
         try:
-            ready.append((pair, reader.aligned((*pair.before, *pair.after))))
+            # Samples are not kept: with many voices they would fill the memory.
+            sounds = reader.aligned((*pair.before, *pair.after))
+            levels += [replace(sound, samples=np.zeros(0)) for sound in sounds]
+            ready.append(pair)
         except (RecordingError, ValueError) as error:
             left_out.append(f"{pair.comparison}, {pair.voice}, {pair.note}: {error}")
         if progress is not None:
             progress(number, 2 * len(pairs), f"cut {pair.voice} {pair.note}")
-    loudness = common_loudness([sound for _, sounds in ready for sound in sounds])
+    loudness = common_loudness(levels)
     clips: list[dict[str, object]] = []
     cues: list[dict[str, object]] = []
     with whole_or_nothing(out, by=MADE_BY_CLIPS, notice=notice) as folder:
-        for number, (pair, sounds) in enumerate(ready, start=1):
+        for number, pair in enumerate(ready, start=1):
+            sounds = reader.aligned((*pair.before, *pair.after))
             rows, places = _write_pair(folder, pair, sounds, loudness)
             clips += rows
             cues += places

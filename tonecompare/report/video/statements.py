@@ -25,6 +25,7 @@ from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.listening_words.chart_words import (
     CLOSING,
     NO_SHIFT,
+    NOT_NONE,
     NOTHING,
     how_sure,
     of_voices,
@@ -85,7 +86,7 @@ def statements(
     found += _blends(measurements)
     found += _cost(worth, session.worth.currency)
     found += _guitars(session, every)
-    found.append(_closing(every))
+    found.append(closing(every))
     return tuple(found)
 
 
@@ -338,7 +339,7 @@ def _guitars(session: Session, every: Sequence[Compared]) -> Iterator[Statement]
         )
 
 
-def _closing(every: Sequence[Compared]) -> Statement:
+def closing(every: Sequence[Compared]) -> Statement:
     """Return the card with the strongest differences, one of each voice and quantity."""
     rows = [
         (row, titles_of(one.voices).get((row.voice, row.output), row.voice))
@@ -346,10 +347,17 @@ def _closing(every: Sequence[Compared]) -> Statement:
         for row in one.rows
         if row.verdict in CLAIMS
         and row.difference is not None
-        and row.quantity in (*HEADLINE, *BAND_SHAPES)
+        and row.quantity in (*HEADLINE, *BAND_SHAPES, *PARTIALS)
         and row.matters
     ]
-    rows.sort(key=lambda pair: (CLAIMS.index(pair[0].verdict), -pair[0].surely_thresholds))
+    # A single partial comes last: moving the pick moves it more than most work does.
+    rows.sort(
+        key=lambda pair: (
+            pair[0].quantity in PARTIALS,
+            CLAIMS.index(pair[0].verdict),
+            -pair[0].surely_thresholds,
+        )
+    )
     kept: list[tuple[Difference, str]] = []
     for row, title in rows:
         about = {(one.comparison, one.voice, _kind_of(one)) for one, _ in kept}
@@ -360,6 +368,6 @@ def _closing(every: Sequence[Compared]) -> Statement:
         for row, title in kept[:_IN_CLOSING]
     ]
     return Statement(
-        "closing", "closing", CLOSING if lines else NOTHING, "", "", "", "",
+        "closing", "closing", *((CLOSING, "", "") if lines else (NOTHING, "", NOT_NONE)), "", "",
         lambda slide: plots.sentences(slide, lines),
     )  # fmt: skip

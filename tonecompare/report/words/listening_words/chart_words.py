@@ -20,6 +20,7 @@ from tonecompare.report.words.phrases import NOT_SHOWN, VERDICT_WORDS
 MOST_WORDS = 6
 CLOSING = "What differs"
 NOTHING = "No difference was shown"
+NOT_NONE = "which is not the same as none"
 NO_SHIFT = "zero lies inside the 95 % band throughout"
 
 
