@@ -27,7 +27,8 @@ _MODULES = (
     "compare.cause_facts",
     "compare.comparisons", "compare.difference.difference_rows", "compare.reasons",
     "compare.bench.signs",
-    "compare.worth.work_steps", "report.words.findings",
+    "compare.worth.work_steps", "report.words.finding_words.finding",
+    "compare.side_by_side.sounds", "compare.side_by_side.pair_estimates",
     "report.difference_views",
     "front.results",
 )  # fmt: skip

@@ -155,7 +155,7 @@ class Album:
             for one, drawn in zip(waiting, joblib.Parallel(n_jobs=workers)(jobs), strict=True):
                 one.keep(drawn)
         for picture in self._pictures.values():
-            self.files[picture.href] = picture.drawing.done.svg.encode("utf-8")
+            self.files[picture.href] = picture.drawing.done.svg.encode("utf-8", "replace")
 
     def _unique(self, stem: str) -> str:
         candidate, number = stem, 2
