@@ -76,8 +76,9 @@ def test_what_two_outputs_are_made_of_is_saved(full):
         lambda plot: plot.blend("both"),
         lambda plot: plot.likeness("both"),
         lambda plot: plot.worth(axis="hours"),
+        lambda plot: plot.voices(stage="before"),
     ],
-    ids=["response", "blend", "likeness", "worth"],
+    ids=["response", "blend", "likeness", "worth", "voices"],
 )
 def test_a_chart_is_drawn_from_what_was_saved(full, draw):
     assert isinstance(draw(full.plot), Figure)

@@ -28,7 +28,7 @@ _MODULES = (
     "compare.comparisons", "compare.difference.difference_rows", "compare.reasons",
     "compare.bench.signs",
     "compare.worth.work_steps", "report.words.finding_words.finding",
-    "compare.side_by_side.sounds", "compare.side_by_side.pair_estimates",
+    "compare.side_by_side.sounds",
     "report.difference_views",
     "front.results",
 )  # fmt: skip

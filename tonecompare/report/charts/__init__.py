@@ -6,6 +6,7 @@ decay_chart       decay curves
 hum_chart         spectrum of the quiet with the mains lines marked
 overview_chart    differences in hearing thresholds with their intervals
 response_chart    the response of the change with its band
+voices_chart      level, bands and hum of every voice of a stage
 Frame, PAGE, VIDEO    the size and letter size a chart is drawn for
 save_chart        PNG and SVG, the same bytes from run to run
 """
@@ -25,6 +26,7 @@ _HOME = {
     "response_chart": "response",
     "save_chart": "canvas.save",
     "spectrum_chart": "spectrum",
+    "voices_chart": "voices",
 }
 
 __all__ = [
@@ -38,6 +40,7 @@ __all__ = [
     "response_chart",
     "save_chart",
     "spectrum_chart",
+    "voices_chart",
 ]
 
 __getattr__, __dir__ = lazily(__name__, _HOME)
