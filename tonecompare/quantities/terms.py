@@ -32,6 +32,12 @@ WORDS = {
     "stage": "An instrument in one state of work, such as as delivered or after the rewind.",
     "sister": "A guitar of the same model (model in session.toml). Two of one model differ before "
     "anyone touches them: what one shows other than its sister is the work and the guitar.",
+    "side by side": "The voices of one stage against its loudest, each split against its whole, "
+    "neighbouring positions, and magnetic against piezo and blend: note by note, as recorded.",
+    "alike": "Of two voices: level, every octave band and decay surely differ by less than a "
+    "hearing threshold.",
+    "distance": "Of two voices: the largest multiple of a hearing threshold over level and octave "
+    "bands.",
     "recording": "One audio file of one voice at one stage: some quiet with the strings damped, "
     "then plucks, each left to ring.",
     "onset": "The first sample of the string's motion above the quiet. Windows count from it.",
