@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from tonecompare.report.words.findings import find
+from tonecompare.report.words.listening_words.film_words import NOTHING_SAID, scene_words
 
 _VOICES = ("bridge", "middle", "neck", "both")
 
@@ -61,3 +62,12 @@ def test_a_shared_sentence_carries_every_row_it_rests_on(row, comparisons_of):
     (finding,) = find(comparisons_of(*(_hum(row, voice) for voice in _VOICES)))
     assert {one.voice for one in finding.rows} == set(_VOICES)
     assert (finding.kind, finding.voice, finding.title) == ("change", "", "All 4 voices")
+
+
+def test_a_film_of_one_voice_shows_the_sentence_it_shares(row, comparisons_of):
+    found = find(comparisons_of(*(_hum(row, voice) for voice in _VOICES)))
+    comparison = found[0].comparison
+    assert scene_words(found, comparison, "neck").startswith("All 4 voices: hum down by")
+    own = find(comparisons_of(*(_hum(row, voice) for voice in _VOICES), row(voice="neck")))
+    assert scene_words(own, comparison, "neck").startswith("Neck: 5.7 dB quieter")
+    assert scene_words(own, comparison, "elsewhere") == NOTHING_SAID

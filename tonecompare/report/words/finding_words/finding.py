@@ -34,3 +34,10 @@ class Finding:
     def quantities(self) -> tuple[str, ...]:
         """The quantities the sentence rests on, once each."""
         return tuple(dict.fromkeys(row.quantity for row in self.rows))
+
+    def speaks_of(self, comparison: str, voice: str, *, own: bool) -> bool:
+        """Whether it is a voice's own sentence, or (not ``own``) one that the voice shares."""
+        if own or self.comparison != comparison:
+            return (self.comparison, self.voice) == (comparison, voice)
+        shared = self.kind in ("change", "no-change") and not self.voice
+        return shared and any(row.voice == voice for row in self.rows)

@@ -17,8 +17,9 @@ def scene_words(findings: Sequence[Finding], comparison: str, voice: str) -> str
     return next(
         (
             one.text
+            for own in (True, False)
             for one in findings
-            if one.kind in _OF_VOICE and (one.comparison, one.voice) == (comparison, voice)
+            if one.kind in _OF_VOICE and one.speaks_of(comparison, voice, own=own)
         ),
         NOTHING_SAID,
     )
