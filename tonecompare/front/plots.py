@@ -138,7 +138,7 @@ class Plots:
         if axis == "money" and any(step.total_money is None for step in line):
             raise InputError('The money spent is not known; draw it over axis="hours".')
         if axis == "hours":
-            line = [replace(step, money=None) for step in line]
+            line = [replace(step, money=None, parts_cost=0.0) for step in line]
         voices = [by_voice(differences_of(step, self.comparisons)) for step in line]
         currency = self.session.worth.currency
         return worth_chart(

@@ -11,7 +11,15 @@ from matplotlib.figure import Figure
 
 from tonecompare.report.charts.canvas.lettering import fitted, width_pt
 from tonecompare.report.charts.canvas.sheet import Sheet
-from tonecompare.report.charts.canvas.style import BLACK, INK, MUTED, PAGE, Frame, chart
+from tonecompare.report.charts.canvas.style import (
+    BACKGROUND,
+    BLACK,
+    INK,
+    MUTED,
+    PAGE,
+    Frame,
+    chart,
+)
 from tonecompare.report.charts.overview import LOOKS, verdict_legend, verdict_mark
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.numbers import MINUS
@@ -118,7 +126,7 @@ def _heading(axes: Axes, voice: str, place: int, frame: Frame) -> None:
         fitted(voice, room, frame, weight="bold"), (0.0, place),
         xycoords=("axes fraction", "data"), xytext=(left, 0.0), textcoords="offset points",
         ha="left", va="center", weight="bold", annotation_clip=False,
-        bbox={"facecolor": "#FFFFFF", "edgecolor": "none", "pad": 0.1 * frame.font_pt},
+        bbox={"facecolor": BACKGROUND, "edgecolor": "none", "pad": 0.1 * frame.font_pt},
     )  # fmt: skip
 
 

@@ -11,7 +11,15 @@ from matplotlib.figure import Figure
 from tonecompare.compare.worth.work_steps import Distance
 from tonecompare.report.charts.canvas.lettering import fitted
 from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
-from tonecompare.report.charts.canvas.style import BLACK, INK, MUTED, PAGE, Frame, chart
+from tonecompare.report.charts.canvas.style import (
+    BACKGROUND,
+    BLACK,
+    INK,
+    MUTED,
+    PAGE,
+    Frame,
+    chart,
+)
 from tonecompare.report.words.numbers import number
 
 _NAMES = {"level": "Level", "shape": "Spectrum", "decay": "Decay", "hum": "Hum"}
@@ -87,7 +95,7 @@ def _name(axes: Axes, row: WorthRow, place: int, frame: Frame) -> None:
             va="center",
             weight=weight,
             annotation_clip=False,
-            bbox={"facecolor": "#FFFFFF", "edgecolor": "none", "pad": 0.1 * frame.font_pt},
+            bbox={"facecolor": BACKGROUND, "edgecolor": "none", "pad": 0.1 * frame.font_pt},
         )
 
 
@@ -99,7 +107,7 @@ def _distance(axes: Axes, each: Distance, place: int, frame: Frame) -> None:
     axes.plot(
         [each.value], [place], linestyle="none", marker="o", color=INK,
         markersize=0.62 * frame.font_pt, markeredgewidth=0.15 * frame.font_pt,
-        markerfacecolor=INK if each.ci_low > 1.0 else "#FFFFFF",
+        markerfacecolor=INK if each.ci_low > 1.0 else BACKGROUND,
     )  # fmt: skip
     axes.annotate(
         number(each.value, 1),

@@ -96,7 +96,7 @@ def test_a_sisters_step_says_that_it_is_another_guitar() -> None:
 
 def test_returns_diminish_in_a_sentence_of_its_own_numbers() -> None:
     voices = by_voice(LOUDER), by_voice(SAME)
-    said = returns(REWIND, PIEZO, voices, money="92 against 40 EUR")
+    said = returns(REWIND, PIEZO, voices, currency="EUR")
     # 92 over 40 is 2.3.
     assert said == (
         "More was spent, and it went into new voices: piezo cost 2.3 times what rewound did "
@@ -110,18 +110,19 @@ def test_returns_diminish_in_a_sentence_of_its_own_numbers() -> None:
 def test_where_returns_diminish_is_said_only_where_the_numbers_carry_it() -> None:
     plain = replace(PIEZO, new_voices=())
     falling, rising = (by_voice(LOUDER), by_voice(SAME)), (by_voice(SAME), by_voice(LOUDER))
-    money = "92 against 40 EUR"
-    assert returns(REWIND, plain, falling, money=money).startswith("Returns diminish here: piezo")
-    assert returns(REWIND, plain, rising, money=money).startswith("piezo cost 2.3 times")
+    assert returns(REWIND, plain, falling, currency="EUR").startswith(
+        "Returns diminish here: piezo"
+    )
+    assert returns(REWIND, plain, rising, currency="EUR").startswith("piezo cost 2.3 times")
     cheaper = replace(plain, money=20.0)
-    assert returns(REWIND, cheaper, falling, money="20 against 40 EUR").startswith("piezo cost 0.5")
+    assert returns(REWIND, cheaper, falling, currency="EUR").startswith("piezo cost 0.5")
     sister = replace(plain, sister=True)
-    assert returns(REWIND, sister, falling, money=money).startswith("piezo cost 2.3 times")
+    assert returns(REWIND, sister, falling, currency="EUR").startswith("piezo cost 2.3 times")
 
 
 def test_alternatives_on_sisters_are_warned_of() -> None:
     one, other = (replace(step, before="stock", sister=True) for step in (REWIND, PIEZO))
-    said = returns(one, other, (by_voice(SAME), by_voice(LOUDER)), money="92 against 40 EUR")
+    said = returns(one, other, (by_voice(SAME), by_voice(LOUDER)), currency="EUR")
     assert "it shows 1 likely audible difference on 1 of the 2 voices it shares with its" in said
     assert "and has 2 voices more (Blend and Both)." in said
     assert "rewound shows nothing likely audible on both voices it shares" in said
@@ -142,7 +143,7 @@ def test_buzz_is_told_where_it_moved() -> None:
 
 def test_noise_alone_is_something_and_no_change_of_the_notes() -> None:
     rows = by_voice([_row("bridge", "buzz_dbfs", -9.0, "likely-audible")])
-    said = returns(PIEZO, REWIND, (by_voice(SAME), rows), money="40 against 92 EUR")
+    said = returns(PIEZO, REWIND, (by_voice(SAME), rows), currency="EUR")
     assert (
         "it changed nothing likely audible on the one voice it shares with stock but buzz" in said
     )
@@ -153,9 +154,19 @@ def test_noise_alone_is_something_and_no_change_of_the_notes() -> None:
 def test_without_money_the_hours_are_set_beside_each_other() -> None:
     one, other = (replace(step, money=None) for step in (REWIND, PIEZO))
     voices = by_voice(SAME), by_voice(SAME)
-    said = returns(replace(one, hours=2.0), replace(other, hours=5.0), voices, money="")
-    assert said.startswith("piezo took 2.5 times the hours of rewound; it changed nothing")
-    assert returns(one, other, voices, money="").startswith("piezo stands beside rewound; it")
+    one, other = (
+        replace(one, parts_cost=18.0, hours=2.0),
+        replace(other, parts_cost=45.0, hours=5.0),
+    )
+    assert returns(one, other, voices, currency="EUR").startswith(
+        "piezo took 2.5 times the parts (45 against 18 EUR) and 2.5 times the hours (5 against 2) "
+        "of rewound; it changed nothing"
+    )
+    one, other = replace(one, parts_cost=0.0), replace(other, parts_cost=0.0)
+    said = returns(one, other, voices, currency="EUR")
+    assert said.startswith("piezo took 2.5 times the hours (5 against 2) of rewound; it changed")
+    one, other = replace(one, hours=0.0), replace(other, hours=0.0)
+    assert returns(one, other, voices, currency="").startswith("piezo stands beside rewound; it")
 
 
 def test_which_step_is_set_against_which() -> None:

@@ -99,7 +99,7 @@ def worth_section(
                 one,
                 other,
                 (voices[one.stage], voices[other.stage]),
-                money=_both(one, other, currency),
+                currency=currency,
             )
             for one, other in steps_in_turn(steps)
         ),
@@ -126,12 +126,6 @@ def _view(step: Step, rows: Sequence[Difference], voices: VoiceRows, currency: s
         sentences=step_sentences(step, rows),
         ratings=_ratings(step),
     )
-
-
-def _both(one: Step, other: Step, currency: str) -> str:
-    if one.money is None or other.money is None:
-        return ""
-    return f"{amount(other.money, '')} against {amount(one.money, currency)}"
 
 
 def _cell(distance: Distance) -> str:
@@ -178,7 +172,10 @@ def _pictures(
 
 def worth_row(step: Step, currency: str) -> WorthRow:
     """Return what the chart shows of one step: its name, cost and new voices, its distances."""
-    spent = f"{short(step.hours)} h" if step.money is None else amount(step.money, currency)
+    parts = step.parts_cost or None
+    spent = cost(parts, step.hours, None, currency)
+    if step.money is not None:
+        spent = amount(step.money, currency)
     new = count(len(names_of_new(step)), "new voice") if step.new_voices else "no new voice"
     return WorthRow(step.stage, f"{spent}, {new}, against {step.before}", step.from_before)
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from tonecompare.compare.worth.work_steps import Step
+from tonecompare.report.words.guitar_words.cost_words import amount, short
 from tonecompare.report.words.guitar_words.step_words import (
     VoiceRows,
     heard_in,
@@ -61,7 +62,9 @@ def steps_in_turn(steps: Sequence[Step]) -> list[tuple[Step, Step]]:
     return pairs
 
 
-def returns(earlier: Step, later: Step, voices: tuple[VoiceRows, VoiceRows], *, money: str) -> str:
+def returns(
+    earlier: Step, later: Step, voices: tuple[VoiceRows, VoiceRows], *, currency: str
+) -> str:
     """Say what a step cost and brought beside the one before it, in one sentence of its numbers.
 
     Parameters
@@ -70,17 +73,10 @@ def returns(earlier: Step, later: Step, voices: tuple[VoiceRows, VoiceRows], *, 
         The two steps.
     voices
         The differences of each from its stage before, by voice.
-    money
-        "45 against 20 EUR", "" where it is not known.
+    currency
+        What money is counted in; "" writes plain numbers.
     """
-    one, other = _spent(earlier), _spent(later)
-    if one and other:
-        ratio = number(other / one, 1)
-        lead = f"cost {ratio} times what {earlier.stage} did ({money})"
-    elif earlier.hours and later.hours:
-        lead = f"took {number(later.hours / earlier.hours, 1)} times the hours of {earlier.stage}"
-    else:
-        lead = f"stands beside {earlier.stage}"
+    lead = _cost_beside(earlier, later, currency)
     sisters = earlier.sister or later.sister
     warning = (
         " What two guitars of one model differ in anyway is in these numbers." if sisters else ""
@@ -89,6 +85,24 @@ def returns(earlier: Step, later: Step, voices: tuple[VoiceRows, VoiceRows], *, 
         f"{_judgement(earlier, later, voices)}{later.stage} {lead}; it "
         f"{gained(later, voices[1])}. {earlier.stage} {gained(earlier, voices[0])}.{warning}"
     )
+
+
+def _cost_beside(earlier: Step, later: Step, currency: str) -> str:
+    """Say what a step cost beside another: in money, else in parts and in hours."""
+    one, other = _spent(earlier), _spent(later)
+    if one and other:
+        both = f"{amount(other, '')} against {amount(one, currency)}"
+        return f"cost {number(other / one, 1)} times what {earlier.stage} did ({both})"
+    said = []
+    if earlier.parts_cost and later.parts_cost:
+        both = f"{amount(later.parts_cost, '')} against {amount(earlier.parts_cost, currency)}"
+        said.append(f"{number(later.parts_cost / earlier.parts_cost, 1)} times the parts ({both})")
+    if earlier.hours and later.hours:
+        both = f"{short(later.hours)} against {short(earlier.hours)}"
+        said.append(f"{number(later.hours / earlier.hours, 1)} times the hours ({both})")
+    if said:
+        return f"took {listed(said)} of {earlier.stage}"
+    return f"stands beside {earlier.stage}"
 
 
 def _judgement(earlier: Step, later: Step, voices: tuple[VoiceRows, VoiceRows]) -> str:
