@@ -143,9 +143,14 @@ def cell_of(row: Difference | None) -> VerdictCell:
         words,
         f"{number(row.difference, decimals, signed=True)} {unit_word(row.unit)}".rstrip(),
         ends,
-        f"n {row.n_before}/{row.n_after}",
+        f"n {row.n_before}/{row.n_after}" + (PARTLY_ASSUMED if ends and _one_stretch(row) else ""),
         without(row).removeprefix(", ") if row.verdict in _CLAIMS else "",
     )
+
+
+def _one_stretch(row: Difference) -> bool:
+    """Whether a side has one quiet stretch, so that how far recordings differ is assumed."""
+    return row.quantity in IN_QUIET and min(row.n_before, row.n_after) == 1
 
 
 def _with_control(row: Difference) -> str:
