@@ -25,6 +25,8 @@ from tonecompare.report.words.phrases import NOT_SHOWN, VERDICT_WORDS, without
 _TONE_AT = 1
 #: Verdicts beside which the table gives the difference with a confound taken out.
 _CLAIMS = ("likely-audible", "measurable", "confounded")
+#: Follows n where part of an interval is assumed, not measured.
+PARTLY_ASSUMED = ", interval partly assumed"
 #: Verdicts, the one that claims most first.
 STRONGEST_FIRST = ("likely-audible", "measurable", "confounded", "undecided", "no-change")
 
