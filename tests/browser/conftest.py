@@ -13,7 +13,8 @@ from chromium_driven import CHROMIUM, Tab, browser
 from tonecompare.report import write_report
 
 
-def _story_module() -> ModuleType:
+@pytest.fixture(scope="session")
+def story_module() -> ModuleType:
     """The invented rewind of the report's own tests."""
     path = Path(__file__).resolve().parents[1] / "report" / "conftest.py"
     spec = importlib.util.spec_from_file_location("report_story", path)
@@ -25,10 +26,10 @@ def _story_module() -> ModuleType:
 
 
 @pytest.fixture(scope="session")
-def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def written(story_module: ModuleType, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder of a report whose title is longer than any line."""
     root = tmp_path_factory.mktemp("browser")
-    story = _story_module().build(
+    story = story_module.build(
         root, title="A very long title of a report that has to wrap somewhere: " + "x" * 60
     )
     return write_report(story.session, story.measurements, story.comparisons, root / "report")

@@ -83,6 +83,21 @@ def test_nothing_of_the_printed_sheet_is_cut_off(written, chromium):
     assert chromium.run(height) > 60 / 25.4 * 96
 
 
+def test_no_table_is_squeezed_or_wider_than_paper(written, chromium):
+    # A4 less its margins: 210 - 24 mm wide.
+    chromium.screen(703, 960)
+    chromium.open(written / "index.html")
+    chromium.run("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+    chromium.call("Emulation.setEmulatedMedia", media="print")
+    assert chromium.run("document.documentElement.scrollWidth") <= 703
+    # No first column under 15 mm: names do not break letter by letter.
+    narrow = chromium.run(
+        "[...document.querySelectorAll('tbody th')].filter((one) => one.getClientRects().length)"
+        ".map((one) => one.getBoundingClientRect().width).filter((width) => width < 57).length"
+    )
+    assert narrow == 0
+
+
 def test_printed_pages_of_the_whole_report(written, chromium):
     chromium.screen(1280)
     chromium.open(written / "index.html")

@@ -35,3 +35,13 @@ def test_quotes_in_a_heading_stay_inside_the_attribute():
         "</table>"
     )
     assert 'data-label="a &quot;b&quot;"' in html
+
+
+def test_a_table_of_many_columns_is_marked_as_too_wide_for_paper():
+    def table(columns):
+        heads = "<th>h</th>" * columns
+        cells = "<td>1</td>" * columns
+        return f"<table><thead><tr>{heads}</tr></thead><tbody><tr>{cells}</tr></tbody></table>"
+
+    assert 'class="wide"' in label_cells(table(8))
+    assert 'class="wide"' not in label_cells(table(7))

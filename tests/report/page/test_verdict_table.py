@@ -22,6 +22,14 @@ def test_a_cell_has_number_interval_verdict_and_n(row):
     assert cell.sample == "n 30/28"
 
 
+def test_an_interval_from_one_quiet_stretch_is_marked_as_partly_assumed(row):
+    quiet = {"quantity": "hum_dbfs", "n_before": 1, "n_after": 3}
+    assert cell_of(_rows(row(**quiet))[0]).sample == "n 1/3, interval partly assumed"
+    assert cell_of(_rows(row(**{**quiet, "n_before": 2}))[0]).sample == "n 2/3"
+    bare = row(**quiet, ci_low=None, ci_high=None)
+    assert cell_of(_rows(bare)[0]).sample == "n 1/3"
+
+
 def test_unmeasured_is_a_word_not_a_number(row):
     cell = cell_of(_rows(row(difference=None, reason="too short"))[0])
     assert cell.kind == "missing"

@@ -17,6 +17,8 @@ _CELL = re.compile(r"<(td|th)\b([^>]*)>")
 _HEAD = re.compile(r"<th\b[^>]*>(.*?)</th>", re.DOTALL)
 _TAG = re.compile(r"<[^>]*>")
 _SPAN = re.compile(r'rowspan="(\d+)"')
+#: Columns from which on a table is too wide for a sheet of paper.
+_WIDE = 8
 _ROLES = {"table": "table", "thead": "rowgroup", "tbody": "rowgroup", "tr": "row"}
 _PART = re.compile(r"<(table|thead|tbody|tr)>")
 
@@ -54,7 +56,9 @@ def _labelled(table: re.Match[str]) -> str:
     between = _ROW.sub("", body)
     head = _CELL.sub(r'<\1 role="columnheader"\2>', head)
     text = f"{head}{body_tag}{''.join(rows)}{between.lstrip()}"
-    return _PART.sub(lambda part: f'<{part[1]} role="{_ROLES[part[1]]}">', text)
+    text = _PART.sub(lambda part: f'<{part[1]} role="{_ROLES[part[1]]}">', text)
+    wide = ' class="wide"' if len(heads) >= _WIDE else ""
+    return text.replace('<table role="table">', f'<table role="table"{wide}>', 1)
 
 
 def _row(row: str, heads: list[str]) -> str:

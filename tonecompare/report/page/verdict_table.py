@@ -25,6 +25,8 @@ from tonecompare.report.words.phrases import NOT_SHOWN, VERDICT_WORDS, without
 _TONE_AT = 1
 #: Verdicts beside which the table gives the difference with a confound taken out.
 _CLAIMS = ("likely-audible", "measurable", "confounded")
+#: Follows n where part of an interval is assumed, not measured.
+PARTLY_ASSUMED = ", interval partly assumed"
 #: Verdicts, the one that claims most first.
 STRONGEST_FIRST = ("likely-audible", "measurable", "confounded", "undecided", "no-change")
 
@@ -143,9 +145,14 @@ def cell_of(row: Difference | None) -> VerdictCell:
         words,
         f"{number(row.difference, decimals, signed=True)} {unit_word(row.unit)}".rstrip(),
         ends,
-        f"n {row.n_before}/{row.n_after}",
+        f"n {row.n_before}/{row.n_after}" + (PARTLY_ASSUMED if ends and _one_stretch(row) else ""),
         without(row).removeprefix(", ") if row.verdict in _CLAIMS else "",
     )
+
+
+def _one_stretch(row: Difference) -> bool:
+    """Whether a side has one quiet stretch, so that how far recordings differ is assumed."""
+    return row.quantity in IN_QUIET and min(row.n_before, row.n_after) == 1
 
 
 def _with_control(row: Difference) -> str:

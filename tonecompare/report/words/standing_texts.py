@@ -13,6 +13,8 @@ CONVENTIONS = (
     "or of quiet stretches, before/after.",
     "Verdicts allow for the many differences in one report: with enough of them some intervals "
     "miss zero by chance alone, so one that only just does stays undecided.",
+    "Where hum, buzz or hiss has one quiet stretch on a side, how far one recording differs from "
+    "the next is not measured: that part of the interval is assumed, and the interval is marked.",
     "Ratios are compared as ratios (decay, centroid and attack in %), levels in dB.",
     "A hearing threshold is the published just-noticeable difference of one quantity, found with "
     "other sounds and listeners: a yardstick, not a fact about your ears. No number here was "

@@ -67,7 +67,7 @@ def test_twelve_sounds_at_one_place_share_a_label(comparisons_of, row, story):
         for n in range(12)
     ]
     picture = lead_picture(sheet_text(story.session, comparisons_of(*rows)).voices)
-    assert [label.text for label in picture.lines[0].labels] == ["12 sounds"]
+    assert [label.text for label in picture.lines[0].labels] == ["12 voices"]
 
 
 def test_nothing_to_place_gives_no_picture(story, comparisons_of, row):

@@ -176,7 +176,7 @@ def _text(group: Sequence[tuple[float, str]]) -> str:
     names = ", ".join(name for _, name in group)
     if len(names) <= _WIDEST_LABEL:
         return names
-    return names[: _WIDEST_LABEL - 1].rstrip() + "…" if len(group) == 1 else f"{len(group)} sounds"
+    return names[: _WIDEST_LABEL - 1].rstrip() + "…" if len(group) == 1 else f"{len(group)} voices"
 
 
 _MOVED = ("heard", "small")

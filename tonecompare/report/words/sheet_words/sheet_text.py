@@ -179,8 +179,8 @@ def _headline(every: Sequence[Compared], voices: Sequence[ToldVoice]) -> str:
             return "There is a difference, but it may be too small to hear."
     elif heard:
         if len(heard) == len(voices):
-            return f"You can expect to hear a difference in all {len(voices)} sounds compared."
-        return f"You can expect to hear a difference in {len(heard)} of {len(voices)} sounds."
+            return f"You can expect to hear a difference in all {len(voices)} voices."
+        return f"You can expect to hear a difference in {len(heard)} of {len(voices)} voices."
     elif changed:
         return "There are differences, but they may be too small to hear."
     if any(one.mixed for one in voices):

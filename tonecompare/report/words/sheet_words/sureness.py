@@ -76,7 +76,7 @@ def _played(voices: Sequence[Sequence[Difference]]) -> str:
             f"{'note' if fewest == 1 else 'notes'} on a side."
         )
     return (
-        f"Each sound was plucked at least {fewest} times on each side; what is called a "
+        f"Each voice was plucked at least {fewest} times on each side; what is called a "
         "difference here is more than one pluck differs from the next."
     )
 
@@ -124,5 +124,5 @@ def _open(voices: Sequence[Sequence[Difference]]) -> str:
     ]
     if not asked:
         return ""
-    every = "some sounds" if len(voices) > 1 else "this sound"
+    every = "some voices" if len(voices) > 1 else "this voice"
     return f"For {every} these recordings cannot tell whether {listed(asked)} changed."
