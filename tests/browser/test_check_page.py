@@ -85,3 +85,16 @@ def test_the_page_keeps_a_strict_policy(checked):
     html = checked.read_text(encoding="utf-8")
     assert re.search(r"default-src (?:'|&#39;)none", html)
     assert not re.search(r" style=| on\w+=|<script", html)
+
+
+def test_the_policy_lets_the_recordings_play_from_where_they_lie(checked, chromium):
+    chromium.open(checked)
+    length_s = chromium.run(
+        """new Promise((done) => {
+        const audio = document.querySelector("audio");
+        audio.addEventListener("loadedmetadata", () => done(audio.duration));
+        audio.addEventListener("error", () => done(-1));
+        audio.preload = "metadata";
+        audio.load(); })"""
+    )
+    assert length_s == pytest.approx(5.0, abs=0.01)

@@ -47,6 +47,8 @@ _ACROSS_PAGE, _ACROSS_WIDE = 3, 6
 _LETTERS = 0.85
 #: Where the height is given, letters shrink to this share of the frame's before voices go.
 _SMALLEST = 0.7
+#: And rows grow to this height before room is left.
+_TALLEST_ROW_EM = 2.0
 
 
 @chart
@@ -69,6 +71,7 @@ def overview_chart(
     across = max(min(across, len(panels)), 1)
     names_em = _names_em(panels, wanted, across, frame)
     panel_em = len(wanted) * _ROW_EM + names_em
+    row_em = _ROW_EM
     if grows:
         height_em = -(-len(panels) // across) * panel_em + _AROUND_EM
         frame = frame.scaled(height_in=max(2.2, height_em * frame.font_pt / 72.0))
@@ -78,6 +81,8 @@ def overview_chart(
         smaller = np.clip(room_em / (lines * panel_em + _AROUND_EM), _SMALLEST, 1.0)
         frame = replace(frame, font_pt=float(smaller) * frame.font_pt)
         fit = across * int((room_em / smaller - _AROUND_EM + 1e-9) // panel_em)
+        row_em = ((room_em / smaller - _AROUND_EM) / lines - names_em) / max(len(wanted), 1)
+        row_em = float(np.clip(row_em, _ROW_EM, _TALLEST_ROW_EM))
         if len(panels) > fit:
             title = f"{title} ({fit} of {count(len(panels), 'voice')})"
             panels = _largest(panels, max(fit, 1))
@@ -87,7 +92,7 @@ def overview_chart(
         say_empty(axes, "No difference with a hearing threshold could be worked out.")
         return sheet.finished()
     verdict_legend(sheet, {row.verdict for row in usable})
-    _draw(sheet, panels, wanted, across, names_em)
+    _draw(sheet, panels, wanted, across, (names_em, row_em))
     return sheet.figure
 
 
@@ -157,15 +162,16 @@ def _draw(
     panels: Sequence[tuple[str, list[Difference]]],
     wanted: Sequence[str],
     across: int,
-    names_em: float,
+    heights_em: tuple[float, float],
 ) -> None:
     em, frame = sheet.frame.font_pt, sheet.frame
     width, height = frame.width_in * 72.0, frame.height_in * 72.0
     labels = [words_for(name).label for name in wanted]
     left_pt, each_pt = _room_pt(wanted, across, frame)
-    panel_em = len(wanted) * _ROW_EM + names_em
+    names_em, row_em = heights_em
+    panel_em = len(wanted) * row_em + names_em
     reach = _reach([row for _, group in panels for row in group])
-    tall_pt = len(wanted) * _ROW_EM * em
+    tall_pt = len(wanted) * row_em * em
     for n, (name, group) in enumerate(panels):
         line, column = divmod(n, across)
         top_pt = sheet.top_pt + line * panel_em * em + names_em * em
@@ -186,8 +192,9 @@ def _draw(
         below = n + across >= len(panels)
         _threshold_ticks(axes, reach, named=below)
     sheet.figure.text(
-        (left_pt + 0.5 * (width - left_pt)) / width, 0.35 * em / height, "hearing thresholds",
-        ha="center", va="bottom", fontsize=_LETTERS * em, color=INK,
+        (left_pt + 0.5 * (width - left_pt)) / width,
+        1.0 - (sheet.top_pt + (-(-len(panels) // across) * panel_em + 1.9) * em) / height,
+        "hearing thresholds", ha="center", va="top", fontsize=_LETTERS * em, color=INK,
     )  # fmt: skip
 
 

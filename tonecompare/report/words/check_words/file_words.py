@@ -106,7 +106,7 @@ def _processing(fault: Fault) -> Told:
     if early_over_later is not None:
         signs.append(
             "Plucks die more slowly at first than later (early decay time "
-            f"{number(early_over_later, 1)} times the decay time, median): strings do the "
+            f"{number(early_over_later, 1)} times the decay time): strings do the "
             "opposite, a compressor or a distorting stage does this."
         )
     return Told(

@@ -41,7 +41,7 @@ def _too_quiet(fault: Fault) -> Told:
     return Told(
         f"The loudest sample is at {number(peak_dbfs, 1)} dBFS."
         if peak_dbfs is not None
-        else f"The plucks stand only {number(snr_db, 0)} dB above the quiet (median).",
+        else f"Half of the plucks stand {number(snr_db, 0)} dB above the quiet or less.",
         "Upper partials and the end of the decay drown in noise.",
         "Check volume knob, cable and input; raise the gain until hard plucks peak near "
         "−9 dBFS, and record every voice at that gain.",

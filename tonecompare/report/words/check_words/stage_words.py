@@ -48,7 +48,8 @@ def _hum(fault: Fault) -> Told:
     hum_dbfs, above_db, same_voice = fault.data
     others = "other takes of this voice" if same_voice else "other voices of this stage"
     return Told(
-        f"Hum at {number(hum_dbfs, 1)} dBFS, {number(above_db, 0)} dB above the {others} (median).",
+        f"Hum at {number(hum_dbfs, 1)} dBFS, {number(above_db, 0)} dB above the {others} "
+        "(the middle of them).",
         "Hum depends on place, direction and grounding; this one would be taken for the work, and "
         "its lines cover partials.",
         "Look for a ground that came off, an open shield, a dimmer or a supply nearby, sit as for "
