@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 from click.testing import CliRunner
 
+from tonecompare.cli import options
 from tonecompare.cli.options import cores, default_out, mains_option, workers_option
 
 
@@ -93,3 +94,14 @@ def test_the_tuning_given_reaches_the_tables(run, arguments):
     assert result.exit_code == 0, result.stderr
     plucks = pd.read_csv("out/measurements.csv")
     assert set(plucks[plucks["note"] == "E2"]["string"]) == {3}
+
+
+def test_workers_are_as_many_as_cores_and_memory_allow(monkeypatch):
+    monkeypatch.setattr(options, "cores", lambda: 8)
+    for available_kb, limit, workers in (
+        (8 << 20, None, 8), (1 << 20, None, 2), (100, None, 1), (8 << 20, 900 << 20, 2),
+        (None, None, 8),
+    ):  # fmt: skip
+        told = {"/proc/meminfo": available_kb, "/sys/fs/cgroup/memory.max": limit}
+        monkeypatch.setattr(options, "_number_in", lambda path, _, told=told: told[str(path)])
+        assert options.workers_that_fit() == workers

@@ -13,6 +13,8 @@ import click
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
+#: What a worker takes at most for takes of some minutes.
+_BYTES_PER_WORKER = 400 << 20
 #: Characters that some file system or shell does not take in a folder name.
 _UNSAFE = re.compile(r'[\x00-\x1f\x7f<>:"/\\|?*]+')
 
@@ -23,6 +25,24 @@ def cores() -> int:
         return len(os.sched_getaffinity(0))
     except AttributeError:  # not every system tells
         return os.cpu_count() or 1
+
+
+def workers_that_fit() -> int:
+    """Return how many recordings may be measured at a time: one per core if memory allows."""
+    found = [_number_in(Path("/sys/fs/cgroup/memory.max"), r"^(\d+)$")]
+    available = _number_in(Path("/proc/meminfo"), r"MemAvailable:\s*(\d+) kB")
+    found.append(None if available is None else 1024 * available)
+    known = [each for each in found if each is not None]
+    fitting = min(known) // _BYTES_PER_WORKER if known else cores()
+    return max(1, min(cores(), fitting))
+
+
+def _number_in(path: Path, pattern: str) -> int | None:
+    try:
+        match = re.search(pattern, path.read_text(encoding="ascii"))
+    except OSError:  # not every system tells
+        return None
+    return int(match[1]) if match else None
 
 
 def default_out(title: str) -> Path:
@@ -39,7 +59,7 @@ def default_out(title: str) -> Path:
 def _given_or_cores(_context: click.Context, _parameter: click.Parameter, value: int | None) -> int:
     if value is not None and value < 1:
         raise click.BadParameter(f"{value} is less than 1.")
-    return cores() if value is None else value
+    return workers_that_fit() if value is None else value
 
 
 def _as_hz(_context: click.Context, _parameter: click.Parameter, value: str | None) -> float | None:

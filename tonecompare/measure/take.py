@@ -20,10 +20,12 @@ from tonecompare.measure.signal import PluckSignal
 from tonecompare.measure.single_pluck import PluckResult, measure_pluck
 from tonecompare.measure.table import MeasuredSubject, Subject
 from tonecompare.quantities.registry import N_DECAY_PARTIALS
+from tonecompare.takes.file_samples import give_back
 from tonecompare.takes.model import Pluck, Take
 
 #: Quiet stretches of a file whose noise is pooled: more make it no surer than it drifts.
 MOST_POOLED = 64
+_GIVE_BACK_EVERY = 20
 
 
 @dataclass(frozen=True)
@@ -81,6 +83,8 @@ def measure_take(
     partials: dict[tuple[int, int], PartialSet] = {}
     passages: dict[tuple[int, int], PassageFrames] = {}
     for pluck in take.plucks:
+        if pluck.number % _GIVE_BACK_EVERY == 0:
+            give_back(take.audio.samples)
         for channel in range(1, take.audio.samples.shape[0] + 1):
             signal = pluck_signal(take, pluck, channel, noise.get(channel))
             key = (channel, pluck.number)
@@ -92,7 +96,7 @@ def measure_take(
                 result = measure_pluck(signal, note=pluck.note, a4_hz=a4_hz)
             curves[key] = result.curves
             # The partials' course is done with, and by far the largest of what is known of them.
-            partials[key] = replace(result.partials, clean=result.partials.clean[:, :0])
+            partials[key] = replace(result.partials, clean=result.partials.clean[:, :0].copy())
             plucks.append(_of_pluck(take, file, pluck, channel, result))
     return TakeResult(
         plucks=tuple(plucks),

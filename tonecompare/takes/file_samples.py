@@ -7,7 +7,9 @@ gives an array that is in memory as one block.
 
 from __future__ import annotations
 
+import ctypes
 import os
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, cast
@@ -107,3 +109,14 @@ def in_blocks(samples: FloatArray) -> Iterator[tuple[int, FloatArray]]:
         yield from samples.blocks()
     else:
         yield 0, samples
+
+
+def give_back(samples: FloatArray) -> None:
+    """Hand memory that is free back to the system, after many parts of a large file were used.
+
+    Small results between large passing arrays otherwise hold on to it (GNU's malloc alone).
+    """
+    if isinstance(samples, FileSamples) and sys.platform == "linux":
+        trim = getattr(ctypes.CDLL(None), "malloc_trim", None)
+        if trim is not None:
+            trim(0)

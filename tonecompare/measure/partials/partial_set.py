@@ -289,7 +289,7 @@ def _assemble(
         converged=chosen.converged,
         beat_hz=chosen.beat_hz * nan,
         reason=tuple(str(text) for text in reason),
-        bands=replace(bands, z=bands.z[:, :0]),
+        bands=replace(bands, z=bands.z[:, :0].copy()),
         clean=clean,
         noise_power=noise_power,
         f0_hz=fit[0],
