@@ -57,6 +57,7 @@ def charts(
 ) -> int:
     """Write charts that make one statement each, to be read on a phone from arm's length."""
     from tonecompare.compare import find_worth
+    from tonecompare.report.blind.results import heard_in
     from tonecompare.report.files.report_folder import check_replaceable
     from tonecompare.report.makers import MADE_BY_CHARTS
     from tonecompare.report.video.chart_set import write_charts
@@ -76,6 +77,7 @@ def charts(
         found.measurements,
         found.comparisons,
         worth=find_worth(found.session, found.measurements),
+        heard=heard_in(found.session.root)[0],
     )
     shown = every if "all" in kinds else chosen(every, found.findings, kinds=kinds)
     shown = tuple(

@@ -15,13 +15,15 @@ from tonecompare.compare.model import Response
 from tonecompare.compare.worth.work_steps import Step
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.octave_bands import BAND_SHAPES
-from tonecompare.quantities.words import HEADLINE, PARTIALS
+from tonecompare.quantities.words import HEADLINE, IN_QUIET, PARTIALS
+from tonecompare.report.blind.results import Scored
 from tonecompare.report.charts.chart_data import Compared, VoiceOutput, compared, pair_of, titles_of
 from tonecompare.report.charts.decay import averaged_decay
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.video import plots
 from tonecompare.report.video.slide import Slide
 from tonecompare.report.words.finding_words.finding import Finding
+from tonecompare.report.words.listening_words.blind_words import heard_short
 from tonecompare.report.words.listening_words.chart_words import (
     CLOSING,
     NO_SHIFT,
@@ -68,6 +70,7 @@ def statements(
     comparisons: Comparisons,
     *,
     worth: Sequence[Step] = (),
+    heard: Sequence[Scored] = (),
 ) -> tuple[Statement, ...]:
     """Return every statement the results make, in the order of the comparisons."""
     from tonecompare.compare.voices_paired import with_sides
@@ -86,7 +89,7 @@ def statements(
     found += _blends(measurements)
     found += _cost(worth, session.worth.currency)
     found += _guitars(session, every)
-    found.append(closing(every))
+    found.append(closing(every, heard))
     return tuple(found)
 
 
@@ -339,7 +342,12 @@ def _guitars(session: Session, every: Sequence[Compared]) -> Iterator[Statement]
         )
 
 
-def closing(every: Sequence[Compared]) -> Statement:
+def _audible(row: Difference) -> bool:
+    """Whether a blind test plays it: plucks, all equally loud, and nothing of the quiet."""
+    return row.quantity not in (*IN_QUIET, "level_dbfs") and _kind_of(row) != "hum"
+
+
+def closing(every: Sequence[Compared], heard: Sequence[Scored] = ()) -> Statement:
     """Return the card with the strongest differences, one of each voice and quantity."""
     rows = [
         (row, titles_of(one.voices).get((row.voice, row.output), row.voice))
@@ -363,8 +371,13 @@ def closing(every: Sequence[Compared]) -> Statement:
         about = {(one.comparison, one.voice, _kind_of(one)) for one, _ in kept}
         if (row.comparison, row.voice, _kind_of(row)) not in about:
             kept.append((row, title))
+    said = {(one.comparison, one.voice): heard_short(one.pooled) for one in heard}
     lines = [
-        (voice_says(title, row.quantity), size_of(row), how_sure(row))
+        (
+            voice_says(title, row.quantity),
+            size_of(row),
+            how_sure(row, said.get((row.comparison, row.voice), "") if _audible(row) else ""),
+        )
         for row, title in kept[:_IN_CLOSING]
     ]
     return Statement(
