@@ -20,9 +20,11 @@ from tonecompare.report.charts.chart_data import Compared
 from tonecompare.report.difference_views import rows_of
 from tonecompare.report.video import plots
 from tonecompare.report.video.chart_set import drawn, write_charts
+from tonecompare.report.video.closing_card import closing
 from tonecompare.report.video.shapes import LOOKS, SHAPES
 from tonecompare.report.video.slide import slide_files, text_boxes
-from tonecompare.report.video.statements import KINDS, Statement, chosen, closing, statements
+from tonecompare.report.video.statement import KINDS, Statement
+from tonecompare.report.video.statements import chosen, statements
 from tonecompare.report.words.findings import find
 from tonecompare.report.words.listening_words.chart_words import title_of
 

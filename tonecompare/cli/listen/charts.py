@@ -62,7 +62,8 @@ def charts(
     from tonecompare.report.makers import MADE_BY_CHARTS
     from tonecompare.report.video.chart_set import write_charts
     from tonecompare.report.video.shapes import LOOKS, SHAPES
-    from tonecompare.report.video.statements import KINDS, chosen, statements
+    from tonecompare.report.video.statement import KINDS
+    from tonecompare.report.video.statements import chosen, statements
     from tonecompare.report.words.numbers import count
 
     asked = {name: options.pop(name) for name in ("comparisons", "voices", "notes")}
