@@ -37,6 +37,7 @@ from tonecompare.session.model import ComparedSide, Session
 
 CENTROID, HUM, DECAY = "centroid_hz", "hum_dbfs", "decay_s"
 _PARTIALS_SHOWN = 12
+UNBROKEN = "\N{NO-BREAK SPACE}"
 
 
 def statements(
@@ -156,7 +157,7 @@ def _response(
         )
         top = int(np.nanargmax(np.nan_to_num(sure)))
         shown = bool(sure[top] > 0)
-        at = with_unit(float(f"{found.frequency_hz[top]:.2g}"), "Hz")
+        at = with_unit(float(f"{found.frequency_hz[top]:.2g}"), "Hz").replace(" ", UNBROKEN)
         line = plots.Curve(
             found.frequency_hz, found.difference_db, "", True, found.ci_low_db, found.ci_high_db
         )
@@ -237,7 +238,7 @@ def _blends(measurements: Measurements) -> Iterator[Statement]:
         if np.count_nonzero(known) < 2:
             continue
         row, column = np.unravel_index(int(np.nanargmin(wired)), wired.shape)
-        at = with_unit(float(f"{found.band_hz[column]:.2g}"), "Hz")
+        at = with_unit(float(f"{found.band_hz[column]:.2g}"), "Hz").replace(" ", UNBROKEN)
         deepest = number(float(wired[row, column]), 1, signed=True)
         yield Statement(
             "blend",
