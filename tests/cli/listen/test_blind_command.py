@@ -63,7 +63,8 @@ def test_results_are_put_together_and_the_report_says_heard(page, pair):
     assert "bad.json is no result of a blind test." in said.output
     told = run("report", pair, "--no-clips", "--workers", "1", "--out", "out")
     assert told.exit_code == 0, told.output
-    sentence = f"Note {test['note']}: Heard by 3 of 4 listeners (45 of 64, p = 0.0008)."
+    note = f"Note {test['note']}, played equally loud: "
+    sentence = f"{note}Heard by 3 of 4 listeners (45 of 64, p = 0.0008)."
     assert sentence in " ".join(told.output.split())
     html = (pair / "out" / "index.html").read_text(encoding="utf-8")
     assert "Heard by 3 of 4 listeners" in unescape(html)

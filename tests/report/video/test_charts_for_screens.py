@@ -12,15 +12,19 @@ import pandas as pd
 import pytest
 from PIL import Image
 
+from tonecompare.compare.listening.pooled import Answers, pool
 from tonecompare.errors import InputError
 from tonecompare.quantities.columns import DIFFERENCES
+from tonecompare.report.blind.results import Scored
 from tonecompare.report.charts.chart_data import Compared
 from tonecompare.report.difference_views import rows_of
 from tonecompare.report.video import plots
 from tonecompare.report.video.chart_set import drawn, write_charts
+from tonecompare.report.video.closing_card import closing
 from tonecompare.report.video.shapes import LOOKS, SHAPES
 from tonecompare.report.video.slide import slide_files, text_boxes
-from tonecompare.report.video.statements import KINDS, Statement, chosen, closing, statements
+from tonecompare.report.video.statement import KINDS, Statement
+from tonecompare.report.video.statements import chosen, statements
 from tonecompare.report.words.findings import find
 from tonecompare.report.words.listening_words.chart_words import title_of
 
@@ -173,3 +177,24 @@ def test_a_single_partial_is_shown_where_nothing_else_is(row):
     assert [box[0] for box in text_boxes(nothing)] == [
         "No difference was shown", "which is not the same as none",
     ]  # fmt: skip
+
+
+def test_only_a_passed_test_puts_the_word_heard_on_the_card(row):
+    rows = rows_of(
+        pd.DataFrame([row(quantity=name) for name in ("decay_s", "level_dbfs", "hum_dbfs")])
+        .reindex(columns=list(DIFFERENCES))
+    )  # fmt: skip
+    told = rows[0]
+    one = Compared(told.comparison, "a", "b", tuple(rows), ((told.voice, told.output),))
+
+    def card(*right):
+        tests = [Answers(str(number), "abx", count, 16) for number, count in enumerate(right)]
+        score = Scored(told.comparison, told.voice, told.output, "E2", pool(tests))
+        slide = drawn(closing((one,), [score]), SHAPES["video"], LOOKS["light"])
+        return " ".join(box[0] for box in text_boxes(slide))
+
+    # Of the decay alone: the test plays plucks of one loudness and no quiet.
+    assert card(13, 12, 12, 8).count("heard by 3 of 4, 95") == 1
+    assert card(13, 12, 12, 8).count("likely audible, 95") == 2
+    assert "heard" not in card(9, 8)
+    assert card(9, 8).count("likely audible, 95") == 3

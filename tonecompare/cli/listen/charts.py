@@ -57,11 +57,13 @@ def charts(
 ) -> int:
     """Write charts that make one statement each, to be read on a phone from arm's length."""
     from tonecompare.compare import find_worth
+    from tonecompare.report.blind.results import heard_in
     from tonecompare.report.files.report_folder import check_replaceable
     from tonecompare.report.makers import MADE_BY_CHARTS
     from tonecompare.report.video.chart_set import write_charts
     from tonecompare.report.video.shapes import LOOKS, SHAPES
-    from tonecompare.report.video.statements import KINDS, chosen, statements
+    from tonecompare.report.video.statement import KINDS
+    from tonecompare.report.video.statements import chosen, statements
     from tonecompare.report.words.numbers import count
 
     asked = {name: options.pop(name) for name in ("comparisons", "voices", "notes")}
@@ -76,6 +78,7 @@ def charts(
         found.measurements,
         found.comparisons,
         worth=find_worth(found.session, found.measurements),
+        heard=heard_in(found.session.root)[0],
     )
     shown = every if "all" in kinds else chosen(every, found.findings, kinds=kinds)
     shown = tuple(

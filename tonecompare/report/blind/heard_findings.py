@@ -32,7 +32,8 @@ def with_heard(findings: Sequence[Finding], scores: Sequence[Scored]) -> tuple[F
             None,
         )
         if place is not None:
-            told[place] = replace(told[place], text=f"{told[place].text} Note {one.note}: {said}")
+            text = f"{told[place].text} Note {one.note}, played equally loud: {said}"
+            told[place] = replace(told[place], text=text)
             continue
         title = voice_title(one.voice)
         told.append(
@@ -40,7 +41,7 @@ def with_heard(findings: Sequence[Finding], scores: Sequence[Scored]) -> tuple[F
                 "note",
                 one.comparison,
                 one.voice,
-                f"{title}, note {one.note}: {said}",
+                f"{title}, note {one.note}, played equally loud: {said}",
                 title=title,
                 where=one.comparison,
             )

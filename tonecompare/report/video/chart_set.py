@@ -12,7 +12,7 @@ from tonecompare.report.files.report_folder import whole_or_nothing
 from tonecompare.report.makers import MADE_BY_CHARTS
 from tonecompare.report.video.shapes import Look, Screen
 from tonecompare.report.video.slide import Slide, slide_files
-from tonecompare.report.video.statements import Statement
+from tonecompare.report.video.statement import Statement
 
 
 def drawn(statement: Statement, shape: Screen, look: Look) -> Slide:

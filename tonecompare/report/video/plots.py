@@ -34,12 +34,7 @@ def two_sides(slide: Slide, rows: Sequence[TwoValues], words: tuple[str, str]) -
     """Draw a dot for each side of each row, joined; the difference stands beside it."""
     rows = rows[:MOST_ROWS]
     look, letter = slide.look, slide.letter
-    x = slide.left
-    for mark, word, colour in zip("●■", words, (look.before, look.after), strict=True):
-        entry = slide.cut(f"{mark} {word}", TEXT, (slide.right - slide.left) / 2 - letter)
-        slide.put(x, slide.top, entry, colour=colour, bold=True, va="top")
-        x += slide.width_of(entry, bold=True) + 1.2 * letter
-    slide.top += 1.4 * letter
+    _key(slide, words)
     room = slide.right - slide.left
     names = [slide.cut(row.label, TEXT, 0.36 * room) for row in rows]
     left = max(slide.width_of(name) for name in names) + 0.8 * letter
@@ -61,9 +56,28 @@ def two_sides(slide: Slide, rows: Sequence[TwoValues], words: tuple[str, str]) -
         for value, colour, marker in ((row.before, look.before, "o"), (row.after, look.after, "s")):
             axes.plot(
                 [value], [place], marker=marker, color=colour, markersize=slide.line_pt(0.7),
-                path_effects=slide.effects, zorder=2,
+                path_effects=slide.effects, zorder=2, clip_on=False,
             )  # fmt: skip
         _beside(slide, axes, place, name, row.said)
+
+
+def _key(slide: Slide, words: tuple[str, str]) -> None:
+    """Write what the marks stand for, beside each other where there is room."""
+    room, letter = slide.right - slide.left, slide.letter
+    entries = [f"{mark} {word}" for mark, word in zip("●■", words, strict=True)]
+    wide = [slide.width_of(entry, bold=True) for entry in entries]
+    together = sum(wide) + 1.2 * letter <= room
+    x = slide.left
+    for entry, width, colour in zip(
+        entries, wide, (slide.look.before, slide.look.after), strict=True
+    ):
+        shown = slide.cut(entry, TEXT, room, bold=True)
+        slide.put(x, slide.top, shown, colour=colour, bold=True, va="top")
+        if together:
+            x += width + 1.2 * letter
+        else:
+            slide.top += 1.3 * letter
+    slide.top += (1.4 if together else 0.2) * letter
 
 
 def _beside(slide: Slide, axes: Axes, place: float, name: str, said: str) -> None:

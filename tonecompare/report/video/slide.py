@@ -42,7 +42,7 @@ class Slide:
         """What keeps letters and lines apart from any picture behind them."""
         if not self.look.halo:
             return []
-        width = 0.14 * self.letter * _POINTS
+        width = 0.08 * self.letter * _POINTS
         return [Stroke(linewidth=2 * width, foreground=self.look.halo), Normal()]
 
     def font(self, size: float, text: str = "", *, bold: bool = False) -> FontProperties:

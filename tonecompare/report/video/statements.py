@@ -5,8 +5,8 @@ A picture works nothing out that stands in no table: it takes rows, curves and s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -14,19 +14,17 @@ from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Response
 from tonecompare.compare.worth.work_steps import Step
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.octave_bands import BAND_SHAPES
-from tonecompare.quantities.words import HEADLINE, PARTIALS
+from tonecompare.quantities.words import PARTIALS
+from tonecompare.report.blind.results import Scored
 from tonecompare.report.charts.chart_data import Compared, VoiceOutput, compared, pair_of, titles_of
 from tonecompare.report.charts.decay import averaged_decay
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.video import plots
-from tonecompare.report.video.slide import Slide
+from tonecompare.report.video.closing_card import closing
+from tonecompare.report.video.statement import CLAIMS, Statement, kind_of
 from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.listening_words.chart_words import (
-    CLOSING,
     NO_SHIFT,
-    NOT_NONE,
-    NOTHING,
     how_sure,
     of_voices,
     size_of,
@@ -37,29 +35,9 @@ from tonecompare.report.words.names import slug, voice_title
 from tonecompare.report.words.numbers import number, with_unit
 from tonecompare.session.model import ComparedSide, Session
 
-#: Kinds of pictures, in the order of a video.
-KINDS = (
-    "brightness", "hum", "response", "partials", "decay", "blend", "cost", "guitars", "closing",
-)  # fmt: skip
-#: Claims, the surest first.
-CLAIMS = ("likely-audible", "measurable")
 CENTROID, HUM, DECAY = "centroid_hz", "hum_dbfs", "decay_s"
 _PARTIALS_SHOWN = 12
-_IN_CLOSING = 3
-
-
-@dataclass(frozen=True)
-class Statement:
-    """One picture: its kind and file name, what it says, and what draws the chart below."""
-
-    kind: str
-    name: str
-    title: str
-    number: str
-    sure: str
-    comparison: str
-    voice: str
-    draw: Callable[[Slide], None]
+UNBROKEN = "\N{NO-BREAK SPACE}"
 
 
 def statements(
@@ -68,6 +46,7 @@ def statements(
     comparisons: Comparisons,
     *,
     worth: Sequence[Step] = (),
+    heard: Sequence[Scored] = (),
 ) -> tuple[Statement, ...]:
     """Return every statement the results make, in the order of the comparisons."""
     from tonecompare.compare.voices_paired import with_sides
@@ -86,8 +65,14 @@ def statements(
     found += _blends(measurements)
     found += _cost(worth, session.worth.currency)
     found += _guitars(session, every)
-    found.append(closing(every))
-    return tuple(found)
+    found.append(closing(every, heard))
+    if len(every) < 2:
+        return tuple(found)
+    # Of several comparisons each picture names its own.
+    return tuple(
+        replace(one, sure=f"{one.comparison}: {one.sure}") if one.comparison else one
+        for one in found
+    )
 
 
 def chosen(
@@ -104,7 +89,7 @@ def chosen(
     for finding in findings:
         claims = [row for row in finding.rows if row.verdict in CLAIMS]
         for row in sorted(claims, key=lambda row: -row.surely_thresholds):
-            kind = _kind_of(row)
+            kind = kind_of(row)
             voice = "" if kind in ("brightness", "hum") else row.voice
             wanted.append((kind, row.comparison, voice))
     return tuple(
@@ -113,15 +98,6 @@ def chosen(
         if (one.kind, one.comparison, one.voice) in wanted
         or one.kind in ("blend", "cost", "guitars", "closing")
     )
-
-
-def _kind_of(row: Difference) -> str:
-    known = {CENTROID: "brightness", DECAY: "decay"}
-    if row.quantity in PARTIALS:
-        return "partials"
-    if any(noise in row.quantity for noise in ("hum", "buzz", "hiss", "noise")):
-        return "hum"
-    return known.get(row.quantity, "response")
 
 
 def _over_voices(
@@ -181,7 +157,7 @@ def _response(
         )
         top = int(np.nanargmax(np.nan_to_num(sure)))
         shown = bool(sure[top] > 0)
-        at = with_unit(float(f"{found.frequency_hz[top]:.2g}"), "Hz")
+        at = with_unit(float(f"{found.frequency_hz[top]:.2g}"), "Hz").replace(" ", UNBROKEN)
         line = plots.Curve(
             found.frequency_hz, found.difference_db, "", True, found.ci_low_db, found.ci_high_db
         )
@@ -262,7 +238,7 @@ def _blends(measurements: Measurements) -> Iterator[Statement]:
         if np.count_nonzero(known) < 2:
             continue
         row, column = np.unravel_index(int(np.nanargmin(wired)), wired.shape)
-        at = with_unit(float(f"{found.band_hz[column]:.2g}"), "Hz")
+        at = with_unit(float(f"{found.band_hz[column]:.2g}"), "Hz").replace(" ", UNBROKEN)
         deepest = number(float(wired[row, column]), 1, signed=True)
         yield Statement(
             "blend",
@@ -337,37 +313,3 @@ def _guitars(session: Session, every: Sequence[Compared]) -> Iterator[Statement]
                 slide, shown, (first, "the other")
             ),
         )
-
-
-def closing(every: Sequence[Compared]) -> Statement:
-    """Return the card with the strongest differences, one of each voice and quantity."""
-    rows = [
-        (row, titles_of(one.voices).get((row.voice, row.output), row.voice))
-        for one in every
-        for row in one.rows
-        if row.verdict in CLAIMS
-        and row.difference is not None
-        and row.quantity in (*HEADLINE, *BAND_SHAPES, *PARTIALS)
-        and row.matters
-    ]
-    # A single partial comes last: moving the pick moves it more than most work does.
-    rows.sort(
-        key=lambda pair: (
-            pair[0].quantity in PARTIALS,
-            CLAIMS.index(pair[0].verdict),
-            -pair[0].surely_thresholds,
-        )
-    )
-    kept: list[tuple[Difference, str]] = []
-    for row, title in rows:
-        about = {(one.comparison, one.voice, _kind_of(one)) for one, _ in kept}
-        if (row.comparison, row.voice, _kind_of(row)) not in about:
-            kept.append((row, title))
-    lines = [
-        (voice_says(title, row.quantity), size_of(row), how_sure(row))
-        for row, title in kept[:_IN_CLOSING]
-    ]
-    return Statement(
-        "closing", "closing", *((CLOSING, "", "") if lines else (NOTHING, "", NOT_NONE)), "", "",
-        lambda slide: plots.sentences(slide, lines),
-    )  # fmt: skip

@@ -121,6 +121,11 @@ def heard_text(said: PooledAnswers) -> str:
     )
 
 
+def heard_short(said: PooledAnswers) -> str:
+    """Return "heard by 3 of 4" of a passed test, "" of any other."""
+    return f"heard by {said.passed} of {said.listeners}" if said.heard and said.passed else ""
+
+
 def score_lines(said: PooledAnswers) -> tuple[str, ...]:
     """Return what a score tells beside the sentence: limits, d′, warnings."""
     share, low, high = said.share

@@ -47,9 +47,12 @@ def size_of(row: Difference) -> str:
     return f"{number(row.difference, decimals, signed=True)} {unit_word(row.unit)}".rstrip()
 
 
-def how_sure(row: Difference) -> str:
-    """Return verdict and interval: "likely audible, 95 %: −14 to −8"."""
-    _, words = VERDICT_WORDS.get(row.verdict, NOT_SHOWN)
+def how_sure(row: Difference, heard: str = "") -> str:
+    """Return verdict and interval: "likely audible, 95 %: −14 to −8".
+
+    What a passed blind test says (``heard``) stands in place of the verdict's words.
+    """
+    words = heard or VERDICT_WORDS.get(row.verdict, NOT_SHOWN)[1]
     if row.ci_low is None or row.ci_high is None:
         return words
     ends = interval(row.ci_low, row.ci_high, row.unit, signed=True)
