@@ -32,7 +32,7 @@ from tonecompare.quantities.compared import QUANTITIES, Quantity
 #: What a report speaks of first, quantities or families, and their parts of a voice's share. Level
 #: and the spectrum scatter most from pluck to pluck against what is heard, so they get most.
 LEADS = {
-    "level_dbfs": 2.0,
+    "level_dbfs": 3.5,
     "shape": 1.5,
     "centroid_hz": 0.75,
     "resonance_hz": 0.5,
