@@ -236,7 +236,11 @@ def _names(voices: Sequence[ToldVoice]) -> str:
 
 
 def _costs(costs: Sequence[tuple[str, str]]) -> tuple[str, ...]:
-    return tuple(f"{short(stage)}: {cost}." for stage, cost in costs[:_NAMED])
+    said = [f"{short(stage)}: {cost}." for stage, cost in costs[:_NAMED]]
+    rest = len(costs) - len(said)
+    if rest:
+        said.append(f"What {count(rest, 'more step')} cost stands further down.")
+    return tuple(said)
 
 
 def _cautions(session: Session, voices: Sequence[ToldVoice]) -> tuple[str, ...]:
