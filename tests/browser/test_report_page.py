@@ -54,12 +54,25 @@ def test_every_picture_shows(written, chromium):
     chromium.open(written / "index.html")
     chromium.run(_WIDE)
     drawn = chromium.run(
-        "[...document.querySelectorAll('svg')].map((one) => one.getBoundingClientRect())"
+        "[...document.querySelectorAll('svg:not(.narrow)')]"
+        ".map((one) => one.getBoundingClientRect())"
         ".map((box) => Math.min(box.width, box.height))"
     )
     # The lead picture, the overview, five of each voice.
     assert len(drawn) == 1 + 1 + 3 * 5
     assert min(drawn) > 150
+
+
+def test_on_a_phone_the_lead_picture_has_letters_one_can_read(written, chromium):
+    chromium.screen(390)
+    chromium.open(written / "index.html")
+    shown = chromium.run("""(() => {
+      const box = document.querySelector(".lead-picture .narrow");
+      return [document.querySelector(".lead-picture .broad").getClientRects().length,
+        14 * box.getBoundingClientRect().width / box.viewBox.baseVal.width];
+    })()""")
+    assert shown[0] == 0
+    assert shown[1] > 12
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
@@ -79,7 +92,7 @@ def test_nothing_of_the_printed_sheet_is_cut_off(written, chromium):
     chromium.call("Emulation.setEmulatedMedia", media="print")
     assert chromium.run(_CUT_OFF) <= 1
     # The lead picture keeps 60 mm: its letters stay readable.
-    height = "document.querySelector('.lead-picture svg').getBoundingClientRect().height"
+    height = "document.querySelector('.lead-picture .broad').getBoundingClientRect().height"
     assert chromium.run(height) > 60 / 25.4 * 96
 
 

@@ -124,7 +124,8 @@ def test_the_page_opens_with_title_findings_and_table(page):
 
 def test_pictures_have_words_and_tables_have_scopes(page):
     pictures = [each for each in page.all("svg") if each.get("role") == "img"]
-    assert len(pictures) == 1 + 1 + 3 * 5  # the lead picture, the overview, five of each voice
+    # The lead picture in two widths, the overview, five of each voice.
+    assert len(pictures) == 2 + 1 + 3 * 5
     assert all(len(picture["aria-label"]) > 20 for picture in pictures)
     assert all(header.get("scope") in ("row", "col") for header in page.all("th"))
     assert page.all("html")[0]["lang"] == "en"

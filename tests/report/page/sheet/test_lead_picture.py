@@ -6,13 +6,13 @@ from itertools import pairwise
 
 import pytest
 
-from tonecompare.report.page.sheet.lead_picture import WIDTH, lead_picture
+from tonecompare.report.page.sheet.lead_picture import NARROW, WIDE, lead_picture
 from tonecompare.report.words.sheet_words.sheet_text import sheet_text
 
 
-@pytest.fixture
-def picture(story):
-    return lead_picture(sheet_text(story.session, story.comparisons).voices)
+@pytest.fixture(params=[WIDE, NARROW], ids=["wide", "narrow"])
+def picture(story, request):
+    return lead_picture(sheet_text(story.session, story.comparisons).voices, request.param)
 
 
 def test_a_line_for_each_thing_a_player_asks(picture):
@@ -24,12 +24,12 @@ def test_louder_stands_right_of_the_middle_and_farther_out_the_more(picture):
     loud = {label.text: label.x for label in picture.lines[0].labels}
     assert loud["Neck (split)"] < picture.band[0] < picture.middle < loud["Bridge"]
     farthest = min(dot.x for dot in picture.lines[0].dots)
-    assert picture.left < farthest
+    assert picture.frame.left < farthest
 
 
 def test_the_band_is_one_threshold_each_way(picture):
     # sign(x) log2(1 + |x|): one threshold is log2(2) = 1 of log2(13) = 3.70 to the end.
-    half = (picture.right - picture.left) / 2.0
+    half = (picture.frame.right - picture.frame.left) / 2.0
     assert picture.band[1] - picture.middle == pytest.approx(half / 3.7004, abs=0.06)
 
 
@@ -41,7 +41,7 @@ def test_names_on_one_side_of_a_line_do_not_overlap(picture):
                 for label in line.labels
                 if label.tier == tier
             )
-            assert all(start >= 0 and end <= WIDTH for start, end in spans)
+            assert all(start >= 0 and end <= picture.frame.width for start, end in spans)
             assert all(one[1] < other[0] for one, other in pairwise(spans))
 
 

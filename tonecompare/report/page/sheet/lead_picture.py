@@ -15,10 +15,22 @@ from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.sheet_words.plain_changes import CLAIMED, IDEAS, Idea, plain_row
 from tonecompare.report.words.sheet_words.sheet_text import ToldVoice
 
-WIDTH = 640
-#: Height of a line with its words, and of the key below.
-LINE_HEIGHT, KEY_HEIGHT = 66, 30
-_LEFT, _RIGHT = 100.0, 536.0
+
+@dataclass(frozen=True)
+class Frame:
+    """Where things stand: ``line_at`` is a line's place in its row, all in units of the picture."""
+
+    width: float
+    left: float
+    right: float
+    row: float
+    line_at: float
+    key_height: float
+
+
+#: Beside the text and on paper, the words of both ends beside their line; and on a phone, below it.
+WIDE = Frame(640.0, 100.0, 536.0, 66.0, 36.0, 30.0)
+NARROW = Frame(380.0, 10.0, 370.0, 112.0, 60.0, 52.0)
 #: The outermost place: this many hearing thresholds and everything past it.
 _FARTHEST = 12.0
 #: Width of a letter of 15 units on average, and letters of the widest label.
@@ -64,17 +76,15 @@ class Line:
 class LeadPicture:
     """What the template draws; ``alt`` says the same in words."""
 
-    width: int
-    height: int
-    left: float
-    right: float
+    frame: Frame
+    height: float
     middle: float
     band: tuple[float, float]
     lines: tuple[Line, ...]
     alt: str
 
 
-def lead_picture(voices: Sequence[ToldVoice]) -> LeadPicture | None:
+def lead_picture(voices: Sequence[ToldVoice], frame: Frame = WIDE) -> LeadPicture | None:
     """Return the picture of all voices, None where nothing can be placed on any line."""
     found = [
         (idea, told)
@@ -83,14 +93,12 @@ def lead_picture(voices: Sequence[ToldVoice]) -> LeadPicture | None:
     ]
     if not found:
         return None
-    lines = tuple(_line(idea, told, place) for place, (idea, told) in enumerate(found))
+    lines = tuple(_line(idea, told, place, frame) for place, (idea, told) in enumerate(found))
     return LeadPicture(
-        WIDTH,
-        LINE_HEIGHT * len(lines) + KEY_HEIGHT,
-        _LEFT,
-        _RIGHT,
-        _x(0.0),
-        (_x(-1.0), _x(1.0)),
+        frame,
+        frame.row * len(lines) + frame.key_height,
+        _x(0.0, frame),
+        (_x(-1.0, frame), _x(1.0, frame)),
         lines,
         " ".join(_said(idea, told) for idea, told in found),
     )
@@ -101,11 +109,12 @@ def _placed(idea: Idea, voice: ToldVoice) -> Difference | None:
     return row if row is not None and row.in_thresholds is not None else None
 
 
-def _x(thresholds: float) -> float:
+def _x(thresholds: float, frame: Frame) -> float:
     """Place a difference in hearing thresholds on the line."""
     size = min(abs(thresholds), _FARTHEST)
     share = math.copysign(math.log2(1.0 + size) / math.log2(1.0 + _FARTHEST), thresholds)
-    return round((_LEFT + _RIGHT) / 2.0 + share * (_RIGHT - _LEFT) / 2.0, 1)
+    half = (frame.right - frame.left) / 2.0
+    return round(frame.left + half + share * half, 1)
 
 
 def kind_of(row: Difference) -> str:
@@ -117,59 +126,59 @@ def kind_of(row: Difference) -> str:
     return "same" if row.verdict == "no-change" else "open"
 
 
-def _line(idea: Idea, told: Sequence[tuple[str, Difference]], place: int) -> Line:
-    dots = [(_x(row.in_thresholds or 0.0), name, kind_of(row)) for name, row in told]
+def _line(idea: Idea, told: Sequence[tuple[str, Difference]], place: int, frame: Frame) -> Line:
+    dots = [(_x(row.in_thresholds or 0.0, frame), name, kind_of(row)) for name, row in told]
     return Line(
         idea.name,
-        place * LINE_HEIGHT + 36.0,
+        place * frame.row + frame.line_at,
         idea.less,
         idea.more,
         tuple(Dot(x, kind) for x, _, kind in dots),
         (
-            *_names_above(sorted((x, name) for x, name, kind in dots if kind == "heard")),
-            *_labels(sorted((x, name) for x, name, kind in dots if kind != "heard")),
+            *_names_above(sorted((x, name) for x, name, kind in dots if kind == "heard"), frame),
+            *_labels(sorted((x, name) for x, name, kind in dots if kind != "heard"), frame),
         ),
     )
 
 
-def _names_above(dots: Sequence[tuple[float, str]]) -> tuple[Label, ...]:
+def _names_above(dots: Sequence[tuple[float, str]], frame: Frame) -> tuple[Label, ...]:
     """Name each dot in one of two tiers; where that is too tight some share a name."""
     ends, labels = [-_APART] * 3, list[Label]()
     for dot in dots:
-        free = [tier for tier in (1, 2) if _start([dot]) > ends[tier] + _APART]
+        free = [tier for tier in (1, 2) if _start([dot], frame) > ends[tier] + _APART]
         if not free:
-            return _labels(dots, tier=1)
-        labels.append(Label(_middle([dot]), _text([dot]), free[0]))
-        ends[free[0]] = _end([dot])
+            return _labels(dots, frame, tier=1)
+        labels.append(Label(_middle([dot], frame), _text([dot]), free[0]))
+        ends[free[0]] = _end([dot], frame)
     return tuple(labels)
 
 
-def _labels(dots: Sequence[tuple[float, str]], *, tier: int = 0) -> tuple[Label, ...]:
+def _labels(dots: Sequence[tuple[float, str]], frame: Frame, *, tier: int = 0) -> tuple[Label, ...]:
     """Name the dots; where two names would overlap their dots share one label."""
     groups = [[dot] for dot in dots]
     place = 0
     while place + 1 < len(groups):
-        if _end(groups[place]) + _APART > _start(groups[place + 1]):
+        if _end(groups[place], frame) + _APART > _start(groups[place + 1], frame):
             groups[place : place + 2] = [groups[place] + groups[place + 1]]
             place = max(place - 1, 0)
         else:
             place += 1
-    return tuple(Label(_middle(group), _text(group), tier) for group in groups)
+    return tuple(Label(_middle(group, frame), _text(group), tier) for group in groups)
 
 
-def _middle(group: Sequence[tuple[float, str]]) -> float:
+def _middle(group: Sequence[tuple[float, str]], frame: Frame) -> float:
     """Return where a group's label is centred, inside the picture."""
     half = _LETTER * len(_text(group)) / 2.0
     middle = sum(x for x, _ in group) / len(group)
-    return round(min(max(middle, half), WIDTH - half), 1)
+    return round(min(max(middle, half), frame.width - half), 1)
 
 
-def _start(group: Sequence[tuple[float, str]]) -> float:
-    return _middle(group) - _LETTER * len(_text(group)) / 2.0
+def _start(group: Sequence[tuple[float, str]], frame: Frame) -> float:
+    return _middle(group, frame) - _LETTER * len(_text(group)) / 2.0
 
 
-def _end(group: Sequence[tuple[float, str]]) -> float:
-    return _middle(group) + _LETTER * len(_text(group)) / 2.0
+def _end(group: Sequence[tuple[float, str]], frame: Frame) -> float:
+    return _middle(group, frame) + _LETTER * len(_text(group)) / 2.0
 
 
 def _text(group: Sequence[tuple[float, str]]) -> str:

@@ -10,7 +10,7 @@ from tonecompare.compare.worth.work_steps import Step
 from tonecompare.report.files.clips import Clips
 from tonecompare.report.files.players import Player
 from tonecompare.report.page.guitars.worth_section import WorthSection
-from tonecompare.report.page.sheet.lead_picture import LeadPicture, lead_picture
+from tonecompare.report.page.sheet.lead_picture import NARROW, WIDE, LeadPicture, lead_picture
 from tonecompare.report.words.finding_words.compared_sides import VoiceOutput
 from tonecompare.report.words.sheet_words.sheet_text import SheetText, sheet_text
 from tonecompare.session.model import Session
@@ -31,7 +31,8 @@ class SheetView:
     """The first screen and the page that is handed over."""
 
     text: SheetText
-    picture: LeadPicture | None
+    #: The lead picture, wide and narrow; () where nothing can be drawn.
+    pictures: tuple[LeadPicture, ...]
     #: The voice to hear first; None where no voice has sounds.
     heard: Heard | None
     #: What that voice is called here.
@@ -69,4 +70,5 @@ def sheet_view(
         if (view := voices.get((one.comparison, one.key))) is not None and view.clips.clips
     ]
     name, view = sounding[0] if sounding else ("", None)
-    return SheetView(text, lead_picture(text.voices), view, name)
+    drawn = (lead_picture(text.voices, frame) for frame in (WIDE, NARROW))
+    return SheetView(text, tuple(one for one in drawn if one is not None), view, name)
