@@ -17,7 +17,7 @@ from tonecompare.report.words.sheet_words.sheet_text import ToldVoice
 
 
 @dataclass(frozen=True)
-class Frame:
+class LineFrame:
     """Where things stand: ``line_at`` is a line's place in its row, all in units of the picture."""
 
     width: float
@@ -29,8 +29,8 @@ class Frame:
 
 
 #: Beside the text and on paper, the words of both ends beside their line; and on a phone, below it.
-WIDE = Frame(640.0, 100.0, 536.0, 66.0, 36.0, 30.0)
-NARROW = Frame(380.0, 10.0, 370.0, 112.0, 60.0, 52.0)
+WIDE = LineFrame(640.0, 100.0, 536.0, 66.0, 36.0, 30.0)
+NARROW = LineFrame(380.0, 10.0, 370.0, 112.0, 60.0, 52.0)
 #: The outermost place: this many hearing thresholds and everything past it.
 _FARTHEST = 12.0
 #: Width of a letter of 15 units on average, and letters of the widest label.
@@ -76,7 +76,7 @@ class Line:
 class LeadPicture:
     """What the template draws; ``alt`` says the same in words."""
 
-    frame: Frame
+    frame: LineFrame
     height: float
     middle: float
     band: tuple[float, float]
@@ -84,7 +84,7 @@ class LeadPicture:
     alt: str
 
 
-def lead_picture(voices: Sequence[ToldVoice], frame: Frame = WIDE) -> LeadPicture | None:
+def lead_picture(voices: Sequence[ToldVoice], frame: LineFrame = WIDE) -> LeadPicture | None:
     """Return the picture of all voices, None where nothing can be placed on any line."""
     found = [
         (idea, told)
@@ -109,7 +109,7 @@ def _placed(idea: Idea, voice: ToldVoice) -> Difference | None:
     return row if row is not None and row.in_thresholds is not None else None
 
 
-def _x(thresholds: float, frame: Frame) -> float:
+def _x(thresholds: float, frame: LineFrame) -> float:
     """Place a difference in hearing thresholds on the line."""
     size = min(abs(thresholds), _FARTHEST)
     share = math.copysign(math.log2(1.0 + size) / math.log2(1.0 + _FARTHEST), thresholds)
@@ -126,7 +126,7 @@ def kind_of(row: Difference) -> str:
     return "same" if row.verdict == "no-change" else "open"
 
 
-def _line(idea: Idea, told: Sequence[tuple[str, Difference]], place: int, frame: Frame) -> Line:
+def _line(idea: Idea, told: Sequence[tuple[str, Difference]], place: int, frame: LineFrame) -> Line:
     dots = [(_x(row.in_thresholds or 0.0, frame), name, kind_of(row)) for name, row in told]
     return Line(
         idea.name,
@@ -141,7 +141,7 @@ def _line(idea: Idea, told: Sequence[tuple[str, Difference]], place: int, frame:
     )
 
 
-def _names_above(dots: Sequence[tuple[float, str]], frame: Frame) -> tuple[Label, ...]:
+def _names_above(dots: Sequence[tuple[float, str]], frame: LineFrame) -> tuple[Label, ...]:
     """Name each dot in one of two tiers; where that is too tight some share a name."""
     ends, labels = [-_APART] * 3, list[Label]()
     for dot in dots:
@@ -153,7 +153,9 @@ def _names_above(dots: Sequence[tuple[float, str]], frame: Frame) -> tuple[Label
     return tuple(labels)
 
 
-def _labels(dots: Sequence[tuple[float, str]], frame: Frame, *, tier: int = 0) -> tuple[Label, ...]:
+def _labels(
+    dots: Sequence[tuple[float, str]], frame: LineFrame, *, tier: int = 0
+) -> tuple[Label, ...]:
     """Name the dots; where two names would overlap their dots share one label."""
     groups = [[dot] for dot in dots]
     place = 0
@@ -166,18 +168,18 @@ def _labels(dots: Sequence[tuple[float, str]], frame: Frame, *, tier: int = 0) -
     return tuple(Label(_middle(group, frame), _text(group), tier) for group in groups)
 
 
-def _middle(group: Sequence[tuple[float, str]], frame: Frame) -> float:
+def _middle(group: Sequence[tuple[float, str]], frame: LineFrame) -> float:
     """Return where a group's label is centred, inside the picture."""
     half = _LETTER * len(_text(group)) / 2.0
     middle = sum(x for x, _ in group) / len(group)
     return round(min(max(middle, half), frame.width - half), 1)
 
 
-def _start(group: Sequence[tuple[float, str]], frame: Frame) -> float:
+def _start(group: Sequence[tuple[float, str]], frame: LineFrame) -> float:
     return _middle(group, frame) - _LETTER * len(_text(group)) / 2.0
 
 
-def _end(group: Sequence[tuple[float, str]], frame: Frame) -> float:
+def _end(group: Sequence[tuple[float, str]], frame: LineFrame) -> float:
     return _middle(group, frame) + _LETTER * len(_text(group)) / 2.0
 
 
