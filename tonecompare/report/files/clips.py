@@ -42,6 +42,10 @@ _HEADROOM_DB = 0.1
 _HIGHEST_FLAC_HZ = 655_350
 
 
+#: What follows the name of a side in the label of its clip.
+AS_RECORDED = ", as recorded"
+
+
 @dataclass(frozen=True)
 class Clip:
     """One excerpt; ``href`` is relative to the report folder, ``gain_db`` what was done to it."""
@@ -168,7 +172,7 @@ class ClipWriter:
         names = comparison.words
         files = ("before", "after")
         clips = [
-            self._save(f"{stem}-{file}", f"{name}, as recorded", side)
+            self._save(f"{stem}-{file}", f"{name}{AS_RECORDED}", side)
             for file, name, side in zip(files, names, sides, strict=True)
         ]
         levels = [k_weighted_db(samples, rate_hz) for samples, rate_hz, _ in sides]

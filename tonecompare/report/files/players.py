@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from tonecompare.report.files.clips import Clip, Clips
+from tonecompare.report.files.clips import AS_RECORDED, Clip, Clips
 from tonecompare.report.words.names import slug
 from tonecompare.report.words.standing_texts import BESIDE, TOO_LARGE, match_label
 
@@ -54,8 +54,8 @@ class SoundStore:
         for one in matched:
             louder = next(clip for clip in sounds if one.href == _matched_href(clip))
             gains[louder.href] = one.gain_db
-        names = ("before", "after")
-        labels = dict(zip((clip.href for clip in sounds), names, strict=False))
+        sides = zip(sounds, ("before", "after"), strict=False)
+        labels = {clip.href: clip.label.rpartition(AS_RECORDED)[0] or side for clip, side in sides}
         louder_name = next((labels[href] for href, gain in gains.items() if gain), "")
         match = match_label(louder_name, min(gains.values(), default=0.0))
         return self._player(title, sounds, clips.notes, labels, gains, match)
