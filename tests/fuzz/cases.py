@@ -28,7 +28,8 @@ _RATES = (1, 3999, 4000, 8000, 22_050, 44_100, 48_000, 96_000, 192_000, 655_360,
 _SUBTYPES = ("PCM_U8", "PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE", "ALAW", "ULAW")
 _WORDS = (
     "title", "stages", "=", "[", "]", "[[", '"', "1e999", "nan", "-0", "9" * 5000, "\\u0000", "é",
-    "from", "\n", ",", "{", "}", "true", "1979-05-27", "voices", "comparisons", "#", "'''",
+    "from", "\n", ",", "{", "}", "true", "1979-05-27", "voices", "comparisons", "before",
+    "#", "'''",
 )  # fmt: skip
 _CELLS = ("file", "pluck", "note", "a.wav", "1", "-1", "1e999", "nan", "E2", "H#9", '"', ",", ";",
           "\n", "\r", "\x00", "=1+1", "use", "no", "0.5", "é", "9" * 400, " ")  # fmt: skip

@@ -31,6 +31,7 @@ from tonecompare.measure.take import TakeResult, measure_quiets, measure_take, n
 from tonecompare.measure.voice import VoicePluck, measure_voice
 from tonecompare.session.model import REFERENCE_VOICES, LeftOut, Recording, Session
 from tonecompare.takes import load_takes
+from tonecompare.takes.file_samples import give_back
 from tonecompare.takes.model import Take
 
 #: Called as ``progress(done, total, what)`` after each recording.
@@ -113,6 +114,8 @@ def measure_takes(
     session: Session, recording: Recording, takes: Sequence[Take], left_out: Sequence[LeftOut]
 ) -> MeasuredRecording:
     """Measure one voice at one stage from its takes, already cut."""
+    for take in takes:
+        give_back(take.audio.samples)
     spare = _spare_noise(takes, mains_hz=session.mains_hz)
     named = [(session.file_name(take.audio.path), take) for take in takes]
     results = [

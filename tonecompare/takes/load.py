@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -98,24 +98,9 @@ def _plucks(
     tuning = session.instrument_of(recording.stage).tuning
     found = [find_plucks(each, pooled=pooled, a4_hz=a4_hz) for each in looked]
     loud_db = loud_level([p.level_db for plucks in found for p in plucks if p.pitch])
-    touches = {
-        i: [
-            pluck
-            for before, pluck in pairwise([None, *plucks])
-            if pluck is not None
-            and (
-                is_touch(pluck, before, loud_db=loud_db)
-                or is_squeak(
-                    pluck,
-                    before,
-                    looked[i].audio.samples,
-                    rate_hz=looked[i].audio.rate_hz,
-                    loud_db=loud_db,
-                )
-            )
-        ]
-        for i, plucks in enumerate(found)
-    }
+    touches = [
+        _touches(each, plucks, loud_db=loud_db) for each, plucks in zip(looked, found, strict=True)
+    ]
     median_db = median_level(
         [p.level_db for i, plucks in enumerate(found) for p in plucks if p.pitch
          and p not in touches[i]]
@@ -130,39 +115,64 @@ def _plucks(
     strings = open_strings(
         [p.note for plucks in found for p in plucks if p.pitch and not p.chord], tuning
     )
-    judged = []
-    for each, plucks in zip(looked, found, strict=True):
-        has_quiet = bool(each.quiets) or each.audio.rate_hz in pooled
-        judged.append(
-            [
-                Pluck(
-                    number=number,
-                    channel_onset_s=pluck.channel_onset_s,
-                    channel_onset_sd_s=pluck.channel_onset_sd_s,
-                    end_s=pluck.end_s,
-                    ended_by=pluck.ended_by,
-                    f0_hz=pluck.pitch.f0_hz if pluck.pitch and not pluck.chord else None,
-                    note=pluck.note,
-                    chord=tuple(note_name(number) for number in pluck.chord),
-                    events_s=pluck.events_s,
-                    string=None
-                    if pluck.chord or pluck.events_s
-                    else strings.get(pluck.note) or string_number(pluck.note, tuning),
-                    flags=judge_pluck(
-                        pluck,
-                        median_level_db=median_db,
-                        has_quiet=has_quiet,
-                        clipped_s=each.clipped_s,
-                        a4_hz=a4_hz,
-                        late_hz=late_hz(
-                            pluck, each.audio.samples, rate_hz=each.audio.rate_hz, a4_hz=a4_hz
-                        ),
-                    ),
-                )
-                for number, pluck in enumerate(plucks, start=1)
-            ]
-        )
+    judged = [
+        [
+            _judged(each, pluck, number, pooled, strings, tuning, median_db, a4_hz)
+            for number, pluck in enumerate(plucks, start=1)
+        ]
+        for each, plucks in zip(looked, found, strict=True)
+    ]
     return looked, judged
+
+
+def _touches(each: Looked, plucks: list[Found], *, loud_db: float) -> list[Found]:
+    """Return what is a finger or a hand on the strings, not a pluck."""
+    audio = each.audio
+    return [
+        pluck
+        for before, pluck in pairwise([None, *plucks])
+        if pluck is not None
+        and (
+            is_touch(pluck, before, loud_db=loud_db)
+            or is_squeak(pluck, before, audio.samples, rate_hz=audio.rate_hz, loud_db=loud_db)
+        )
+    ]
+
+
+def _judged(
+    each: Looked,
+    pluck: Found,
+    number: int,
+    pooled: PooledQuiet,
+    strings: Mapping[str, int],
+    tuning: Sequence[str],
+    median_db: float,
+    a4_hz: float,
+) -> Pluck:
+    """Return one pluck with its string and flags."""
+    audio = each.audio
+    flags = judge_pluck(
+        pluck,
+        median_level_db=median_db,
+        has_quiet=bool(each.quiets) or audio.rate_hz in pooled,
+        clipped_s=each.clipped_s,
+        a4_hz=a4_hz,
+        late_hz=late_hz(pluck, audio.samples, rate_hz=audio.rate_hz, a4_hz=a4_hz),
+    )
+    one_string = not (pluck.chord or pluck.events_s)
+    return Pluck(
+        number=number,
+        channel_onset_s=pluck.channel_onset_s,
+        channel_onset_sd_s=pluck.channel_onset_sd_s,
+        end_s=pluck.end_s,
+        ended_by=pluck.ended_by,
+        f0_hz=pluck.pitch.f0_hz if pluck.pitch and not pluck.chord else None,
+        note=pluck.note,
+        chord=tuple(note_name(each_note) for each_note in pluck.chord),
+        events_s=pluck.events_s,
+        string=strings.get(pluck.note) or string_number(pluck.note, tuning) if one_string else None,
+        flags=flags,
+    )
 
 
 def _times(touches: list[Found], noise: list[Found]) -> tuple[float, ...]:
