@@ -60,4 +60,5 @@ def test_real_slides_and_hammered_notes_stay(recordings: Path, name: str, at_lea
         voices={"v": Voice("v", outputs=("magnetic",))},
     )  # fmt: skip
     (take,), _ = load_takes(session, Recording("a", "v", (file,)))
-    assert len(take.plucks) >= at_least
+    # What follows in quick turn is one riff that holds them all.
+    assert sum(len(pluck.events_s) or 1 for pluck in take.plucks) >= at_least
