@@ -129,7 +129,7 @@ def test_a_smaller_change_that_matters_chooses_more_plucks(plan, tmp_path):
         assert result.exit_code == 0, result.stderr
         plucks.append(len(told.planned.notes) * told.planned.repeats)
         assert f"{float(change):.2g}" in result.stdout
-        for name in ("session.toml", "take-sheet.html"):
+        for name in ("session.toml", "take-sheet.html", "how-many-plucks.html"):
             (tmp_path / "heron" / name).unlink()
     assert plucks[0] < plucks[1]
 

@@ -19,8 +19,8 @@ from tonecompare.takes.model import Audio, Pluck, Quiet, Take
 NAMES = {"stage", "voice", "output", "file", "channel", "pluck", "note", "string", "flags",
          "n_plucks", "n_notes"}  # fmt: skip
 WITHOUT = {"ring_s", "start_s", "length_s"}
-#: Filled when all plucks of the voice are known (tests of positions).
-BY_VOICE = {"pluck_point"}
+#: Filled when all plucks of the voice, or all passages of the session, are known.
+BY_VOICE = {"pluck_point", "likeness"}
 
 
 def _result() -> TakeResult:

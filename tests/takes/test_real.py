@@ -103,7 +103,9 @@ def test_piezo_bass(recordings: Path) -> None:
 def test_played_lines(recordings: Path) -> None:
     """Counts by eye on the level over time: 16 notes in GLines1, 20 in GLines3, one staccato."""
     lines = takes_of([recordings / "long-decays" / f"GLines{n}.flac" for n in (1, 3)])
-    assert [len(take.plucks) for take in lines] == [16, 20]
+    # Notes in quick turn stand in riffs.
+    notes = [sum(len(pluck.events_s) or 1 for pluck in take.plucks) for take in lines]
+    assert notes == [16, 20]
     assert all(pluck.note for take in lines for pluck in take.plucks)
     (single,) = takes_of([recordings / "long-decays" / "SingleStaccato.flac"])
     assert [pluck.note for pluck in single.plucks] == ["D4"]
