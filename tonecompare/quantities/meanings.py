@@ -132,6 +132,8 @@ MEANINGS: tuple[Meaning, ...] = (
             "The difference and its interval with a drift of the stage allowed for."),
     Meaning(("adjusted_for",), _D, "",
             "Which causes other than the work were taken out of difference."),
+    Meaning(("sisters",), _D, "",
+            "Whether the two sides are different guitars of one model (True or False)."),
     Meaning(("more_plucks",), _D, "",
             "How many more plucks of each note, or quiet stretches, would settle it."),
     Meaning(("instrument", "against"), _W, "",

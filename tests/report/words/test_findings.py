@@ -11,7 +11,7 @@ from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.model import Confound, Note
 from tonecompare.report.words.comparison_words import note_sentence
-from tonecompare.report.words.findings import MOST, find
+from tonecompare.report.words.findings import MOST, MOST_OF_ALL, find
 
 
 def _texts(comparisons, **options):
@@ -341,7 +341,7 @@ def test_a_single_partial_comes_after_every_whole_quantity(row, comparisons_of):
     assert text.endswith("partial 4 changed measurably too.")
 
 
-@pytest.mark.parametrize(("comparisons", "remarks"), [(4, 2), (5, 1)])
+@pytest.mark.parametrize(("comparisons", "remarks"), [(2, 2), (5, 5), (8, 4), (10, 2)])
 def test_changes_come_before_a_second_remark_on_what_else_moved(
     row, comparisons_of, comparisons, remarks
 ):
@@ -358,4 +358,4 @@ def test_changes_come_before_a_second_remark_on_what_else_moved(
         )
     kinds = [one.kind for one in find(comparisons_of(*rows, confounds=tuple(causes)))]
     assert (kinds.count("change"), kinds.count("taken-out")) == (comparisons, remarks)
-    assert len(kinds) == MOST
+    assert len(kinds) <= MOST_OF_ALL

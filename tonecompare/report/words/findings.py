@@ -51,7 +51,8 @@ from tonecompare.report.words.phrases import (
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.report.words.voice_words import sound_titles, stage_sentences
 
-MOST = 6
+#: Findings of a report of one comparison; each further one may add some, up to the most of all.
+MOST, MORE_EACH, MOST_OF_ALL = 6, 2, 12
 _UNDECIDED_SHOWN = 3
 #: Sentences on all voices: the loudest, the farthest apart, the nearest.
 _OVER_ALL = 3
@@ -106,17 +107,18 @@ def _findings(
     voices = sorted(voice_findings(rows, titles, work, comparisons.confounds), key=_first)
     notes = _notes(comparisons, missing)
     taken = _taken_out(rows, comparisons.confounds, titles)
+    most = _most(rows)
     # What became of the sound comes before a second remark on what else moved.
     over_all = _voices_over_all(comparisons, rows)
     always = len(over_all) + len(taken[:1]) + len(confounded[:1]) + len(undecided) + bool(notes)
-    shown, dropped = _fit(voices, max(MOST - always, 1))
-    free = max(MOST - always - len(shown), 0)
+    shown, dropped = _fit(voices, max(most - always, 1))
+    free = max(most - always - len(shown), 0)
     taken, free = taken[: 1 + free], free - len(taken[1 : 1 + free])
     confounded = confounded[: 1 + free]
     changes = [finding for finding in shown if finding.kind == "change"]
     others = [finding for finding in shown if finding.kind != "change"]
     if not (voices or confounded or undecided):
-        return (_nothing(comparisons), *notes)[:MOST]
+        return (_nothing(comparisons), *notes)[:most]
     several = len({row.comparison for row in rows}) > 1
     told = [
         *over_all,
@@ -127,7 +129,13 @@ def _findings(
         *others,
         *undecided,
     ]
-    return (*told, *notes[: max(MOST - len(told), 0)])[:MOST]
+    return (*told, *notes[: max(most - len(told), 0)])[:most]
+
+
+def _most(rows: Iterable[Difference]) -> int:
+    """Return how many findings there may be: more for several guitars or steps, not for voices."""
+    compared = {row.comparison for row in rows if not row.between_voices}
+    return min(MOST + MORE_EACH * max(len(compared) - 1, 0), MOST_OF_ALL)
 
 
 def _voices_over_all(comparisons: Comparisons, rows: Iterable[Difference]) -> list[Finding]:
