@@ -67,3 +67,18 @@ def test_the_same_file_twice_is_named(stages: tuple[str, str], at_one: bool | No
     names = tuple(record.file for record in files)
     expected = [] if at_one is None else [(names, at_one)]
     assert [note.data for note in found if note.kind == notes.SAME_FILE] == expected
+
+
+def test_a_riff_is_not_scolded_for_being_one_note() -> None:
+    riff = _notes(_levels("stock", ("riff",), n=4), _levels("rewound", ("riff",), n=3))
+    kinds = [note.kind for note in riff]
+    assert Note(notes.PLAYED, (1, 0, 4, 3, 4)) in riff
+    assert notes.FEW_NOTES not in kinds
+    assert notes.FEW_PLUCKS not in kinds
+
+
+def test_chords_beside_notes_are_counted_and_notes_judged_as_ever() -> None:
+    both = ("E2", "Em chord")
+    found = _notes(_levels("stock", both), _levels("rewound", both))
+    assert Note(notes.PLAYED, (0, 1, 5, 5, 4)) in found
+    assert Note(notes.FEW_NOTES, (2, 3)) in found

@@ -49,6 +49,7 @@ def _print_stage(answer: StageAnswer) -> None:
     )
     from tonecompare.report.words.check_words.fault_told import told
     from tonecompare.report.words.check_words.held_words import held_sentence
+    from tonecompare.report.words.check_words.played_words import played_sentence
 
     indent = "    "
     show(f"\n{answer.stage}\n  {ANSWER_WORDS[answer.answer]}\n  {headline(answer)}")
@@ -62,6 +63,10 @@ def _print_stage(answer: StageAnswer) -> None:
         show(
             "\n" + format_table(["Record again", "because"], rows, left=["Record again", "because"])
         )
+    if answer.played:
+        show("\n  Played")
+        for played in answer.played:
+            show(wrapped(played_sentence(played), indent, indent))
     if answer.held:
         show("\n  Did the stage hold still?")
         for held in answer.held:

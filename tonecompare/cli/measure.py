@@ -38,7 +38,7 @@ _LEFT_ALIGNED = ("voice", "note", "flags")
 _SHOWN = {
     "plucks": (
         "file", "output", "pluck", "note", "onset_s", "ring_s", "cents", "level_dbfs", "snr_db",
-        "centroid_hz", "attack_ms", "decay_s", "flags",
+        "centroid_hz", "attack_ms", "decay_s", "likeness", "flags",
     ),
     "quiet": (
         "file", "output", "start_s", "length_s", "mains_hz", "hum_dbfs", "buzz_dbfs", "hiss_dbfs",
@@ -49,7 +49,17 @@ _SHOWN = {
     ),
 }  # fmt: skip
 _COLUMNS = {"plucks": MEASUREMENTS, "quiet": QUIET, "blend": BLEND}
-_DIGITS = {"onset_s": 3, "ring_s": 2, "start_s": 2, "length_s": 2, "mains_hz": 3, "centroid_hz": 0}
+#: Left out where no row has it: only riffs do.
+_WHERE_THERE = "likeness"
+_DIGITS = {
+    "likeness": 2,
+    "onset_s": 3,
+    "ring_s": 2,
+    "start_s": 2,
+    "length_s": 2,
+    "mains_hz": 3,
+    "centroid_hz": 0,
+}
 
 
 def _cell(column: str, value: Any) -> str:
@@ -65,6 +75,8 @@ def _cell(column: str, value: Any) -> str:
 
 def _as_text(frame: pd.DataFrame, columns: tuple[str, ...]) -> str:
     """Return a table for each file and output, named above it."""
+    if _WHERE_THERE in columns and frame[_WHERE_THERE].isna().all():
+        columns = tuple(column for column in columns if column != _WHERE_THERE)
     named = [column for column in ("file", "output") if column in columns]
     shown = columns[len(named) :]
     tables: dict[str, list[list[str]]] = {}

@@ -18,7 +18,7 @@ from tonecompare.compare.voices_paired import of_comparison
 from tonecompare.measure.model import FileRecord, Measurements
 from tonecompare.measure.played.same_music import SAME_MUSIC
 from tonecompare.session.model import ComparisonSpec, Session
-from tonecompare.takes.plucks.passages import is_passage
+from tonecompare.takes.plucks.passages import is_passage, is_played
 
 #: A stage without a measured recording: its name.
 NOT_MEASURED = "not-measured"
@@ -52,10 +52,15 @@ VOICE_AND_STAGE = "voice-and-stage"
 FEW_NOTES = "few-notes"
 #: Fewer plucks of a note than tell anything: how many that is, how many to record.
 FEW_PLUCKS = "few-plucks"
+#: Riffs or chords were played instead of single notes: how many riffs, how many chords, how often
+#: the least played of them was on each side, how often each is to be played.
+PLAYED = "played"
 #: One quiet stretch of a voice shows nothing of what moves between stretches; no data.
 ONE_STRETCH = "one-quiet-stretch"
 #: Fewest notes on both sides and fewest plucks of each that tell anything; plucks worth recording.
 FEWEST_NOTES, FEWEST_PLUCKS, PLUCKS_TO_RECORD = 3, 3, 5
+#: How often a riff or chord is to be played on each side.
+TIMES_TO_PLAY = 4
 
 
 def comparison_notes(
@@ -116,8 +121,8 @@ def _other_music(spec: ComparisonSpec, measurements: Measurements) -> Iterator[N
     for voice in dict.fromkeys(before["voice"]):
         mine, yours = (each[each["voice"] == voice] for each in (before, after))
         if len(yours) and not set(mine["note"]) & set(yours["note"]):
-            firsts = pd.concat([mine, yours]).groupby("note")["likeness"].first()
-            yield Note(OTHER_MUSIC, (str(voice), float(firsts.max()), SAME_MUSIC))
+            firsts = pd.concat([mine, yours]).drop_duplicates("note")["likeness"]
+            yield Note(OTHER_MUSIC, (str(voice), float(firsts.fillna(0.0).max()), SAME_MUSIC))
 
 
 def _same_file(spec: ComparisonSpec, measurements: Measurements) -> Iterator[Note]:
@@ -197,6 +202,16 @@ def _of_voices(session: Session, spec: ComparisonSpec) -> Iterator[Note]:
 
 
 def _few(rows: pd.DataFrame) -> Iterator[Note]:
+    compared = rows[(rows["n_notes"] > 0) & (rows["n_before"] > 0) & (rows["n_after"] > 0)]
+    played = compared[compared["note"].map(is_played).astype(bool)]
+    names = set(played["note"])
+    if names:
+        riffs = sum(is_passage(name) for name in names)
+        least = played.groupby("note")[["n_before", "n_after"]].max().min()
+        times = (int(least["n_before"]), int(least["n_after"]))
+        yield Note(PLAYED, (riffs, len(names) - riffs, *times, TIMES_TO_PLAY))
+    if names and names == set(compared["note"]) - {"all"}:
+        return
     over_notes = rows[(rows["note"] == "all") & (rows["n_notes"] > 0)]
     if over_notes.empty:
         return

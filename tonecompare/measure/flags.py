@@ -24,6 +24,8 @@ TONE = "tone"
 HUM_ELSEWHERE = "hum-elsewhere"
 #: The picking point as counted from the other end, a share of the length.
 OTHER_END = "other-end"
+#: The notes of a chord, lowest first; how many notes and chords a riff holds.
+NOTES, EVENTS = "notes", "events"
 #: Codes without data: short bursts in the quiet; decay_s from half of its range; the joint fit of
 #: a voice's plucks ended before it had come to rest.
 BURSTS, SHORT_DECAY, PLACES_UNSETTLED = "bursts", "short-decay", "places-unsettled"
@@ -83,6 +85,8 @@ _SENTENCES: Mapping[str, Callable[..., str]] = {
 }
 _TEXTS: Mapping[str, Callable[..., str]] = {
     **_SENTENCES,
+    NOTES: lambda *names: " ".join(names),
+    EVENTS: lambda number: f"{number} events",
     TONE: lambda hz: f"tone-{hz}-hz",
     HUM_ELSEWHERE: lambda stands, asked: f"hum-at-{stands}-hz-not-{asked}",
 }

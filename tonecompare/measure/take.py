@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.flags import BEATING, UNSETTLED, Flag, words
+from tonecompare.measure.flags import BEATING, EVENTS, NOTES, UNSETTLED, Flag, words
 from tonecompare.measure.measured import Measured, flags_of
 from tonecompare.measure.model import Noise, PluckCurves, QuietCurves
 from tonecompare.measure.partials.partial_set import PartialSet
@@ -166,6 +166,8 @@ def _of_pluck(
     }
     flags = (
         *words(*take.flags, *pluck.flags),
+        *([Flag(NOTES, pluck.chord)] if pluck.chord else []),
+        *([Flag(EVENTS, (len(pluck.events_s),))] if pluck.events_s else []),
         *beating(result.partials),
         *unsettled(result.partials),
     )

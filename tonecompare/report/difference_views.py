@@ -63,6 +63,8 @@ class Difference:
     n_notes: int = 0
     #: Whether two guitars of one model are compared.
     sisters: bool = False
+    #: Whether it rests on chords or riffs alone, on no single note.
+    played: bool = False
 
     @property
     def in_thresholds(self) -> float | None:
@@ -183,6 +185,7 @@ def _difference(row: dict[str, Any]) -> Difference:
         raw_difference=_number(row.get("raw_difference")),
         n_notes=_count(row.get("n_notes")),
         sisters=bool(row.get("sisters", False)),
+        played=bool(row.get("played", False)),
     )
 
 

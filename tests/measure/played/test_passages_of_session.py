@@ -54,3 +54,4 @@ def test_a_measured_riff_says_what_it_is(tmp_path: Path) -> None:
     assert plucks["f0_hz"].isna().all()
     assert plucks["likeness"].iloc[1:].min() > 0.6
     assert plucks["flags"].str.contains("passage").all()
+    assert plucks["flags"].str.contains(r"\b\d\d events").all()

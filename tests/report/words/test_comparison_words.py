@@ -37,6 +37,11 @@ SAID = [
     (notes.FEW_NOTES, (1, 3), "Only 1 note was"),
     (notes.FEW_PLUCKS, (3, 5), "Fewer than 3 plucks of each note: single notes can hardly be "
      "judged. Record 5."),
+    (notes.PLAYED, (1, 0, 4, 4, 4), "Judged on one riff, played 4 times on each side; another riff "
+     "could show other things."),
+    (notes.PLAYED, (0, 3, 4, 2, 4), "3 chords, each played at least 4 times on one side and 2 "
+     "times on the other; another chord could show other things. Play each 4 times or more"),
+    (notes.PLAYED, (1, 1, 4, 4, 4), "one riff and one chord, each played"),
     (notes.ONE_STRETCH, (), "a guitar turned a little, or held elsewhere, hums otherwise"),
 ]  # fmt: skip
 

@@ -3,8 +3,18 @@
 from __future__ import annotations
 
 import pytest
+from compare_frames import STRINGS, measurements, plucks, session
 
-from tonecompare.report.words.reason_words import signed, threshold_words, wording
+from tonecompare.compare import compare_session
+from tonecompare.report.words.findings import find
+from tonecompare.report.words.reason_words import (
+    signed,
+    threshold_words,
+    told_differences,
+    wording,
+)
+from tonecompare.report.words.standing_texts import NEVER_BY_CHORD, NEVER_BY_RIFF
+from tonecompare.session.model import ComparisonSpec
 
 
 def test_wording() -> None:
@@ -31,3 +41,32 @@ def test_signed(value: float, words: str) -> None:
 def test_threshold_words() -> None:
     assert threshold_words(1.0, 1.0, "dB") == "1 dB"
     assert threshold_words(25.0, 40.0, "%") == "−25 to +40 %"
+
+
+def _played(*notes: str):
+    values = {"before": (-21.0, -20.0, -19.4, -19.0), "after": (-20.6, -19.3, -18.2, -18.0)}
+    frames = [
+        plucks(side, {"level_dbfs": {note: [k * v for v in of] for k, note in enumerate(notes, 1)}})
+        for side, of in values.items()
+    ]
+    known = session("before", "after", comparisons=[ComparisonSpec("before", "after")])
+    return compare_session(known, measurements(*frames))
+
+
+@pytest.mark.parametrize("notes", [("riff",), ("Em chord", "G chord", "A chord")])
+def test_nothing_is_said_of_plucks_where_none_was_plucked(notes: tuple[str, ...]) -> None:
+    played = _played(*notes)
+    table = told_differences(played)
+    assert table["played"].all()
+    said = [*table["reason"], *(finding.text for finding in find(played))]
+    assert not [text for text in said if "pluck" in text]
+    assert any("played on each side would settle it" in text for text in said)
+    (told,) = [text for text in said if "on each side; another" in text]
+    assert told.endswith(NEVER_BY_RIFF if notes == ("riff",) else NEVER_BY_CHORD)
+
+
+def test_where_notes_were_plucked_beside_chords_plucks_stay_plucks() -> None:
+    table = told_differences(_played(*STRINGS[:3], "Em chord"))
+    assert dict(zip(table["note"], table["played"], strict=True)) == {
+        "all": False, "E2": False, "A2": False, "D3": False, "Em chord": True,
+    }  # fmt: skip

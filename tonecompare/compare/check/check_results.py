@@ -73,6 +73,24 @@ class Resolved:
 
 
 @dataclass(frozen=True)
+class PlayedAgain:
+    """A riff or chord of a voice, and how often it was played.
+
+    ``notes`` are those of a chord, of a riff how many notes and chords it holds stands in
+    ``events``. ``pause_s`` is the shortest pause between a time and the next, None where it was
+    played once; ``likeness`` how much of the first passage of its music the worst of a riff holds.
+    """
+
+    voice: str
+    name: str
+    times: int
+    notes: tuple[str, ...]
+    events: int
+    pause_s: float | None
+    likeness: float | None
+
+
+@dataclass(frozen=True)
 class StageAnswer:
     """Whether one stage may be taken apart, and what to record again first.
 
@@ -89,6 +107,8 @@ class StageAnswer:
     resolved: tuple[Resolved, ...]
     #: How far the stage held still, where a voice was recorded again at its end.
     held: tuple[Held, ...] = ()
+    #: Riffs and chords, voice by voice.
+    played: tuple[PlayedAgain, ...] = ()
 
 
 @dataclass(frozen=True)

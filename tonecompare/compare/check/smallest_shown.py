@@ -22,6 +22,7 @@ from tonecompare.compare.difference.stage_pairs import scale_matrix
 from tonecompare.compare.thresholds import THRESHOLDS
 from tonecompare.quantities.compared import Quantity, quantity_of
 from tonecompare.session.plan.repeats import smallest_change
+from tonecompare.takes.plucks.passages import is_passage
 
 #: Why nothing can be said: measured on no pluck; too few repeats to know the spread; plucks that
 #: do not differ at all; one note plucked once; measured in no quiet stretch.
@@ -32,7 +33,7 @@ OF_PLUCKS = ("level_dbfs", "centroid_hz", "h02_db", "h05_db", "decay_s", "cents"
 OF_QUIETS = ("hum_dbfs", "hiss_dbfs")
 #: (1.96 + 0.84) sqrt(2): normal quantiles of 97.5 % and 80 %, two stages.
 _QUIET_FACTOR = (1.959964 + 0.841621) * 2.0**0.5
-#: Fewer degrees of freedom do not show a spread.
+#: Fewer degrees of freedom do not show a spread (one fewer where one riff is all that was played).
 _LEAST_DF = 4
 
 
@@ -51,7 +52,8 @@ def _of_plucks(checked: Checked, stage: str) -> Iterator[Resolved]:
             of = values[quantity.column].to_numpy()
             of_notes = [of[(notes == note) & np.isfinite(of)] for note in dict.fromkeys(notes)]
             kept = [each for each in of_notes if each.size]
-            yield _resolved(stage, str(voice), str(output), quantity, kept)
+            least = _LEAST_DF - all(is_passage(note) for note in notes)
+            yield _resolved(stage, str(voice), str(output), quantity, kept, least)
 
 
 def _resolved(
@@ -60,6 +62,7 @@ def _resolved(
     output: str,
     quantity: Quantity,
     values: list[FloatArray],
+    least_df: int,
 ) -> Resolved:
     """Return what the values of each note, on the analysis scale, can show."""
     counts = [len(of_note) for of_note in values]
@@ -69,7 +72,7 @@ def _resolved(
     smallest = spread = None
     if not counts:
         reason = NO_VALUE
-    elif df < _LEAST_DF:
+    elif df < least_df:
         reason = FEW_REPEATS
     elif squares <= 0.0:
         reason = NO_VARIATION

@@ -16,6 +16,7 @@ from tonecompare.compare.check.files.clipping_and_level import level_faults
 from tonecompare.compare.check.files.file_origin import source_faults
 from tonecompare.compare.check.files.notes_played import note_faults
 from tonecompare.compare.check.files.odd_plucks import outlier_faults
+from tonecompare.compare.check.files.played_music import music_faults, played_again
 from tonecompare.compare.check.files.processed_sound import processing_faults
 from tonecompare.compare.check.files.starts_and_ends import ringing_faults
 from tonecompare.compare.check.missing_voices import missing_voice_faults
@@ -36,6 +37,7 @@ CHECKS: tuple[Callable[[Checked], Iterator[Fault]], ...] = (
     level_faults,
     ringing_faults,
     note_faults,
+    music_faults,
     missing_voice_faults,
     swapped_faults,
     channel_faults,
@@ -134,6 +136,7 @@ def _answer(
         again,
         resolution(checked, stage) if files else (),
         held_of(checked, stage) if files else (),
+        played_again(checked, stage),
     )
 
 

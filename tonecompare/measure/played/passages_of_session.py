@@ -41,7 +41,8 @@ def with_passages(
     -------
     tuple of MeasuredSubject
         ``level_dbfs``, ``centroid_hz``, the octave bands and their shapes of passages filled in;
-        ``likeness`` is how much of the first passage of its music each holds. One music is called
+        ``likeness`` is how much of the first passage of its music each holds, None for the first
+        passage of all. One music is called
         "riff", several "riff A", "riff B" … in the order of the recordings.
     """
     if not frames:
@@ -51,6 +52,7 @@ def with_passages(
         key: frames[min(each for each in frames if (each[0], each[2]) == key)] for key in played
     }
     groups, likeness = same_music([leading[key] for key in played])
+    likeness[0] = np.nan
     firsts = list(dict.fromkeys(groups))
     names = {
         first: PASSAGE if len(firsts) == 1 else f"{PASSAGE} {_letters(place)}"
@@ -110,7 +112,9 @@ def _read(
             column: _measured(values[_CENTROID + 1 + place], "dB")
             for place, column in enumerate(BAND_SHAPES)
         },
-        "likeness": _measured(likeness, ""),
+        "likeness": Measured(likeness, "", method=_METHOD)
+        if np.isfinite(likeness)
+        else Measured(None, "", method=_METHOD, reason="no passage was recorded before this one"),
     }
     quantities = {**subject.quantities, **read}
     words = [flag for flag in subject.flags if flag.code != UNMEASURED]

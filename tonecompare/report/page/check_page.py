@@ -36,8 +36,9 @@ from tonecompare.report.words.check_text import (
 )
 from tonecompare.report.words.check_words.fault_told import told
 from tonecompare.report.words.check_words.held_words import held_sentence
+from tonecompare.report.words.check_words.played_words import events_counted, played_sentence
 from tonecompare.report.words.names import slug, unique_slugs
-from tonecompare.report.words.numbers import count, number
+from tonecompare.report.words.numbers import number
 from tonecompare.session.model import Session
 
 _STYLE = '{% include "style.css.j2" %}{% include "check.css.j2" %}'
@@ -91,6 +92,7 @@ class StageView:
     found: tuple[FileView, ...]
     sound: tuple[FileView, ...]
     held: tuple[str, ...] = ()
+    played: tuple[str, ...] = ()
 
 
 def write_check(
@@ -159,6 +161,7 @@ def _stage_view(
         found=tuple(file for file in files if file.faults),
         sound=tuple(file for file in files if not file.faults),
         held=tuple(held_sentence(held) for held in answer.held),
+        played=tuple(played_sentence(played) for played in answer.played),
     )
 
 
@@ -188,7 +191,7 @@ def _file_view(
     times = tuple(fault.time_s for fault in mine if fault.time_s is not None)
     form = (
         f"{number(file.length_s, 1)} s, {number(file.rate_hz / 1000.0, 1)} kHz, "
-        f"{file.subtype.replace('_', ' ')}, {count(len(file.plucks), 'pluck')}"
+        f"{file.subtype.replace('_', ' ')}, {events_counted(pluck.note for pluck in file.plucks)}"
     )
     return FileView(
         anchors[file.file],

@@ -18,6 +18,7 @@ from tonecompare.compare.check.check_results import (
 from tonecompare.report.makers import MADE_BY_CHECK
 from tonecompare.report.words.check_words.fault_told import told
 from tonecompare.report.words.check_words.held_words import held_sentence
+from tonecompare.report.words.check_words.played_words import events_counted
 from tonecompare.report.words.numbers import count, number
 
 #: Schema of the JSON a check writes.
@@ -176,7 +177,13 @@ def headline(answer: StageAnswer) -> str:
     """Return what was looked at and what came out, one sentence."""
     kinds = {s: sum(f.severity == s for f in answer.faults) for s in SEVERITY_WORDS}
     found = ", ".join(f"{n} × {SEVERITY_WORDS[s]}" for s, n in kinds.items() if n) or "no faults"
-    return f"{count(answer.n_files, 'file')}, {count(answer.n_plucks, 'pluck')}: {found}."
+    return f"{count(answer.n_files, 'file')}, {_events(answer)}: {found}."
+
+
+def _events(answer: StageAnswer) -> str:
+    """Count single notes, chords and riffs of a stage."""
+    played = [name for one in answer.played for name in [one.name] * one.times]
+    return events_counted([*played, *[""] * (answer.n_plucks - len(played))])
 
 
 def check_json(result: CheckResult) -> str:
@@ -192,6 +199,7 @@ def check_json(result: CheckResult) -> str:
             ],
             "faults": [_fault_json(fault) for fault in one.faults],
             "held_still": [held_sentence(held) for held in one.held],
+            "played": [asdict(each) for each in one.played],
             "can_show": [
                 asdict(each) | {"reason": _WHY_UNKNOWN[each.reason]} for each in one.resolved
             ],

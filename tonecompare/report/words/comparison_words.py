@@ -10,7 +10,7 @@ from tonecompare.quantities.compared import quantity_of
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import number
+from tonecompare.report.words.numbers import count, number
 
 
 def note_sentence(note: Note) -> str:
@@ -158,6 +158,27 @@ def _few_plucks(fewest: int, to_record: int) -> str:
     )
 
 
+def _played(riffs: int, chords: int, before: int, after: int, to_play: int) -> str:
+    """Say what was played instead of single notes, and what it does not speak for."""
+    kinds = [
+        f"{'one' if number == 1 else number} {kind}{'' if number == 1 else 's'}"
+        for number, kind in ((riffs, "riff"), (chords, "chord"))
+        if number
+    ]
+    several = riffs + chords > 1
+    how_often = (
+        f"{count(before, 'time')} on each side"
+        if before == after
+        else (f"{count(before, 'time')} on one side and {count(after, 'time')} on the other")
+    )
+    other = "another riff" if not chords else "another chord" if not riffs else "other music"
+    each = "each played at least" if several else "played"
+    said = f"Judged on {' and '.join(kinds)}, {each} {how_often}; {other} could show other things."
+    if min(before, after) < to_play:
+        said += f" Play {'each' if several else 'it'} {to_play} times or more on each side."
+    return said
+
+
 def _one_stretch() -> str:
     return (
         "A single quiet stretch of a voice shows how hum wanders while it lasts, but not what "
@@ -182,5 +203,6 @@ _SENTENCES: Mapping[str, Callable[..., str]] = {
     notes.VOICE_AND_STAGE: _voice_and_stage,
     notes.FEW_NOTES: _few_notes,
     notes.FEW_PLUCKS: _few_plucks,
+    notes.PLAYED: _played,
     notes.ONE_STRETCH: _one_stretch,
 }

@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound, Note
-from tonecompare.compare.notes import ONLY_AT_ONE, SISTERS
+from tonecompare.compare.notes import ONLY_AT_ONE, PLAYED, SISTERS
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE, PARTIALS
 from tonecompare.report.difference_views import Difference, rows_of
@@ -49,6 +49,7 @@ from tonecompare.report.words.phrases import (
     without,
 )
 from tonecompare.report.words.reason_words import told_differences
+from tonecompare.report.words.standing_texts import NEVER_BY_CHORD, NEVER_BY_RIFF
 from tonecompare.report.words.voice_words import sound_titles, stage_sentences
 
 #: Findings of a report of one comparison; each further one may add some, up to the most of all.
@@ -111,6 +112,7 @@ def _findings(
     # What became of the sound comes before a second remark on what else moved.
     over_all = _voices_over_all(comparisons, rows)
     always = len(over_all) + len(taken[:1]) + len(confounded[:1]) + len(undecided) + bool(notes)
+    always += bool(_played(comparisons)) and len(notes) > 1
     shown, dropped = _fit(voices, max(most - always, 1))
     free = max(most - always - len(shown), 0)
     taken, free = taken[: 1 + free], free - len(taken[1 : 1 + free])
@@ -333,12 +335,25 @@ def _notes(comparisons: Comparisons, missing: Sequence[str]) -> list[Finding]:
         Finding("note", "", voice, sentence(exchanged_finding(stage, voice)))
         for stage, voice in sorted(exchanged_voices(comparisons.bench))
     ]
-    return [*exchanged, *distinct, *(Finding("note", "", "", sentence(text)) for text in missing)]
+    played = _played(comparisons)
+    lacking = [Finding("note", "", "", sentence(text)) for text in missing]
+    return [*played, *exchanged, *distinct, *lacking]
+
+
+def _played(comparisons: Comparisons) -> list[Finding]:
+    """Say once what was played instead of single notes, and what that never shows."""
+    told = [note for notes in comparisons.notes.values() for note in notes if note.kind == PLAYED]
+    said = list(dict.fromkeys(note_sentence(note) for note in told))[:1]
+    if any(note.data[0] for note in told):
+        said.append(NEVER_BY_RIFF)
+    elif told:
+        said.append(NEVER_BY_CHORD)
+    return [Finding("note", "", "", " ".join(said))] if said else []
 
 
 def _weightiest(notes: Sequence[Note]) -> Note:
     """Return the first note that bears on what is compared, not on what is not."""
-    telling = [note for note in notes if note.kind != ONLY_AT_ONE]
+    telling = [note for note in notes if note.kind not in (ONLY_AT_ONE, PLAYED)]
     return (telling or list(notes))[0]
 
 

@@ -109,7 +109,7 @@ def without(row: Difference) -> str:
 
 
 def sample(row: Difference) -> str:
-    """Say how many plucks (or quiet stretches) stand behind a difference: ``n = 30 and 28``."""
+    """Say how many repeats (or quiet stretches) stand behind a difference: ``n = 30 and 28``."""
     if row.n_before == row.n_after:
         return f"n = {row.n_before} each"
     return f"n = {row.n_before} and {row.n_after}"
@@ -138,6 +138,8 @@ def _more(row: Difference) -> str:
         more = count(row.more_plucks, "more quiet stretch", plural="more quiet stretches")
         where = "with each voice" if row.between_voices else "in each stage"
         return f"about {more} {where} would settle it"
+    if row.played:
+        return f"about {count(row.more_plucks, 'more time')} played on each side would settle it"
     return f"about {count(row.more_plucks, 'more pluck')} per note would settle it"
 
 

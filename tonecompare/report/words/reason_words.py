@@ -13,10 +13,12 @@ from tonecompare.compare.notes import SISTERS
 from tonecompare.compare.reasons import Reason
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.quantities.words import words_for
+from tonecompare.report.difference_views import ALL_NOTES
 from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.phrases import IN_PAUSES, LIKELY, MAY_BE, NOT_EXPECTED
 from tonecompare.session.model import ComparedSide
+from tonecompare.takes.plucks.passages import is_played
 
 _PLAYER = {
     "cents": "The strings were tuned differently in the two stages; that is tuning, not the work.",
@@ -30,6 +32,29 @@ _OF_VOICES = {
     "A stage of this comparison": "The guitar",
     "not the work": "not the voice",
     "so the work cannot": "so the voice cannot",
+}
+#: Words of plucked notes, and what stands for them where chords or riffs were played.
+_OF_PLAYED = {
+    "more plucks of each note": "more times played",
+    "more pluck of each note": "more time played",
+    "more plucks of this note": "more times played",
+    "copies of one pluck": "copies of one",
+    "re-plucking alone": "playing it again",
+    "re-plucking explains": "playing it again explains",
+    "Shown by the plucks": "Shown by the repeats",
+    "the notes differ too much for more plucks": "they differ too much for more repeats",
+    "more notes would": "more of other music would",
+    "more note would": "more of other music would",
+    "further plucks or notes": "further repeats",
+    "This note has fewer than two usable plucks": "It was played fewer than twice",
+    "Record at least 3 plucks of it": "Play it at least 4 times",
+    "Only one note was recorded in both stages; its plucks are": (
+        "Only one chord was played in both stages; its strums are"
+    ),
+    "Record at least 3 notes": "Play at least 3 chords",
+    "This note differs": "This one differs",
+    "but the notes together": "but all together",
+    "and one note alone can be the picking place": "and one alone can be the hand",
 }
 _UNJUDGED = {
     reasons.NO_VARIATION: (
@@ -63,15 +88,17 @@ def told_differences(comparisons: Comparisons) -> pd.DataFrame:
     -------
     pandas.DataFrame
         ``comparisons.differences``, the column ``reason`` as people read it, and ``sisters``:
-        whether two guitars of one model are compared.
+        whether two guitars of one model are compared, and ``played``: whether a row rests on
+        chords or riffs alone.
     """
     table = comparisons.differences
     if "reason" not in table:
         return table
+    played = rests_on_played(table)
     said = [
-        _told(reason, comparisons.confounds, before, after)
-        for reason, before, after in zip(
-            table["reason"], table["before"], table["after"], strict=True
+        _told(reason, comparisons.confounds, before, after, played=of)
+        for reason, before, after, of in zip(
+            table["reason"], table["before"], table["after"], played, strict=True
         )
     ]
     sisters = [
@@ -82,13 +109,35 @@ def told_differences(comparisons: Comparisons) -> pd.DataFrame:
     return table.assign(
         reason=pd.Series(said, index=table.index, dtype=object),
         sisters=table["comparison"].isin(sisters),
+        played=played,
     )
 
 
-def _told(reason: object, confounds: Sequence[Confound], before: str, after: str) -> object:
+def rests_on_played(table: pd.DataFrame) -> pd.Series:
+    """Return for each row of the differences whether chords or riffs stand behind it alone.
+
+    A row over all notes rests on what its comparison, voice and output has rows of.
+    """
+    if "note" not in table:
+        return pd.Series(data=False, index=table.index, dtype=bool)
+    named = table["note"] != ALL_NOTES
+    played = table["note"].map(is_played).astype(bool)
+    keys = ["comparison", "voice", "output"]
+    of_voice = played[named].groupby([table.loc[named, key] for key in keys]).all().to_dict()
+    rows = table[keys].itertuples(index=False, name=None)
+    over_all = pd.Series([of_voice.get(key, False) for key in rows], table.index, dtype=bool)
+    quiet = table["n_notes"] == 0 if "n_notes" in table else False
+    return played.where(named, over_all) & ~quiet
+
+
+def _told(
+    reason: object, confounds: Sequence[Confound], before: str, after: str, *, played: bool
+) -> object:
     if not isinstance(reason, Reason):
         return reason
     said = reason_text(reason, confounds)
+    for words, instead in _OF_PLAYED.items() if played else ():
+        said = said.replace(words, instead)
     one, other = ComparedSide.named(before), ComparedSide.named(after)
     if one.voice is None or other.voice is None or one.voice == other.voice:
         return said

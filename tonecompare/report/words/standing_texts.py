@@ -9,8 +9,8 @@ CONVENTIONS = (
     "are sample peaks against 1.0.",
     "Windows count from the onset, the first sample of the string's motion above the quiet.",
     "Differences are after minus before, with a 95 % interval in brackets (t-based, from the "
-    "repeats). Plucks within a note are repeats, notes weigh equally. n is the number of plucks, "
-    "or of quiet stretches, before/after.",
+    "repeats). Plucks of a note are repeats, as are a chord or riff played again; notes weigh "
+    "equally. n is the number of repeats, or of quiet stretches, before/after.",
     "Verdicts allow for the many differences in one report: with enough of them some intervals "
     "miss zero by chance alone, so one that only just does stays undecided.",
     "Where hum, buzz or hiss has one quiet stretch on a side, how far one recording differs from "
@@ -30,6 +30,16 @@ LIMITS = (
     "A direct recording has no sound pressure, so nothing is said about loudness in a room, and "
     "A-weighted dBFS are not dB(A).",
     "An amplifier, a loudspeaker and a band change what remains of a difference.",
+)
+
+#: Said once where riffs or chords were played.
+NEVER_BY_RIFF = (
+    "A riff never shows how long notes ring, single partials, where the strings were picked or the "
+    "pickup's resonance: those take single notes left to ring."
+)
+NEVER_BY_CHORD = (
+    "A chord never shows single partials, where the strings were picked or how well they are in "
+    "tune: those take single notes left to ring."
 )
 
 #: Basis: HSE INDG247 (earthing, RCDs), HSE SIM 03/2002/26 (solder fume), WHO-ITU H.870 (hearing);

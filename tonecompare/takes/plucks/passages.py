@@ -14,11 +14,14 @@ from itertools import pairwise
 import numpy as np
 
 from tonecompare.takes.judge_plucks import Found
+from tonecompare.takes.plucks.chord_names import is_chord
 
 #: What a passage is called until it is known which passages are the same music.
 PASSAGE = "riff"
 #: Events of a passage follow each other within this time, half of them within the shorter one.
 LONGEST_GAP_S, USUAL_GAP_S = 1.2, 0.75
+#: A note missed by the finder makes no end of a passage: so little silence, so long between onsets.
+LONGEST_SILENCE_S, LONGEST_MISSED_S = 0.6, 2.0
 #: A passage has this many events at least, over this time, and this share of them differs from the
 #: one before: plucks repeated in quick turn, each several times, are no passage.
 FEWEST_EVENTS, SHORTEST_S, LEAST_CHANGES = 5, 1.5, 0.4
@@ -29,6 +32,11 @@ LONGEST_S = 120.0
 def is_passage(name: str) -> bool:
     """Whether what an event is called is the name of a played passage ("riff", "riff B")."""
     return name.split(" ", maxsplit=1)[0] == PASSAGE
+
+
+def is_played(name: str) -> bool:
+    """Whether what an event is called is the name of a chord or a passage, not of a single note."""
+    return is_chord(name) or is_passage(name)
 
 
 def joined_passages(found: Sequence[Found]) -> list[Found]:
@@ -45,9 +53,30 @@ def joined_passages(found: Sequence[Found]) -> list[Found]:
         else:
             runs.append([each])
     joined: list[Found] = []
-    for run in runs:
+    for run in _with_strays(runs):
         joined.extend([_one(run)] if _is_played(run) else run)
     return joined
+
+
+def _with_strays(runs: list[list[Found]]) -> list[list[Found]]:
+    """Give a passage the few events beside it that a missed note parts from it.
+
+    Between passages there is silence; where there is next to none the music goes on.
+    """
+    kept: list[list[Found]] = []
+    for run in runs:
+        goes_on = (
+            kept
+            and min(len(kept[-1]), len(run)) < FEWEST_EVENTS
+            and (_is_played(kept[-1]) or _is_played(run))
+            and _start(run[0]) - kept[-1][-1].end_s < LONGEST_SILENCE_S
+            and _start(run[0]) - _start(kept[-1][-1]) < LONGEST_MISSED_S
+        )
+        if goes_on:
+            kept[-1] = [*kept[-1], *run]
+        else:
+            kept.append(run)
+    return kept
 
 
 def _start(found: Found) -> float:

@@ -117,6 +117,9 @@ SAID = [
      "for it; nothing needs to be recorded again."),
     ("drift", (_drift("decay_s", 0.3, beyond=True), _drift("hum_dbfs", 4.0, beyond=True)),
      "in decay time by", "See that nothing touches the strings, and how old they are; sit in the"),
+    ("other music", (("riff B",), "neck", 0.31), "other music than in neck (31 % alike)",
+     "riff of"),
+    ("missing repeats", ("played", (("riff", 2),), 4), "too seldom: riff 2 of 4 times.", "1.5 s"),
 ]  # fmt: skip
 
 

@@ -6,6 +6,7 @@ What other rooms use
 ``file_origin``: source_faults
 ``notes_played``: note_faults
 ``odd_plucks``: outlier_faults
+``played_music``: music_faults, played_again
 ``processed_sound``: processing_faults
 ``starts_and_ends``: ringing_faults
 """

@@ -17,6 +17,7 @@ from tonecompare.session.model import AGAIN, HANDS_OFF, HANDS_ON
 from tonecompare.session.note_names import note_number
 from tonecompare.takes.judge_plucks import OUT_OF_TUNE_CENTS
 from tonecompare.takes.model import Pluck
+from tonecompare.takes.plucks.passages import is_played
 
 #: Plucks of one note below this give no spread.
 _LEAST_REPEATS = 2
@@ -118,6 +119,8 @@ def _against_plan(checked: Checked, stage: str) -> Iterator[Fault]:
     }
     planned = checked.session.planned
     for voice, found in counts.items():
+        if not found and any(p.note for file in checked.of(stage, voice) for p in file.plucks):
+            continue  # riffs and chords alone
         if not found:
             yield _of_voice(checked.of(stage, voice), "no plucks", "again")
             continue
@@ -133,7 +136,13 @@ def _against_plan(checked: Checked, stage: str) -> Iterator[Fault]:
 
 
 def _counts(checked: Checked, stage: str, voice: str) -> Counter[str]:
-    return Counter(p.note for f in checked.of(stage, voice) for p in f.plucks if p.note)
+    """Count single notes; riffs and chords are looked at by ``played_music``."""
+    return Counter(
+        p.note
+        for f in checked.of(stage, voice)
+        for p in f.plucks
+        if p.note and not is_played(p.note)
+    )
 
 
 def _usual(others: list[Counter[str]]) -> Counter[str]:
@@ -187,8 +196,9 @@ def _stray(
         return
     usual = sorted(wanted.values())[len(wanted) // 2]
     for file in files:
-        stray = [p for p in file.plucks if p.note and p.note not in wanted and p.string is not None]
-        stray += [p for p in file.plucks if p.note and p.note not in wanted and p.string is None]
+        single = [p for p in file.plucks if p.note and not is_played(p.note)]
+        stray = [p for p in single if p.note not in wanted and p.string is not None]
+        stray += [p for p in single if p.note not in wanted and p.string is None]
         rare = [p for p in stray if found[p.note] <= max(1.0, _FEW * usual)]
         if rare:
             # Data: how it shows, the first of the notes and when, whether a plan lacks them.

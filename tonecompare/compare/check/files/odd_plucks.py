@@ -16,6 +16,7 @@ import pandas as pd
 from tonecompare.compare.check.check_results import Checked, Fault, fault_of
 from tonecompare.quantities.registry import PARTIAL_DECAYS
 from tonecompare.session.plan.repeats import TYPICAL_SPREADS, AssumedSpread
+from tonecompare.takes.plucks.passages import is_played
 
 #: Distances beyond this many scales are outliers (a normal pluck passes 5 once in two million).
 LIMIT = 5.0
@@ -37,7 +38,9 @@ _RATIOS = ("centroid_hz", "decay_s")
 
 def outlier_faults(checked: Checked) -> Iterator[Fault]:
     """Yield a fault per pluck that stands far from the others of its note."""
-    table = checked.plucks[checked.plucks["note"] != ""].reset_index(drop=True)
+    notes = checked.plucks["note"]
+    single = (notes != "") & ~notes.map(is_played).astype(bool)
+    table = checked.plucks[single].reset_index(drop=True)
     if table.empty:
         return
     names, numbers = [str(f) for f in table["file"]], [int(n) for n in table["pluck"]]

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from tonecompare.compare.check.check_results import Checked, Fault, fault_of
 from tonecompare.measure.inspected_takes import Inspected
 from tonecompare.takes.model import Pluck
+from tonecompare.takes.plucks.passages import is_played
 
 #: Decay counts as missing for a note when fewer plucks than this show one.
 LEAST_DECAYS = 2
@@ -50,6 +51,8 @@ def _no_quiet(checked: Checked, stage: str, voice: str) -> Iterator[Fault]:
 def _attacks(file: Inspected) -> Iterator[Fault]:
     for flag, severity in _ATTACKS.items():
         hit = [pluck for pluck in file.plucks if flag in pluck.flags]
+        if flag == "double-attack":  # a strum has as many as strings
+            hit = [pluck for pluck in hit if not is_played(pluck.note)]
         if not hit:
             continue
         # Data: the flag, when.
@@ -72,7 +75,8 @@ def _faded(file: Inspected) -> Iterator[Fault]:
 
 def _without_decay(checked: Checked) -> set[tuple[str, int]]:
     """Return (file, pluck) without decay time, of notes of which too few plucks have one."""
-    rows = checked.plucks[checked.plucks["note"] != ""]
+    notes = checked.plucks["note"]
+    rows = checked.plucks[(notes != "") & ~notes.map(is_played).astype(bool)]
     out: set[tuple[str, int]] = set()
     for _, of_note in rows.groupby(["stage", "voice", "output", "note"], sort=False):
         without = of_note[of_note["decay_s"].isna()]

@@ -8,12 +8,13 @@ from tonecompare.compare.check.check_results import Fault
 from tonecompare.report.words.check_words.file_words import OF_FILES
 from tonecompare.report.words.check_words.level_words import OF_LEVELS
 from tonecompare.report.words.check_words.note_words import OF_NOTES
+from tonecompare.report.words.check_words.played_words import OF_MUSIC
 from tonecompare.report.words.check_words.stage_words import OF_STAGES
 from tonecompare.report.words.check_words.told import Told
 
 #: What is said of a fault, by its kind.
 WORDS: Mapping[str, Callable[[Fault], Told]] = {
-    **OF_FILES, **OF_LEVELS, **OF_NOTES, **OF_STAGES,
+    **OF_FILES, **OF_LEVELS, **OF_MUSIC, **OF_NOTES, **OF_STAGES,
 }  # fmt: skip
 
 

@@ -88,7 +88,15 @@ def _missing_notes(fault: Fault) -> Told:
 
 
 def _missing_repeats(fault: Fault) -> Told:
-    how, found = fault.data
+    how, found, *needed = fault.data
+    if how == "played":
+        counted = listed([f"{name} {times} of {needed[0]}" for name, times in found])
+        return Told(
+            f"Played too seldom: {counted} times.",
+            "From fewer than that nobody knows how much one time differs from the next, so that a "
+            "small change cannot be told from none.",
+            "Play it again in a further file of this voice, with a pause of 1.5 s or more between.",
+        )
     if how == "planned":
         counted = listed([f"{note} {plucks} of {wanted}" for note, plucks, wanted in found])
         what = f"Fewer repeats than planned: {counted}."

@@ -70,6 +70,13 @@ def _played(voices: Sequence[Sequence[Difference]]) -> str:
     if not plucked:
         return ""
     fewest = min(min(row.n_before, row.n_after) for row in plucked)
+    if all(row.played for row in plucked):
+        if fewest < notes.TIMES_TO_PLAY:
+            return f"Too little was played to be sure: {fewest} times on a side."
+        return (
+            f"Each sound was played at least {fewest} times on each side; what is called a "
+            "difference here is more than one time differs from the next."
+        )
     if fewest < notes.FEWEST_PLUCKS * notes.FEWEST_NOTES:
         return (
             f"Too little was played to be sure: {fewest} plucked "
