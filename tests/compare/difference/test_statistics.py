@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from tonecompare.compare.difference.statistics import (
     Estimate,
@@ -11,6 +12,7 @@ from tonecompare.compare.difference.statistics import (
     holm,
     moments,
     over_notes,
+    pooled,
     welch,
 )
 
@@ -69,3 +71,18 @@ def test_callers_arrays_stay_as_they_are() -> None:
     p = np.array([0.04, 0.01])
     holm(p)
     np.testing.assert_array_equal(p, [0.04, 0.01])
+
+
+def test_student_is_that_of_scipy() -> None:
+    rng = np.random.default_rng(5)
+    one, other = rng.normal(0.0, 1.0, (4, 3)), rng.normal(0.5, 1.0, (5, 3))
+    found = pooled(
+        one.mean(axis=0), one.var(axis=0, ddof=1), 4.0,
+        other.mean(axis=0), other.var(axis=0, ddof=1), 5.0,
+    )  # fmt: skip
+    known = stats.ttest_ind(other, one)
+    assert found.p_value == pytest.approx(known.pvalue, rel=1e-9)
+    assert found.df == pytest.approx([7.0] * 3)
+    alone = pooled(0.0, np.nan, 1.0, 1.0, 1.0, 4.0)
+    assert np.isnan(alone.se)
+    assert np.isnan(alone.df)

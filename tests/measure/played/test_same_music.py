@@ -109,3 +109,12 @@ def test_readings_solve_the_additive_model_around_missing_cells() -> None:
     values[0][0, 2] = np.nan
     values[2][0, 0] = np.nan
     assert passage_readings(values)[:, 0] == pytest.approx([9.0, 10.0, 11.0], abs=1e-6)
+
+
+def test_a_slip_in_one_cell_moves_no_reading() -> None:
+    rng = np.random.default_rng(3)
+    cells = rng.normal(-30.0, 4.0, 20)
+    played = [cells + loud_db + rng.normal(0.0, 0.1, 20) for loud_db in (0.0, 0.4, -0.3, 0.1)]
+    played[2][5] += 20.0
+    readings = passage_readings([each[np.newaxis] for each in played])[:, 0]
+    assert readings - readings.mean() == pytest.approx([-0.05, 0.35, -0.35, 0.05], abs=0.1)

@@ -20,7 +20,14 @@ from tonecompare.compare.difference.difference_rows import (
 from tonecompare.compare.difference.moderation import moderate
 from tonecompare.compare.difference.quiet_differences import add_signal, quiet_block
 from tonecompare.compare.difference.stage_pairs import NotePair, note_cells, pair_notes
-from tonecompare.compare.difference.statistics import Estimate, moments, over_notes, welch
+from tonecompare.compare.difference.statistics import (
+    Estimate,
+    combine,
+    moments,
+    over_notes,
+    pooled,
+    welch,
+)
 from tonecompare.compare.difference.voice_differences import voice_block
 from tonecompare.compare.reasons import ONE_NOTE, ONE_PLUCK
 from tonecompare.measure.model import Measurements
@@ -96,6 +103,7 @@ def pluck_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity])
 class OverNotes:
     """What the notes both sides share say together, over the quantities.
 
+    Riffs are judged by their repeats alone: nothing is said of riffs that were not played.
     ``repeats`` is the part of ``se²`` that comes from re-plucking. Where one note alone tells
     (``notes == 1``), the estimate is Welch's of that note, for showing: it may claim nothing.
     """
@@ -112,14 +120,13 @@ def over_shared_notes(pair: NotePair) -> OverNotes:
     there = np.isfinite(differences)
     notes = there.sum(axis=0).astype(np.float64)
     estimate = over_notes(differences)
-    single = welch(
-        pair.mean_before,
-        pair.variance_before,
-        pair.n_before,
-        pair.mean_after,
-        pair.variance_after,
-        pair.n_after,
-    )
+    single = _single_notes(pair)
+    if all(is_passage(note) for note in pair.notes):
+        with np.errstate(invalid="ignore", divide="ignore"):
+            parts = np.where(there, single.se**2, 0.0) / notes**2
+        mean = moments(np.where(there, single.difference, np.nan))[0]
+        by_repeats = combine(mean, parts, np.where(there, single.df, 1.0))
+        return OverNotes(by_repeats, notes, parts.sum(axis=0), there)
     alone = notes == 1
     only = _only_note(single, alone)
     estimate = Estimate(
@@ -159,6 +166,25 @@ def _all_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) 
     )
 
 
+def _single_notes(pair: NotePair) -> Estimate:
+    """Judge each note by itself, (notes, quantities).
+
+    Repeats of a riff are few and whole performances of one hand: they are taken to scatter alike on
+    both sides (Student's t); plucks of a note are not (Welch's).
+    """
+    sides = (
+        pair.mean_before, pair.variance_before, pair.n_before,
+        pair.mean_after, pair.variance_after, pair.n_after,
+    )  # fmt: skip
+    alike, unlike = pooled(*sides), welch(*sides)
+    riff = np.array([is_passage(note) for note in pair.notes])[:, np.newaxis]
+    return Estimate(
+        alike.difference,
+        np.where(riff, alike.se, unlike.se),
+        np.where(riff, alike.df, unlike.df),
+    )
+
+
 def _only_note(single: Estimate, alone: NDArray[np.bool_]) -> Estimate:
     """Welch's interval of the only note there is, for showing (it may claim nothing)."""
     se = np.where(alone, np.nanmax(np.where(np.isnan(single.se), -1.0, single.se), axis=0), np.nan)
@@ -167,14 +193,7 @@ def _only_note(single: Estimate, alone: NDArray[np.bool_]) -> Estimate:
 
 
 def _note_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) -> DifferenceRows:
-    estimate = welch(
-        pair.mean_before,
-        pair.variance_before,
-        pair.n_before,
-        pair.mean_after,
-        pair.variance_after,
-        pair.n_after,
-    )
+    estimate = _single_notes(pair)
     blocks = []
     for index, note in enumerate(pair.notes):
         one = Estimate(estimate.difference[index], estimate.se[index], estimate.df[index])

@@ -124,6 +124,30 @@ def welch(
     )
 
 
+def pooled(
+    mean_before: ArrayLike,
+    variance_before: ArrayLike,
+    n_before: ArrayLike,
+    mean_after: ArrayLike,
+    variance_after: ArrayLike,
+    n_after: ArrayLike,
+) -> Estimate:
+    """Difference of two means that scatter alike (Student 1908).
+
+    ``s² = ((n_b - 1) s_b² + (n_a - 1) s_a²) / df``, ``se² = s² (1/n_b + 1/n_a)``,
+    ``df = n_b + n_a - 2``. NaN where a side has fewer than two repeats.
+    """
+    n_one, n_other = np.asarray(n_before, np.float64), np.asarray(n_after, np.float64)
+    df = n_one + n_other - 2.0
+    squares = (n_one - 1.0) * np.asarray(variance_before, np.float64) + (
+        n_other - 1.0
+    ) * np.asarray(variance_after, np.float64)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        se = np.sqrt(squares / df * (1.0 / n_one + 1.0 / n_other))
+    difference = np.asarray(mean_after, np.float64) - np.asarray(mean_before, np.float64)
+    return Estimate(difference, se, np.where(np.isfinite(se), df, np.nan))
+
+
 def combine(difference: ArrayLike, variances: ArrayLike, dfs: ArrayLike) -> Estimate:
     """Give a difference whose variance is a sum of independent estimates (Satterthwaite 1946).
 

@@ -9,6 +9,7 @@ voice and output; ``mean a + b`` is what a passage reads, and passages are repea
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -31,6 +32,9 @@ _STEP_COST = 0.6
 #: A band is read in a cell where it stands over the quiet by this factor.
 _OVER_QUIET = 2.0
 _SWEEPS = 30
+#: Cells this many standard deviations (by their median, no less than so many dB) off the additive
+#: model are left out.
+_FAR, _LEAST_SCATTER_DB = 4.0, 0.25
 
 
 @dataclass(frozen=True)
@@ -145,6 +149,20 @@ def passage_readings(cells: Sequence[FloatArray]) -> FloatArray:
     values = np.stack(cells)  # passages, quantities, cells
     enough = np.isfinite(values).mean(axis=0) >= 0.5
     values = np.where(enough, values, np.nan)
+    of_cell, own = _additive(values)
+    # A slip sounds other notes than the cell's: what lies far off the model is left out.
+    rest = np.abs(values - of_cell - own)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # quantities without a cell
+        scale = 1.4826 * np.nanmedian(rest, axis=(0, 2), keepdims=True)
+        values = np.where(rest > _FAR * np.maximum(scale, _LEAST_SCATTER_DB), np.nan, values)
+        of_cell, own = _additive(values)
+        mean = np.nanmean(of_cell, axis=1)
+    return np.asarray(mean + own[:, :, 0], dtype=np.float64)
+
+
+def _additive(values: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Fit cells (quantities, cells) and passages (passages, quantities, 1) by alternating means."""
     there = np.isfinite(values)
     held = there.sum(axis=2, keepdims=True)
     filled = np.where(there, values, 0.0)
@@ -154,8 +172,7 @@ def passage_readings(cells: Sequence[FloatArray]) -> FloatArray:
             of_cell = np.where(there, filled - own, 0.0).sum(axis=0) / there.sum(axis=0)
             rest = np.where(there, filled - np.nan_to_num(of_cell), 0.0)
             own = rest.sum(axis=2, keepdims=True) / held
-        mean = np.nanmean(np.where(enough, of_cell, np.nan), axis=1)
-    return np.asarray(mean + own[:, :, 0], dtype=np.float64)
+    return np.asarray(of_cell), np.asarray(own)
 
 
 def same_music(passages: Sequence[PassageFrames]) -> tuple[list[int], FloatArray]:
