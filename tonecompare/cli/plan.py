@@ -87,9 +87,12 @@ def _options(given: dict[str, Any], answers: dict[str, Any]) -> PlanOptions:
         mains_hz=None if given["mains"] is None else int(given["mains"]),
         measured_spreads=_measured_spreads(given["spread_from"]),
         smallest_changes=changes_of(given["smallest_change"]) | matters,
+        play=tuple(dict.fromkeys(given["play"])),
         **told_of(answers),
     )
-    return options if answers["minutes"] is None else within_minutes(options, answers["minutes"])
+    if answers["minutes"] is None or "plucks" not in options.play:
+        return options
+    return within_minutes(options, answers["minutes"])
 
 
 def _show_reach(plan: Plan) -> None:
@@ -98,6 +101,16 @@ def _show_reach(plan: Plan) -> None:
 
     plucks, strings = plan.options.repeats, plan.notes
     several = len(plan.voices) + 1
+    if plan.options.play != ("plucks",):
+        from tonecompare.session.plan.playing import how_played, what_shows
+
+        how = f"Each of {several} recordings a stage: {how_played(plan.options.play)}."
+        show(wrapped(how))
+        for said in what_shows(plan.options.play):
+            show(wrapped(said))
+        show(wrapped(f"About {minutes_of(plan)} minutes a stage.") + "\n")
+        if "plucks" not in plan.options.play:
+            return
     show(
         wrapped(
             f"Each of {several} recordings a stage: {len(strings)} notes "
@@ -196,6 +209,14 @@ def _nothing_given() -> bool:
     metavar="N",
     help="Minutes you have for a stage: strings and plucks are chosen to show the smallest change "
     "that matters.",
+)
+@click.option(
+    "--play",
+    type=click.Choice(["plucks", "chords", "riff"]),
+    multiple=True,
+    default=("plucks",),
+    help="What to play in every recording, by effort: plucks of single notes (most exact, "
+    "default), chords, or a riff; may be given again for a mixed plan.",
 )
 @click.option("--frets", default="0", metavar="LIST", help="Frets to pluck, like 0,5,12.")
 @click.option("--repeats", type=int, default=5, metavar="N", help="Plucks of each note.")

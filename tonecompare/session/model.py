@@ -229,12 +229,20 @@ class Worth:
     hourly_rate: float | None = None
 
 
+#: What may be played in a recording, from the most exact to the least; how often a chord or riff.
+PLUCKS, CHORDS, RIFF = "plucks", "chords", "riff"
+PLAYED = (PLUCKS, CHORDS, RIFF)
+TIMES = 4
+
+
 @dataclass(frozen=True)
 class PlannedPlucks:
     """What every recording is to hold: each of these notes so many times."""
 
     notes: tuple[str, ...]
     repeats: int
+    #: What is played: single notes, chords, a riff, or several of them.
+    play: tuple[str, ...] = (PLUCKS,)
 
 
 @dataclass(frozen=True)

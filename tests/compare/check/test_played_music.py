@@ -12,6 +12,7 @@ from played_riffs import random_riff, render_riff
 from tonecompare.report.words.check_text import headline
 from tonecompare.report.words.check_words.fault_told import told
 from tonecompare.report.words.check_words.played_words import played_sentence
+from tonecompare.session import PlanOptions, write_plan
 from tonecompare.strings.instruments import humbucker
 
 
@@ -60,3 +61,15 @@ def test_single_notes_beside_riffs_are_checked_as_ever(tmp_path: Path) -> None:
     (answer,) = check(tmp_path).stages
     assert [fault.kind for fault in answer.faults] == ["out of tune"]
     assert [each.name for each in answer.played] == ["riff"]
+
+
+def test_a_planned_riff_is_asked_for_and_no_single_note(tmp_path: Path) -> None:
+    options = PlanOptions(layout=("bridge", "neck"), play=("riff",), instruments=("wren",))
+    write_plan(tmp_path, options)
+    _riffs(tmp_path / "wren-before" / "bridge.wav", 813)
+    write(tmp_path / "wren-before" / "neck.wav", take("neck"))
+    (answer,) = check(tmp_path, stage="wren-before").stages
+    said = {(f.voice, f.kind): told(f).what for f in answer.faults}
+    assert said["neck", "missing repeats"] == "Played too seldom: riff 0 of 4 times."
+    assert ("bridge", "missing repeats") not in said
+    assert "missing notes" not in {kind for _, kind in said}

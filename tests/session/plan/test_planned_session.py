@@ -220,3 +220,13 @@ def test_the_plan_names_the_voice_that_comes_again(tmp_path):
     told = read_session_toml(written.session_file)
     for stage in make_plan(HERON).stages:
         assert told.stages[stage.folder].again == stage.order[0].name
+
+
+def test_what_is_played_comes_back_from_the_file(tmp_path):
+    options = PlanOptions(layout="one", play=("chords", "riff"))
+    told = read_session_toml(write_plan(tmp_path, options).session_file)
+    assert told.planned is not None
+    assert told.planned.play == ("chords", "riff")
+    plain = read_session_toml(write_plan(tmp_path / "plain", PlanOptions()).session_file)
+    assert plain.planned is not None
+    assert plain.planned.play == ("plucks",)

@@ -11,6 +11,7 @@ from tonecompare.session import PlanOptions
 from tonecompare.session.plan.planned_session import make_plan
 from tonecompare.session.plan.repeats import repeats_needed
 from tonecompare.session.plan.sheet_to_print import (
+    minutes_of,
     repeats_page,
     spread_rows,
     take_sheet,
@@ -186,3 +187,23 @@ def test_voices_say_how_to_set_the_guitar(plan):
     assert said["bridge-neck"] == "bridge + neck"
     assert said["bridge-split"] == "bridge, split: one coil"
     assert said["piezo"] == "piezo alone"
+
+
+def test_a_plan_of_a_riff_has_boxes_for_riffs_alone():
+    sheet = take_sheet(make_plan(PlanOptions(layout="one", play=("riff",))))
+    assert sheet.count('aria-label="riff, time ') == 2 * 2 * 4  # stages, voice and again
+    assert "pluck 1" not in sheet
+    assert "never decay, single partials" in sheet
+
+
+def test_a_mixed_plan_has_all_of_them():
+    plain, mixed = (
+        make_plan(PlanOptions(layout="one", play=play))
+        for play in (("plucks",), ("plucks", "chords", "riff"))
+    )
+    sheet = take_sheet(mixed)
+    assert "E2, pluck 1" in sheet
+    assert sheet.count('aria-label="chord 3, time 4"') == 4
+    assert "riff, time 4" in sheet
+    assert "riff, time" not in take_sheet(plain)
+    assert minutes_of(mixed) > minutes_of(plain)

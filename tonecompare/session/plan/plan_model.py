@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from tonecompare.session.model import STANDARD_TUNING, Voice, WorkItem, Worth
+from tonecompare.session.model import PLUCKS, STANDARD_TUNING, Voice, WorkItem, Worth
 
 
 @dataclass(frozen=True)
@@ -52,6 +52,8 @@ class PlanOptions:
         What leads to a stage, with cost and hours, by stage.
     worth
         What work is counted in.
+    play
+        What is played: "plucks", "chords", "riff", or several of them.
     """
 
     title: str = ""
@@ -74,6 +76,7 @@ class PlanOptions:
     gains_db: Mapping[str, float] = field(default_factory=dict)
     work: Mapping[str, WorkItem] = field(default_factory=dict)
     worth: Worth = field(default_factory=Worth)
+    play: tuple[str, ...] = (PLUCKS,)
 
 
 @dataclass(frozen=True)
@@ -112,7 +115,7 @@ class Plan:
     @property
     def plucks_per_voice(self) -> int:
         """Plucks of one recording."""
-        return len(self.notes) * self.options.repeats
+        return len(self.notes) * self.options.repeats if PLUCKS in self.options.play else 0
 
     def stage_of(self, planned: PlannedStage) -> str:
         """Return the state of work that a planned stage is in, as the options name it."""

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 
-from tonecompare.session.model import AGAIN, Voice
+from tonecompare.session.model import AGAIN, CHORDS, PLUCKS, RIFF, TIMES, Voice
 from tonecompare.session.plan.plan_model import Plan, PlannedNote
+from tonecompare.session.plan.playing import CHORDS_PLANNED, how_played, played_s, what_shows
 from tonecompare.session.plan.repeats import (
     AssumedSpread,
     repeats_needed,
@@ -61,6 +62,12 @@ def take_sheet(plan: Plan) -> str:
         voice_text=voice_text,
         is_again=lambda voice: voice.name.endswith(AGAIN),
         frets=sorted(set(options.frets)),
+        plucked=PLUCKS in options.play,
+        chords=range(1, CHORDS_PLANNED + 1) if CHORDS in options.play else (),
+        riffs=(1,) if RIFF in options.play else (),
+        times=range(1, TIMES + 1),
+        how=how_played(options.play),
+        can_show=what_shows(options.play),
     )
 
 
@@ -153,5 +160,6 @@ def _grid(notes: tuple[PlannedNote, ...]) -> list[tuple[int, list[PlannedNote]]]
 
 def minutes_of(plan: Plan) -> int:
     """Return about how long one stage takes to record."""
-    minutes = stage_minutes(len(plan.voices), plan.plucks_per_voice)
+    more_s = played_s(plan.options.play)
+    minutes = stage_minutes(len(plan.voices), plan.plucks_per_voice, played_s=more_s)
     return max(5, round(minutes / 5.0) * 5)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 from tonecompare.errors import InputError
 from tonecompare.session.plan.plan_model import PlanOptions
+from tonecompare.session.plan.playing import played_s
 from tonecompare.session.plan.repeats import AssumedSpread, smallest_change, spreads_with
 from tonecompare.session.plan.selectors import planned_voices
 
@@ -28,7 +29,7 @@ _FEWEST_STRINGS = 3
 _USUAL_REPEATS = 5
 
 
-def stage_minutes(voices: int, plucks: int) -> float:
+def stage_minutes(voices: int, plucks: int, *, played_s: float = 0.0) -> float:
     """Return how long a stage takes: ``voices`` recordings and the first once more.
 
     Parameters
@@ -37,13 +38,15 @@ def stage_minutes(voices: int, plucks: int) -> float:
         Voices of the stage.
     plucks
         Plucks of each recording.
+    played_s
+        Seconds of chords and riffs in each recording.
 
     Examples
     --------
     >>> stage_minutes(3, 30)
     22.0
     """
-    return (voices + 1) * (SECONDS_PER_VOICE + plucks * SECONDS_PER_PLUCK) / 60.0
+    return (voices + 1) * (SECONDS_PER_VOICE + plucks * SECONDS_PER_PLUCK + played_s) / 60.0
 
 
 @dataclass(frozen=True)
@@ -68,8 +71,10 @@ def within_minutes(options: PlanOptions, minutes: float) -> PlanOptions:
     """
     voices = len(planned_voices(options.layout, splits=options.splits, outputs=options.outputs))
     frets = len(dict.fromkeys(options.frets))
-    least = stage_minutes(voices, _FEWEST_REPEATS * frets)
-    plucks = int((minutes * 60.0 / (voices + 1) - SECONDS_PER_VOICE) / SECONDS_PER_PLUCK + 1e-9)
+    more_s = played_s(options.play)
+    least = stage_minutes(voices, _FEWEST_REPEATS * frets, played_s=more_s)
+    for_plucks_s = minutes * 60.0 / (voices + 1) - SECONDS_PER_VOICE - more_s
+    plucks = int(for_plucks_s / SECONDS_PER_PLUCK + 1e-9)
     spreads = spreads_with(options.measured_spreads, options.smallest_changes)
     choices = [
         _Choice(strings, repeats, _reach(spreads, repeats, strings * frets))

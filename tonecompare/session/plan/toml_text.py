@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from tonecompare.session.model import Voice, WorkItem, Worth
+from tonecompare.session.model import PLUCKS, TIMES, Voice, WorkItem, Worth
 from tonecompare.session.plan.plan_model import Plan, PlannedStage
 from tonecompare.session.toml.schema import dotted, quoted
 
@@ -56,6 +56,9 @@ def _plucks(plan: Plan) -> Iterator[str]:
     notes = dict.fromkeys(note.note for note in plan.notes)
     yield f"notes = [{', '.join(quoted(note) for note in notes)}]"
     yield f"repeats = {plan.options.repeats}"
+    if plan.options.play != (PLUCKS,):
+        play = ", ".join(quoted(kind) for kind in plan.options.play)
+        yield f"play = [{play}]   # chords and riffs {TIMES} times each"
 
 
 def _conditions(plan: Plan) -> Iterator[str]:

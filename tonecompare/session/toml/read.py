@@ -16,6 +16,7 @@ from tonecompare.errors import InputError
 from tonecompare.session.model import (
     AGAIN,
     OUTPUTS,
+    PLAYED,
     STANDARD_TUNING,
     ComparisonSpec,
     Conditions,
@@ -166,7 +167,11 @@ _SESSION = Table(
         "voices": Named(_VOICE),
         "comparisons": ListOf(_COMPARISON, longest=999),
         "plan": Table(
-            {"notes": ListOf(_note, longest=999), "repeats": Number(1, 999, whole=True)},
+            {
+                "notes": ListOf(_note, longest=999),
+                "repeats": Number(1, 999, whole=True),
+                "play": ListOf(OneOf(PLAYED)),
+            },
             needed=("notes", "repeats"),
         ),
         "worth": Table({"currency": text, "hourly_rate": _HOURLY_RATE}),

@@ -13,7 +13,7 @@ from typing import Any
 
 from tonecompare.compare.check.check_results import Checked, Fault, fault_of
 from tonecompare.measure.inspected_takes import Inspected
-from tonecompare.session.model import AGAIN, HANDS_OFF, HANDS_ON
+from tonecompare.session.model import AGAIN, HANDS_OFF, HANDS_ON, PLUCKS
 from tonecompare.session.note_names import note_number
 from tonecompare.takes.judge_plucks import OUT_OF_TUNE_CENTS
 from tonecompare.takes.model import Pluck
@@ -123,6 +123,8 @@ def _against_plan(checked: Checked, stage: str) -> Iterator[Fault]:
             continue  # riffs and chords alone
         if not found:
             yield _of_voice(checked.of(stage, voice), "no plucks", "again")
+            continue
+        if planned is not None and PLUCKS not in planned.play:
             continue
         if planned is not None:
             wanted = Counter(dict.fromkeys(planned.notes, planned.repeats))

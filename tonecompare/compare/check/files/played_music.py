@@ -13,6 +13,8 @@ import pandas as pd
 
 from tonecompare.compare.check.check_results import Checked, Fault, PlayedAgain
 from tonecompare.compare.notes import TIMES_TO_PLAY
+from tonecompare.session.model import CHORDS, HANDS_OFF, HANDS_ON, RIFF
+from tonecompare.takes.plucks.chord_names import is_chord
 from tonecompare.takes.plucks.passages import is_passage, is_played
 
 
@@ -29,13 +31,28 @@ def music_faults(checked: Checked) -> Iterator[Fault]:
         by_voice: dict[str, list[PlayedAgain]] = {}
         for each in played_again(checked, stage):
             by_voice.setdefault(each.voice, []).append(each)
-        for voice, played in by_voice.items():
-            seldom = tuple((p.name, p.times) for p in played if p.times < TIMES_TO_PLAY)
+        for voice in checked.voices(stage):
+            played = by_voice.get(voice, [])
+            lacking = _planned_not_played(checked, voice, played)
+            seldom = (*lacking, *((p.name, p.times) for p in played if p.times < TIMES_TO_PLAY))
             if seldom:
                 # Data: how it shows, name and times of each, how often each is to be played.
                 data = ("played", seldom, TIMES_TO_PLAY)
                 yield Fault("missing repeats", "doubt", stage, voice, "", None, data)
         yield from _other_music(stage, by_voice)
+
+
+def _planned_not_played(
+    checked: Checked, voice: str, played: list[PlayedAgain]
+) -> Iterator[tuple[str, int]]:
+    """Yield what the plan has played in every recording and a voice holds none of."""
+    planned = checked.session.planned
+    if planned is None or voice.endswith((HANDS_ON, HANDS_OFF)):
+        return
+    if RIFF in planned.play and not any(is_passage(each.name) for each in played):
+        yield "riff", 0
+    if CHORDS in planned.play and not any(is_chord(each.name) for each in played):
+        yield "chords", 0
 
 
 def _other_music(stage: str, by_voice: dict[str, list[PlayedAgain]]) -> Iterator[Fault]:
