@@ -10,6 +10,7 @@ import click
 from tonecompare import __version__
 from tonecompare.cli.check import check
 from tonecompare.cli.compare import compare
+from tonecompare.cli.cut import cut
 from tonecompare.cli.demo import demo
 from tonecompare.cli.explain import explain
 from tonecompare.cli.listen.blind import blind
@@ -52,5 +53,18 @@ def main() -> None:
     """
 
 
-for _command in (compare, report, check, measure, plan, charts, clips, film, blind, explain, demo):
+for _command in (
+    compare,
+    report,
+    check,
+    measure,
+    plan,
+    cut,
+    charts,
+    clips,
+    film,
+    blind,
+    explain,
+    demo,
+):
     main.add_command(_command)

@@ -207,3 +207,10 @@ def test_a_mixed_plan_has_all_of_them():
     assert "riff, time 4" in sheet
     assert "riff, time" not in take_sheet(plain)
     assert minutes_of(mixed) > minutes_of(plain)
+
+
+def test_the_sheet_says_how_one_long_recording_is_cut():
+    plan = make_plan(PlanOptions(layout="three-way"))
+    for stage in plan.stages:
+        names = ",".join(voice.name for voice in stage.order)
+        assert f"cut all.wav --voices {names} --into {stage.folder}<" in take_sheet(plan)

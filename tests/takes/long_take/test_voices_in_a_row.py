@@ -1,0 +1,77 @@
+"""One long recording of several voices, cut where the long pauses are."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile as sf
+
+from tonecompare.errors import InputError
+from tonecompare.takes.long_take.voices_in_a_row import cut_voices
+
+RATE_HZ = 8000
+
+
+def _long(path: Path, pauses_s: tuple[float, ...], *, inside_s: float = 1.5) -> np.ndarray:
+    """Three tones of 2 s a voice, ``inside_s`` apart, voices ``pauses_s`` apart, over a hiss."""
+    rng = np.random.default_rng(1)
+    parts, tone = [np.zeros(8 * RATE_HZ)], 0.3 * np.sin(np.arange(2 * RATE_HZ) * 0.3)
+    for pause_s in (*pauses_s, 6.0):
+        for _ in range(3):
+            parts += [tone, np.zeros(round(inside_s * RATE_HZ))]
+        parts.append(np.zeros(round((pause_s - inside_s) * RATE_HZ)))
+    samples = np.concatenate(parts)
+    samples += 1e-4 * rng.standard_normal(samples.size)
+    sf.write(path, samples, RATE_HZ, subtype="PCM_24")
+    return samples
+
+
+def test_each_voice_gets_its_sounds_and_the_quiet_before_them(tmp_path: Path) -> None:
+    whole = _long(tmp_path / "all.wav", (9.0, 7.0))
+    voices = ("bridge", "neck", "bridge-again")
+    parts = cut_voices(tmp_path / "all.wav", voices, tmp_path / "heron")
+    assert [part.path.name for part in parts] == [f"{voice}.wav" for voice in voices]
+    assert [part.pause_s for part in parts] == pytest.approx([0.0, 9.0, 7.0], abs=0.05)
+    # Three tones of 2 s and two pauses of 1.5 s are 9 s: sound from 8 to 17 and from 26 to 35 s; a
+    # second of the pause stays behind.
+    assert [part.end_s for part in parts[:2]] == pytest.approx([18.0, 36.0], abs=0.05)
+    written = np.concatenate([sf.read(part.path)[0] for part in parts])
+    np.testing.assert_allclose(written, whole, atol=2.0**-23)
+    assert {sf.info(part.path).subtype for part in parts} == {"PCM_24"}
+
+
+@pytest.mark.parametrize(
+    ("pauses_s", "inside_s", "said"),
+    [((9.0, 3.0), 1.5, "lie between sounds: 1."), ((9.0, 6.0), 5.0, "do not tell where 3 voices")],
+)
+def test_where_pauses_leave_a_doubt_nothing_is_written(
+    tmp_path: Path, pauses_s: tuple[float, ...], inside_s: float, said: str
+) -> None:
+    _long(tmp_path / "all.wav", pauses_s, inside_s=inside_s)
+    with pytest.raises(InputError, match=said):
+        cut_voices(tmp_path / "all.wav", ("bridge", "middle", "neck"), tmp_path / "heron")
+    assert not (tmp_path / "heron").exists()
+
+
+def test_a_click_of_the_selector_is_no_sound(tmp_path: Path) -> None:
+    samples = _long(tmp_path / "quiet.wav", (9.0,))
+    samples[round(20.0 * RATE_HZ)] = 0.5
+    sf.write(tmp_path / "all.wav", samples, RATE_HZ)
+    parts = cut_voices(tmp_path / "all.wav", ("bridge", "neck"), tmp_path / "heron")
+    assert parts[1].pause_s == pytest.approx(9.0, abs=0.05)
+
+
+def test_files_that_are_there_stay(tmp_path: Path) -> None:
+    _long(tmp_path / "all.wav", (9.0,))
+    (tmp_path / "neck.wav").write_bytes(b"mine")
+    with pytest.raises(InputError, match="exists already"):
+        cut_voices(tmp_path / "all.wav", ("bridge", "neck"), tmp_path)
+    assert not (tmp_path / "bridge.wav").exists()
+
+
+def test_what_is_no_sound_file_is_told(tmp_path: Path) -> None:
+    (tmp_path / "all.wav").write_bytes(b"no sound")
+    with pytest.raises(InputError, match="cannot be cut"):
+        cut_voices(tmp_path / "all.wav", ("bridge", "neck"), tmp_path / "heron")

@@ -1,0 +1,53 @@
+"""``tonecompare cut``: one long recording of all voices becomes a file per voice."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from tonecompare.cli.options import example
+from tonecompare.cli.outcome import DONE, with_exit_code
+from tonecompare.cli.shown.next_command import say_next
+from tonecompare.cli.shown.terminal import show
+from tonecompare.errors import InputError
+
+
+@click.command(short_help="Cut one long recording into its voices.")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option(
+    "--voices",
+    required=True,
+    metavar="LIST",
+    help="The voices with commas, in the order they were played, as the take sheet has them.",
+)
+@click.option(
+    "--into",
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="Stage folder for the files (default: the folder of FILE's name beside it).",
+)
+@example("tonecompare cut all-voices.wav --voices bridge,middle,neck,bridge-again --into heron")
+@with_exit_code
+def cut(file: Path, *, voices: str, into: Path | None) -> int:
+    """Cut one recording of all voices where the player paused between them.
+
+    The pauses between voices must be the longest ones: damp all strings for 8 s or
+    more while you set the selector. FILE stays as it is; every cut is said, and
+    nothing is written where the pauses leave a doubt.
+    """
+    from tonecompare.cli.planning.questions import split_list
+    from tonecompare.session.plan.selectors import check_file_name
+    from tonecompare.takes.long_take.voices_in_a_row import cut_voices
+
+    names = split_list(voices)
+    for name in names:
+        check_file_name(name, "voice")
+    if len({name.casefold() for name in names}) < len(names):
+        raise InputError("--voices names a voice twice; call the second one bridge-again.")
+    folder = into or file.with_suffix("")
+    for part in cut_voices(file, names, folder):
+        pause = f", after a pause of {part.pause_s:.1f} s" if part.pause_s else ""
+        show(f"{part.path}: from {part.start_s:.1f} to {part.end_s:.1f} s{pause}")
+    say_next("compare", folder)
+    return DONE

@@ -1,0 +1,156 @@
+"""One long recording of all voices, played one after the other, cut where the long pauses are.
+
+The level of 20 ms frames (mean square over the channels) that stays within 10 dB of the quiet
+(its tenth percentile) is a pause. Of so many voices one fewer pauses are the cuts: the longest,
+which must be 4 s or more and half as long again as the longest pause within a voice, or nothing is
+cut. A voice keeps one second of the pause behind it; the rest is the quiet before the next one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import soundfile as sf
+
+from tonecompare.arrays import FloatArray
+from tonecompare.errors import InputError
+from tonecompare.session.naming import listed
+
+#: Pauses between voices last this long at least, and so many times the longest within a voice.
+SHORTEST_PAUSE_S, TIMES_LONGER = 4.0, 1.5
+_FRAME_S, _OVER_QUIET_DB, _KEPT_BEHIND_S = 0.02, 10.0, 1.0
+#: Frames that a sound lasts at least: a click of the selector is none.
+_FEWEST_FRAMES = 4
+
+
+@dataclass(frozen=True)
+class VoiceCut:
+    """What one voice was given of a long recording, seconds from its start.
+
+    ``pause_s`` is the pause before it that was cut in, 0 for the first.
+    """
+
+    voice: str
+    path: Path
+    start_s: float
+    end_s: float
+    pause_s: float
+
+
+def cut_voices(path: Path, voices: Sequence[str], into: Path) -> tuple[VoiceCut, ...]:
+    """Write one file per voice, sample for sample, in the order the voices were played.
+
+    Parameters
+    ----------
+    path
+        The long recording; it stays as it is.
+    voices
+        Names of the voices in the order they were played.
+    into
+        Folder for the files, each named by its voice, in the format of ``path``.
+
+    Raises
+    ------
+    InputError
+        When the file cannot be read, the pauses do not part so many voices (nothing is written
+        then), or a file of a voice is there already.
+    """
+    targets = [into / f"{voice}{path.suffix.lower()}" for voice in voices]
+    there = [target for target in targets if target.exists()]
+    if there:
+        raise InputError(f"{there[0]}: exists already, so nothing was written.")
+    try:
+        with sf.SoundFile(path) as file:
+            rate_hz, length_s = float(file.samplerate), file.frames / file.samplerate
+            level_db = _levels(file)
+        pauses = pauses_between(level_db, len(voices), length_s=length_s)
+        cuts_s = [min(start_s + _KEPT_BEHIND_S, end_s) for start_s, end_s in pauses]
+        bounds = [0.0, *cuts_s, length_s]
+        into.mkdir(parents=True, exist_ok=True)
+        with sf.SoundFile(path) as file:
+            for target, end_s in zip(targets, bounds[1:], strict=True):
+                _copy(file, target, round(end_s * rate_hz))
+    except (sf.LibsndfileError, OSError) as error:
+        raise InputError(f"{path}: cannot be cut: {error}") from error
+    lasts = [0.0, *(end_s - start_s for start_s, end_s in pauses)]
+    return tuple(
+        VoiceCut(voice, target, bounds[k], bounds[k + 1], lasts[k])
+        for k, (voice, target) in enumerate(zip(voices, targets, strict=True))
+    )
+
+
+def pauses_between(
+    level_db: FloatArray, voices: int, *, length_s: float
+) -> list[tuple[float, float]]:
+    """Find the pauses (start and end in seconds) that part so many voices, in order.
+
+    Parameters
+    ----------
+    level_db
+        Shape (frames,): level of each 20 ms.
+    voices
+        How many there are.
+    length_s
+        Length of the recording.
+
+    Raises
+    ------
+    InputError
+        When other pauses are about as long, or those there are too few or too short.
+    """
+    sounds = _sounds(level_db)
+    found = [(one[1], other[0]) for one, other in pairwise(sounds)]
+    by_length = sorted(found, key=lambda pause: pause[0] - pause[1])
+    chosen, rest = sorted(by_length[: voices - 1]), by_length[voices - 1 :]
+    lengths = [end - start for start, end in chosen]
+    inside = max((end - start for start, end in rest), default=0.0)
+    if len(chosen) < voices - 1 or (lengths and min(lengths) < SHORTEST_PAUSE_S):
+        raise InputError(
+            f"{voices} voices are asked for, but in {length_s:.0f} s too few pauses of "
+            f"{SHORTEST_PAUSE_S:.0f} s or more lie between sounds: "
+            f"{sum(length >= SHORTEST_PAUSE_S for length in lengths)}. "
+            "Damp all strings for 8 s or more between two voices."
+        )
+    if lengths and min(lengths) < TIMES_LONGER * inside:
+        starts = listed(f"{start:.0f} s" for start, _ in sorted(by_length[: voices + 2]))
+        raise InputError(
+            f"The pauses do not tell where {voices} voices end: the shortest between two would be "
+            f"{min(lengths):.1f} s, the longest within one {inside:.1f} s (pauses at {starts}). "
+            "Give the number of voices that were played, or cut the recording by hand."
+        )
+    return chosen
+
+
+def _sounds(level_db: FloatArray) -> list[tuple[float, float]]:
+    """Start and end in seconds of every stretch that stands over the quiet."""
+    loud = level_db > np.percentile(level_db, 10.0) + _OVER_QUIET_DB
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], loud, [False]]).astype(np.int8)))
+    stretches = edges.reshape(-1, 2)
+    long_enough = stretches[np.diff(stretches, axis=1)[:, 0] >= _FEWEST_FRAMES]
+    return [(float(start), float(stop)) for start, stop in long_enough * _FRAME_S]
+
+
+def _levels(file: sf.SoundFile) -> FloatArray:
+    size = max(1, round(_FRAME_S * file.samplerate))
+    power = [
+        np.mean(np.square(block - block.mean(axis=0)), dtype=np.float64)
+        for block in file.blocks(size, dtype="float64", always_2d=True)
+        if len(block) == size
+    ]
+    return np.asarray(10.0 * np.log10(np.maximum(power, 1e-20)))
+
+
+def _copy(file: sf.SoundFile, target: Path, stop: int) -> None:
+    """Write the frames from where the file stands up to ``stop``."""
+    form = {"format": file.format, "subtype": file.subtype}
+    kind = "float64" if file.subtype in ("FLOAT", "DOUBLE") else "int32"
+    with sf.SoundFile(target, "x", file.samplerate, file.channels, **form) as out:
+        while (left := stop - file.tell()) > 0:
+            block = file.read(min(left, 1 << 20), dtype=kind, always_2d=True)
+            if not len(block):
+                return
+            out.write(block)
