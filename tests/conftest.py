@@ -34,3 +34,11 @@ def recordings() -> Path:
     if not _RECORDINGS.is_dir():
         pytest.skip("no real recordings beside this checkout")
     return _RECORDINGS
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Keep the grids and simulations that count rates out of the daily run; CI runs them."""
+    counted = {Path(__file__).parent / name for name in ("accuracy", "calibration")}
+    for item in items:
+        if counted & set(item.path.parents):
+            item.add_marker(pytest.mark.long)

@@ -83,6 +83,7 @@ def test_a_listener_who_hears_passes_by_keys_alone(tmp_path, task):
     assert (result.answers.right, result.answers.trials, result.answers.task) == (16, 16, task)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("task", "needed", "level"), [("abx", 12, 0.0384), ("triangle", 9, 0.0500)]
 )

@@ -53,6 +53,7 @@ def test_a_reader_that_goes_away_is_no_error():
         assert process.wait(timeout=60) == 0
 
 
+@pytest.mark.long
 @pytest.mark.usefixtures("pair")
 def test_ctrl_c_while_workers_are_waited_for_is_silent():
     command = ["check", ".", "--out", "made/out", "--no-progress", "--workers", "2"]

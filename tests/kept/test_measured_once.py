@@ -62,6 +62,7 @@ def _report(out, *more):
     return files, result.stdout.replace(str(out), "OUT"), result.stderr.replace(str(out), "OUT")
 
 
+@pytest.mark.long
 def test_a_second_report_measures_nothing_and_has_the_same_bytes(
     pair, tmp_path, measured, monkeypatch
 ):
@@ -76,6 +77,7 @@ def test_a_second_report_measures_nothing_and_has_the_same_bytes(
     assert len(measured) == 12
 
 
+@pytest.mark.long
 def test_one_changed_file_measures_only_itself(pair, tmp_path, measured):
     _report(tmp_path / "one", "--no-clips")
     measured.clear()

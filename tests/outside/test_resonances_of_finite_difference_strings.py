@@ -23,7 +23,7 @@ from tonecompare.measure.place.resonance import RELEASE, resonance_moved, resona
 from tonecompare.measure.place.shared_release import fit_shared_release
 from tonecompare.measure.signal import PluckSignal
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 BRIDGE, NECK = ("stock", "bridge", "magnetic"), ("stock", "neck", "magnetic")
 REWOUND = ("rewound", "bridge", "magnetic")

@@ -45,6 +45,7 @@ def test_lines_tabs_and_letters_of_every_script_stay():
     assert written_out("neck\udcff.wav") == "neck\\xff.wav"
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("encoding", ["ascii", "cp1252", "latin-1", "utf-8"])
 def test_every_encoding_is_written_to(encoding, pair):
     for side in ("before", "after"):
@@ -62,6 +63,7 @@ def test_every_encoding_is_written_to(encoding, pair):
         (run.stdout + run.stderr).decode(encoding)
 
 
+@pytest.mark.long
 def test_data_is_utf_8_whatever_the_terminal_has(pair):
     (pair / "before" / "neck.wav").rename(pair / "before" / "Brücke 鷺.wav")
     for shape in ("csv", "json"):
@@ -74,6 +76,7 @@ def test_data_is_utf_8_whatever_the_terminal_has(pair):
             assert json.loads(text)["files"][0]["file"] == "before/Brücke 鷺.wav"
 
 
+@pytest.mark.long
 def test_escapes_and_direction_marks_in_names_never_reach_the_terminal(pair):
     for stage in ("before", "after"):
         (pair / stage / "bridge.wav").unlink()

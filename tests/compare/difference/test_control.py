@@ -126,6 +126,7 @@ def test_without_control_the_report_says_what_could_hide() -> None:
     assert len(result.tables["control"]) == 0
 
 
+@pytest.mark.long
 def test_session_drift_becomes_no_claim_about_the_work() -> None:
     # Every session moves the level and the brightness of both instruments: with the control no
     # report may claim it (of 25 at 5 %, more than 4 in one of a hundred), without it nearly all do.

@@ -78,6 +78,7 @@ def test_the_interval_of_a_distance_holds_the_true_one_in_95_of_100():
     assert missed <= _most(0.05)
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_a_ranking_against_the_loudest_holds_for_all_voices_together():
     rng = np.random.default_rng(13)

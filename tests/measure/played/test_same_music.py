@@ -44,6 +44,7 @@ def _passages(
     return found, onsets
 
 
+@pytest.mark.long
 def test_events_of_the_same_riff_are_paired_right() -> None:
     right = tried = 0
     for riff in range(700, 716):

@@ -48,6 +48,7 @@ def test_hum_that_swells_is_less_sure_than_steady_hum() -> None:
     assert (swells.quantities["hiss_dbfs"].uncertainty or 9.0) < 0.1
 
 
+@pytest.mark.long
 @pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
 def test_the_interval_of_a_hum_difference_holds(kind: Kind) -> None:

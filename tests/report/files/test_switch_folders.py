@@ -26,6 +26,7 @@ def deaths(request, tmp_path):
     return request.param, [json.loads(line) for line in ran.stdout.splitlines()]
 
 
+@pytest.mark.long
 def test_a_kill_at_any_line_leaves_a_whole_report_now_or_at_the_next_start(deaths):
     how, rows = deaths
     assert len(rows) > 100
