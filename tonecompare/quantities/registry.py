@@ -277,6 +277,12 @@ ENTRIES: tuple[Entry, ...] = (
         no_error="It is a share.",
     ),
     Entry(
+        ("riff_offset_s",), MEASURED, "s",
+        "Played passages only: from where, counted from its own onset, a clip has to begin to go "
+        "along with the first passage of the same music.",
+        no_error="Where a passage begins is good to some 20 ms, as the hand is.",
+    ),
+    Entry(
         ("strength_db",), MEASURED, "dB",
         "How hard the string was picked, as its partials show it; only differences "
         "within one voice mean something.",

@@ -9,7 +9,12 @@ from played_riffs import Hand, random_riff, render_riff
 
 import tonecompare as tc
 from tonecompare.compare.notes import OTHER_MUSIC
+from tonecompare.measure.session import measure_session
+from tonecompare.report.files.clips import ClipWriter
+from tonecompare.report.sounds.selection import sound_pairs
 from tonecompare.report.words.comparison_words import note_sentence
+from tonecompare.report.words.finding_words.compared_sides import Compared
+from tonecompare.session import load_session
 from tonecompare.strings.instruments import humbucker
 
 STEADY = Hand(passage_db=0.2, note_db=0.6)
@@ -32,6 +37,23 @@ def test_a_riff_played_four_times_is_four_rows_and_a_louder_pickup_is_found(tmp_
     assert abs(level["difference"] - 3.0) < 0.8
     assert level["verdict"] == "likely-audible"
     assert "h01_db" not in set(rows["quantity"])
+
+
+def test_clips_hold_the_whole_riff_of_both_sides(tmp_path: Path) -> None:
+    _take(tmp_path / "before" / "bridge.wav", 801, seed=1)
+    _take(tmp_path / "after" / "bridge.wav", 801, seed=2)
+    session = load_session(tmp_path)
+    measurements = measure_session(session)
+    (pair,) = sound_pairs(session, measurements, longest_s=3.0)
+    assert pair.note == "riff"
+    assert 7.0 < pair.length_s < 9.0
+    plucks = measurements.plucks
+    begins = set((plucks["onset_s"] + plucks["riff_offset_s"]).round(6))
+    assert {round(cut.onset_s, 6) for cut in (*pair.before, *pair.after)} <= begins
+    voice = ("bridge", "magnetic")
+    compared = Compared("", "before", "after", (), (voice,))
+    clips = ClipWriter(session, plucks, tmp_path).voice(compared, voice)
+    assert clips.notes == ("riff",)
 
 
 def test_other_music_is_refused_in_a_sentence(tmp_path: Path) -> None:

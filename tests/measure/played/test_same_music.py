@@ -21,6 +21,7 @@ from tonecompare.measure.played.same_music import (
     cell_levels,
     passage_readings,
     same_music,
+    start_offset_s,
 )
 from tonecompare.measure.signal import PluckSignal
 from tonecompare.strings.instruments import humbucker, single_coil
@@ -119,3 +120,21 @@ def test_a_slip_in_one_cell_moves_no_reading() -> None:
     played[2][5] += 20.0
     readings = passage_readings([each[np.newaxis] for each in played])[:, 0]
     assert readings - readings.mean() == pytest.approx([-0.05, 0.35, -0.35, 0.05], abs=0.1)
+
+
+@pytest.mark.parametrize("riff", [745, 746, 747])
+def test_a_passage_that_lacks_its_beginning_is_laid_where_it_belongs(riff: int) -> None:
+    hand = Hand(wrong=0.0, missing=0.0)
+    take, (first, second) = render_riff(
+        random_riff(riff), PICKUPS[0], np.random.default_rng(riff), repeats=2, hand=hand
+    )
+    whole, late = [t for t in first if t is not None], [t for t in second if t is not None]
+    passages = []
+    for events in (whole, late, late[1:]):
+        samples = take.samples[0, round(events[0] * RATE_HZ) : round((events[-1] + 0.6) * RATE_HZ)]
+        begin_s = tuple(t - events[0] for t in events)
+        signal = PluckSignal(samples, RATE_HZ, None, None)
+        passages.append(passage_frames(signal, events_s=begin_s))
+    offsets = [start_offset_s(passages[0], each, align(passages[0], each)) for each in passages]
+    assert offsets[:2] == [0.0, 0.0]
+    assert offsets[2] == pytest.approx(late[0] - late[1], abs=0.08)  # the hand, twice 20 ms

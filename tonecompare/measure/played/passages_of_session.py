@@ -12,7 +12,13 @@ from tonecompare.measure.flags import UNMEASURED
 from tonecompare.measure.measured import Measured, flags_of
 from tonecompare.measure.played.measure_passage import PLAYED
 from tonecompare.measure.played.passage_frames import PassageFrames
-from tonecompare.measure.played.same_music import align, cell_levels, passage_readings, same_music
+from tonecompare.measure.played.same_music import (
+    align,
+    cell_levels,
+    passage_readings,
+    same_music,
+    start_offset_s,
+)
 from tonecompare.measure.table import MeasuredSubject
 from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES
 from tonecompare.takes.plucks.passages import PASSAGE
@@ -58,7 +64,7 @@ def with_passages(
         first: PASSAGE if len(firsts) == 1 else f"{PASSAGE} {_letters(place)}"
         for place, first in enumerate(firsts)
     }
-    found: dict[PassageKey, tuple[str, float, FloatArray]] = {}
+    found: dict[PassageKey, tuple[str, float, float, FloatArray]] = {}
     voices = {
         (each.subject.file, each.subject.channel, each.subject.pluck): (
             each.subject.voice,
@@ -81,7 +87,9 @@ def with_passages(
             readings = passage_readings(cells)
             shapes = passage_readings([each[:_WHOLE] - each[_WHOLE] for each in cells])
             for (place, key), reading, shape in zip(members, readings, shapes, strict=True):
-                found[key] = names[first], float(likeness[place]), np.append(reading, shape)
+                offset_s = start_offset_s(model, leading[played[place]], maps[place])
+                read = np.append(reading, shape)
+                found[key] = names[first], float(likeness[place]), offset_s, read
     return tuple(_read(each, found) for each in subjects)
 
 
@@ -92,7 +100,7 @@ def _letters(place: int) -> str:
 
 
 def _read(
-    subject: MeasuredSubject, found: Mapping[PassageKey, tuple[str, float, FloatArray]]
+    subject: MeasuredSubject, found: Mapping[PassageKey, tuple[str, float, float, FloatArray]]
 ) -> MeasuredSubject:
     of = subject.subject
     if of.kind != "plucks" or of.channel is None or of.pluck is None:
@@ -100,7 +108,7 @@ def _read(
     key = (of.file, of.channel, of.pluck)
     if key not in found:
         return subject
-    name, likeness, values = found[key]
+    name, likeness, offset_s, values = found[key]
     read = {
         "level_dbfs": _measured(values[_WHOLE] + _FULL_SCALE_SINE, "dBFS"),
         "centroid_hz": _measured(10.0 ** (values[_CENTROID] / 10.0), "Hz"),
@@ -112,6 +120,7 @@ def _read(
             column: _measured(values[_CENTROID + 1 + place], "dB")
             for place, column in enumerate(BAND_SHAPES)
         },
+        "riff_offset_s": Measured(offset_s, "s", method=_METHOD),
         "likeness": Measured(likeness, "", method=_METHOD)
         if np.isfinite(likeness)
         else Measured(None, "", method=_METHOD, reason="no passage was recorded before this one"),

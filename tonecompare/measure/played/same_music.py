@@ -32,6 +32,8 @@ _STEP_COST = 0.6
 #: A band is read in a cell where it stands over the quiet by this factor.
 _OVER_QUIET = 2.0
 _SWEEPS = 30
+#: An onset this near to where the path puts a cell is that cell's.
+_NEAR_S = 0.12
 #: Cells this many standard deviations (by their median, no less than so many dB) off the additive
 #: model are left out.
 _FAR, _LEAST_SCATTER_DB = 4.0, 0.25
@@ -89,6 +91,23 @@ def _centred(chroma: FloatArray) -> FloatArray:
     """Pitch classes against their mean over the passage, each frame of length 1."""
     rest = chroma - chroma.mean(axis=1, keepdims=True)
     return np.asarray(rest / np.maximum(np.linalg.norm(rest, axis=0), np.finfo(float).tiny))
+
+
+def start_offset_s(first: PassageFrames, second: PassageFrames, alignment: Alignment) -> float:
+    """Return where in the second passage the start of the first lies, seconds from its onset.
+
+    The first cell that both hold, with an onset in the second near where the path puts it, ties
+    the two: 0 where both begin with the same note, negative where the second lacks the beginning.
+    """
+    begins = np.asarray(second.events_s)
+    for cell, (start, _) in enumerate(cells_of(first)):
+        there = alignment.frames[alignment.frames[:, 0] == start, 1]
+        if alignment.agreement[cell] <= SAME_NOTES or not there.size:
+            continue
+        near = float(begins[np.argmin(np.abs(begins - HOP_S * there.mean()))])
+        if abs(near - HOP_S * float(there.mean())) < _NEAR_S:
+            return near - first.events_s[cell]
+    return 0.0
 
 
 def cells_of(passage: PassageFrames) -> list[tuple[int, int]]:

@@ -22,7 +22,14 @@ from scipy.signal import resample_poly
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import RecordingError
 from tonecompare.report.charts.chart_data import Compared, VoiceOutput
-from tonecompare.report.sounds.cuts import Cut, by_note, cut_of, excerpt, from_the_middle
+from tonecompare.report.sounds.cuts import (
+    Cut,
+    by_note,
+    common_length_s,
+    cut_of,
+    excerpt,
+    from_the_middle,
+)
 from tonecompare.report.sounds.loudness import k_weighted_db
 from tonecompare.report.words.names import slug
 from tonecompare.report.words.numbers import with_unit
@@ -214,13 +221,16 @@ def _matching_cuts(
     plucks: pd.DataFrame, comparison: Compared, voice: VoiceOutput
 ) -> tuple[list[Cut], list[Cut]]:
     sides = [by_note(plucks, stage, voice) for stage in (comparison.before, comparison.after)]
+    if not set(sides[0]) & set(sides[1]):  # no single note: chords and riffs
+        stages = (comparison.before, comparison.after)
+        sides = [by_note(plucks, stage, voice, pitched=False) for stage in stages]
     shared = [note for note in sides[0] if note in sides[1]]
     chosen = shared if len(shared) <= _NOTES else [shared[0], shared[-1]]
     before, after = [], []
     for note in chosen:
-        middles = [from_the_middle(side[note]).iloc[0] for side in sides]
-        length_s = min(NOTE_S, *(float(row["ring_s"]) for row in middles))
-        cuts = [cut_of(row, length_s) for row in middles]
+        middles = [from_the_middle(side[note]).iloc[:1] for side in sides]
+        length_s = common_length_s(middles, NOTE_S)
+        cuts = [cut_of(row.iloc[0], length_s) for row in middles]
         before.append(cuts[0])
         after.append(cuts[1])
     return before, after

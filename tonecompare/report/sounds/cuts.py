@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from tonecompare.arrays import FloatArray
+from tonecompare.takes.plucks.passages import is_passage
 
 #: Before the onset, so that the attack is whole.
 LEAD_S = 0.01
 FADE_IN_S, FADE_OUT_S = 0.005, 0.12
+#: No clip of a riff is longer.
+LONGEST_RIFF_S = 20.0
 
 
 @dataclass(frozen=True)
@@ -28,16 +32,33 @@ class Cut:
 
 
 def cut_of(row: pd.Series, length_s: float) -> Cut:
-    """Return where a row of ``measurements.csv`` is cut."""
+    """Return where a row of the plucks is cut; riffs where they go along with each other."""
     return Cut(
         str(row["note"]),
         str(row["file"]),
         int(row["channel"]),
-        float(row["onset_s"]),
+        float(row["onset_s"]) + offset_of(row),
         length_s,
         int(row["pluck"]),
         float(row["f0_hz"]),
     )
+
+
+def offset_of(row: pd.Series) -> float:
+    """Return from where a riff is cut, seconds from its onset; 0 for all else."""
+    offset_s = float(row.get("riff_offset_s", 0.0))
+    return offset_s if np.isfinite(offset_s) else 0.0
+
+
+def common_length_s(sides: Sequence[pd.DataFrame], longest_s: float) -> float:
+    """Return the length that all rows of both sides ring from where they are cut.
+
+    Riffs are kept whole, up to :data:`LONGEST_RIFF_S`.
+    """
+    rows = [row for side in sides for _, row in side.iterrows()]
+    riff = all(is_passage(str(row["note"])) for row in rows)
+    rings_s = (float(row["ring_s"]) - offset_of(row) for row in rows)
+    return min(max(longest_s, LONGEST_RIFF_S) if riff else longest_s, *rings_s)
 
 
 def by_note(

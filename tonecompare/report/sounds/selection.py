@@ -11,7 +11,13 @@ from tonecompare.compare.planned import planned_comparisons
 from tonecompare.compare.voices_paired import with_sides
 from tonecompare.errors import InputError
 from tonecompare.measure.model import Measurements
-from tonecompare.report.sounds.cuts import Cut, by_note, cut_of, from_the_middle
+from tonecompare.report.sounds.cuts import (
+    Cut,
+    by_note,
+    common_length_s,
+    cut_of,
+    from_the_middle,
+)
 from tonecompare.session.model import ComparisonSpec, Session
 
 
@@ -99,7 +105,7 @@ def _of(
             before, after = (from_the_middle(side[note]) for side in sides)
             count = min(len(before), len(after), most)
             chosen = [rows.iloc[:count] for rows in (before, after)]
-            length_s = min(longest_s, *(float(rows["ring_s"].min()) for rows in chosen))
+            length_s = common_length_s(chosen, longest_s)
             cuts = [tuple(cut_of(row, length_s) for _, row in rows.iterrows()) for rows in chosen]
             several = outputs.count(voice[0]) > 1
             yield SoundPair(
