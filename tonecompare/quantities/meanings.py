@@ -113,12 +113,13 @@ MEANINGS: tuple[Meaning, ...] = (
     Meaning(("raw_difference", "raw_ci_low", "raw_ci_high", "control_difference"), _D, "",
             "The difference and its interval as recorded, before the control's drift and other "
             "causes were taken out, and that drift."),
-    Meaning(("n_before", "n_after"), _D, "", "Plucks, or quiet stretches, on the two sides."),
+    Meaning(("n_before", "n_after"), _D, "",
+            "Plucks, times a chord or riff was played, or quiet stretches, on the two sides."),
     Meaning(("n_first", "n_again"), _R, "",
             "Plucks, or quiet stretches, in the first recording and in its repeat."),
     Meaning(("p_value", "p_adjusted"), (*_D, *_R), "",
-            "How often plucks alone would give a difference like it if nothing had changed, alone "
-            "and with all the differences of the report counted."),
+            "How often the repeats alone would give a difference like it if nothing had changed, "
+            "alone and with all the differences of the report counted."),
     Meaning(("hearing_threshold",), (*_D, *_S), "", "The least that is heard, in unit."),
     Meaning(("threshold_low", "threshold_high"), (*_D, *_R), "",
             "The least fall and the least rise that are heard, in unit."),
@@ -135,7 +136,8 @@ MEANINGS: tuple[Meaning, ...] = (
     Meaning(("sisters",), _D, "",
             "Whether the two sides are different guitars of one model (True or False)."),
     Meaning(("more_plucks",), _D, "",
-            "How many more plucks of each note, or quiet stretches, would settle it."),
+            "How many more plucks of each note, times played, or quiet stretches, would settle "
+            "it."),
     Meaning(("instrument", "against"), _W, "",
             "The guitar that was worked on, and the stage it is compared with."),
     Meaning(("distance", "voices"), _W, "hearing thresholds",

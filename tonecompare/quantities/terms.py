@@ -4,12 +4,12 @@ from __future__ import annotations
 
 #: What each verdict says.
 VERDICTS = {
-    "likely-audible": "The difference is more than the plucks scatter and far more than the "
+    "likely-audible": "The difference is more than the repeats scatter and far more than the "
     "hearing threshold (twice it, as a rule). Only a blind test, passed, can say that a "
     "difference is heard.",
     "measurable": "There is a difference, but it may be too small to hear.",
     "no-change": "Whatever difference there is lies inside the hearing threshold.",
-    "undecided": "The takes cannot tell; the report says how many more plucks would. This is not "
+    "undecided": "The takes cannot tell; the report says how many more repeats would. This is not "
     "a proof of no change.",
     "confounded": "There is a difference, but something other than the work can explain it.",
 }

@@ -185,19 +185,19 @@ def voice_pictures(album: Album, pair: ChartPair, *, name: str) -> tuple[Picture
         (
             "spectrum", spectrum_chart, f"Averaged spectrum of {who}, with the difference below.",
             "Average of the notes both stages share, each weighing the same, summed over 1/3 "
-            "octave, the quiet subtracted. Bands: one standard deviation from pluck to pluck; "
-            "below, their difference with its 95 % interval over notes.",
+            "octave, the quiet subtracted. Bands: one standard deviation from one repeat to the "
+            "next; below, their difference with its 95 % interval over notes.",
         ),
         (
             "partials", partials_chart, f"Levels of the partials of {who}.",
             "Level of each partial against all partials together, mean over notes; bars: one "
-            "standard deviation from pluck to pluck.",
+            "standard deviation from one repeat to the next.",
         ),
         (
             "decay", decay_chart, f"Decay curves of {who}.",
             "Backward-integrated energy after the onset, mean over the notes that ring longest "
             "above the quiet (half of them or more). Bands: one standard "
-            "deviation from pluck to pluck.",
+            "deviation from one repeat to the next.",
         ),
         (
             "hum", hum_chart, f"Spectrum of the quiet of {who}, the mains lines.",
