@@ -37,8 +37,8 @@ def recordings() -> Path:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Keep the grids and simulations that count rates out of the daily run; CI runs them."""
-    counted = {Path(__file__).parent / name for name in ("accuracy", "calibration")}
+    """Keep what counts rates and what drives a browser out of the daily run; CI runs it."""
+    counted = {Path(__file__).parent / name for name in ("accuracy", "browser", "calibration")}
     for item in items:
         if counted & set(item.path.parents):
             item.add_marker(pytest.mark.long)

@@ -62,7 +62,7 @@ def _row(table: pd.DataFrame, quantity: str = "level_dbfs", note: str = "all") -
 
 def test_columns_are_the_contract_then_the_extras() -> None:
     table = _compare(_levels("stock", -20.0), _levels("rewound", -14.0))
-    assert tuple(table.columns) == (*DIFFERENCES, *EXTRA, "sisters")
+    assert tuple(table.columns) == (*DIFFERENCES, *EXTRA, "sisters", "played")
     assert set(table["verdict"]) <= set(VERDICTS)
     assert (table["reason"].str.len() > 20).all()
     assert table["reason"].str.endswith(".").all()
