@@ -135,6 +135,8 @@ MEANINGS: tuple[Meaning, ...] = (
             "Which causes other than the work were taken out of difference."),
     Meaning(("sisters",), _D, "",
             "Whether the two sides are different guitars of one model (True or False)."),
+    Meaning(("played",), _D, "",
+            "Whether the row rests on chords or riffs alone, not on single notes (True or False)."),
     Meaning(("more_plucks",), _D, "",
             "How many more plucks of each note, times played, or quiet stretches, would settle "
             "it."),
