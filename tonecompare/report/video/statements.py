@@ -36,6 +36,8 @@ from tonecompare.report.words.numbers import number, with_unit
 from tonecompare.session.model import ComparedSide, Session
 
 CENTROID, HUM, DECAY = "centroid_hz", "hum_dbfs", "decay_s"
+#: What guitars are set beside each other by.
+_OF_GUITARS = ("level_dbfs", CENTROID, HUM, "buzz_dbfs")
 _PARTIALS_SHOWN = 12
 UNBROKEN = "\N{NO-BREAK SPACE}"
 
@@ -90,6 +92,8 @@ def chosen(
         claims = [row for row in finding.rows if row.verdict in CLAIMS]
         for row in sorted(claims, key=lambda row: -row.surely_thresholds):
             kind = kind_of(row)
+            if kind == "hum" and row.quantity == "buzz_dbfs":
+                continue  # the picture of hum does not show it
             voice = "" if kind in ("brightness", "hum") else row.voice
             wanted.append((kind, row.comparison, voice))
     return tuple(
@@ -283,18 +287,23 @@ def _cost(worth: Sequence[Step], currency: str) -> Iterator[Statement]:
 
 
 def _guitars(session: Session, every: Sequence[Compared]) -> Iterator[Statement]:
-    """Several guitars beside the first: spectral centroid of the voice they share."""
-    rows: dict[tuple[str, str], list[Difference]] = {}
+    """Several guitars beside the first: of each shared voice the quantity that differs surest."""
+    rows: dict[tuple[str, str], dict[str, list[Difference]]] = {}
     for one in every:
         stages = [ComparedSide.named(side).stage for side in (one.before, one.after)]
         known = [session.stages[stage].instrument for stage in stages if stage in session.stages]
         if len(known) < 2 or known[0] == known[1]:
             continue
         for row in one.rows:
-            if row.quantity == CENTROID and _whole(row):
-                rows.setdefault((row.voice, row.output), []).append(row)
-    for (voice, _output), found in rows.items():
-        top = max(found, key=lambda row: abs(row.in_thresholds or 0.0))
+            if row.quantity in _OF_GUITARS and _whole(row):
+                of_voice = rows.setdefault((row.voice, row.output), {})
+                of_voice.setdefault(row.quantity, []).append(row)
+    for (voice, _output), by_quantity in rows.items():
+        shown_rows = [row for each in by_quantity.values() for row in each if row.verdict in CLAIMS]
+        if not shown_rows:
+            continue
+        top = max(shown_rows, key=lambda row: row.surely_thresholds)
+        found = by_quantity[top.quantity]
         shown = [
             plots.TwoValues(
                 row.after, float(row.before_value or 0.0), _after(row), size_of(row),
@@ -304,9 +313,9 @@ def _guitars(session: Session, every: Sequence[Compared]) -> Iterator[Statement]
         yield Statement(
             "guitars",
             slug(f"{voice} guitars", longest=120),
-            voice_says(voice_title(voice), CENTROID),
+            voice_says(voice_title(voice), top.quantity),
             size_of(top),
-            how_sure(top),
+            f"{top.after}: {how_sure(top)}",
             "",
             voice,
             lambda slide, shown=shown, first=found[0].before: plots.two_sides(  # type: ignore[misc]

@@ -36,7 +36,8 @@ def title_of(*parts: str) -> str:
 
 def voice_says(title: str, quantity: str) -> str:
     """Return the title of one voice and quantity: "Bridge: decay time"."""
-    return title_of(f"{title}:", words_for(quantity).label.lower())
+    label = "brightness" if quantity == "centroid_hz" else words_for(quantity).label.lower()
+    return title_of(f"{title}:", label)
 
 
 def size_of(row: Difference) -> str:
