@@ -44,7 +44,7 @@ def _number(result: TakeResult, name: str, row: int = 0) -> float:
 def test_rows_hold_every_column_of_the_contract() -> None:
     result = measure_take(_take(_samples()), file="v.wav")
     # Filled when all plucks of the voice, and all passages of the session, are known.
-    by_voice = {"pluck_point", "likeness"}
+    by_voice = {"pluck_point", "likeness", "riff_offset_s"}
     by_recording = {"signal_to_hum_db"}
     assert set(MEASUREMENTS) - by_voice <= set(result.plucks[0].cells())
     assert set(QUIET) - by_recording <= set(result.quiets[0].cells())

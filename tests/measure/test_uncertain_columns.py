@@ -20,7 +20,7 @@ NAMES = {"stage", "voice", "output", "file", "channel", "pluck", "note", "string
          "n_plucks", "n_notes"}  # fmt: skip
 WITHOUT = {"ring_s", "start_s", "length_s"}
 #: Filled when all plucks of the voice, or all passages of the session, are known.
-BY_VOICE = {"pluck_point", "likeness"}
+BY_VOICE = {"pluck_point", "likeness", "riff_offset_s"}
 
 
 def _result() -> TakeResult:
