@@ -6,6 +6,7 @@ this process and prints the size of the file, the highest memory in use and the 
 
 from __future__ import annotations
 
+import re
 import resource
 import sys
 import time
@@ -26,7 +27,15 @@ def write_long(path: Path, minutes: float, rate_hz: int, *, subtype: str = "PCM_
 
 
 def most_mib() -> float:
-    """Return the most memory this process has held, MiB."""
+    """Return the most memory this process has held, MiB.
+
+    On Linux getrusage tells of whatever process started this one, too, if that held more; the
+    high-water mark in ``/proc`` is this program's own.
+    """
+    status = Path("/proc/self/status")
+    if status.exists():
+        (peak,) = re.findall(r"^VmHWM:\s+(\d+) kB$", status.read_text(encoding="utf-8"), re.M)
+        return int(peak) / 2**10
     kib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     return kib / (2**20 if sys.platform == "darwin" else 2**10)
 
