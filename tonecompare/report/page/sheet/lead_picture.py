@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.sheet_words.plain_changes import CLAIMED, IDEAS, Idea, plain_row
@@ -26,6 +26,8 @@ class LineFrame:
     row: float
     line_at: float
     key_height: float
+    #: Names begin to the right of this.
+    clear: float = 0.0
 
 
 #: Beside the text and on paper, the words of both ends beside their line; and on a phone, below it.
@@ -35,6 +37,7 @@ NARROW = LineFrame(380.0, 10.0, 370.0, 112.0, 60.0, 52.0)
 _FARTHEST = 12.0
 #: Width of a letter of 15 units on average, and letters of the widest label.
 _LETTER = 8.0
+_BOLD_LETTER = 9.0
 _WIDEST_LABEL = 30
 #: Room between two names.
 _APART = 8.0
@@ -128,6 +131,8 @@ def kind_of(row: Difference) -> str:
 
 def _line(idea: Idea, told: Sequence[tuple[str, Difference]], place: int, frame: LineFrame) -> Line:
     dots = [(_x(row.in_thresholds or 0.0, frame), name, kind_of(row)) for name, row in told]
+    # What the line is about stands at its left end, as high as the names above it.
+    above = replace(frame, clear=_BOLD_LETTER * len(idea.name) + _APART)
     return Line(
         idea.name,
         place * frame.row + frame.line_at,
@@ -135,7 +140,7 @@ def _line(idea: Idea, told: Sequence[tuple[str, Difference]], place: int, frame:
         idea.more,
         tuple(Dot(x, kind) for x, _, kind in dots),
         (
-            *_names_above(sorted((x, name) for x, name, kind in dots if kind == "heard"), frame),
+            *_names_above(sorted((x, name) for x, name, kind in dots if kind == "heard"), above),
             *_labels(sorted((x, name) for x, name, kind in dots if kind != "heard"), frame),
         ),
     )
@@ -172,7 +177,7 @@ def _middle(group: Sequence[tuple[float, str]], frame: LineFrame) -> float:
     """Return where a group's label is centred, inside the picture."""
     half = _LETTER * len(_text(group)) / 2.0
     middle = sum(x for x, _ in group) / len(group)
-    return round(min(max(middle, half), frame.width - half), 1)
+    return round(min(max(middle, frame.clear + half), frame.width - half), 1)
 
 
 def _start(group: Sequence[tuple[float, str]], frame: LineFrame) -> float:

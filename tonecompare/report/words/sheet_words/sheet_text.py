@@ -179,7 +179,8 @@ def _headline(every: Sequence[Compared], voices: Sequence[ToldVoice]) -> str:
             return "There is a difference, but it may be too small to hear."
     elif heard:
         if len(heard) == len(voices):
-            return f"You can expect to hear a difference in all {len(voices)} voices."
+            every_one = "both" if len(voices) == 2 else f"all {len(voices)}"
+            return f"You can expect to hear a difference in {every_one} voices."
         return f"You can expect to hear a difference in {len(heard)} of {len(voices)} voices."
     elif changed:
         return "There are differences, but they may be too small to hear."
