@@ -73,3 +73,14 @@ def test_the_warning_comes_before_other_notes(row, comparisons_of):
     notes = {"a to b": (Note("no-control"),), row()["comparison"]: (NOTE,)}
     *_, warning = [one.text for one in find(comparisons_of(*[row()], other, notes=notes))][:3]
     assert "differ before anyone touches them" in warning
+
+
+def test_sisters_of_one_guitar_are_warned_of_once(row, comparisons_of):
+    rows = [row(comparison=f"one to {name}", before="one", after=name) for name in ("two", "three")]
+    notes = {
+        f"one to {name}": (Note(SISTERS, ("one", name, "tern", 0)),) for name in ("two", "three")
+    }
+    told = [one.text for one in find(comparisons_of(*rows, notes=notes)) if one.kind == "note"]
+    assert len(told) == 1
+    assert told[0].startswith("two and three are set against their sister one")
+    assert "Only two and three themselves recorded before the work" in told[0]

@@ -10,7 +10,7 @@ from tonecompare.quantities.compared import quantity_of
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import count, number
+from tonecompare.report.words.numbers import count, listed, number
 
 
 def note_sentence(note: Note) -> str:
@@ -69,15 +69,18 @@ def _two_instruments(one: str, other: str) -> str:
     )
 
 
-def _sisters(one: str, other: str, model: str, unmodified: int) -> str:
+def _sisters(one: str, other: str | tuple[str, ...], model: str, unmodified: int) -> str:
+    others = (other,) if isinstance(other, str) else other
+    who = listed(list(others))
+    are, its, self = ("is", "its", "itself") if len(others) == 1 else ("are", "their", "themselves")
     return (
-        f"{other} is set against its sister {one}: two guitars of one model ({model}) differ "
+        f"{who} {are} set against {its} sister {one}: two guitars of one model ({model}) differ "
         "before anyone touches them, so this says what differs, not why. "
         + (
             f"{unmodified} unmodified ones were recorded; how far they differ among themselves "
             "stands in the table of guitars."
             if unmodified
-            else f"Only {other} itself recorded before the work, or at least three unmodified "
+            else f"Only {who} {self} recorded before the work, or at least three unmodified "
             "ones, could say more."
         )
     )

@@ -328,7 +328,10 @@ def _notes(comparisons: Comparisons, missing: Sequence[str]) -> list[Finding]:
     weightiest = {name: _weightiest(notes) for name, notes in comparisons.notes.items() if notes}
     # That two guitars differ anyway bears on all that is said of them.
     first = sorted(weightiest, key=lambda name: weightiest[name].kind != SISTERS)
-    findings = [Finding("note", name, "", note_sentence(weightiest[name])) for name in first]
+    findings = [
+        Finding("note", name, "", note_sentence(_of_all_sisters(weightiest[name], weightiest)))
+        for name in first
+    ]
     distinct = list({finding.text: finding for finding in reversed(findings)}.values())[::-1]
     distinct = distinct[: MOST // 2]
     exchanged = [
@@ -338,6 +341,19 @@ def _notes(comparisons: Comparisons, missing: Sequence[str]) -> list[Finding]:
     played = _played(comparisons)
     lacking = [Finding("note", "", "", sentence(text)) for text in missing]
     return [*played, *exchanged, *distinct, *lacking]
+
+
+def _of_all_sisters(note: Note, weightiest: Mapping[str, Note]) -> Note:
+    """Return a note on two sisters as one on all guitars that are set against the same one."""
+    if note.kind != SISTERS:
+        return note
+    one, _, *rest = note.data
+    others = dict.fromkeys(
+        each.data[1]
+        for each in weightiest.values()
+        if each.kind == SISTERS and (each.data[0], *each.data[2:]) == (one, *rest)
+    )
+    return Note(SISTERS, (one, tuple(others), *rest))
 
 
 def _played(comparisons: Comparisons) -> list[Finding]:
