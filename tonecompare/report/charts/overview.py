@@ -254,4 +254,8 @@ def _threshold_ticks(axes: Axes, reach: float, *, named: bool) -> None:
     ticks = [-size, 0, size]
     names = [f"{MINUS}{size}", "0", f"+{size}"] if named else ["", "", ""]
     axes.set_xticks(ticks, names)
+    # The outer labels stay within their own panel, however many digits they have.
+    lowest, _, highest = axes.get_xticklabels()
+    lowest.set_horizontalalignment("left")
+    highest.set_horizontalalignment("right")
     axes.set_xticks([], minor=True)

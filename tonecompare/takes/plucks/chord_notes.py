@@ -19,6 +19,7 @@ from scipy.ndimage import median_filter
 
 from tonecompare.arrays import FloatArray
 from tonecompare.takes.hann import hann
+from tonecompare.takes.plucks.note_of_pluck import channel_powers
 
 #: Window from the onset: past the strum, long enough to part a semitone at E2 (4.9 Hz).
 STRUCK_WITHIN_S = 0.15
@@ -145,7 +146,7 @@ def _tones(
     size = scipy.fft.next_fast_len(2 * count, real=True)
     step = rate_hz / size
     top = min(int(_HIGHEST_HZ / step) + 2, size // 2)
-    power = _power(samples[:, start:stop], size)[:top]
+    power = channel_powers(samples[:, start:stop], size).sum(axis=0)[:top]
     bins = np.arange(2, top - 2)
     middle = power[bins]
     peak = (middle > power[bins - 1]) & (middle >= power[bins + 1])
@@ -156,7 +157,7 @@ def _tones(
     stands = power[at] > 10.0 ** (OVER_AROUND_DB / 10.0) * around
     for known, over_db in ((quiet, OVER_QUIET_DB), (ringing, OVER_RINGING_DB)):
         if known is not None and known.shape[1] > SHORTEST_WINDOW_S * rate_hz:
-            there = _power(known[:, -count:], size)[:top]
+            there = channel_powers(known[:, -count:], size).sum(axis=0)[:top]
             largest = np.array([there[max(0, k - 8) : k + 9].max() for k in at])
             stands &= power[at] > 10.0 ** (over_db / 10.0) * largest
     at = at[stands]
@@ -169,13 +170,6 @@ def _tones(
     loudest = np.where(close, level_db[None, :], -np.inf).max(axis=1)
     kept = (level_db > -_DEEPEST_DB) & (level_db > loudest - _SKIRT_DB)
     return Tones(hz[kept], level_db[kept])
-
-
-def _power(samples: FloatArray, size: int) -> FloatArray:
-    """Power spectrum, summed over the channels."""
-    window = hann(samples.shape[1])
-    spectrum = scipy.fft.rfft(samples * window, size, axis=1)
-    return np.asarray((spectrum.real**2 + spectrum.imag**2).sum(axis=0) / np.sum(window**2))
 
 
 def _hz(number: int, a4_hz: float) -> float:

@@ -71,33 +71,8 @@ def find_plucks(each: Looked, *, pooled: PooledQuiet, a4_hz: float) -> list[Foun
     for i, (onsets, rise) in enumerate(zip(each.onsets_s, each.rises, strict=True)):
         following = starts[i + 1] if i + 1 < len(starts) else None
         end = find_end(each.frames, floor, onset_s=starts[i], next_onset_s=following)
-        pitch = find_pitch(
-            each.audio.samples,
-            rate_hz=each.audio.rate_hz,
-            onset_s=starts[i],
-            end_s=end.end_s,
-            quiet=quiet,
-            ringing_since_s=starts[i - 1] if i and "replucked" in found[-1].flags else None,
-            same_string=rise.sound.same_string if rise.sound else None,
-            before_hz=found[-1].pitch.f0_hz if found and found[-1].pitch else None,
-        )
-        chord = (
-            ()
-            if pitch and pitch.alone
-            else _chord(each, found[-1] if found else None, starts[i], end.end_s, quiet, a4_hz)
-        )
-        if (
-            pitch
-            and not chord
-            and keeps_moving(
-                pitch,
-                each.audio.samples,
-                rate_hz=each.audio.rate_hz,
-                onset_s=starts[i],
-                end_s=end.end_s,
-            )
-        ):
-            pitch = None
+        before = found[-1] if found else None
+        pitch, chord = _pitch_or_chord(each, rise, before, (starts[i], end.end_s), quiet, a4_hz)
         found.append(
             Found(
                 channel_onset_s=onsets,
@@ -106,7 +81,7 @@ def find_plucks(each: Looked, *, pooled: PooledQuiet, a4_hz: float) -> list[Foun
                 ended_by=end.ended_by,
                 level_db=rise.level_db,
                 fall_db=rise.fall_db,
-                over_ringing=bool(found) and "replucked" in found[-1].flags,
+                over_ringing=_rings_on(before),
                 pitch=pitch,
                 note=_name(pitch, chord, a4_hz=a4_hz),
                 chord=chord,
@@ -118,6 +93,42 @@ def find_plucks(each: Looked, *, pooled: PooledQuiet, a4_hz: float) -> list[Foun
             )
         )
     return _strums(found)
+
+
+def _rings_on(before: Found | None) -> bool:
+    return before is not None and "replucked" in before.flags
+
+
+def _pitch_or_chord(
+    each: Looked,
+    rise: Rise,
+    before: Found | None,
+    extent_s: tuple[float, float],
+    quiet: FloatArray | None,
+    a4_hz: float,
+) -> tuple[Pitch | None, tuple[int, ...]]:
+    """Pitch of one event, and the notes of a chord; no pitch where it does not stay."""
+    samples, rate_hz = each.audio.samples, each.audio.rate_hz
+    onset_s, end_s = extent_s
+    pitch = find_pitch(
+        samples,
+        rate_hz=rate_hz,
+        onset_s=onset_s,
+        end_s=end_s,
+        quiet=quiet,
+        ringing_since_s=min(before.channel_onset_s) if before and _rings_on(before) else None,
+        same_string=rise.sound.same_string if rise.sound else None,
+        before_hz=before.pitch.f0_hz if before and before.pitch else None,
+    )
+    if pitch and pitch.alone:
+        chord: tuple[int, ...] = ()
+    else:
+        chord = _chord(each, before, onset_s, end_s, quiet, a4_hz)
+    if pitch and not chord:
+        where = {"rate_hz": rate_hz, "onset_s": onset_s, "end_s": end_s}
+        if keeps_moving(pitch, samples, **where):
+            pitch = None
+    return pitch, chord
 
 
 def _strums(found: list[Found]) -> list[Found]:
@@ -153,7 +164,7 @@ def _chord(
     """Return the notes that were struck together, () when it is one string."""
     rate_hz = each.audio.rate_hz
     ringing = None
-    if before is not None and "replucked" in before.flags:
+    if before is not None and _rings_on(before):
         first, last = (
             round(at_s * rate_hz) for at_s in (min(before.channel_onset_s), onset_s - RINGING_GAP_S)
         )

@@ -100,7 +100,7 @@ def pitch_of_note(
     if segment.shape[1] < SHORTEST_WINDOW_S * rate_hz:
         return near_hz
     size = scipy.fft.next_fast_len(2 * segment.shape[1], real=True)
-    power, frequency_hz = _one_spectrum(_power(segment, size), rate_hz=rate_hz, size=size)
+    power, frequency_hz = _one_spectrum(channel_powers(segment, size), rate_hz=rate_hz, size=size)
     return _from_partials(power, near_hz, frequency_hz)
 
 
@@ -184,9 +184,11 @@ def _pitch(segment: FloatArray, *, rate_hz: float, known: FloatArray | None) -> 
     if segment.shape[1] < SHORTEST_WINDOW_S * rate_hz:
         return None
     size = scipy.fft.next_fast_len(2 * segment.shape[1], real=True)
-    power = _power(segment, size)
+    power = channel_powers(segment, size)
     if known is not None and known.shape[1] >= 0.1 * rate_hz:
-        power = np.maximum(power - _KNOWN_FACTOR * _power(known[:, -segment.shape[1] :], size), 0.0)
+        power = np.maximum(
+            power - _KNOWN_FACTOR * channel_powers(known[:, -segment.shape[1] :], size), 0.0
+        )
     power, frequency_hz = _one_spectrum(power, rate_hz=rate_hz, size=size)
     low, high = np.searchsorted(frequency_hz, (0.9 * LOWEST_HZ, _HIGHEST_PARTIAL_HZ))
     compressed = np.zeros_like(power)
@@ -250,7 +252,8 @@ def open_strings(notes: Sequence[str], tuning: Sequence[str]) -> dict[str, int]:
     return {name: numbers[name] for name in different}
 
 
-def _power(samples: FloatArray, size: int) -> FloatArray:
+def channel_powers(samples: FloatArray, size: int) -> FloatArray:
+    """Power spectrum of each channel through a Hann window, shape (channels, size // 2 + 1)."""
     window = hann(samples.shape[1])
     spectrum = scipy.fft.rfft(samples * window, size, axis=1)
     return np.asarray((spectrum.real**2 + spectrum.imag**2) / np.sum(window**2))
