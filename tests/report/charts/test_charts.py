@@ -194,6 +194,22 @@ def test_overview_of_twelve_voices_fits_one_screen_of_a_phone(story):
     assert figure.get_figheight() / figure.get_figwidth() * 366.0 < 844.0
 
 
+def test_ticks_of_two_panels_do_not_run_into_each_other(story):
+    rows, titles = _many_voices(story, 2)
+    far = {"difference": -17.0, "ci_low": -17.6, "ci_high": -16.4}
+    rows = [replace(row, **far) if row.quantity == "level_dbfs" else row for row in rows]
+    figure = overview_chart(rows, titles, title="Differences")
+    figure.canvas.draw()
+    boxes = [
+        label.get_window_extent()
+        for axes in figure.axes
+        for label in axes.get_xticklabels()
+        if label.get_text().endswith("20")
+    ]
+    assert len(boxes) == 4
+    assert not any(one.overlaps(other) for one, other in combinations(boxes, 2))
+
+
 def test_overview_in_a_video_says_how_many_voices_it_shows(story):
     rows, titles = _many_voices(story, 40)
     figure = overview_chart(rows, titles, title="Differences", frame=VIDEO, grows=False)

@@ -6,6 +6,7 @@ import importlib.util
 import io
 import re
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -24,7 +25,7 @@ from tonecompare.report.video.closing_card import closing
 from tonecompare.report.video.shapes import LOOKS, SHAPES
 from tonecompare.report.video.slide import slide_files, text_boxes
 from tonecompare.report.video.statement import KINDS, Statement
-from tonecompare.report.video.statements import chosen, statements
+from tonecompare.report.video.statements import chosen, guitars_beside, statements
 from tonecompare.report.words.findings import find
 from tonecompare.report.words.listening_words.chart_words import title_of
 
@@ -198,3 +199,22 @@ def test_only_a_passed_test_puts_the_word_heard_on_the_card(row):
     assert card(13, 12, 12, 8).count("likely audible, 95") == 2
     assert "heard" not in card(9, 8)
     assert card(9, 8).count("likely audible, 95") == 3
+
+
+def test_guitars_are_set_beside_each_other_by_what_is_shown_to_differ(row):
+    stages = {name: SimpleNamespace(instrument=f"tern-{name}") for name in ("one", "two")}
+    values = {"before": "one", "after": "two", "before_value": -20.0, "after_value": -14.0}
+
+    def told(verdict):
+        rows = [
+            row(quantity="centroid_hz", verdict="undecided", **values),
+            row(quantity="level_dbfs", verdict=verdict, difference=6.0, **values),
+        ]
+        made = rows_of(pd.DataFrame(rows).reindex(columns=list(DIFFERENCES)))
+        both = (made[0].voice, made[0].output)
+        one = Compared(made[0].comparison, "one", "two", tuple(made), (both,))
+        return list(guitars_beside(SimpleNamespace(stages=stages), [one]))
+
+    (level,) = told("likely-audible")
+    assert level.title.endswith(": level")
+    assert told("undecided") == []

@@ -66,7 +66,7 @@ def statements(
             found += _decay(one, voice, titles[voice], sides)
     found += _blends(measurements)
     found += _cost(worth, session.worth.currency)
-    found += _guitars(session, every)
+    found += guitars_beside(session, every)
     found.append(closing(every, heard))
     if len(every) < 2:
         return tuple(found)
@@ -286,7 +286,7 @@ def _cost(worth: Sequence[Step], currency: str) -> Iterator[Statement]:
         )
 
 
-def _guitars(session: Session, every: Sequence[Compared]) -> Iterator[Statement]:
+def guitars_beside(session: Session, every: Sequence[Compared]) -> Iterator[Statement]:
     """Several guitars beside the first: of each shared voice the quantity that differs surest."""
     rows: dict[tuple[str, str], dict[str, list[Difference]]] = {}
     for one in every:

@@ -73,3 +73,11 @@ def test_twelve_sounds_at_one_place_share_a_label(comparisons_of, row, story):
 def test_nothing_to_place_gives_no_picture(story, comparisons_of, row):
     one = row(difference=None, hearing_threshold=None, verdict="")
     assert lead_picture(sheet_text(story.session, comparisons_of(one)).voices) is None
+
+
+def test_a_name_at_the_left_end_keeps_clear_of_what_its_line_is_about(comparisons_of, row, story):
+    far = row(voice="bridge-and-middle", difference=-11.0, ci_low=-11.5, ci_high=-10.5)
+    (line,) = lead_picture(sheet_text(story.session, comparisons_of(far)).voices).lines
+    (label,) = line.labels
+    # Bold letters of 15 units are 9 wide on average, others 8.
+    assert label.x - 4 * len(label.text) >= 9 * len(line.name)
