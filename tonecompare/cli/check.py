@@ -12,8 +12,10 @@ from tonecompare.cli.options import (
     default_out,
     example,
     fresh_option,
+    language_option,
     mains_option,
     progress_option,
+    speak,
     tuning_option,
     workers_option,
 )
@@ -128,6 +130,7 @@ def _say_next(folder: Path, session: Session, result: CheckResult) -> None:
 @tuning_option
 @workers_option
 @fresh_option
+@language_option
 @progress_option
 @example(
     "tonecompare check heron --stage heron-stock",
@@ -143,6 +146,7 @@ def check(
     out: Path | None,
     mains_hz: float | None,
     tuning: str | None,
+    spoken: str | None,
     workers: int,
     store: Store,
     progress: bool | None,
@@ -165,6 +169,7 @@ def check(
     from tonecompare.session import load_session
 
     loaded = with_tuning(load_session(session), tuning)
+    speak(spoken, loaded)
     if mains_hz is not None:
         loaded = replace(loaded, mains_hz=mains_hz)
     if stage is not None and stage not in loaded.stages:

@@ -7,9 +7,14 @@ import os
 import re
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
+
+from tonecompare.language import in_language, languages
+
+if TYPE_CHECKING:
+    from tonecompare.session.model import Session
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -128,6 +133,21 @@ def tuning_option(function: _F) -> _F:
     )(function)
 
 
+def language_option(function: _F) -> _F:
+    """Add ``--language``."""
+    return click.option(
+        "--language",
+        "spoken",
+        type=click.Choice(languages()),
+        help="Language of what is written (default: as session.toml says, else en).",
+    )(function)
+
+
+def speak(spoken: str | None, session: Session) -> None:
+    """Say and write in the language asked for, or else the session's, until the command ends."""
+    click.get_current_context().with_resource(in_language(spoken or session.language))
+
+
 def progress_option(function: _F) -> _F:
     """Add ``--progress/--no-progress``."""
     return click.option(
@@ -160,7 +180,7 @@ def report_options(function: _F) -> _F:
     )
     for option in (
         progress_option, fresh_option, workers_option, tuning_option, mains_option,
-        sheet, clips, audio, out,
+        language_option, sheet, clips, audio, out,
     ):  # fmt: skip
         function = option(function)
     return function

@@ -7,11 +7,12 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tonecompare.cli.options import default_out
+from tonecompare.cli.options import default_out, speak
 from tonecompare.cli.outcome import DONE, name_left_out, wrote
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
 from tonecompare.cli.shown.terminal import say, show, wrapped
+from tonecompare.language import language
 from tonecompare.session.model import Session
 from tonecompare.session.tunings import with_tuning
 
@@ -67,6 +68,7 @@ def make_report(
     sheet_only: bool,
     mains_hz: float | None,
     tuning: str | None,
+    spoken: str | None,
     workers: int,
     store: Store,
     progress: bool | None,
@@ -86,6 +88,7 @@ def make_report(
     from tonecompare.report.files.report_folder import check_replaceable
 
     session = with_tuning(session, tuning)
+    speak(spoken, session)
     folder = out if out is not None else default_out(session.title)
     check_replaceable(folder)
     if mains_hz is not None:
@@ -93,7 +96,7 @@ def make_report(
     changed: list[str] = []
     heard, not_counted = heard_in(session.root)
     options = {"clips": not no_clips, "audio_inside": audio == "inside", "sheet_only": sheet_only}
-    chosen = (sorted(options.items()), heard)
+    chosen = (sorted(options.items()), heard, language())
     key = report_key(session, chosen)
     made: KeptReport | None = store.get(key) if key else None
     if made is not None:

@@ -12,6 +12,7 @@ from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.side_by_side.stage_voices import COLUMNS, side_by_side_table
 from tonecompare.compare.voices_paired import with_sides
 from tonecompare.compare.worth.work_steps import Step
+from tonecompare.language import ENGLISH, in_language
 from tonecompare.measure.model import Measurements
 from tonecompare.report.charts.draw_all import Album
 from tonecompare.report.files.clips import ClipWriter
@@ -110,20 +111,8 @@ def write_report(
         album.draw(workers)
         step("Writing")
         _write_text(folder / "index.html", page_html(view, sheet_only=sheet_only))
-        tables = (measurements.plucks, measurements.quiet, _all_differences(comparisons))
-        blend = marked_blend(measurements.blend, comparisons.bench)
-        for (name, columns), table in zip(
-            TABLES.items(), (*tables, blend, measurements.voices), strict=True
-        ):
-            _write_text(folder / name, csv_text(table, columns))
-        drift = comparisons.tables.get("drift")
-        if drift is not None and len(drift):
-            _write_text(folder / "drift.csv", csv_text(drift, DRIFT))
-        if comparisons.voices:
-            beside = side_by_side_table(comparisons.voices)
-            _write_text(folder / "side_by_side.csv", csv_text(beside, COLUMNS))
-        if worth:
-            _write_text(folder / "worth.csv", csv_text(worth_table(worth), WORTH_COLUMNS))
+        with in_language(ENGLISH):  # tables are read by programs
+            _write_tables(folder, measurements, comparisons, worth)
         for name, data in album.files.items():
             (folder / name).parent.mkdir(exist_ok=True)
             (folder / name).write_bytes(data)
@@ -134,6 +123,26 @@ def write_report(
         if finished is not None:
             finished(folder)
     return out
+
+
+def _write_tables(
+    folder: Path, measurements: Measurements, comparisons: Comparisons, worth: Sequence[Step]
+) -> None:
+    """Write the CSV files."""
+    tables = (measurements.plucks, measurements.quiet, _all_differences(comparisons))
+    blend = marked_blend(measurements.blend, comparisons.bench)
+    for (name, columns), table in zip(
+        TABLES.items(), (*tables, blend, measurements.voices), strict=True
+    ):
+        _write_text(folder / name, csv_text(table, columns))
+    drift = comparisons.tables.get("drift")
+    if drift is not None and len(drift):
+        _write_text(folder / "drift.csv", csv_text(drift, DRIFT))
+    if comparisons.voices:
+        beside = side_by_side_table(comparisons.voices)
+        _write_text(folder / "side_by_side.csv", csv_text(beside, COLUMNS))
+    if worth:
+        _write_text(folder / "worth.csv", csv_text(worth_table(worth), WORTH_COLUMNS))
 
 
 def _all_differences(comparisons: Comparisons) -> pd.DataFrame:

@@ -74,6 +74,7 @@ def assemble(
         left_out=(*left_out, *missed),
         remarks=(*notices, *remarks, *unused),
         planned=told.planned,
+        language=told.language,
     )
     settled = settle_comparisons(session)
     if settled.comparisons:

@@ -12,6 +12,8 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
+from tonecompare.language import ENGLISH
+
 #: Open strings of a guitar in standard tuning, lowest first (string 6 … string 1).
 STANDARD_TUNING = ("E2", "A2", "D3", "G3", "B3", "E4")
 #: What follows the name of a voice when a stage records it a second time, at its end
@@ -272,6 +274,8 @@ class Session:
     remarks: tuple[str, ...] = ()
     #: Notes and repeats as planned; None when nobody planned them.
     planned: PlannedPlucks | None = None
+    #: What its reports are written in (ISO 639-1).
+    language: str = ENGLISH
 
     def voice(self, name: str) -> Voice:
         """Return what is known of a voice; a bare :class:`Voice` when session.toml names none.

@@ -9,7 +9,14 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from tonecompare.cli.options import mains_option, progress_option, tuning_option, workers_option
+from tonecompare.cli.options import (
+    language_option,
+    mains_option,
+    progress_option,
+    speak,
+    tuning_option,
+    workers_option,
+)
 from tonecompare.cli.shown.progress import Progress
 
 if TYPE_CHECKING:
@@ -39,7 +46,9 @@ def listening_options(function: _F) -> _F:
     )  # fmt: skip
     voice = click.option("--voice", "voices", multiple=True, metavar="NAME", help="Only this one.")
     note = click.option("--note", "notes", multiple=True, metavar="NOTE", help="Only this note.")
-    measuring = mains_option(tuning_option(workers_option(progress_option(function))))
+    measuring = language_option(
+        mains_option(tuning_option(workers_option(progress_option(function))))
+    )
     return named(voice(note(measuring)))
 
 
@@ -48,6 +57,7 @@ def measured_session(
     *,
     mains_hz: float | None,
     tuning: str | None,
+    spoken: str | None,
     workers: int,
     progress: bool | None,
 ) -> MeasuredSession:
@@ -70,6 +80,7 @@ def measured_session(
     from tonecompare.session.tunings import with_tuning
 
     session = with_tuning(load_session(folder), tuning)
+    speak(spoken, session)
     if mains_hz is not None:
         session = replace(session, mains_hz=mains_hz)
     with Progress(progress) as shown:

@@ -12,6 +12,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from tonecompare.arrays import FloatArray
+from tonecompare.language import language, tr, tr_as, tr_n
 from tonecompare.report.page.layout import policy
 from tonecompare.report.sounds.aligned import SoundReader, common_loudness
 from tonecompare.report.sounds.selection import SoundPair
@@ -120,7 +121,7 @@ def _coded(samples: FloatArray) -> str:
 
 
 def _environment() -> Environment:
-    return Environment(
+    environment = Environment(
         loader=PackageLoader("tonecompare.report.blind", "templates"),
         autoescape=True,
         undefined=StrictUndefined,
@@ -128,3 +129,5 @@ def _environment() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
+    environment.globals.update(tr=tr, tr_n=tr_n, tr_as=tr_as, language=language)
+    return environment

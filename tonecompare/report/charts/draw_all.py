@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
+from tonecompare.language import in_language, language
 from tonecompare.report.charts.canvas.fonts import drawable
 from tonecompare.report.charts.canvas.read_table import ReadTable, read_table
 from tonecompare.report.charts.canvas.reading import ReadPanel, panels_of, reading_json
@@ -61,6 +62,12 @@ class Drawing:
         if self._drawn is None:
             self._drawn = _drawn(*self._work)
         return self._drawn
+
+
+def _drawn_in(code: str, draw: Callable[[], Figure], prefix: str, alt: str) -> Drawn:
+    """Draw in a process of its own, which knows nothing of the language spoken here."""
+    with in_language(code):
+        return _drawn(draw, prefix, alt)
 
 
 def _drawn(draw: Callable[[], Figure], prefix: str, alt: str) -> Drawn:
@@ -151,7 +158,7 @@ class Album:
         if workers > 1:
             import joblib
 
-            jobs = (joblib.delayed(_drawn)(*one.work) for one in waiting if one.work)
+            jobs = (joblib.delayed(_drawn_in)(language(), *one.work) for one in waiting if one.work)
             for one, drawn in zip(waiting, joblib.Parallel(n_jobs=workers)(jobs), strict=True):
                 one.keep(drawn)
         for picture in self._pictures.values():

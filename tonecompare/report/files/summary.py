@@ -12,6 +12,7 @@ from typing import Any
 from tonecompare import __version__
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import VERDICTS
+from tonecompare.language import language
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.words import HEADLINE
 from tonecompare.report.difference_views import rows_of
@@ -72,6 +73,7 @@ def summary_text(
                 "made_by": MADE_BY,
                 "schema": SCHEMA,
                 "title": session.title,
+                "language": language(),
                 "versions": versions(),
                 "settings": settings(session),
                 "inputs": [

@@ -18,6 +18,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from tonecompare.language import language, tr, tr_as, tr_n
 from tonecompare.quantities.meanings import MEANINGS
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.terms import VERDICTS, WORDS
@@ -104,6 +105,7 @@ def environment() -> Environment:
     environment.filters["together"] = _keep_together
     environment.globals["chart_words"] = chart_words
     environment.filters["slug"] = slug
+    environment.globals.update(tr=tr, tr_n=tr_n, tr_as=tr_as, language=language)
     environment.tests["contains"] = operator.contains
     return environment
 

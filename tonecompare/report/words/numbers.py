@@ -14,6 +14,7 @@ import math
 from numbers import Real
 from typing import TypeGuard
 
+from tonecompare.language import tr, tr_as, tr_later
 from tonecompare.quantities.digits import (
     MOST_DECIMALS,
     MOST_OF_OTHERS,
@@ -23,7 +24,7 @@ from tonecompare.quantities.digits import (
 
 MINUS = "\N{MINUS SIGN}"
 #: What stands in a table cell for a number that was not measured.
-NOT_MEASURED = "not measured"
+NOT_MEASURED = tr_later("not measured")
 
 #: Below this half width a second decimal of a decibel means something to a reader.
 _FINE_DB = 0.1
@@ -32,6 +33,11 @@ _FINE_DB = 0.1
 def unit_word(unit: str) -> str:
     """Return the unit as written after a number: a share has none."""
     return "" if unit == "share" else unit
+
+
+def decimal_mark() -> str:
+    """Return what stands before the decimals of a number."""
+    return tr_as("decimal mark", ".")
 
 
 def is_number(value: object) -> TypeGuard[float]:
@@ -79,7 +85,7 @@ def number(value: float, decimals: int, *, signed: bool = False) -> str:
     if not is_number(value):
         raise ValueError(f"value={value!r} is not a finite number: write the reason instead.")
     rounded = round(float(value), decimals) + 0.0
-    text = f"{abs(rounded):.{decimals}f}"
+    text = f"{abs(rounded):.{decimals}f}".replace(".", decimal_mark())
     if rounded < 0:
         return MINUS + text
     return "+" + text if signed and rounded > 0 else text
@@ -140,7 +146,11 @@ def half_width(low: float | None, high: float | None) -> float | None:
 def interval(low: float, high: float, unit: str, *, signed: bool = False) -> str:
     """Write ``5.2 to 6.2`` without the unit."""
     decimals = decimals_for(half_width(low, high), unit)
-    return f"{number(low, decimals, signed=signed)} to {number(high, decimals, signed=signed)}"
+    return tr(
+        "{low} to {high}",
+        low=number(low, decimals, signed=signed),
+        high=number(high, decimals, signed=signed),
+    )
 
 
 def difference(value: float, low: float | None, high: float | None, unit: str) -> str:
@@ -198,12 +208,13 @@ def listed(items: list[str]) -> str:
     """Join for a sentence: ``a``, ``a and b``, ``a, b and c``."""
     if len(items) < 2:
         return "".join(items)
-    return f"{', '.join(items[:-1])} and {items[-1]}"
+    return tr("{items} and {last}", items=", ".join(items[:-1]), last=items[-1])
 
 
 def frequency_tick(hz: float) -> str:
     """Label of a frequency axis: ``50``, ``200``, ``1k``, ``10k``."""
-    return f"{hz / 1000:g}k" if hz >= 1000 else f"{hz:g}"
+    text = f"{hz / 1000:g}k" if hz >= 1000 else f"{hz:g}"
+    return text.replace(".", decimal_mark())
 
 
 def about(value: float, unit: str) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 
+from tonecompare.language import language, tr, tr_as, tr_n
 from tonecompare.session.model import AGAIN, CHORDS, PLUCKS, RIFF, TIMES, Voice
 from tonecompare.session.plan.plan_model import Plan, PlannedNote
 from tonecompare.session.plan.playing import CHORDS_PLANNED, how_played, played_s, what_shows
@@ -89,6 +90,7 @@ def _laid_out(template: str, **values: object) -> str:
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
+    environment.globals.update(tr=tr, tr_n=tr_n, tr_as=tr_as, language=language)
     return environment.from_string(source.read_text(encoding="utf-8")).render(**values)
 
 

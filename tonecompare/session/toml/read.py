@@ -13,6 +13,7 @@ from pathlib import Path, PurePath
 from typing import Any
 
 from tonecompare.errors import InputError
+from tonecompare.language import ENGLISH, languages
 from tonecompare.session.model import (
     AGAIN,
     OUTPUTS,
@@ -157,6 +158,7 @@ _COMPARISON = Table(
 _SESSION = Table(
     {
         "title": text,
+        "language": OneOf(languages()),
         "mains_hz": OneOf((50, 60), "Hz"),
         "a4_hz": Number(
             380.0, 500.0, "Hz", ((0.38, 0.5, "Did you give kHz?"), (3.8, 50.0, "Check the digits."))
@@ -223,6 +225,7 @@ class SessionFile:
     a4_hz: float = 440.0
     hearing_thresholds: Mapping[str, float] = field(default_factory=dict)
     planned: PlannedPlucks | None = None
+    language: str = ENGLISH
 
 
 def read_session_toml(path: Path) -> SessionFile:
@@ -265,6 +268,7 @@ def _build(used: Mapping[str, Any], path: Path) -> SessionFile:
         a4_hz=used.get("a4_hz", 440.0),
         hearing_thresholds=used.get("hearing_thresholds", {}),
         planned=PlannedPlucks(**used["plan"]) if "plan" in used else None,
+        language=used.get("language", ENGLISH),
     )
 
 

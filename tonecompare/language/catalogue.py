@@ -1,0 +1,104 @@
+"""Every sentence and label passes here on its way to a reader, by GNU gettext.
+
+A text is looked up as it stands in the code, so it has to be one constant, with named places for
+what varies: ``tr("{voice} is {size} louder", voice=…, size=…)``, never an f-string. A text that
+has no translation is said in English.
+"""
+
+from __future__ import annotations
+
+import gettext
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from functools import cache
+from pathlib import Path
+
+#: What the texts in the code are written in.
+ENGLISH = "en"
+DOMAIN = "tonecompare"
+_FOLDER = Path(__file__).parent
+_chosen: ContextVar[str] = ContextVar("language", default=ENGLISH)
+
+
+def languages() -> tuple[str, ...]:
+    """Return the codes of all languages there are, English first (ISO 639-1)."""
+    found = sorted(path.parts[-3] for path in _FOLDER.glob(f"*/LC_MESSAGES/{DOMAIN}.mo"))
+    return (ENGLISH, *found)
+
+
+def language() -> str:
+    """Return the code of the language that is being spoken."""
+    return _chosen.get()
+
+
+@contextmanager
+def in_language(code: str) -> Iterator[None]:
+    """Speak another language within this block.
+
+    Raises
+    ------
+    ValueError
+        When there is no catalogue for ``code``.
+    """
+    if code not in languages():
+        raise ValueError(f"code={code!r}: the languages are {', '.join(languages())}.")
+    token = _chosen.set(code)
+    try:
+        yield
+    finally:
+        _chosen.reset(token)
+
+
+@cache
+def _catalogue(code: str) -> gettext.NullTranslations:
+    if code == ENGLISH:
+        return gettext.NullTranslations()
+    return gettext.translation(DOMAIN, _FOLDER, languages=[code])
+
+
+def tr_later(text: str) -> str:
+    """Return a text of a table or constant as it is; it is translated when :func:`tr` says it."""
+    return text
+
+
+def tr(text: str, /, **values: object) -> str:
+    """Return a text in the language that is spoken, its named places filled.
+
+    Parameters
+    ----------
+    text
+        English, a constant; ``{name}`` is a place. Without ``values`` braces stay as they are.
+    values
+        What to put there, text and numbers as they are to be read.
+
+    Examples
+    --------
+    >>> tr("{voice} is {size} louder", voice="neck", size="1.2 dB")
+    'neck is 1.2 dB louder'
+    """
+    told = _catalogue(language()).gettext(text) if text else text
+    return told.format(**values) if values else told
+
+
+def tr_as(context: str, text: str, /, **values: object) -> str:
+    """Return a text that means different things in different places, as ``context`` has it.
+
+    Examples
+    --------
+    >>> tr_as("of a filter", "flat")
+    'flat'
+    """
+    told = _catalogue(language()).pgettext(context, text)
+    return told.format(**values) if values else told
+
+
+def tr_n(one: str, many: str, /, n: int, **values: object) -> str:
+    """Return the text that fits a number; ``{n}`` is the number.
+
+    Examples
+    --------
+    >>> tr_n("{n} pluck", "{n} plucks", 2)
+    '2 plucks'
+    """
+    return _catalogue(language()).ngettext(one, many, n).format(n=n, **values)
