@@ -24,7 +24,7 @@ from tonecompare.language.catalogue import DOMAIN
 PACKAGE = Path(tonecompare.__file__).parent
 FOLDER = PACKAGE / "language"
 #: Which arguments of a call are texts to translate; with a context in front for ``tr_as``.
-CALLS = {"tr": 1, "tr_later": 1, "tr_n": 2, "tr_as": 2}
+CALLS = {"tr": 1, "tr_html": 1, "tr_later": 1, "tr_n": 2, "tr_as": 2}
 NOTE = "Tonecompare's texts. The English ones are those of the code."
 
 
@@ -78,6 +78,8 @@ def said_in_template(source: str, place: str) -> Iterator[Said]:
     environment = Environment(extensions=["jinja2.ext.i18n"], autoescape=True)
     found = environment.extract_translations(source, gettext_functions=tuple(CALLS))  # type: ignore[attr-defined]
     for line, name, texts in found:
+        if texts is None:
+            continue
         given = [texts] if isinstance(texts, str) else [each for each in texts if each is not None]
         if len(given) >= CALLS[name]:
             yield _of(name, given, f"{place}:{line}")

@@ -83,13 +83,17 @@ def blind_html(test: BlindTest) -> str:
         script=script,
         made_by=MADE_BY,
         words=blind_words,
-        about=f"Two sides of one comparison ({test.comparison}), voice {test.voice}, "
-        f"note {test.note}.",
+        about=tr(
+            "Two sides of one comparison ({comparison}), voice {voice}, note {note}.",
+            comparison=test.comparison,
+            voice=test.voice,
+            note=test.note,
+        ),
         task_text=blind_words.task_text(test.task),
         power_text=blind_words.power_text(test.task, test.trials),
         plucks_text=blind_words.plucks_text(len(test.sides[0])),
-        keys=blind_words.KEYS[test.task],
-        question=blind_words.QUESTION[test.task],
+        keys=tr(blind_words.KEYS[test.task]),
+        question=tr(blind_words.QUESTION[test.task]),
         slots=slots,
         answers=answers,
         test={
@@ -110,8 +114,8 @@ def blind_html(test: BlindTest) -> str:
 
 def _labels(task: str) -> tuple[Sequence[str], Sequence[tuple[str, str]]]:
     if task == "abx":
-        return "ABX", [(one, f"X is like {one}") for one in "AB"]
-    return "ABC", [(one, f"{one} is the odd one") for one in "ABC"]
+        return "ABX", [(one, tr("X is like {sound}", sound=one)) for one in "AB"]
+    return "ABC", [(one, tr("{sound} is the odd one", sound=one)) for one in "ABC"]
 
 
 def _coded(samples: FloatArray) -> str:

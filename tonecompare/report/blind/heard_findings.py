@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from tonecompare.language import tr
 from tonecompare.report.blind.results import Scored
 from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.listening_words.blind_words import heard_text
@@ -32,7 +33,8 @@ def with_heard(findings: Sequence[Finding], scores: Sequence[Scored]) -> tuple[F
             None,
         )
         if place is not None:
-            text = f"{told[place].text} Note {one.note}, played equally loud: {said}"
+            heard = tr("Note {note}, played equally loud: {said}", note=one.note, said=said)
+            text = f"{told[place].text} {heard}"
             told[place] = replace(told[place], text=text)
             continue
         title = voice_title(one.voice)
@@ -41,7 +43,12 @@ def with_heard(findings: Sequence[Finding], scores: Sequence[Scored]) -> tuple[F
                 "note",
                 one.comparison,
                 one.voice,
-                f"{title}, note {one.note}, played equally loud: {said}",
+                tr(
+                    "{voice}, note {note}, played equally loud: {said}",
+                    voice=title,
+                    note=one.note,
+                    said=said,
+                ),
                 title=title,
                 where=one.comparison,
             )

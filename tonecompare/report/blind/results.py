@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from tonecompare.compare.listening.pooled import Answers, PooledAnswers, holm, pool
+from tonecompare.language import tr
 from tonecompare.report.blind.blind_page import MADE_BY
 
 #: Where results lie beside the recordings.
@@ -68,7 +69,9 @@ def read_results(
             refused.append(Refused(path.name, str(error)))
             continue
         if one.check in found:
-            refused.append(Refused(path.name, f"is the same test as {found[one.check].file}."))
+            refused.append(
+                Refused(path.name, tr("is the same test as {file}.", file=found[one.check].file))
+            )
             continue
         found[one.check] = one
     return tuple(found.values()), tuple(refused)
@@ -111,24 +114,30 @@ def check_value(data: dict[str, Any]) -> str:
 def _read(path: Path) -> BlindResult:
     try:
         if path.stat().st_size > _LARGEST_BYTES:
-            raise ValueError("is no result of a blind test.")
+            raise ValueError(tr("is no result of a blind test."))
         data = json.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
-        raise ValueError(f"cannot be read ({error.strerror}).") from error
+        raise ValueError(tr("cannot be read ({why}).", why=error.strerror)) from error
     except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
-        raise ValueError("is no result of a blind test.") from error
+        raise ValueError(tr("is no result of a blind test.")) from error
     if not isinstance(data, dict) or data.get("made_by") != MADE_BY or data.get("schema") != 1:
-        raise ValueError("is no result of a blind test.")
+        raise ValueError(tr("is no result of a blind test."))
     trials, planned = data.get("trials"), data.get("planned")
     texts = {name: data.get(name) for name in (*_TEXTS, "check")}
     whole = all(isinstance(text, str) for text in texts.values()) and isinstance(planned, int)
     if not (whole and _are_answers(trials, _ALLOWED.get(str(data.get("task")), set()))):
-        raise ValueError("is no result of a blind test.")
+        raise ValueError(tr("is no result of a blind test."))
     answered: list[list[str]] = data["trials"]
     if check_value(data) != data["check"]:
-        raise ValueError("was changed or damaged after the test: its check value does not fit.")
+        raise ValueError(tr("was changed or damaged after the test: its check value does not fit."))
     if len(answered) != planned:
-        raise ValueError(f"holds {len(answered)} of {planned} questions: only whole tests count.")
+        raise ValueError(
+            tr(
+                "holds {n} of {planned} questions: only whole tests count.",
+                n=len(answered),
+                planned=planned,
+            )
+        )
     right = sum(one == other for one, other in answered)
     answers = Answers(data["listener"], data["task"], right, len(answered))
     return BlindResult(

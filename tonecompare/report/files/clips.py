@@ -21,6 +21,7 @@ from scipy.signal import resample_poly
 
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import RecordingError
+from tonecompare.language import tr, tr_later
 from tonecompare.report.charts.chart_data import Compared, VoiceOutput
 from tonecompare.report.sounds.cuts import (
     Cut,
@@ -50,7 +51,7 @@ _HIGHEST_FLAC_HZ = 655_350
 
 
 #: What follows the name of a side in the label of its clip.
-AS_RECORDED = ", as recorded"
+AS_RECORDED = tr_later(", as recorded")
 
 
 @dataclass(frozen=True)
@@ -95,12 +96,12 @@ class ClipWriter:
         """Write the clips of one voice."""
         before, after = _matching_cuts(self._plucks, comparison, voice)
         if not before:
-            return Clips(reason="The two stages share no note with a measured level.")
+            return Clips(reason=tr("The two stages share no note with a measured level."))
         try:
             sides = [self._audio(cuts) for cuts in (before, after)]
         except RecordingError as error:
             name = Path(error.file).name
-            return Clips(reason=f"{name} could not be read again: it {error.what}.")
+            return Clips(reason=_not_read(name, error))
         notes = tuple(cut.note for cut in before)
         return Clips(self._write(comparison, voice, sides), notes)
 
@@ -117,13 +118,11 @@ class ClipWriter:
         outputs = [by_note(self._plucks, stage, (voice, name)) for name in ("magnetic", "piezo")]
         cuts = _cuts_of_both(*outputs)
         if not cuts:
-            return Clips(reason="No note has a measured level on both outputs.")
+            return Clips(reason=tr("No note has a measured level on both outputs."))
         try:
             sides = [self._audio([pair[side] for pair in cuts]) for side in (0, 1)]
         except RecordingError as error:
-            return Clips(
-                reason=f"{Path(error.file).name} could not be read again: it {error.what}."
-            )
+            return Clips(reason=_not_read(Path(error.file).name, error))
         (magnetic, rate_hz, spans), (piezo, _, _) = sides
         mixed = [(1 - ratio) * magnetic + sign * ratio * piezo for ratio, sign in mixes]
         levels = np.array([k_weighted_db(samples, rate_hz) for samples in mixed])
@@ -138,7 +137,7 @@ class ClipWriter:
         clips = []
         for (ratio, sign), samples, level in zip(mixes, mixed, levels, strict=True):
             gain_db = softest - float(level) if np.isfinite(level) else 0.0
-            inverted = ", one output inverted" if sign < 0 and 0 < ratio < 1 else ""
+            inverted = tr(", one output inverted") if sign < 0 and 0 < ratio < 1 else ""
             name = f"{stem}-{round(100 * ratio)}{'-inverted' if sign < 0 else ''}"
             label = f"{round(100 * ratio)} % piezo{inverted}, {_turned_down(gain_db)}"
             loud = samples * 10.0 ** (gain_db / 20.0)
@@ -179,7 +178,7 @@ class ClipWriter:
         names = comparison.words
         files = ("before", "after")
         clips = [
-            self._save(f"{stem}-{file}", f"{name}{AS_RECORDED}", side)
+            self._save(f"{stem}-{file}", f"{name}{tr(AS_RECORDED)}", side)
             for file, name, side in zip(files, names, sides, strict=True)
         ]
         levels = [k_weighted_db(samples, rate_hz) for samples, rate_hz, _ in sides]
@@ -189,7 +188,12 @@ class ClipWriter:
             return tuple(clips)
         side = sides[louder]
         down = with_unit(-gain_db, "dB")
-        label = f"{names[louder]}, turned down by {down} to match {names[1 - louder]}"
+        label = tr(
+            "{one}, turned down by {down} to match {other}",
+            one=names[louder],
+            down=down,
+            other=names[1 - louder],
+        )
         clips.append(
             self._save(
                 f"{stem}-{files[louder]}-matched",
@@ -238,7 +242,11 @@ def _matching_cuts(
 
 def _turned_down(gain_db: float) -> str:
     down = with_unit(-gain_db, "dB")
-    return "level as mixed" if gain_db > -_SAME_DB else f"turned down by {down}"
+    return tr("level as mixed") if gain_db > -_SAME_DB else tr("turned down by {down}", down=down)
+
+
+def _not_read(name: str, error: RecordingError) -> str:
+    return tr("{file} could not be read again: it {what}.", file=name, what=tr(error.what))
 
 
 def _cuts_of_both(

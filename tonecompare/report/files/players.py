@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from tonecompare.language import tr
 from tonecompare.report.files.clips import AS_RECORDED, Clip, Clips
 from tonecompare.report.words.names import slug
 from tonecompare.report.words.standing_texts import BESIDE, TOO_LARGE, match_label
@@ -54,8 +55,10 @@ class SoundStore:
         for one in matched:
             louder = next(clip for clip in sounds if one.href == _matched_href(clip))
             gains[louder.href] = one.gain_db
-        sides = zip(sounds, ("before", "after"), strict=False)
-        labels = {clip.href: clip.label.rpartition(AS_RECORDED)[0] or side for clip, side in sides}
+        sides = zip(sounds, (tr("before"), tr("after")), strict=False)
+        labels = {
+            clip.href: clip.label.rpartition(tr(AS_RECORDED))[0] or side for clip, side in sides
+        }
         louder_name = next((labels[href] for href, gain in gains.items() if gain), "")
         match = match_label(louder_name, min(gains.values(), default=0.0))
         return self._player(title, sounds, clips.notes, labels, gains, match)
@@ -81,7 +84,7 @@ class SoundStore:
         }
         size = sum(map(len, coded.values()))
         if size > self.room:
-            return TOO_LARGE
+            return tr(TOO_LARGE)
         self.room -= size
         keys = {href: f"sound-{slug(Path(href).stem, longest=200)}" for href in coded}
         self.data.update((keys[href], text) for href, text in coded.items())
@@ -106,5 +109,5 @@ def placed(
     """Return a voice's player, or None and the sentence that says where its sounds are."""
     if not clips.clips:
         return None, ""
-    found = carry(title, clips) if carry else BESIDE
+    found = carry(title, clips) if carry else tr(BESIDE)
     return (None, found) if isinstance(found, str) else (found, "")

@@ -7,12 +7,13 @@ from collections.abc import Iterable, Mapping, Sequence
 import pandas as pd
 
 from tonecompare.compare.comparisons import Comparisons
+from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.page.view import InputView, ProblemView, ThresholdView
 from tonecompare.report.words.file_remarks import file_remarks
-from tonecompare.report.words.numbers import count, number, with_unit
+from tonecompare.report.words.numbers import decimal_mark, number, with_unit
 from tonecompare.session.model import LeftOut, Session
 
 #: Files named beside one remark; the rest are counted (all stand in summary.json).
@@ -38,7 +39,7 @@ def left_out_views(items: Iterable[LeftOut]) -> tuple[ProblemView, ...]:
 
 def notice_views(session: Session) -> tuple[ProblemView, ...]:
     """Return what is to be said of the folders and of ``session.toml``."""
-    return tuple(ProblemView(("the session",), remark) for remark in session.remarks)
+    return tuple(ProblemView((tr("the session"),), remark) for remark in session.remarks)
 
 
 def _each_once(files: Mapping[str, Sequence[str]]) -> tuple[ProblemView, ...]:
@@ -57,7 +58,7 @@ def without_file(sentence: str, file: str) -> str:
 
 
 #: The first of many columns that share a threshold, and what they are called together.
-_ONE_OF_MANY = {PARTIALS[0]: "One partial", BAND_SHAPES[0]: "One octave band"}
+_ONE_OF_MANY = {PARTIALS[0]: tr_later("One partial"), BAND_SHAPES[0]: tr_later("One octave band")}
 
 
 def threshold_views(comparisons: Comparisons) -> tuple[ThresholdView, ...]:
@@ -67,20 +68,22 @@ def threshold_views(comparisons: Comparisons) -> tuple[ThresholdView, ...]:
         quantity = str(record["quantity"])
         if quantity not in HEADLINE and quantity not in _ONE_OF_MANY:
             continue
-        label = _ONE_OF_MANY.get(quantity) or words_for(quantity).label
+        label = tr(_ONE_OF_MANY.get(quantity) or words_for(quantity).label)
         limit = _limit(float(record["below"]), float(record["above"]), str(record["unit"]))
         key = (limit, str(record["source"]))
         labels.setdefault(key, []).append(label)
     return tuple(
-        ThresholdView(", ".join(names), limit, source) for (limit, source), names in labels.items()
+        ThresholdView(", ".join(names), limit, tr(source))
+        for (limit, source), names in labels.items()
     )
 
 
 def _limit(below: float, above: float, unit: str) -> str:
     """Write a threshold: ``1 dB``, ``0.41 dB`` or ``−25 to +40 %``."""
     if below == above:
-        return f"{above:g} {unit}"
-    return f"{number(-below, 0)} to {number(above, 0, signed=True)} {unit}"
+        return f"{above:g} {unit}".replace(".", decimal_mark())
+    ends = tr("{low} to {high}", low=number(-below, 0), high=number(above, 0, signed=True))
+    return f"{ends} {unit}"
 
 
 def input_views(measurements: Measurements) -> tuple[InputView, ...]:
@@ -91,7 +94,8 @@ def input_views(measurements: Measurements) -> tuple[InputView, ...]:
             record.stage,
             record.voice,
             f"{number(record.rate_hz / 1000.0, 1)} kHz, {record.subtype.replace('_', ' ')}, "
-            f"{count(record.channels, 'channel')}, {with_unit(record.length_s, 's')}",
+            f"{tr_n('{n} channel', '{n} channels', record.channels)}, "
+            f"{with_unit(record.length_s, 's')}",
             record.n_plucks,
             record.sha256,
         )
@@ -101,12 +105,12 @@ def input_views(measurements: Measurements) -> tuple[InputView, ...]:
 
 def setting_views(session: Session) -> tuple[tuple[str, str], ...]:
     """Return the session's settings that change numbers, as names and words."""
-    mains = "found in each recording" if session.mains_hz is None else with_unit(
+    mains = tr("found in each recording") if session.mains_hz is None else with_unit(
         session.mains_hz, "Hz", uncertainty=0.05
     )  # fmt: skip
     changed = ", ".join(f"{name} {value:g}" for name, value in session.hearing_thresholds.items())
     return (
-        ("Mains frequency", mains),
-        ("Tuning reference", with_unit(session.a4_hz, "Hz", uncertainty=0.5)),
-        ("Hearing thresholds changed", changed or "none"),
+        (tr("Mains frequency"), mains),
+        (tr("Tuning reference"), with_unit(session.a4_hz, "Hz", uncertainty=0.5)),
+        (tr("Hearing thresholds changed"), changed or tr("none")),
     )

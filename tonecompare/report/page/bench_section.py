@@ -9,18 +9,19 @@ from typing import Any
 import pandas as pd
 
 from tonecompare.compare.model import BenchSign
+from tonecompare.language import tr, tr_later
 from tonecompare.report.words.bench_words import sign_sentence
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import decimals_for, is_number, number, with_unit
 
 _KINDS = {
-    "dead-spot": "Dead spot",
-    "string-balance": "String balance",
-    "hands": "Hands on the strings",
-    "coil-mismatch": "Coil mismatch",
-    "interference": "Interference",
-    "outputs": "Outputs exchanged",
-    "piezo": "Piezo",
+    "dead-spot": tr_later("Dead spot"),
+    "string-balance": tr_later("String balance"),
+    "hands": tr_later("Hands on the strings"),
+    "coil-mismatch": tr_later("Coil mismatch"),
+    "interference": tr_later("Interference"),
+    "outputs": tr_later("Outputs exchanged"),
+    "piezo": tr_later("Piezo"),
 }
 
 
@@ -52,7 +53,7 @@ def sign_views(signs: Iterable[BenchSign]) -> tuple[SignView, ...]:
         SignView(
             sign.stage,
             voice_title(sign.voice),
-            _KINDS.get(sign.kind, sign.kind),
+            tr(_KINDS.get(sign.kind, sign.kind)),
             sign_sentence(sign),
         )
         for sign in signs
@@ -66,7 +67,7 @@ def pickup_views(voices: pd.DataFrame) -> tuple[PickupView, ...]:
         row = {str(key): value for key, value in record.items()}
         distance = _measured(row, "pickup_distance_mm", "mm")
         if not distance:
-            distance = _measured(row, "pickup_point", "share", after=" of the string")
+            distance = _measured(row, "pickup_point", "share", after=" " + tr("of the string"))
         resonance = _measured(row, "resonance_hz", "Hz")
         if not distance and not resonance:
             continue
@@ -74,10 +75,14 @@ def pickup_views(voices: pd.DataFrame) -> tuple[PickupView, ...]:
             PickupView(
                 str(row["stage"]),
                 voice_title(str(row["voice"])),
-                distance or "not determinable",
-                resonance or "not determinable",
+                distance or tr("not determinable"),
+                resonance or tr("not determinable"),
                 _measured(row, "resonance_q", "") or "–",
-                f"{int(row['n_plucks'])} plucks, {int(row['n_notes'])} notes",
+                tr(
+                    "{plucks} plucks, {notes} notes",
+                    plucks=int(row["n_plucks"]),
+                    notes=int(row["n_notes"]),
+                ),
             )
         )
     return tuple(views)

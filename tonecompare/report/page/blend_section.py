@@ -10,6 +10,7 @@ import numpy as np
 
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import AcousticLikeness, BenchSign
+from tonecompare.language import tr, tr_as, tr_later
 from tonecompare.measure.flags import Flag
 from tonecompare.measure.model import Measurements
 from tonecompare.measure.outputs.results import BlendResult
@@ -37,7 +38,7 @@ from tonecompare.report.words.exchanged_outputs import (
     marked_blend,
 )
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import NOT_MEASURED, is_number, with_unit
+from tonecompare.report.words.numbers import NOT_MEASURED, decimal_mark, is_number, with_unit
 
 #: Ratios that clips are made of.
 CLIP_RATIOS = (0.0, 0.25, 0.5, 0.75, 1.0)
@@ -81,14 +82,15 @@ class BlendSection:
 
 
 _HEADINGS = (
-    "Delay of the piezo", "Polarity as wired", "Coherence", "Piezo minus magnetic",
-    "Attack, magnetic", "Attack, piezo", "Fuller when",
+    tr_later("Delay of the piezo"), tr_later("Polarity as wired"), tr_later("Coherence"),
+    tr_later("Piezo minus magnetic"), tr_later("Attack, magnetic"), tr_later("Attack, piezo"),
+    tr_later("Fuller when"),
 )  # fmt: skip
 
 #: In place of what would be of the wrong output.
-_LEFT_OUT = "left out"
+_LEFT_OUT = tr_later("left out")
 
-_GROUND = (
+_GROUND = tr_later(
     "A pickup over the string and a piezo under its end hear the same motion a quarter period "
     "apart, and at another time on every string: that their waves look unlike each other is no "
     "fault, and no delay lines them up on all strings. Delay and polarity below are those of the "
@@ -124,9 +126,9 @@ def blend_section(
     over_notes = table[table["note"] == ALL_NOTES]
     rows = over_notes if len(over_notes) else table
     return BlendSection(
-        _HEADINGS,
+        tuple(map(tr, _HEADINGS)),
         tuple(_row({str(k): v for k, v in record.items()}) for record in rows.to_dict("records")),
-        (_GROUND,),
+        (tr(_GROUND),),
         voices=tuple(
             _exchanged(key, signs)
             if key in exchanged_voices(signs)
@@ -167,7 +169,9 @@ def _voice(
         mixes = [(ratio, polarity) for ratio in CLIP_RATIOS] + [(0.5, -polarity)]
         cut = clips.blends(stage, voice, mixes)
     if not blend.by_note:
-        sentences.append("No pluck rang for 0.1 s, so the blend per band could not be measured.")
+        sentences.append(
+            tr("No pluck rang for 0.1 s, so the blend per band could not be measured.")
+        )
     pictures = _pictures(album, key, blend, near)
     return BlendVoice(title, tuple(sentences), pictures, cut, at_bench_sentence(key, signs))
 
@@ -189,11 +193,16 @@ def _pictures(
             album.add(
                 f"{stage}-{voice}-blend-map",
                 lambda: blend_map_chart(blend.map, title=title),
-                alt=f"Blend map of {title}: where each ratio of piezo fills and thins over "
-                "frequency, as wired and with one output inverted.",
-                caption="Level of the blend against the power sum of its parts, per third octave "
-                "over all notes: green fills, purple thins, lines where it does so by the dB "
-                "written on them. Dashed: both outputs contribute the same power.",
+                alt=tr(
+                    "Blend map of {title}: where each ratio of piezo fills and thins over "
+                    "frequency, as wired and with one output inverted.",
+                    title=title,
+                ),
+                caption=tr(
+                    "Level of the blend against the power sum of its parts, per third octave "
+                    "over all notes: green fills, purple thins, lines where it does so by the dB "
+                    "written on them. Dashed: both outputs contribute the same power."
+                ),
                 texts=(title,),
             )
         )  # fmt: skip
@@ -202,10 +211,16 @@ def _pictures(
             album.add(
                 f"{stage}-{voice}-{one.reference}-likeness",
                 lambda one=one: likeness_chart(one, title=title),  # type: ignore[misc]
-                alt=f"Distance of each blend of {title} from {one.reference}, in thresholds.",
-                caption="RMS over third octaves from 80 Hz to 8 kHz of blend minus reference, each "
-                f"note's level taken out, in thresholds of {one.threshold_db:g} dB. Smaller is "
-                "nearer.",
+                alt=tr(
+                    "Distance of each blend of {title} from {reference}, in thresholds.",
+                    title=title,
+                    reference=one.reference,
+                ),
+                caption=tr(
+                    "RMS over third octaves from 80 Hz to 8 kHz of blend minus reference, each "
+                    "note's level taken out, in thresholds of {threshold}. Smaller is nearer.",
+                    threshold=f"{one.threshold_db:g} dB".replace(".", decimal_mark()),
+                ),
                 texts=(title, one.reference),
             )
         )  # fmt: skip
@@ -214,25 +229,28 @@ def _pictures(
 
 def _remarks(flags: tuple[Flag, ...]) -> str:
     """Write the row's flags in words: ``delay-not-determinable`` as "delay not determinable"."""
-    return ", ".join(flag.text.replace("-", " ") for flag in flags)
+    return ", ".join(tr(flag.text.replace("-", " ")) for flag in flags)
 
 
 def _row(record: dict[str, Any]) -> BlendRow:
     flags: tuple[Flag, ...] = record["flags"]
     cells: tuple[str, ...] = (
         _value(record, "delay_us", "µs", uncertainty="delay_se_us"),
-        _word(record, "polarity", {1: "same", -1: "opposite"}, "not determinable"),
+        _word(record, "polarity", {1: tr_as("polarity", "same"), -1: tr_as("polarity", "opposite")},
+              tr("not determinable")),
         _value(record, "coherence", ""),
         _value(record, "level_difference_db", "dB", signed=True),
         _value(record, "transient_magnetic_db", "dB"),
         _value(record, "transient_piezo_db", "dB"),
         _word(
-            record, "fuller_polarity", {1: "left as it is", -1: "one is inverted"}, "either way"
+            record, "fuller_polarity", {1: tr("left as it is"), -1: tr("one is inverted")},
+            tr("either way"),
         ),
     )  # fmt: skip
     if EXCHANGED_FLAG in flags:
         # Only the coherence does not ask which channel is which.
-        cells = (_LEFT_OUT, _LEFT_OUT, cells[2], *([_LEFT_OUT] * 4))
+        out = tr(_LEFT_OUT)
+        cells = (out, out, cells[2], *([out] * 4))
     stage, voice = str(record["stage"]), voice_title(str(record["voice"]))
     return BlendRow(stage, voice, cells, _remarks(flags))
 
@@ -242,7 +260,7 @@ def _value(
 ) -> str:
     value = record.get(name)
     if not is_number(value):
-        return NOT_MEASURED
+        return tr(NOT_MEASURED)
     spread = record.get(uncertainty) if uncertainty else None
     return with_unit(
         float(value), unit, uncertainty=float(spread) if is_number(spread) else None, signed=signed

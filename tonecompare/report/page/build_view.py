@@ -12,6 +12,7 @@ from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound
 from tonecompare.compare.voices_paired import with_sides
 from tonecompare.compare.worth.work_steps import Step as WorthStep
+from tonecompare.language import tr
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.words import HEADLINE
 from tonecompare.report.charts.chart_data import Compared, VoiceOutput, compared, pair_of, titles_of
@@ -101,7 +102,7 @@ def build_page(
         findings=tuple(findings),
         comparisons=sections,
         quiet=quiet_rows(measurements.quiet),
-        quiet_headings=tuple(heading for _, heading, _ in COLUMNS),
+        quiet_headings=tuple(tr(heading) for _, heading, _ in COLUMNS),
         guitars=guitars_sections(session, measurements, comparisons, album),
         spreads=spread_sections(comparisons.tables),
         signs=sign_views(comparisons.bench),
@@ -185,11 +186,16 @@ class _Builder:
         names = side_title(one.before, one.after) if one.between_voices else one.name
         return self._album.add(
             f"{anchor}-overview",
-            lambda: overview_chart(rows, titles, title="Differences in hearing thresholds"),
-            alt=f"Differences of {names} in hearing thresholds with their intervals, by voice. "
-            "The numbers stand in the table of verdicts.",
-            caption="Each difference counted in its hearing threshold, with its 95 % interval. "
-            "Grey: within one threshold. Quantities without a known threshold are left out.",
+            lambda: overview_chart(rows, titles, title=tr("Differences in hearing thresholds")),
+            alt=tr(
+                "Differences of {names} in hearing thresholds with their intervals, by voice. "
+                "The numbers stand in the table of verdicts.",
+                names=names,
+            ),
+            caption=tr(
+                "Each difference counted in its hearing threshold, with its 95 % interval. "
+                "Grey: within one threshold. Quantities without a known threshold are left out."
+            ),
             texts=tuple(titles.values()),
         )
 
@@ -201,7 +207,7 @@ class _Builder:
                 kinds.setdefault(item.kind, []).append(item)
         return tuple(
             ConfoundView(
-                kind.replace("-", " "),
+                tr(kind.replace("-", " ")),
                 listed(list(dict.fromkeys(map(_place, items)))),
                 tuple(cause_text(item, titled=True) for item in items),
             )
@@ -257,4 +263,4 @@ def _pitch_order(plucks: pd.DataFrame) -> dict[str, float]:
 
 
 def _place(item: Confound) -> str:
-    return voice_title(item.voice) if item.voice else "all voices"
+    return voice_title(item.voice) if item.voice else tr("all voices")

@@ -28,6 +28,7 @@ from tonecompare.report.page.view import PageView
 from tonecompare.report.words import standing_texts as player_words
 from tonecompare.report.words.finding_words import chart_titles as chart_words
 from tonecompare.report.words.names import slug, visible
+from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.phrases import VERDICT_WORDS
 from tonecompare.report.words.standing_texts import CAUTIONS, CONVENTIONS, LIMITS
 
@@ -91,6 +92,11 @@ def _shown(value: Any) -> Any:
     return visible(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 
 
+def tr_html(text: str, /, **values: Any) -> Markup:
+    """Return a text that the program wrote with markup in its places; plain values are escaped."""
+    return Markup(tr(text)).format(**values)
+
+
 def environment() -> Environment:
     """Return what lays out this package's templates."""
     environment = Environment(
@@ -105,7 +111,9 @@ def environment() -> Environment:
     environment.filters["together"] = _keep_together
     environment.globals["chart_words"] = chart_words
     environment.filters["slug"] = slug
-    environment.globals.update(tr=tr, tr_n=tr_n, tr_as=tr_as, language=language)
+    environment.globals.update(
+        tr=tr, tr_n=tr_n, tr_as=tr_as, tr_html=tr_html, language=language, listed=listed
+    )
     environment.tests["contains"] = operator.contains
     return environment
 
@@ -152,12 +160,15 @@ def page_html(view: PageView, *, sheet_only: bool = False) -> str:
         player_words=player_words,
         definitions=[
             *((words_for(name).label, words_for(name).definition) for name in HEADLINE),
-            ("Bands", words_for(BAND_SHAPES[0]).definition),
-            ("Partials", words_for(PARTIALS[0]).definition),
+            (tr("Bands"), words_for(BAND_SHAPES[0]).definition),
+            (tr("Partials"), words_for(PARTIALS[0]).definition),
         ],
         glossary=[(meaning.title, meaning.text) for meaning in MEANINGS],
         conventions=CONVENTIONS,
         limits=LIMITS,
         cautions=CAUTIONS,
-        verdicts_legend=[(name, *VERDICT_WORDS[name], text) for name, text in VERDICTS.items()],
+        verdicts_legend=[
+            (name, VERDICT_WORDS[name][0], tr(VERDICT_WORDS[name][1]), tr(text))
+            for name, text in VERDICTS.items()
+        ],
     )

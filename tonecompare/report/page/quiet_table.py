@@ -8,19 +8,20 @@ from dataclasses import dataclass
 import pandas as pd
 
 from tonecompare.compare.curves.quiet_spectrum import middle
+from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.measure.flags import UNMEASURED
 from tonecompare.quantities.columns import QUIET
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import MINUS, count, with_unit
+from tonecompare.report.words.numbers import MINUS, NOT_MEASURED, with_unit
 
 #: Column, heading and unit of each cell.
 COLUMNS = (
-    ("mains_hz", "Mains", "Hz"),
-    ("hum_dbfs", "Hum", "dBFS"),
-    ("buzz_dbfs", "Buzz", "dBFS"),
-    ("hiss_dbfs", "Hiss", "dBFS"),
-    ("noise_a_dbfs", "A-weighted", "dBFS"),
-    ("signal_to_hum_db", "Signal to hum", "dB"),
+    ("mains_hz", tr_later("Mains"), "Hz"),
+    ("hum_dbfs", tr_later("Hum"), "dBFS"),
+    ("buzz_dbfs", tr_later("Buzz"), "dBFS"),
+    ("hiss_dbfs", tr_later("Hiss"), "dBFS"),
+    ("noise_a_dbfs", tr_later("A-weighted"), "dBFS"),
+    ("signal_to_hum_db", tr_later("Signal to hum"), "dB"),
 )
 
 #: A minus in a reason, written with the hyphen of the CSV.
@@ -54,7 +55,7 @@ def quiet_rows(quiet: pd.DataFrame) -> tuple[QuietRow, ...]:
                     str(voice), output=str(output), several_outputs=len(outputs[str(voice)]) > 1
                 ),
                 tuple(_cell(group, column, unit) for column, _, unit in COLUMNS),
-                f"{count(len(group), 'stretch', plural='stretches')}, "
+                f"{tr_n('{n} stretch', '{n} stretches', len(group))}, "
                 f"{with_unit(float(length), 's', uncertainty=0.5)}",
             )
         )
@@ -75,11 +76,15 @@ def _why_missing(group: pd.DataFrame, column: str) -> str:
     for flags in longest_first["flags"]:
         for flag in flags:
             if flag.code == UNMEASURED and column in _columns(*flag.data[:2]):
-                return f"not measured ({_HYPHEN.sub(MINUS, flag.data[2])})"
+                return _not_measured(_HYPHEN.sub(MINUS, tr(flag.data[2])))
     words = next((flags for flags in longest_first["flags"] if flags), ())
     if not words or any(flag.code == UNMEASURED for flag in words):
-        return "not measured"
-    return f"not measured ({', '.join(flag.text for flag in words)})"
+        return tr(NOT_MEASURED)
+    return _not_measured(", ".join(tr(flag.text) for flag in words))
+
+
+def _not_measured(why: str) -> str:
+    return f"{tr(NOT_MEASURED)} ({why})"
 
 
 def _columns(first: str, last: str) -> tuple[str, ...]:

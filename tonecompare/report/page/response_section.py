@@ -10,11 +10,12 @@ import numpy as np
 from scipy.io import wavfile
 
 from tonecompare.compare.model import Equaliser, EqualiserBand, Response
+from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.report.charts.chart_data import VoiceOutput
 from tonecompare.report.charts.draw_all import Album, Picture
 from tonecompare.report.charts.response import response_chart
 from tonecompare.report.words.names import slug
-from tonecompare.report.words.numbers import count, is_number, number, with_unit
+from tonecompare.report.words.numbers import is_number, number, with_unit
 
 
 @dataclass(frozen=True)
@@ -28,11 +29,11 @@ class EqualiserView:
 
 
 _KINDS = {
-    "peak": "bell",
-    "low-shelf": "low shelf",
-    "high-shelf": "high shelf",
-    "lowshelf": "low shelf",
-    "highshelf": "high shelf",
+    "peak": tr_later("bell"),
+    "low-shelf": tr_later("low shelf"),
+    "high-shelf": tr_later("high shelf"),
+    "lowshelf": tr_later("low shelf"),
+    "highshelf": tr_later("high shelf"),
 }
 
 
@@ -50,10 +51,14 @@ def response_pictures(
         album.add(
             f"{name}-response",
             lambda response=response: response_chart(response, title=title),  # type: ignore[misc]
-            alt=f"Response: by how many dB {title} differs over frequency.",
-            caption="By how much the sound differs over frequency, worked out from the "
-            f"partials of {count(response.n_notes, 'note')}; picking and position taken out. "
-            "Band: 95 % interval.",
+            alt=tr("Response: by how many dB {title} differs over frequency.", title=title),
+            caption=tr_n(
+                "By how much the sound differs over frequency, worked out from the partials of "
+                "{n} note; picking and position taken out. Band: 95 % interval.",
+                "By how much the sound differs over frequency, worked out from the partials of "
+                "{n} notes; picking and position taken out. Band: 95 % interval.",
+                response.n_notes,
+            ),
             texts=(title,),
         )
         for response in responses
@@ -85,21 +90,39 @@ def _filed(album: Album, one: Equaliser, name: str) -> str:
 
 def _sentence(one: Equaliser) -> str:
     gain = with_unit(one.overall_gain_db, "dB", signed=True)
-    tool = f"{count(len(one.bands), 'band')} and {gain} overall" if one.bands else f"{gain} alone"
-    control = "a tone control of this kind" if one.bands else "the volume control"
+    bands = tr_n("{n} band", "{n} bands", len(one.bands))
+    tool = tr("{bands} and {gain} overall", bands=bands, gain=gain)
+    if not one.bands:
+        tool = tr("{gain} alone", gain=gain)
     if not (is_number(one.rms_left_db) and is_number(one.rms_before_db)):
-        return f"{tool}; what it would leave could not be worked out."
-    left, before = with_unit(one.rms_left_db, "dB"), with_unit(one.rms_before_db, "dB")
-    said = f"{tool} would leave {left} of the {before} (RMS over frequency) by which the two differ"
+        return tr("{tool}; what it would leave could not be worked out.", tool=tool)
+    said = tr(
+        "{tool} would leave {left} of the {before} (RMS over frequency) by which the two differ",
+        tool=tool,
+        left=with_unit(one.rms_left_db, "dB"),
+        before=with_unit(one.rms_before_db, "dB"),
+    )
     if not is_number(one.share):
         return said + "."
     percent = number(100.0 * max(one.share, 0.0), 0)
-    return f"{said}: {control} would have given {percent} % of the difference in spectrum."
+    given = (
+        tr(
+            "a tone control of this kind would have given {percent} % of the difference in "
+            "spectrum.",
+            percent=percent,
+        )
+        if one.bands
+        else tr(
+            "the volume control would have given {percent} % of the difference in spectrum.",
+            percent=percent,
+        )
+    )
+    return f"{said}: {given}"
 
 
 def _band(band: EqualiserBand) -> tuple[str, str, str, str]:
     return (
-        _KINDS.get(band.kind, band.kind),
+        tr(_KINDS.get(band.kind, band.kind)),
         with_unit(band.frequency_hz, "Hz"),
         with_unit(band.gain_db, "dB", signed=True),
         number(band.q, 2),

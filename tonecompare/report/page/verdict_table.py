@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from tonecompare.language import tr, tr_later
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE, IN_QUIET, PARTIALS, words_for
 from tonecompare.report.charts.chart_data import Compared, VoiceOutput
@@ -26,7 +27,7 @@ _TONE_AT = 1
 #: Verdicts beside which the table gives the difference with a confound taken out.
 _CLAIMS = ("likely-audible", "measurable", "confounded")
 #: Follows n where part of an interval is assumed, not measured.
-PARTLY_ASSUMED = ", interval partly assumed"
+PARTLY_ASSUMED = tr_later(", interval partly assumed")
 #: Verdicts, the one that claims most first.
 STRONGEST_FIRST = ("likely-audible", "measurable", "confounded", "undecided", "no-change")
 
@@ -88,7 +89,7 @@ def verdict_table(
     columns = [name for name in HEADLINE if name in present]
     families = [
         (name, quantities)
-        for name, quantities in (("Bands", BAND_SHAPES), ("Partials", PARTIALS))
+        for name, quantities in ((tr("Bands"), BAND_SHAPES), (tr("Partials"), PARTIALS))
         if present & set(quantities)
     ]
     rows = []
@@ -110,7 +111,7 @@ def family_cell(rows: Sequence[Difference], quantities: Sequence[str]) -> Verdic
     measured = [row for row in rows if row.quantity in quantities and row.difference is not None]
     several = [row for row in measured if row.matters]
     if not several:
-        return VerdictCell("missing", "–", NOT_MEASURED)
+        return VerdictCell("missing", "–", tr(NOT_MEASURED))
     verdicts = [row.verdict for row in several]
     kind = next((name for name in STRONGEST_FIRST if name in verdicts), "no-change")
     group = [row for row in several if row.verdict == kind]
@@ -118,7 +119,12 @@ def family_cell(rows: Sequence[Difference], quantities: Sequence[str]) -> Verdic
     cell = cell_of(top)
     return replace(
         cell,
-        sample=f"{_short(top.quantity)}; {len(group)} of {len(several)}",
+        sample=tr(
+            "{quantity}; {n} of {all}",
+            quantity=_short(top.quantity),
+            n=len(group),
+            all=len(several),
+        ),
     )
 
 
@@ -132,7 +138,7 @@ def cell_of(row: Difference | None) -> VerdictCell:
     if row is None:
         return VerdictCell("empty")
     if row.difference is None:
-        return VerdictCell("missing", "–", NOT_MEASURED)
+        return VerdictCell("missing", "–", tr(NOT_MEASURED))
     symbol, words = VERDICT_WORDS.get(row.verdict, NOT_SHOWN)
     width = half_width(row.ci_low, row.ci_high)
     decimals = decimals_for(width, row.unit)
@@ -142,10 +148,11 @@ def cell_of(row: Difference | None) -> VerdictCell:
     return VerdictCell(
         row.verdict,
         symbol,
-        words,
+        tr(words),
         f"{number(row.difference, decimals, signed=True)} {unit_word(row.unit)}".rstrip(),
         ends,
-        f"n {row.n_before}/{row.n_after}" + (PARTLY_ASSUMED if ends and _one_stretch(row) else ""),
+        f"n {row.n_before}/{row.n_after}"
+        + (tr(PARTLY_ASSUMED) if ends and _one_stretch(row) else ""),
         without(row).removeprefix(", ") if row.verdict in _CLAIMS else "",
     )
 
@@ -164,7 +171,7 @@ def _with_control(row: Difference) -> str:
         f"{number(value, decimals, signed=True)} {unit_word(row.unit)}".rstrip()
         for value in (row.raw_difference, row.control_difference)
     )
-    return f"measured {measured}, control {drift}"
+    return tr("measured {measured}, control {drift}", measured=measured, drift=drift)
 
 
 def detail_rows(rows: Sequence[Difference]) -> tuple[DetailRow, ...]:
@@ -219,5 +226,5 @@ def note_table(
 def own_value(row: Difference, value: float | None) -> str:
     """Write a value in the quantity's own unit."""
     if value is None:
-        return NOT_MEASURED
+        return tr(NOT_MEASURED)
     return with_unit(value, words_for(row.quantity).unit)

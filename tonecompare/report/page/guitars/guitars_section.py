@@ -9,6 +9,7 @@ import pandas as pd
 
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.guitars.side_by_side import GuitarGroup, VoiceBeside, guitar_groups
+from tonecompare.language import tr, tr_later
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import words_for
@@ -36,12 +37,12 @@ from tonecompare.session.model import ComparisonSpec, Session
 SHOWN = ("level_dbfs", "", "resonance_hz", "decay_s", "hum_dbfs", "buzz_dbfs", "signal_to_hum_db")
 #: What the chart shows, the strongest verdict of each.
 CHARTED = {
-    "Level": ("level_dbfs",),
-    "Tone": (*BAND_SHAPES, "resonance_hz", "centroid_hz"),
-    "Decay": ("decay_s",),
-    "Noise": NOISES,
+    tr_later("Level"): ("level_dbfs",),
+    tr_later("Tone"): (*BAND_SHAPES, "resonance_hz", "centroid_hz"),
+    tr_later("Decay"): ("decay_s",),
+    tr_later("Noise"): NOISES,
 }
-_NOT_THERE = VerdictCell("missing", words="no such voice recorded")
+_NOT_THERE = tr_later("no such voice recorded")
 
 #: Differences over all notes by comparison, voice and output.
 _Found = Mapping[tuple[str, str], list[Difference]]
@@ -106,7 +107,7 @@ def guitars_sections(
         sections.append(
             GuitarsSection(
                 anchor=anchors[f"guitars {group.first}"],
-                heading=f"Side by side: {', '.join(group.stages)}",
+                heading=tr("Side by side: {stages}", stages=", ".join(group.stages)),
                 sentences=(*group_sentences(group, against), *([outside] if outside else [])),
                 stages=group.stages,
                 rows=tuple(_rows(group, found)),
@@ -138,7 +139,7 @@ def _rows(group: GuitarGroup, found: _Found) -> Iterator[GuitarsRow]:
                 cells = _row(group, each, name, against)
                 if cells is not None:
                     words = words_for(name or BAND_SHAPES[0])
-                    label = words.label if name else "Bands"
+                    label = words.label if name else tr("Bands")
                     yield GuitarsRow(title, label, words.definition, cells)
 
 
@@ -165,7 +166,7 @@ def _row(
     return tuple(
         VerdictCell("missing", words=own or "–")
         if stage == each.reference
-        else cells.get(stage, _NOT_THERE)
+        else cells.get(stage, VerdictCell("missing", words=tr(_NOT_THERE)))
         for stage in group.stages
     )
 
@@ -179,7 +180,7 @@ def _picture(
         for output in outputs:
             title = voice_title(each.voice, output=output, several_outputs=len(outputs) > 1)
             if each.reference != group.first:
-                title = f"{title}, against {each.reference}"
+                title = tr("{voice}, against {stage}", voice=title, stage=each.reference)
             for other in each.others:
                 charted = _charted(
                     [row for row in found.get(_key(each, other), ()) if row.output == output]
@@ -191,11 +192,18 @@ def _picture(
     return album.add(
         f"guitars-{group.first}",
         lambda: guitars_chart(rows, title=chart_title(group, against)),
-        alt=f"Differences of {', '.join(group.stages[1:])} from {group.first}, voice by voice, in "
-        "hearing thresholds. The numbers stand in the table.",
-        caption=f"Every voice against {group.first}, counted in hearing thresholds, with 95 % "
-        "intervals: left less, right more. Grey: within one threshold. Tone: the band, centroid or "
-        "resonance that differs most surely; noise: hum, buzz or hiss.",
+        alt=tr(
+            "Differences of {stages} from {first}, voice by voice, in hearing thresholds. "
+            "The numbers stand in the table.",
+            stages=", ".join(group.stages[1:]),
+            first=group.first,
+        ),
+        caption=tr(
+            "Every voice against {first}, counted in hearing thresholds, with 95 % "
+            "intervals: left less, right more. Grey: within one threshold. Tone: the band, "
+            "centroid or resonance that differs most surely; noise: hum, buzz or hiss.",
+            first=group.first,
+        ),
         texts=(*group.stages, *(row.voice for row in rows)),
     )
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from tonecompare.language import tr
 from tonecompare.quantities.words import HEADLINE, words_for
 from tonecompare.report.words.guitar_words.guitars_told import signed, times_as_far
 from tonecompare.report.words.names import voice_title
@@ -46,18 +47,22 @@ def spread_sections(tables: Mapping[str, pd.DataFrame]) -> tuple[SpreadSection, 
             tables.get("sessions", pd.DataFrame()),
             _drift,
             "sessions",
-            "Recorded again without work",
-            "What changed on an instrument between two sessions although nothing was done to it: "
-            "a difference is to be put down to the work only as far as it goes beyond this.",
+            tr("Recorded again without work"),
+            tr(
+                "What changed on an instrument between two sessions although nothing was done to "
+                "it: a difference is to be put down to the work only as far as it goes beyond this."
+            ),
         ),
         _section(
             tables.get("guitars", pd.DataFrame()),
             _against_stock,
             "guitars",
-            "Against unmodified guitars",
-            "Distance from the mean of the unmodified guitars, and in brackets where one more "
-            "unmodified guitar is expected (95 %). Guitars of one model differ before anyone "
-            "touches them.",
+            tr("Against unmodified guitars"),
+            tr(
+                "Distance from the mean of the unmodified guitars, and in brackets where one more "
+                "unmodified guitar is expected (95 %). Guitars of one model differ before anyone "
+                "touches them."
+            ),
         ),
     )
     return tuple(section for section in sections if section is not None)
@@ -101,7 +106,7 @@ def _titles(keys: Iterable[tuple[str, str, str]]) -> list[str]:
 def _drift(record: dict[str, Any]) -> str:
     drift, unit = record["drift"], str(record["unit"])
     if not is_number(drift):
-        return NOT_MEASURED
+        return tr(NOT_MEASURED)
     shown = f"{number(drift, decimals_for(None, unit), signed=True)} {unit_word(unit)}".rstrip()
     pairs = int(record["n_pairs"])
     return f"{shown} (n = {pairs})"
@@ -110,11 +115,16 @@ def _drift(record: dict[str, Any]) -> str:
 def _against_stock(record: dict[str, Any]) -> str:
     values = [record[name] for name in ("difference", "expected_low", "expected_high")]
     if not all(is_number(value) for value in values):
-        return NOT_MEASURED
+        return tr(NOT_MEASURED)
     low, high = (float(value) for value in values[1:])
     decimals = decimals_for((high - low) / 2.0, str(record["unit"]))
-    ends = f"{number(low, decimals, signed=True)} to {number(high, decimals, signed=True)}"
-    where = "inside"
+    ends = tr(
+        "{low} to {high}",
+        low=number(low, decimals, signed=True),
+        high=number(high, decimals, signed=True),
+    )
+    where = tr("inside")
     if record["outside"]:
-        where = f"outside, {number(times_as_far(record), 1)} times as far"
-    return f"{signed(record)} ({ends}): {where} (n = {int(record['n_guitars'])} guitars)"
+        where = tr("outside, {times} times as far", times=number(times_as_far(record), 1))
+    guitars = tr("n = {n} guitars", n=int(record["n_guitars"]))
+    return f"{signed(record)} ({ends}): {where} ({guitars})"

@@ -14,6 +14,7 @@ import pandas as pd
 
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.worth.work_steps import Distance, Step
+from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.report.charts.draw_all import Album, Picture
 from tonecompare.report.charts.worth import WorthRow, worth_chart
 from tonecompare.report.difference_views import Difference, rows_of
@@ -27,15 +28,15 @@ from tonecompare.report.words.guitar_words.step_words import (
     step_sentences,
 )
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import count, listed, number
+from tonecompare.report.words.numbers import NOT_MEASURED, listed, number
 from tonecompare.report.words.reason_words import told_differences
 
 #: Words for the families, in the table and in the chart.
 FAMILY_WORDS = {
-    "level": "level",
-    "shape": "shape of the spectrum",
-    "decay": "decay",
-    "hum": "hum",
+    "level": tr_later("level"),
+    "shape": tr_later("shape of the spectrum"),
+    "decay": tr_later("decay"),
+    "hum": tr_later("hum"),
 }
 #: Columns of ``worth.csv``.
 WORTH_COLUMNS = (
@@ -91,7 +92,7 @@ def worth_section(
     rows = {step.stage: differences_of(step, comparisons) for step in steps}
     voices = {name: by_voice(of_step) for name, of_step in rows.items()}
     return WorthSection(
-        families=tuple(FAMILY_WORDS.values()),
+        families=tuple(map(tr, FAMILY_WORDS.values())),
         steps=tuple(_view(step, rows[step.stage], voices[step.stage], currency) for step in steps),
         pictures=_pictures(steps, voices, currency, album),
         returns=tuple(
@@ -116,11 +117,11 @@ def _view(step: Step, rows: Sequence[Difference], voices: VoiceRows, currency: s
     new = names_of_new(step)
     return StepView(
         stage=step.stage,
-        before=f"sister {step.before}" if step.sister else step.before,
-        work="; ".join(step.work) or "no work named",
+        before=tr("sister {stage}", stage=step.before) if step.sister else step.before,
+        work="; ".join(step.work) or tr("no work named"),
         cost=cost(step.parts_cost, step.hours, step.money, currency),
         total=cost(None, step.total_hours, step.total_money, currency),
-        new_voices=f"{len(new)}: {listed(new)}" if new else "none",
+        new_voices=f"{len(new)}: {listed(new)}" if new else tr("none"),
         audible=audible_cell(voices),
         distances=tuple(_cell(distance) for distance in step.from_before),
         sentences=step_sentences(step, rows),
@@ -130,11 +131,9 @@ def _view(step: Step, rows: Sequence[Difference], voices: VoiceRows, currency: s
 
 def _cell(distance: Distance) -> str:
     if distance.value is None or distance.ci_low is None or distance.ci_high is None:
-        return distance.reason or "not measured"
-    return (
-        f"{number(distance.value, 1)} ({number(distance.ci_low, 1)} to "
-        f"{number(distance.ci_high, 1)})"
-    )
+        return tr(distance.reason or NOT_MEASURED)
+    ends = tr("{low} to {high}", low=number(distance.ci_low, 1), high=number(distance.ci_high, 1))
+    return f"{number(distance.value, 1)} ({ends})"
 
 
 def _ratings(step: Step) -> str:
@@ -159,11 +158,16 @@ def _pictures(
                 [worth_row(step, currency) for step in line],
                 title=finding(line, [voices[step.stage] for step in line]),
             ),
-            alt=f"What each step after {stock} cost, how many voices it added and how far it "
-            "moved the others, in hearing thresholds. The numbers stand in the table above.",
-            caption="How far each step moved the voices it shares with the stage before it, their "
-            "mean with its 95 % interval, as in the table. Grey: within one hearing threshold. "
-            "Farther is different, not better.",
+            alt=tr(
+                "What each step after {stock} cost, how many voices it added and how far it "
+                "moved the others, in hearing thresholds. The numbers stand in the table above.",
+                stock=stock,
+            ),
+            caption=tr(
+                "How far each step moved the voices it shares with the stage before it, their "
+                "mean with its 95 % interval, as in the table. Grey: within one hearing threshold. "
+                "Farther is different, not better."
+            ),
             texts=(*(step.stage for step in line), *(step.before for step in line)),
         )
         for stock, line in lines.items()
@@ -176,8 +180,10 @@ def worth_row(step: Step, currency: str) -> WorthRow:
     spent = cost(parts, step.hours, None, currency)
     if step.money is not None:
         spent = amount(step.money, currency)
-    new = count(len(names_of_new(step)), "new voice") if step.new_voices else "no new voice"
-    return WorthRow(step.stage, f"{spent}, {new}, against {step.before}", step.from_before)
+    n = len(names_of_new(step))
+    new = tr_n("{n} new voice", "{n} new voices", n) if step.new_voices else tr("no new voice")
+    said = tr("{spent}, {new}, against {stage}", spent=spent, new=new, stage=step.before)
+    return WorthRow(step.stage, said, step.from_before)
 
 
 def _new(step: Step) -> tuple[str, ...]:

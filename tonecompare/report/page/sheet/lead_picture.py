@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.sheet_words.plain_changes import CLAIMED, IDEAS, Idea, plain_row
 from tonecompare.report.words.sheet_words.sheet_text import ToldVoice
@@ -192,23 +193,24 @@ def _text(group: Sequence[tuple[float, str]]) -> str:
     names = ", ".join(name for _, name in group)
     if len(names) <= _WIDEST_LABEL:
         return names
-    return names[: _WIDEST_LABEL - 1].rstrip() + "…" if len(group) == 1 else f"{len(group)} voices"
+    if len(group) == 1:
+        return names[: _WIDEST_LABEL - 1].rstrip() + "…"
+    return tr_n("{n} voice", "{n} voices", len(group))
 
 
 _MOVED = ("heard", "small")
 _SAID = {
-    "heard": "you can expect to hear it",
-    "small": "may be too small to hear",
-    "same": "too small to hear",
-    "open": "the recordings cannot tell",
+    "heard": tr_later("you can expect to hear it"),
+    "small": tr_later("may be too small to hear"),
+    "same": tr_later("too small to hear"),
+    "open": tr_later("the recordings cannot tell"),
 }
 
 
 def _said(idea: Idea, told: Sequence[tuple[str, Difference]]) -> str:
-    parts = [
-        f"{name} {idea.more if (row.difference or 0.0) > 0 else idea.less}, {_SAID[kind_of(row)]}"
-        if kind_of(row) in _MOVED
-        else f"{name}, {_SAID[kind_of(row)]}"
-        for name, row in told
-    ]
+    parts = []
+    for name, row in told:
+        way = idea.more if (row.difference or 0.0) > 0 else idea.less
+        moved = f"{name} {way}" if kind_of(row) in _MOVED else name
+        parts.append(f"{moved}, {tr(_SAID[kind_of(row)])}")
     return f"{idea.name}: {'; '.join(parts)}."

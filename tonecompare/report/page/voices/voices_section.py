@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from tonecompare.compare.model import BenchSign
 from tonecompare.compare.side_by_side import SoundDifference, StageVoices, VoicePair, VoiceSound
+from tonecompare.language import tr, tr_later
 from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES, BANDS
 from tonecompare.quantities.words import words_for
 from tonecompare.report.charts.canvas.style import LineLook
@@ -30,12 +31,12 @@ from tonecompare.report.words.voice_words import (
 
 #: Columns of the table against the loudest, with their headings.
 _AGAINST = (
-    ("level_dbfs", "Level"), ("centroid_hz", "Brightness"), ("resonance_hz", "Resonance"),
-    ("hum_dbfs", "Hum"), ("signal_to_hum_db", "Signal to hum"), ("decay_s", "Decay"),
+    ("level_dbfs", tr_later("Level")), ("centroid_hz", tr_later("Brightness")),
+    ("resonance_hz", tr_later("Resonance")), ("hum_dbfs", tr_later("Hum")),
+    ("signal_to_hum_db", tr_later("Signal to hum")), ("decay_s", tr_later("Decay")),
 )  # fmt: skip
 #: Columns of the tables of pairs, beside tone and distance.
 _OF_PAIRS = ("level_dbfs", "centroid_hz", "hum_dbfs", "signal_to_hum_db", "decay_s")
-_BAND_HEADINGS = tuple(f"{frequency_tick(band.nominal_hz)} Hz" for band in BANDS)
 
 
 @dataclass(frozen=True)
@@ -126,11 +127,18 @@ def _stage(
     picture = album.add(
         anchor,
         lambda: voices_chart(voices, titles, looks, title=chart_title(voices, titles), texts=names),
-        alt=f"Level, octave bands and hum of {', '.join(names)} against {loudest}. The numbers "
-        "stand in the tables.",
-        caption=f"Every voice against {loudest}. Lines: intervals that hold for all voices "
-        "together (95 %). Bars up: more of that octave band than it, level taken out; hollow bars "
-        "are not shown to differ.",
+        alt=tr(
+            "Level, octave bands and hum of {voices} against {loudest}. The numbers stand in the "
+            "tables.",
+            voices=", ".join(names),
+            loudest=loudest,
+        ),
+        caption=tr(
+            "Every voice against {loudest}. Lines: intervals that hold for all voices "
+            "together (95 %). Bars up: more of that octave band than it, level taken out; hollow "
+            "bars are not shown to differ.",
+            loudest=loudest,
+        ),
         texts=(*names, voices.stage),
     )
     return StageVoicesView(
@@ -143,12 +151,14 @@ def _tables(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[S
     loudest = titles[voices.loudest]
     cells = {pair.sound: pair.cells for pair in voices.against_loudest}
     yield SoundTable(
-        f"Against {loudest}",
-        f"{loudest} in its own units, the others by how much they differ from it, note by note, "
-        "with intervals that hold for all "
-        "voices together (95 %).",
-        "Voice",
-        tuple(heading for _, heading in _AGAINST),
+        tr("Against {loudest}", loudest=loudest),
+        tr(
+            "{loudest} in its own units, the others by how much they differ from it, note by note, "
+            "with intervals that hold for all voices together (95 %).",
+            loudest=loudest,
+        ),
+        tr("Voice"),
+        tuple(tr(heading) for _, heading in _AGAINST),
         tuple(
             SoundRow(
                 titles[one],
@@ -163,41 +173,51 @@ def _tables(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[S
         ),
     )
     yield SoundTable(
-        f"Octave bands against {loudest}",
-        "Each band against all bands together, so that level is taken out; a dash where neither "
-        "voice has anything of the band.",
-        "Voice",
-        _BAND_HEADINGS,
+        tr("Octave bands against {loudest}", loudest=loudest),
+        tr(
+            "Each band against all bands together, so that level is taken out; a dash where "
+            "neither voice has anything of the band."
+        ),
+        tr("Voice"),
+        _band_headings(),
         _band_rows(voices.against_loudest, BAND_SHAPES, lambda pair: titles[pair.sound]),
     )
 
     def name(pair: VoicePair) -> str:
-        return f"{titles[pair.sound]} against {titles[pair.against]}"
+        return tr("{voice} against {other}", voice=titles[pair.sound], other=titles[pair.against])
 
     headings = dict(_AGAINST)
-    columns = ("Level", "Tone", *(headings[one] for one in _OF_PAIRS[1:]), "Distance")
+    of_pairs = (tr(headings[one]) for one in _OF_PAIRS[1:])
+    columns = (tr("Level"), tr("Tone"), *of_pairs, tr("Distance"))
+    what = tr("Distance: the largest multiple of a hearing threshold over level and bands.")
     for heading, text, pairs in (
-        ("Split against full", "One coil against both, each pair for itself (95 %).",
+        (tr("Split against full"), tr("One coil against both, each pair for itself (95 %)."),
          voices.splits),
-        ("Neighbouring positions", "Each position against the one before it, from the bridge.",
+        (tr("Neighbouring positions"),
+         tr("Each position against the one before it, from the bridge."),
          voices.neighbours),
-        ("Magnetic, piezo and blend", "Each channel's own gain is in the levels.", voices.outputs),
+        (tr("Magnetic, piezo and blend"), tr("Each channel's own gain is in the levels."),
+         voices.outputs),
     ):  # fmt: skip
         yield SoundTable(
             heading,
-            f"{text} Distance: the largest multiple of a hearing threshold over level and bands.",
-            "Voices",
+            f"{text} {what}",
+            tr("Voices"),
             columns,
             tuple(SoundRow(name(pair), _pair_cells(pair)) for pair in pairs),
         )
         if pairs is voices.splits:
             yield SoundTable(
-                "Split against full, band by band",
-                "By how much each octave band is louder or softer, level left in.",
-                "Voices",
-                _BAND_HEADINGS,
+                tr("Split against full, band by band"),
+                tr("By how much each octave band is louder or softer, level left in."),
+                tr("Voices"),
+                _band_headings(),
                 _band_rows(pairs, BAND_LEVELS, name),
             )
+
+
+def _band_headings() -> tuple[str, ...]:
+    return tuple(f"{frequency_tick(band.nominal_hz)} Hz" for band in BANDS)
 
 
 def _band_rows(
@@ -217,21 +237,25 @@ def _band_rows(
 
 def _pair_cells(pair: VoicePair) -> tuple[SoundCell, ...]:
     level, *others = (_cell(pair.cells[name]) for name in _OF_PAIRS)
-    tone = SoundCell("", words=tone_told(pair.cells) or "no band shown to differ")
+    tone = SoundCell("", words=tone_told(pair.cells) or tr("no band shown to differ"))
     return (level, tone, *others, _distance(pair))
 
 
 def _distance(pair: VoicePair) -> SoundCell:
     far = pair.distance
     if far is None:
-        return SoundCell(NOT_MEASURED)
-    most = f" to {number(far.ci_high, 1)}" if far.bounded else " or more"
-    return SoundCell(number(far.value, 1), f"{number(far.ci_low, 1)}{most}")
+        return SoundCell(tr(NOT_MEASURED))
+    low = number(far.ci_low, 1)
+    if far.bounded:
+        return SoundCell(
+            number(far.value, 1), tr("{low} to {high}", low=low, high=number(far.ci_high, 1))
+        )
+    return SoundCell(number(far.value, 1), tr("{low} or more", low=low))
 
 
 def _cell(cell: SoundDifference, *, own: str = "") -> SoundCell:
     if cell.difference is None:
-        return SoundCell(own if own and own != NOT_MEASURED else NOT_MEASURED)
+        return SoundCell(own or tr(NOT_MEASURED))
     value, interval = signed_parts(cell.difference, cell.ci_low, cell.ci_high, cell.unit)
     return SoundCell(value, interval)
 
@@ -239,5 +263,5 @@ def _cell(cell: SoundDifference, *, own: str = "") -> SoundCell:
 def _own(voices: StageVoices, one: VoiceSound, name: str) -> SoundCell:
     value = voices.values.get((one, name))
     if value is None:
-        return SoundCell(NOT_MEASURED)
+        return SoundCell(tr(NOT_MEASURED))
     return SoundCell(with_unit(value, words_for(name).unit))
