@@ -25,6 +25,15 @@ PACKAGE = Path(tonecompare.__file__).parent
 FOLDER = PACKAGE / "language"
 #: Which arguments of a call are texts to translate; with a context in front for ``tr_as``.
 CALLS = {"tr": 1, "tr_html": 1, "tr_later": 1, "tr_n": 2, "tr_as": 2}
+#: Whose arguments, by place or by name, are texts that are said later.
+HOLDERS: dict[str, tuple[int | str, ...]] = {
+    "Entry": (3, "no_error"),
+    "HearingThreshold": (1, 5, 6),
+    "HowCompared": (0,),
+    "Meaning": (3, 4),
+    "OctaveBand": (1,),
+    "Said": (0, 1, "up", "down", "above", "below"),
+}
 NOTE = "Tonecompare's texts. The English ones are those of the code."
 
 
@@ -62,6 +71,7 @@ def said_in_python(source: str, place: str) -> Iterator[Said]:
         if not isinstance(node, ast.Call):
             continue
         name = getattr(node.func, "id", getattr(node.func, "attr", ""))
+        yield from _held(name, node, place)
         if name not in CALLS or len(node.args) < CALLS[name]:
             continue
         values = [one.value if isinstance(one, ast.Constant) else None for one in node.args]
@@ -71,6 +81,16 @@ def said_in_python(source: str, place: str) -> Iterator[Said]:
         texts = [one for one in values[: CALLS[name]] if isinstance(one, str)]
         if len(texts) == CALLS[name] and texts[0]:
             yield _of(name, texts, here)
+
+
+def _held(name: str, node: ast.Call, place: str) -> Iterator[Said]:
+    """Yield the texts among the arguments of an entry of a table."""
+    for held in HOLDERS.get(name, ()):
+        given = node.args[held : held + 1] if isinstance(held, int) else [
+            one.value for one in node.keywords if one.arg == held]  # fmt: skip
+        for one in given:
+            if isinstance(one, ast.Constant) and isinstance(one.value, str) and one.value:
+                yield Said(one.value, None, f"{place}:{node.lineno}")
 
 
 def said_in_template(source: str, place: str) -> Iterator[Said]:

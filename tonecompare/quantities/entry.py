@@ -15,13 +15,16 @@ class Said:
 
     ``up`` and ``down`` take the size in ``{}`` (empty: "noun up by {}"); ``{n}`` in any of them is
     the number of a column within its family, ``{band}`` the words of an octave band.
-    ``headline``: stands in the table of verdicts and in the findings.
+    ``above`` and ``below`` say it of two guitars before "than its sister" where ``up`` and ``down``
+    are no comparatives. ``headline``: stands in the table of verdicts and in the findings.
     """
 
     label: str
     noun: str
     up: str = ""
     down: str = ""
+    above: str = ""
+    below: str = ""
     headline: bool = False
 
 
@@ -81,7 +84,10 @@ class Entry:
 
 
 def numbered(text: str, n: int) -> str:
-    """Put the number of a column within its family for ``{n}``, its band's words for ``{band}``."""
+    """Put the number of a column within its family for ``{n}``, its band's words for ``{band}``.
+
+    ``text`` is in the language that is spoken, and so are the band's words.
+    """
     if "{band}" in text:
         text = text.replace("{band}", BANDS[n - 1].words)
     return text.replace("{n}", str(n))

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from tonecompare.language import tr_later
 from tonecompare.quantities.registry import ENTRIES
 
 #: Tables of a report, each a CSV file of this name.
@@ -24,7 +25,7 @@ TABLES = (
 )
 #: How the name of a standard error's column ends.
 ERROR_ENDING = "_se"
-STANDARD_ERROR = (
+STANDARD_ERROR = tr_later(
     "The standard error of the column it is named after: on synthetic takes the truth lies within "
     "it in some 68 % of cases and within twice of it in 95 %. It is how well this pluck was "
     "measured; how much plucks differ is what repeats are for."
@@ -44,7 +45,7 @@ class Meaning:
     unit
         Unit of the values, "" for a plain number or text.
     text
-        What it means, in plain words, as whole sentences.
+        What it means, in plain words, as whole sentences; ``tr`` says it.
     no_error
         Why a measured number has no standard error, "" where it has one or is no measured number.
     """
@@ -64,7 +65,7 @@ class Meaning:
 
 
 _M, _Q, _D, _B, _V, _W, _R, _S = ((name,) for name in TABLES)
-_MEAN = "It is a mean over plucks."
+_MEAN = tr_later("It is a mean over plucks.")
 
 #: Every entry, in the order it is listed.
 MEANINGS: tuple[Meaning, ...] = (

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from tonecompare.language import tr
+
 
 @dataclass(frozen=True)
 class OctaveBand:
@@ -14,8 +16,8 @@ class OctaveBand:
     """
 
     nominal_hz: int
-    #: What people who make and play guitars call it.
-    word: str
+    #: What people who make and play guitars call it, in English.
+    trade_word: str
     #: Place from the 1 kHz band.
     n: int
 
@@ -28,6 +30,11 @@ class OctaveBand:
     def edges_hz(self) -> tuple[float, float]:
         """Lower and upper band-edge frequency."""
         return float(self.mid_hz * 10.0**-0.15), float(self.mid_hz * 10.0**0.15)
+
+    @property
+    def word(self) -> str:
+        """What people who make and play guitars call it."""
+        return tr(self.trade_word)
 
     @property
     def words(self) -> str:

@@ -265,7 +265,8 @@ ENTRIES: tuple[Entry, ...] = (
         "Shape of the sound: one octave band against all eight together, so that louder or "
         "quieter alone moves none of them. Some 3 dB more or less in a band are heard as "
         "darker, brighter, fuller or thinner.",
-        said=Said("{band}", "share of the {band}", up="{band} {} up", down="{band} {} down"),
+        said=Said("{band}", "share of the {band}", up="{band} {} up", down="{band} {} down",
+                  above="{band} {} higher", below="{band} {} lower"),
         compared=HowCompared("{band} against the whole", "shape", ("dB",), threshold="shape",
                              lead=True),
         moved_by={"load": 5, "quiet": 6, "strings": 6}, spread=shape_spread_db,

@@ -1,4 +1,4 @@
-"""What each quantity is called and how its changes are said in words.
+"""What each quantity is called and how its changes are said in words, in the language spoken.
 
 One entry per column of ``measurements.csv`` and ``quiet.csv`` that a difference can be taken of.
 The words for up and down say what was measured and nothing else: a higher spectral centroid is
@@ -8,10 +8,16 @@ The words for up and down say what was measured and nothing else: a higher spect
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
+from tonecompare.language import language, tr, tr_later
 from tonecompare.quantities.compared import QUANTITIES
 from tonecompare.quantities.entry import Entry, Said, numbered
 from tonecompare.quantities.registry import ENTRIES, PARTIAL_LEVELS
+
+#: How a rise and a fall are said where an entry has no words of its own, alone and of two guitars.
+_UP, _DOWN = tr_later("{noun} up by {{}}"), tr_later("{noun} down by {{}}")
+_ABOVE, _BELOW = tr_later("{noun} {{}} higher"), tr_later("{noun} {{}} lower")
 
 
 @dataclass(frozen=True)
@@ -24,34 +30,47 @@ class QuantityWords:
     unit: str
     up: str
     down: str
+    #: The same as comparatives, for two guitars: "{} louder", before "than its sister".
+    above: str
+    below: str
     #: How it is named where it did not change: "decay unchanged within 6 %".
     noun: str
     definition: str
-    #: Stands in the table of verdicts and in the findings.
-    headline: bool = False
+    #: What is compared, in plain words.
+    compared: str = ""
+
+
+def _said(text: str, n: int) -> str:
+    return numbered(tr(text), n)
 
 
 def _words(entry: Entry, said: Said, column: str, n: int) -> QuantityWords:
-    noun = numbered(said.noun, n)
+    noun = _said(said.noun, n)
     return QuantityWords(
         column,
-        numbered(said.label, n),
+        _said(said.label, n),
         entry.unit,
-        numbered(said.up, n) or f"{noun} up by {{}}",
-        numbered(said.down, n) or f"{noun} down by {{}}",
+        _said(said.up, n) or tr(_UP, noun=noun),
+        _said(said.down, n) or tr(_DOWN, noun=noun),
+        _said(said.above or said.up, n) or tr(_ABOVE, noun=noun),
+        _said(said.below or said.down, n) or tr(_BELOW, noun=noun),
         noun,
-        entry.text,
-        said.headline,
+        tr(entry.text),
+        _said(entry.compared.label, n) if entry.compared else "",
     )
 
 
-#: Every quantity that is spoken of, by its column name.
-WORDS: dict[str, QuantityWords] = {
-    column: _words(entry, entry.said, column, n)
-    for entry in ENTRIES
-    if entry.said is not None
-    for n, column in enumerate(entry.columns, start=1)
-}
+@cache
+def _spoken_of(_language: str) -> dict[str, QuantityWords]:
+    """Return every quantity that is spoken of, by its column name."""
+    return {
+        column: _words(entry, entry.said, column, n)
+        for entry in ENTRIES
+        if entry.said is not None
+        for n, column in enumerate(entry.columns, start=1)
+    }
+
+
 #: Quantities of single partials, which the table of verdicts shows in one column.
 PARTIALS = PARTIAL_LEVELS
 #: Quantities measured in the quiet: their n counts quiet stretches.
@@ -59,15 +78,19 @@ IN_QUIET = frozenset(
     column for entry in ENTRIES if entry.said is not None
     and "quiet" in entry.tables for column in entry.columns
 )  # fmt: skip
+_SHOWN_FIRST = {
+    column for entry in ENTRIES if entry.said and entry.said.headline for column in entry.columns
+}
 #: What the table of verdicts and the findings speak of, in order.
-HEADLINE = tuple(quantity.column for quantity in QUANTITIES if WORDS[quantity.column].headline)
+HEADLINE = tuple(one.column for one in QUANTITIES if one.column in _SHOWN_FIRST)
 
 
 def words_for(quantity: str) -> QuantityWords:
     """Return the words of a quantity; a plain entry under its own name when it has none."""
-    known = WORDS.get(quantity)
+    known = _spoken_of(language()).get(quantity)
     if known is not None:
         return known
+    up, down, above, below = (tr(way, noun=quantity) for way in (_UP, _DOWN, _ABOVE, _BELOW))
     return QuantityWords(
-        quantity, quantity, "", f"{quantity} up by {{}}", f"{quantity} down by {{}}", quantity, ""
+        quantity, quantity, "", up, down, above, below, quantity, "", compared=quantity
     )
