@@ -38,10 +38,10 @@ Step by step, a report of a session folder::
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING
 
 from tonecompare.lazy import FrontPackage, lazily
 
+TYPE_CHECKING = False  # see tonecompare.lazy
 if TYPE_CHECKING:
     from tonecompare.compare import compare_session, find_worth
     from tonecompare.front import compare as compare

@@ -10,11 +10,14 @@ so that importing the package loads nothing else (PEP 562).
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Mapping
 from importlib import import_module
-from inspect import Signature, signature
 from types import ModuleType
-from typing import Any
+
+TYPE_CHECKING = False  # typing itself would be a tenth of the time --help may take
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+    from inspect import Signature
+    from typing import Any
 
 
 class CallablePackage(ModuleType):
@@ -26,6 +29,8 @@ class CallablePackage(ModuleType):
 
     @property
     def __signature__(self) -> Signature:
+        from inspect import signature
+
         return signature(self._front())
 
     def _front(self) -> Callable[..., Any]:
