@@ -113,14 +113,13 @@ class Plots:
 
     def voices(self, *, stage: str = "") -> Figure:
         """Draw the level, octave bands and hum of every voice of a stage against the loudest."""
-        from tonecompare.report.charts.voices import voice_looks, voices_chart
+        from tonecompare.report.charts.voices import voices_chart
         from tonecompare.report.words.voice_words import chart_title, sound_titles
 
         every = {one.stage: one for one in self.comparisons.voices}
         one = every[_one_of(every, stage, "stage with two voices or more")]
         titles = sound_titles(one)
-        looks = voice_looks(self.comparisons.voices)
-        return voices_chart(one, titles, looks, title=chart_title(one, titles))
+        return voices_chart(one, titles, title=chart_title(one, titles))
 
     def worth(self, *, instrument: str = "", axis: str = "money") -> Figure:
         """Draw each step on an instrument: its cost (``money`` or ``hours``), how far it moved."""

@@ -8,8 +8,8 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from voices_made import Made, stage_of
 
-from tonecompare.report.charts.canvas.style import PAGE, VIDEO
-from tonecompare.report.charts.voices import voice_looks, voices_chart
+from tonecompare.report.charts.canvas.style import AFTER, BEFORE, PAGE, VIDEO
+from tonecompare.report.charts.voices import voices_chart
 from tonecompare.report.words.voice_words import sound_titles
 
 _TWELVE = {f"position-{n}": Made(level_db=-20.0 - n, hum_db=-80.0 + 2 * n) for n in range(1, 13)}
@@ -18,9 +18,7 @@ _TWELVE = {f"position-{n}": Made(level_db=-20.0 - n, hum_db=-80.0 + 2 * n) for n
 @pytest.mark.parametrize("frame", [PAGE, VIDEO], ids=["page", "video"])
 def test_twelve_voices_are_named_and_their_rows_do_not_overlap(frame):
     voices = stage_of(_TWELVE)
-    figure = voices_chart(
-        voices, sound_titles(voices), voice_looks([voices]), title="Twelve", frame=frame
-    )
+    figure = voices_chart(voices, sound_titles(voices), title="Twelve", frame=frame)
     renderer = FigureCanvasAgg(figure).get_renderer()
     labels = [label.get_window_extent(renderer) for label in figure.axes[0].get_yticklabels()]
     assert len(labels) == 12
@@ -29,21 +27,17 @@ def test_twelve_voices_are_named_and_their_rows_do_not_overlap(frame):
     assert all(one[1] <= other[0] for one, other in itertools.pairwise(heights))
 
 
-def test_a_voice_keeps_its_look_from_stage_to_stage():
-    first = stage_of({"neck": Made(), "bridge": Made()}, stage="stock")
-    second = stage_of({"bridge": Made(), "bridge-split": Made(), "neck": Made()}, stage="later")
-    looks = voice_looks([first, second])
-    assert len({(look.colour, look.marker, look.filled) for look in looks.values()}) == 3
-    assert set(looks) == {*first.sounds, *second.sounds}
-
-
-def test_twelve_looks_differ():
-    looks = voice_looks([stage_of(_TWELVE)])
-    assert len({(look.colour, look.marker, look.filled) for look in looks.values()}) == 12
+def test_form_says_what_a_channel_carries_and_colours_are_left_to_before_and_after():
+    made = {"bridge": Made(), "piezo": Made(output="piezo"), "both": Made(output="blend")}
+    figure = voices_chart(stage_of(made), sound_titles(stage_of(made)), title="Three")
+    markers = [line for line in figure.axes[0].lines if line.get_marker() not in ("None", "", None)]
+    assert len({(line.get_marker(), line.get_markerfacecolor()) for line in markers}) == 3
+    drawn = {line.get_color().upper() for axes in figure.axes for line in axes.lines}
+    assert not drawn & {BEFORE.colour.upper(), AFTER.colour.upper()}
 
 
 def test_long_names_that_begin_alike_stay_apart():
     voices = stage_of({"bridge-and-middle": Made(), "bridge-and-piezo": Made(level_db=-22.0)})
-    figure = voices_chart(voices, sound_titles(voices), voice_looks([voices]), title="Two")
+    figure = voices_chart(voices, sound_titles(voices), title="Two")
     named = [label.get_text().replace("\n", " ") for label in figure.axes[0].get_yticklabels()]
     assert named == ["Bridge and middle", "Bridge and piezo"]

@@ -8,7 +8,7 @@ from html import unescape
 import pytest
 
 from tonecompare.report import write_report
-from tonecompare.report.page.layout import SectionNames
+from tonecompare.report.page.layout import SectionNames, environment
 
 
 @pytest.fixture(scope="module")
@@ -39,3 +39,12 @@ def test_two_sections_of_one_id_are_refused():
     names.heading("bench", "At the bench")
     with pytest.raises(ValueError, match="anchor='bench' names two sections"):
         names.heading("bench", "Bench")
+
+
+def test_names_from_right_to_left_stand_apart_from_the_numbers_beside_them():
+    # Unicode standard annex 9: U+2068 first strong isolate … U+2069 pop directional isolate.
+    page = (
+        environment().from_string("{{ text }}").render(text="גשר אחורי: 3.3 dB louder, neck 1 dB")
+    )
+    assert page == "\u2068גשר אחורי\u2069: 3.3 dB louder, neck 1 dB"
+    assert environment().from_string("{{ text }}").render(text="Brücke 2") == "Brücke 2"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -14,7 +14,7 @@ from tonecompare.report.charts.canvas.lettering import fitted
 from tonecompare.report.charts.canvas.sheet import Sheet
 from tonecompare.report.charts.canvas.style import (
     BACKGROUND,
-    LINE_COLOURS,
+    INK,
     MUTED,
     PAGE,
     Frame,
@@ -23,8 +23,13 @@ from tonecompare.report.charts.canvas.style import (
 )
 from tonecompare.report.words.numbers import MINUS, frequency_tick
 
-#: With five colours these tell fifteen voices apart.
-_MARKERS = ("o", "s", "^")
+#: Every difference is drawn in ink: colours are kept for before and after. What a channel carries
+#: has its own form.
+_LOOKS = {
+    "magnetic": LineLook(INK, "solid", "o", True),
+    "piezo": LineLook(INK, "solid", "s", False),
+    "blend": LineLook(INK, "solid", "^", True),
+}
 _ROW_EM = 2.1
 #: Letter heights that title, headings and ticks take.
 _AROUND_EM = 6.6
@@ -36,26 +41,10 @@ _GAP_EM = 0.9
 _REACHES_DB = (6.0, 12.0, 18.0, 24.0, 36.0)
 
 
-def voice_looks(stages: Sequence[StageVoices]) -> Mapping[VoiceSound, LineLook]:
-    """Return each sound's colour and marker, the same in every chart of the report."""
-    sounds = dict.fromkeys(sound for stage in stages for sound in stage.sounds)
-    colours = len(LINE_COLOURS)
-    return {
-        sound: LineLook(
-            LINE_COLOURS[place % colours],
-            "solid",
-            _MARKERS[place // colours % len(_MARKERS)],
-            place // colours % 2 == 0,
-        )
-        for place, sound in enumerate(sounds)
-    }
-
-
 @chart
 def voices_chart(
     voices: StageVoices,
     names: Mapping[VoiceSound, str],
-    looks: Mapping[VoiceSound, LineLook],
     *,
     title: str,
     texts: tuple[str, ...] = (),
@@ -67,8 +56,8 @@ def voices_chart(
     ----------
     voices
         The sounds of one stage.
-    names, looks
-        What each sound is called and how it is drawn.
+    names
+        What each sound is called.
     title
         What the chart shows, in a few words.
     texts
@@ -86,14 +75,15 @@ def voices_chart(
         if "\n" in label.get_text():
             label.set_fontsize(0.8 * frame.font_pt)
     for place, one in enumerate(voices.sounds):
-        _dot(level, cells.get(one, {}).get("level_dbfs"), place, looks[one], frame)
-        _dot(hum, cells.get(one, {}).get("hum_dbfs"), place, looks[one], frame)
+        look = _LOOKS.get(one.output, _LOOKS["magnetic"])
+        _dot(level, cells.get(one, {}).get("level_dbfs"), place, look, frame)
+        _dot(hum, cells.get(one, {}).get("hum_dbfs"), place, look, frame)
         if one == voices.loudest:
             for axes in (level, hum):
-                _marker(axes, 0.0, place, looks[one], frame)
+                _marker(axes, 0.0, place, look, frame)
     reach = _reach(cells.values())
     for place, one in enumerate(voices.sounds):
-        _bands(tone, cells.get(one, {}), place, looks[one], reach, frame)
+        _bands(tone, cells.get(one, {}), place, reach, frame)
     _level_axis(level, frame)
     _level_axis(hum, frame)
     _tone_axis(tone, frame)
@@ -169,7 +159,6 @@ def _bands(
     axes: Axes,
     cells: Mapping[str, SoundDifference],
     place: int,
-    look: LineLook,
     reach: float,
     frame: Frame,
 ) -> None:
@@ -181,8 +170,8 @@ def _bands(
             continue
         tall = 0.44 * float(np.clip(cell.difference / reach, -1.0, 1.0))
         axes.bar(
-            n, -tall, 0.76, bottom=place, linewidth=0.08 * frame.font_pt, edgecolor=look.colour,
-            facecolor=look.colour if cell.sure else BACKGROUND, zorder=2,
+            n, -tall, 0.76, bottom=place, linewidth=0.08 * frame.font_pt, edgecolor=INK,
+            facecolor=INK if cell.sure else BACKGROUND, zorder=2,
         )  # fmt: skip
 
 

@@ -32,6 +32,9 @@ from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.phrases import VERDICT_WORDS
 from tonecompare.report.words.standing_texts import CAUTIONS, CONVENTIONS, LIMITS
 
+#: Words of Hebrew, Arabic and their kin, with what stands between them.
+_RTL = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc"
+_RIGHT_TO_LEFT = re.compile(rf"[{_RTL}](?:[{_RTL}\s_-]*[{_RTL}])?")
 _UNIT_GAP = re.compile(r"(?<=\d) (?=(?:dB|dBFS|Hz|kHz|ms|s|%|cents|µs|mm|plucks?|notes?)(?:\W|$))")
 
 
@@ -88,8 +91,14 @@ def _keep_together(text: Any) -> Markup:
 
 
 def _shown(value: Any) -> Any:
-    """Make control and direction marks of a plain text visible; markup is ours and stays."""
-    return visible(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+    """Make control and direction marks of a plain text visible; markup is ours and stays.
+
+    Names in letters that run from right to left stand apart, so that the numbers beside them keep
+    their places (Unicode standard annex 9: first strong isolate).
+    """
+    if not isinstance(value, str) or isinstance(value, Markup):
+        return value
+    return _RIGHT_TO_LEFT.sub("\u2068\\g<0>\u2069", visible(value))
 
 
 def tr_html(text: str, /, **values: Any) -> Markup:

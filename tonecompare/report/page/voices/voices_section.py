@@ -10,9 +10,8 @@ from tonecompare.compare.side_by_side import SoundDifference, StageVoices, Voice
 from tonecompare.language import tr, tr_later
 from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES, BANDS
 from tonecompare.quantities.words import words_for
-from tonecompare.report.charts.canvas.style import LineLook
 from tonecompare.report.charts.draw_all import Album, Picture
-from tonecompare.report.charts.voices import voice_looks, voices_chart
+from tonecompare.report.charts.voices import voices_chart
 from tonecompare.report.words.names import unique_slugs
 from tonecompare.report.words.numbers import (
     NOT_MEASURED,
@@ -107,10 +106,9 @@ def voices_section(
     """
     if not stages:
         return None
-    looks = voice_looks(stages)
     anchors = unique_slugs(stage.stage for stage in stages)
     return VoicesSection(
-        tuple(_stage(one, f"voices-{anchors[one.stage]}", bench, looks, album) for one in stages)
+        tuple(_stage(one, f"voices-{anchors[one.stage]}", bench, album) for one in stages)
     )
 
 
@@ -118,7 +116,6 @@ def _stage(
     voices: StageVoices,
     anchor: str,
     bench: Iterable[BenchSign],
-    looks: Mapping[VoiceSound, LineLook],
     album: Album,
 ) -> StageVoicesView:
     titles = sound_titles(voices)
@@ -126,7 +123,7 @@ def _stage(
     names = tuple(titles.values())
     picture = album.add(
         anchor,
-        lambda: voices_chart(voices, titles, looks, title=chart_title(voices, titles), texts=names),
+        lambda: voices_chart(voices, titles, title=chart_title(voices, titles), texts=names),
         alt=tr(
             "Level, octave bands and hum of {voices} against {loudest}. The numbers stand in the "
             "tables.",
