@@ -33,7 +33,7 @@ BURSTS, SHORT_DECAY, PLACES_UNSETTLED = "bursts", "short-decay", "places-unsettl
 _SEPARATOR = "; "
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Flag:
     """One thing to know about measured numbers.
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from tonecompare.measure.flags import Flag, unmeasured_flag
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Measured:
     """One measured number.
 

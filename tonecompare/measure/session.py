@@ -17,6 +17,7 @@ from tonecompare.measure.outputs.measure_outputs import (
     QuietPair,
     measure_blend,
 )
+from tonecompare.measure.outputs.results import forget_last
 from tonecompare.measure.outputs.third_octaves import PluckBands, mean_by_note, take_bands
 from tonecompare.measure.place.early_cells import Rows
 from tonecompare.measure.place.resonance import resonances_of
@@ -209,7 +210,10 @@ def _blend(takes: Sequence[Take], results: Sequence[TakeResult]) -> BlendResult 
         of_take = blend_pairs(take, result.noise)
         pairs.extend(of_take[0])
         quiets.extend(of_take[1])
-    return measure_blend(pairs, quiets=quiets) if pairs else None
+    try:
+        return measure_blend(pairs, quiets=quiets) if pairs else None
+    finally:
+        forget_last()
 
 
 def _bands(

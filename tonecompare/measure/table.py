@@ -32,7 +32,7 @@ _COUNTS = ("channel", "pluck", "quiet", "n_plucks", "n_notes")
 _OPTIONAL_COUNTS = ("string", "polarity", "fuller_polarity")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Subject:
     """What was measured.
 
@@ -60,7 +60,7 @@ class Subject:
     string: int | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class MeasuredSubject:
     """All numbers of one subject, by column name, and the flags that belong to them."""
 
@@ -104,7 +104,7 @@ class MeasuredSubject:
         return row
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class MeasuredRow:
     """One measured number with all that belongs to it; names as in :class:`Subject`.
 
@@ -131,7 +131,7 @@ class MeasuredRow:
     flags: tuple[Flag, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class MeasurementTable:
     """All that was measured in a session, in the order of its recordings."""
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any, cast
 
 import numpy as np
@@ -23,11 +24,11 @@ ComplexArray = NDArray[np.complex128]
 
 
 class ReadWhenAsked:
-    """Data whose values may be given as a :class:`Later`; they are made anew at each access."""
+    """Data whose values may be given as a :class:`Later`; the last two made are kept."""
 
     def __getattribute__(self, name: str) -> Any:
         value = super().__getattribute__(name)
-        return value.make() if isinstance(value, Later) else value
+        return _made(value) if isinstance(value, Later) else value
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,19 @@ class Later:
     def of(cls, make: Callable[[], FloatArray]) -> FloatArray:
         """Return what stands for the samples that ``make`` reads."""
         return cast("FloatArray", cls(make))
+
+
+@lru_cache(maxsize=2)
+def _made(later: Later) -> FloatArray:
+    """Return what is asked for; both outputs of one pluck stay for what is asked next."""
+    made = later.make()
+    made.flags.writeable = False
+    return made
+
+
+def forget_last() -> None:
+    """Let go of the samples last made, and of the file they came from."""
+    _made.cache_clear()
 
 
 @dataclass(frozen=True)

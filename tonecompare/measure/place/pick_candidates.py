@@ -26,6 +26,8 @@ WIDEST = 0.02
 CROWD = 0.04
 #: … but may lie anywhere at this cost.
 _CROWD_MOST = 6.0
+#: Plucks whose whole grids are worked out at once.
+_AT_ONCE = 32
 
 
 @dataclass(frozen=True)
@@ -90,13 +92,18 @@ def _rough(
     """Cost (I, grid) with Huber's loss on what a least-squares line leaves."""
     weighted = columns * weight[:, :, None]
     inverse = np.linalg.inv(weighted.transpose(0, 2, 1) @ columns + prior)
-    left = base[:, None, :] - _grid_combs(data.fill)
-    line = (left @ weighted) @ inverse
-    left -= line @ columns.transpose(0, 2, 1)
-    left *= np.sqrt(weight)[:, None, :]
-    size = np.abs(left)
-    small = np.minimum(size, HUBER)
-    return np.asarray(np.sum(small * (2.0 * size - small), axis=2))
+    root, across = np.sqrt(weight)[:, None, :], columns.transpose(0, 2, 1)
+    cost = np.empty((len(base), _GRID.size))
+    for first in range(0, len(base), _AT_ONCE):  # for the memory, and near the processor
+        part = slice(first, first + _AT_ONCE)
+        left = base[part, None, :] - _grid_combs(data.fill)
+        line = (left @ weighted[part]) @ inverse[part]
+        left -= line @ across[part]
+        left *= root[part]
+        size = np.abs(left)
+        small = np.minimum(size, HUBER)
+        cost[part] = np.sum(small * (2.0 * size - small), axis=2)
+    return cost
 
 
 def _deepest(cost: FloatArray) -> FloatArray:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.place.combs import comb_db
@@ -23,6 +24,8 @@ PICKUP_GRID: FloatArray = np.arange(0.03, 0.3401, 0.003)
 #: A start this much worse (squares of 2 dB) than the best is none, even where partials scatter by
 #: 6 dB.
 HOPELESS = 600.0
+#: Plucks that are held against the whole grid at once: what they take stays near the processor.
+_AT_ONCE = 32
 
 
 @dataclass(frozen=True)
@@ -50,36 +53,53 @@ def starts(
     comb
         False for an output without a comb of its own: one start.
     """
-    root = np.sqrt(np.where(data.known, 1.0 / (SCATTER_DB**2 + data.variance), 0.0))
-    smooth = np.stack([np.ones_like(data.octave), data.octave, data.octave**2], axis=2)
+    places = None if not comb else PICKUP_GRID if pickup is None else np.array([pickup])
+    # Some plucks after others: all together would fill the memory for an hour's.
+    parts = [
+        _costs(data, slice(first, first + _AT_ONCE), places)
+        for first in range(0, data.n_plucks, _AT_ONCE)
+    ]
+    cost, picks = (np.concatenate(each) for each in zip(*parts, strict=True))
+    if places is None or pickup is not None:
+        return [Start(pickup, PICK_GRID[picks[:, 0]], 0.0)]
+    total = np.sum(cost, axis=0)
+    return [
+        Start(float(PICKUP_GRID[k]), PICK_GRID[picks[:, k]], float(total[k]))
+        for k in _lowest(total, count=count)
+        if total[k] < np.min(total) + HOPELESS
+    ]
+
+
+def _costs(
+    data: Data, plucks: slice, places: FloatArray | None
+) -> tuple[FloatArray, NDArray[np.intp]]:
+    """Cost of every pluck with its best picking point, and which: (plucks, places) each.
+
+    ``places`` are the pickup's; None for an output without a comb, which stands for one.
+    """
+    known, variance, octave = data.known[plucks], data.variance[plucks], data.octave[plucks]
+    root = np.sqrt(np.where(known, 1.0 / (SCATTER_DB**2 + variance), 0.0))
+    smooth = np.stack([np.ones_like(octave), octave, octave**2], axis=2)
     q, _ = np.linalg.qr(smooth * root[:, :, None])
 
     def free(rows: FloatArray) -> FloatArray:
         scaled = rows * root[:, None, :]
         return np.asarray(scaled - (scaled @ q) @ q.transpose(0, 2, 1))
 
-    left = free(data.y[:, None, :])[:, 0, :]
+    left = free(data.y[plucks, None, :])[:, 0, :]
     # The depth of a null is chance (polarisations, noise): no partial lies deeper than this.
     floor = -DEEPEST_DB * root
     left = free((np.maximum(left, floor) / np.maximum(root, 1e-9))[:, None, :])[:, 0, :]
     picks = free(_pick_combs(data.fill)[None])
     pick_cost = np.sum(picks**2, axis=2) - 2.0 * np.einsum("ikn,in->ik", picks, left)
-    if not comb or pickup is not None:
-        if pickup is not None:
-            known = free(comb_db(pickup / data.sounding, data.fill)[:, None, :])
-            pick_cost = pick_cost + 2.0 * (picks @ known.transpose(0, 2, 1))[:, :, 0]
-        best = np.argmin(pick_cost, axis=1)
-        return [Start(pickup, PICK_GRID[best], 0.0)]
-    pickups = free(comb_db(PICKUP_GRID / data.sounding[:, None], data.fill))
-    pairs = 2.0 * picks @ pickups.transpose(0, 2, 1)
-    pairs += pick_cost[:, :, None]
-    own = np.sum(pickups**2, axis=2) - 2.0 * np.einsum("ikn,in->ik", pickups, left)
-    total = np.sum(np.min(pairs, axis=1) + own, axis=0)
-    return [
-        Start(float(PICKUP_GRID[k]), PICK_GRID[np.argmin(pairs[:, :, k], axis=1)], float(total[k]))
-        for k in _lowest(total, count=count)
-        if total[k] < np.min(total) + HOPELESS
-    ]
+    if places is None:
+        pairs, own = pick_cost[:, :, None], np.zeros((1, 1))
+    else:
+        pickups = free(comb_db(places / data.sounding[plucks, None], data.fill))
+        pairs = 2.0 * picks @ pickups.transpose(0, 2, 1)
+        pairs += pick_cost[:, :, None]
+        own = np.sum(pickups**2, axis=2) - 2.0 * np.einsum("ikn,in->ik", pickups, left)
+    return np.min(pairs, axis=1) + own, np.argmin(pairs, axis=1)
 
 
 @cache

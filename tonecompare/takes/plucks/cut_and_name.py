@@ -216,8 +216,9 @@ def _file_start_flag(each: Looked, onset_s: float) -> tuple[str, ...]:
     if onset_s > 0.0:
         return ()
     frames = each.frames
-    high = frames.power[:, np.flatnonzero(frames.edges_hz[:-1] >= 1000.0)].sum(axis=1)
     start, later = frames.frames_of(0.03), frames.frames_of(0.15)
+    bands = np.flatnonzero(frames.edges_hz[:-1] >= 1000.0)
+    high = frames.power[:, bands, : later + start].sum(axis=1)
     attack, rest = high[:, 1:start].mean(axis=1), high[:, later : later + start].mean(axis=1)
     head = np.abs(each.audio.samples[:, : round(0.03 * each.audio.rate_hz)])
     from_zero = head[:, 0] < 0.03 * head.max(axis=1)

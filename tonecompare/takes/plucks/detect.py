@@ -74,26 +74,27 @@ def band_floor(frames: BandFrames) -> FloatArray:
     return lowest
 
 
-def level_above_floor(frames: BandFrames, floor: FloatArray) -> FloatArray:
-    """``10 lg(P / 4F + 1)`` per channel, band and frame: 0 in noise, dB above it in a note."""
-    level_db: FloatArray = frames.power / (_ABOVE_FLOOR_FACTOR * floor)
+def level_above_floor(power: FloatArray, floor: FloatArray) -> FloatArray:
+    """``10 lg(P / 4F + 1)`` of bands over time: 0 in noise, dB above it in a note."""
+    level_db: FloatArray = power / (_ABOVE_FLOOR_FACTOR * floor)
     level_db += 1.0
     np.log10(level_db, out=level_db)
     level_db *= 10.0
     return level_db
 
 
-def rise_per_frame(level_db: FloatArray, *, hop_s: float) -> FloatArray:
+def rise_per_frame(frames: BandFrames, floor: FloatArray) -> FloatArray:
     """Mean over bands of the rise above the largest value of the past 60 ms, largest channel.
 
     ``D[t] = max_c mean_b clip(L[t+2] - max(L[t-2-k … t-3]), 0, 15 dB)``. The time before the
     file counts as quiet, so that a note that begins with the file is a rise at its start.
     """
-    past = max(2, round(_PAST_S / hop_s))
-    channels, bands, n = level_db.shape
+    past = max(2, round(_PAST_S / frames.hop_s))
+    channels, bands, n = frames.power.shape
     rise_db = np.zeros((channels, n))
     for channel, band in np.ndindex(channels, bands):  # one after the other, for the memory
-        padded = np.pad(level_db[channel, band], (past + 2, 2), mode="edge")
+        level_db = level_above_floor(frames.power[channel, band], floor[channel, band])
+        padded = np.pad(level_db, (past + 2, 2), mode="edge")
         padded[: past + 2] = 0.0
         # The filter's window reaches past // 2 back and the rest ahead of its place.
         largest = maximum_filter1d(padded, past)[past // 2 : past // 2 + n]
@@ -106,11 +107,10 @@ def find_rises(
     samples: FloatArray, *, rate_hz: float, frames: BandFrames, floor: FloatArray
 ) -> list[Rise]:
     """Candidate plucks in order of time; clicks, knocks, buzz and contact noise taken out."""
-    level_db = level_above_floor(frames, floor)
-    rise_db = rise_per_frame(level_db, hop_s=frames.hop_s)
+    rise_db = rise_per_frame(frames, floor)
     peaks = _peaks(rise_db, least=LEAST_RISE_DB, apart=frames.frames_of(0.03))
     peaks = peaks[peaks * frames.hop_s < frames.length_s - SHORTEST_PLUCK_S]
-    looked = [_look_again(frames, level_db, int(k), float(rise_db[k])) for k in peaks]
+    looked = [_look_again(frames, floor, int(k), float(rise_db[k])) for k in peaks]
     rises = [
         replace(rise, sound=new_sound(samples, rate_hz=rate_hz, at_s=rise.time_s))
         for rise in looked
@@ -140,16 +140,16 @@ def _peaks(curve: FloatArray, *, least: float, apart: int) -> NDArray[np.intp]:
     return np.flatnonzero((curve >= largest) & (curve >= least))
 
 
-def _look_again(frames: BandFrames, level_db: FloatArray, k: int, rise_db: float) -> Rise | None:
+def _look_again(frames: BandFrames, floor: FloatArray, k: int, rise_db: float) -> Rise | None:
     """Keep a rise whose sound lasts; None for a click, a knock or a damping hand."""
-    n = level_db.shape[2]
+    n = frames.power.shape[2]
 
     def span(start_s: float, end_s: float) -> slice:
         start = k + round(start_s / frames.hop_s)
         return slice(max(0, min(n - 1, start)), max(1, min(n, k + round(end_s / frames.hop_s))))
 
     def mean_level(where: slice) -> FloatArray:
-        return np.asarray(level_db[:, :, where].mean(axis=2))
+        return level_above_floor(frames.power[:, :, where], floor).mean(axis=2)
 
     at_start = k * frames.hop_s < 0.03
     before = 0.0 if at_start else mean_level(span(-0.060, -0.015))
