@@ -9,6 +9,8 @@ import time
 
 import pytest
 
+from tonecompare.kept.store import VARIABLE
+
 PROGRAM = [sys.executable, "-m", "tonecompare"]
 
 
@@ -27,7 +29,8 @@ def _started(*command: str) -> subprocess.Popen[str]:
 
 
 @pytest.mark.parametrize("at", ["Measured 1", "Comparing"])
-def test_ctrl_c_leaves_nothing_partial(pair, at):
+def test_ctrl_c_leaves_nothing_partial(pair, at, tmp_path_factory, monkeypatch):
+    monkeypatch.setenv(VARIABLE, str(tmp_path_factory.mktemp("store")))
     command = ["compare", "before", "after", "--out", "made/out", "--progress", "--workers", "1"]
     with _started(*command) as process:
         assert process.stderr is not None
@@ -37,7 +40,8 @@ def test_ctrl_c_leaves_nothing_partial(pair, at):
         process.send_signal(signal.SIGINT)
         said, more = process.communicate(timeout=60)
     assert process.returncode == 130
-    assert "Stopped. Nothing was written." in more
+    kept = "What was measured is kept: the same command goes on from there."
+    assert f"Stopped. Nothing was written. {kept}" in more
     assert "Traceback" not in more
     assert said == ""
     assert sorted(path.name for path in pair.iterdir()) == ["after", "before"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 import shutil
 from dataclasses import replace
 from pathlib import Path
@@ -15,6 +16,7 @@ from tonecompare.cli import main
 from tonecompare.kept.checksums import recording_key
 from tonecompare.kept.store import VARIABLE, Store
 from tonecompare.measure import session as measuring
+from tonecompare.measure.in_turn import only
 from tonecompare.session import load_session
 
 VOICES = {"neck": {"repeats": 2}, "bridge": {"repeats": 2, "slope": 0.7}}
@@ -123,6 +125,26 @@ def test_a_run_that_was_stopped_goes_on_where_it_was(pair, tmp_path, measured):
     assert len(measured) == 3
     measuring.measure_session(session, store=store)
     assert len(measured) == 4
+
+
+def test_a_run_that_goes_on_says_what_is_kept_and_counts_on(pair, tmp_path):
+    session, store = load_session(pair), Store(tmp_path / "store")
+    half = replace(session, recordings=session.recordings[:2])
+    measuring.measure_session(half, store=store)
+    told: list[tuple[int, int]] = []
+    measuring.measure_session(
+        session, store=store, progress=lambda done, total, _: told.append((done, total))
+    )
+    assert told == [(2, 4), (2, 4), (3, 4), (4, 4)]
+
+
+@pytest.mark.parametrize("number", [0, 3])
+def test_a_recording_sent_alone_has_the_key_and_the_numbers_it_has_in_its_session(pair, number):
+    session = load_session(pair)
+    recording = session.recordings[number]
+    alone = only(session, recording)
+    assert recording_key(alone, recording, what="x") == recording_key(session, recording, what="x")
+    assert len(pickle.dumps(alone)) < len(pickle.dumps(session))
 
 
 def test_a_file_that_changes_while_it_is_measured_is_not_kept(pair, tmp_path, monkeypatch):

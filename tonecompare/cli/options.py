@@ -97,10 +97,13 @@ def workers_option(function: _F) -> _F:
 def fresh_option(function: _F) -> _F:
     """Add ``--fresh``, which gives the command the user's store of measurements as ``store``."""
 
-    def opened(_context: click.Context, _parameter: click.Parameter, value: bool) -> Any:
+    def opened(context: click.Context, _parameter: click.Parameter, value: bool) -> Any:
+        from tonecompare.cli.outcome import goes_on_from
         from tonecompare.kept.store import user_store
 
-        return user_store(fresh=value)
+        store = user_store(fresh=value)
+        goes_on_from(context, store)
+        return store
 
     return click.option(
         "--fresh",

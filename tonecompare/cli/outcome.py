@@ -8,13 +8,16 @@ import sys
 import traceback
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from tonecompare.cli.shown.terminal import say
 from tonecompare.errors import InputError
 from tonecompare.session.model import LeftOut
+
+if TYPE_CHECKING:
+    from tonecompare.kept.store import Store
 
 DONE = 0
 LEFT_OUT = 1
@@ -27,6 +30,7 @@ _FILES_NAMED = 6
 
 _WRITTEN = "tonecompare.written"
 _KEPT = "tonecompare.kept"
+_STORE = "tonecompare.store"
 _REPORT_IT = (
     "This is a fault in tonecompare, not in your recordings. {written} Please report it with the "
     "command you ran and what the same command prints with --debug added."
@@ -41,6 +45,19 @@ def wrote(path: Path) -> None:
 def kept_in(path: Path) -> None:
     """Note that answers are kept, so that who stops knows where they are."""
     click.get_current_context().meta[_KEPT] = path
+
+
+def goes_on_from(context: click.Context, store: Store) -> None:
+    """Note where measurements are kept, so that who stops knows what the next run need not do."""
+    context.meta[_STORE] = store
+
+
+def _goes_on() -> str:
+    store: Store | None = click.get_current_context().meta.get(_STORE)
+    if store is None or not store.holds_any():
+        return ""
+    how = " without --fresh" if store.fresh else ""
+    return f" What was measured is kept: the same command{how} goes on from there."
 
 
 def _written() -> str:
@@ -63,7 +80,7 @@ def _finish(function: Callable[..., int], debug: bool, kwargs: dict[str, Any]) -
     except (click.ClickException, click.exceptions.Exit):
         raise
     except (KeyboardInterrupt, click.Abort):
-        say(f"\nStopped. {_written()}")
+        say(f"\nStopped. {_written()}{_goes_on()}")
         return STOPPED
     except BrokenPipeError:
         # The reader of our output went away (`… | head`): no error, but nothing more to say.

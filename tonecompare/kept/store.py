@@ -37,9 +37,13 @@ class Store:
     fresh: bool = False
     most_bytes: int = MOST_BYTES
 
+    def holds_any(self) -> bool:
+        """Whether anything was ever put in here."""
+        return (self.folder / _FILE).exists()
+
     def get(self, key: str) -> Any:
         """Return the result of a key, None when there is none that can be used."""
-        if self.fresh or not (self.folder / _FILE).exists():
+        if self.fresh or not self.holds_any():
             return None
         with suppress(sqlite3.Error, OSError), self._opened() as store:
             row = store.execute("SELECT sum, value FROM kept WHERE key = ?", (key,)).fetchone()
@@ -60,8 +64,12 @@ class Store:
                 self._trim(store)
 
     def _trim(self, store: sqlite3.Connection) -> None:
-        size = "SELECT coalesce(sum(length(value)), 0) FROM kept"
-        while store.execute(size).fetchone()[0] > self.most_bytes:
+        def too_large() -> bool:  # the sum over all results takes the longer the more there are
+            names = ("page_count", "freelist_count", "page_size")
+            pages, free, size = (store.execute(f"PRAGMA {n}").fetchone()[0] for n in names)
+            return int(pages - free) * int(size) > self.most_bytes
+
+        while too_large() and store.execute("SELECT 1 FROM kept LIMIT 1").fetchone():
             store.execute(
                 "DELETE FROM kept WHERE key = (SELECT key FROM kept ORDER BY used LIMIT 1)"
             )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from typing import TypeVar
 
 from tonecompare.errors import TonecompareError
@@ -15,6 +16,10 @@ _T = TypeVar("_T")
 Work = Callable[[Session, Recording], _T]
 #: What stands for a recording at which the work failed by a fault of ours.
 Instead = Callable[[Session, Recording, Exception], _T]
+#: Called as ``progress(done, total, what)`` after each recording.
+ProgressCall = Callable[[int, int, str], None]
+#: So many recordings are looked up between two words on how far that has come.
+_LOOKED_UP_AT_ONCE = 50
 #: Fewer recordings than this are measured in this process: starting workers takes longer.
 _WORTH_WORKERS = 4
 
@@ -26,6 +31,7 @@ def recordings_in_turn(
     workers: int,
     store: Store | None = None,
     instead: Instead[_T] | None = None,
+    progress: ProgressCall | None = None,
 ) -> Iterator[_T]:
     """Yield what ``work`` makes of each recording, in their order, several at a time.
 
@@ -41,17 +47,57 @@ def recordings_in_turn(
         Where results are kept, each as soon as it is there; None keeps none.
     instead
         What to yield after a fault of ours, which is never kept; None raises it.
+    progress
+        Told of what is known together, of each other recording when it is made.
     """
+    told = progress if progress is not None else _silent
+    total = len(session.recordings)
     known: dict[Recording, _T] = {}
     if store is not None:
-        for recording in session.recordings:
+        for number, recording in enumerate(session.recordings):
+            if number and number % _LOOKED_UP_AT_ONCE == 0:
+                told(0, total, f"{number} looked up in what is kept")
             found = _kept(session, recording, work, store)
             if found is not None:
                 known[recording] = found
+    done = len(known)
+    if known:
+        for _ in range(2):  # the second tells that the clock starts here
+            told(done, total, "kept from earlier runs")
     missing = [recording for recording in session.recordings if recording not in known]
     made = iter(_made_of_all(session, missing, work, workers, store, instead))
     for recording in session.recordings:
-        yield known[recording] if recording in known else next(made)
+        if recording in known:
+            yield known.pop(recording)
+            continue
+        result = next(made)
+        done += 1
+        told(done, total, f"{recording.stage}, {recording.voice}")
+        yield result
+
+
+def _silent(_done: int, _total: int, _what: str) -> None:
+    return None
+
+
+def only(session: Session, recording: Recording) -> Session:
+    """Return the session with no more in it than one recording needs.
+
+    Each recording travels to a worker of its own with its session; whole, that of 2,000 recordings
+    would be packed and sent 2,000 times.
+    """
+    stage = session.stages[recording.stage]
+    described = session.instruments.get(stage.instrument)
+    return replace(
+        session,
+        stages={recording.stage: stage},
+        recordings=(recording,),
+        instruments={} if described is None else {stage.instrument: described},
+        conditions={},
+        comparisons=(),
+        left_out=(),
+        remarks=(),
+    )
 
 
 def _made_of_all(
@@ -68,7 +114,8 @@ def _made_of_all(
 
     parallel = joblib.Parallel(n_jobs=workers, return_as="generator")
     found: Iterable[_T] = parallel(
-        joblib.delayed(_made)(session, each, work, store, instead) for each in recordings
+        joblib.delayed(_made)(only(session, each), each, work, store, instead)
+        for each in recordings
     )
     return found
 

@@ -14,11 +14,10 @@ import numpy as np
 
 from tonecompare.arrays import FloatArray
 from tonecompare.kept.store import Store
-from tonecompare.measure.in_turn import recordings_in_turn
+from tonecompare.measure.in_turn import ProgressCall, recordings_in_turn
 from tonecompare.measure.model import Measurements
 from tonecompare.measure.session import (
     MeasuredRecording,
-    ProgressCall,
     collected,
     measure_takes,
 )
@@ -106,16 +105,12 @@ def inspect_session(
     SessionError
         When a ``takes.csv`` cannot be used.
     """
-    recordings = session.recordings
     measured, looked = [], []
-    for done, (result, files) in enumerate(
-        recordings_in_turn(session, _inspect_recording, workers=workers, store=store), start=1
+    for result, files in recordings_in_turn(
+        session, _inspect_recording, workers=workers, store=store, progress=progress
     ):
         measured.append(result)
         looked.extend(files)
-        if progress is not None:
-            recording = recordings[done - 1]
-            progress(done, len(recordings), f"{recording.stage}, {recording.voice}")
     return collected(measured), tuple(looked)
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from tonecompare.arrays import FloatArray
 from tonecompare.kept.store import Store
 from tonecompare.measure.flags import HUM_ELSEWHERE, unmeasured_flag
-from tonecompare.measure.in_turn import recordings_in_turn
+from tonecompare.measure.in_turn import ProgressCall, recordings_in_turn
 from tonecompare.measure.model import FileRecord, Measurements, Noise, PluckCurves, QuietCurves
 from tonecompare.measure.outputs.channel_pairs import blend_pairs
 from tonecompare.measure.outputs.measure_outputs import (
@@ -34,9 +34,6 @@ from tonecompare.session.model import REFERENCE_VOICES, LeftOut, Recording, Sess
 from tonecompare.takes import load_takes
 from tonecompare.takes.file_samples import give_back
 from tonecompare.takes.model import Take
-
-#: Called as ``progress(done, total, what)`` after each recording.
-ProgressCall = Callable[[int, int, str], None]
 
 
 @dataclass(frozen=True)
@@ -81,17 +78,11 @@ def measure_session(
     Measurements
         Tables in the order of the session's recordings, whatever the number of workers.
     """
-    recordings = session.recordings
-    results: list[MeasuredRecording] = []
-    in_turn = recordings_in_turn(
-        session, measure_recording, workers=workers, store=store, instead=_left_out
-    )
-    for done, result in enumerate(in_turn, start=1):
-        results.append(result)
-        if progress is not None:
-            recording = recordings[done - 1]
-            progress(done, len(recordings), f"{recording.stage}, {recording.voice}")
-    return collected(results)
+    results = recordings_in_turn(
+        session, measure_recording, workers=workers, store=store, instead=_left_out,
+        progress=progress,
+    )  # fmt: skip
+    return collected(list(results))
 
 
 def _left_out(session: Session, recording: Recording, error: Exception) -> MeasuredRecording:

@@ -4,17 +4,26 @@ from __future__ import annotations
 
 import shutil
 import sys
+import time
 
 import click
 
 from tonecompare.cli.shown.terminal import written_out
 
+#: What is nearly done, or only just begun, is not given a time.
+_WORTH_TELLING_S = 5.0
+#: Where each step has a line of its own, more steps than this get one for each further hundredth.
+_MOST_LINES = 100
+
 
 class Progress:
     """A line on stderr that says which of how many is being worked on.
 
-    On a terminal the line is rewritten in place; elsewhere each step gets a line of its own.
-    Use as a context manager, so that the line is gone before anything else is printed.
+    On a terminal the line is rewritten in place; elsewhere each step gets a line of its own, of
+    long work each hundredth. Long work says how much time is left: as the steps since the clock
+    was started took on the mean. A call that is no further than the one before starts it anew, so
+    that what was found and not worked for counts for nothing. Use as a context manager, so that
+    the line is gone before anything else is printed.
 
     Parameters
     ----------
@@ -28,6 +37,9 @@ class Progress:
         self._word = word
         self._terminal = sys.stderr.isatty()
         self._shown = self._terminal if shown is None else shown
+        #: Steps done at the last call, and at which the clock was started, when.
+        self._done, self._since, self._started_s = -1, 0, 0.0
+        self._hundredth = -1
 
     def __enter__(self) -> Progress:
         return self
@@ -37,7 +49,16 @@ class Progress:
 
     def __call__(self, done: int, total: int, what: str = "") -> None:
         """Show that ``done`` of ``total`` recordings are done, the last one being ``what``."""
-        self.step(f"{self._word} {done} of {total}" + (f": {what}" if what else ""))
+        now_s = time.monotonic()
+        if self._done in (-1, done):
+            self._since, self._started_s = done, now_s
+        self._done = done
+        hundredth = 100 * done // max(total, 1)
+        if not self._terminal and total > _MOST_LINES and hundredth == self._hundredth:
+            return
+        self._hundredth = hundredth
+        left = time_left(now_s - self._started_s, done - self._since, total - done)
+        self.step(f"{self._word} {done} of {total}{left}" + (f": {what}" if what else ""))
 
     def step(self, text: str) -> None:
         """Show one step of the work."""
@@ -54,3 +75,26 @@ class Progress:
         """Take the line away again."""
         if self._shown and self._terminal:
             click.echo("\r\x1b[K", nl=False, file=sys.stderr)
+
+
+def time_left(taken_s: float, steps: int, left: int) -> str:
+    """Return ", about … left" after ``steps`` that took ``taken_s``, "" where it is not worth it.
+
+    Examples
+    --------
+    >>> time_left(60.0, 100, 1900)
+    ', about 19 min left'
+    >>> time_left(1.0, 100, 1900)
+    ''
+    """
+    left_s = taken_s / max(steps, 1) * left
+    if not steps or taken_s < _WORTH_TELLING_S or left_s < _WORTH_TELLING_S:
+        return ""
+    minutes = round(left_s / 60)
+    if left_s < 90:
+        return f", about {round(left_s, -1) or 5:.0f} s left"
+    if minutes < 90:
+        return f", about {minutes} min left"
+    if minutes < 48 * 60:
+        return f", about {minutes // 60} h {minutes % 60} min left"
+    return f", about {minutes / 1440:.0f} days left"
