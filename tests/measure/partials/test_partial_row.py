@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
 from takes_truth import load
 
-from tonecompare.measure.partials.partial_row import fit_row_of_partials
+from tonecompare.measure.partials.partial_row import find_peaks, fit_row_of_partials
 from tonecompare.measure.partials.partial_set import no_partials
 from tonecompare.measure.partials.pitch import first_partial
+from tonecompare.measure.signal import PluckSignal
 from tonecompare.measure.take import measure_take
 
 ORDER = np.arange(1.0, 25.0)
@@ -92,3 +95,17 @@ def test_real_repeats_of_a_note_agree_on_inharmonicity(recordings: Path) -> None
             z += [(a - b) / np.hypot(sd_a, sd_b) for b, sd_b in values[:i]]
     assert len(z) >= 40
     assert np.mean(np.abs(z) < 1.96) > 0.9
+
+
+def test_a_loud_row_without_any_noise_is_found_and_nothing_overflows() -> None:
+    # 1e9 times full scale in digital silence: warnings are errors here.
+    bins, hz_per_bin = 4096, 2.0
+    power = np.zeros(bins)
+    for order in range(1, 11):
+        power[int(order * F1_HZ / hz_per_bin)] = 1e18
+    frame = SimpleNamespace(
+        long_frame=(hz_per_bin * np.arange(bins), power, np.zeros(bins)), rate_hz=16_384.0
+    )
+    peaks_hz, f0_hz, _ = find_peaks(cast("PluckSignal", frame), 220.0)
+    assert peaks_hz[:10] == pytest.approx(F1_HZ * np.arange(1, 11), abs=hz_per_bin)
+    assert f0_hz == pytest.approx(F1_HZ, abs=hz_per_bin)

@@ -66,3 +66,8 @@ def test_a_step_without_a_shared_voice_says_so() -> None:
     rows = [WorthRow("two", "40 EUR", (Distance("level", None, None, None, 0),))]
     said = " ".join(_texts(worth_chart(rows, title="t")))
     assert "No voice was measured both before" in said
+
+
+def test_a_name_of_two_lines_is_drawn_on_one() -> None:
+    rows = [_beside("a\nb", Level=_row("likely-audible", 3.0), Noise=None)]
+    assert "a b" in _texts(guitars_chart(rows, title="Likely audible against c\nd"))

@@ -54,7 +54,9 @@ def find_peaks(signal: PluckSignal, f0_hz: float) -> tuple[FloatArray, float, fl
             continue
         peaks[n - 1] = (top + shift) * bin_hz
         # Weak peaks may belong to something else; a strong one 30 dB up counts in full.
-        share = np.minimum(power[top] / strongest, power[top] / (100.0 * noise[top] + 1e-300))
+        share = np.minimum(
+            power[top] / strongest, power[top] / np.maximum(100.0 * noise[top], power[top])
+        )
         weight[n - 1] = n**2 * np.minimum(1.0, share)
         f0_hz, stretch = _fit_row(peaks, weight, f0_hz, stretch)
     order = np.arange(1, N_PARTIALS + 1)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import check_takes as takes
 import numpy as np
@@ -13,7 +15,9 @@ from compare_frames import measurements, session
 
 from tonecompare import strings as st
 from tonecompare.compare.check.check_results import Checked, Fault
+from tonecompare.compare.check.stages import swapped_voices
 from tonecompare.compare.check.stages.swapped_voices import swapped_faults
+from tonecompare.compare.check.stages.voice_sounds import Sounds
 
 
 def _moving_pick(distance_mm: float, *, seed: int) -> np.ndarray:
@@ -101,3 +105,21 @@ def test_a_piezo_has_no_comb_and_other_names_no_order():
     assert _faults(swapped, output="piezo") == []
     assert _faults({"one": (0.23, 0.001), "two": (0.07, 0.001)}) == []
     assert _faults({"bridge": (0.23, float("nan")), "neck": (0.07, 0.001)}) == []
+
+
+@pytest.mark.parametrize("unknown", ["cross", "straight"])
+def test_voices_with_too_few_partials_in_common_are_not_called_swapped(unknown, monkeypatch):
+    # Rows and columns: bridge and neck of stage a, then of b; NaN where nothing was shared.
+    keys = tuple((stage, voice, "magnetic") for stage in "ab" for voice in ("bridge", "neck"))
+    apart = np.full((4, 4), 9.0)
+    apart[0, 3] = apart[1, 2] = 0.5
+    whole = apart.copy()
+    apart[(1, 2) if unknown == "cross" else (1, 3)] = np.nan
+    checked = SimpleNamespace(
+        session=session("a", "b"), stages=lambda: ("a", "b"), measurements=measurements()
+    )
+    sounds = Sounds(keys, np.zeros((4, 1)), apart)
+    monkeypatch.setattr(swapped_voices, "sounds_of", lambda _checked: sounds)
+    assert list(swapped_faults(cast("Checked", checked))) == []
+    sounds = replace(sounds, apart_db=whole)
+    assert [fault.voice for fault in swapped_faults(cast("Checked", checked))] == ["bridge", "neck"]

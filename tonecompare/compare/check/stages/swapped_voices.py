@@ -57,6 +57,8 @@ def _crosswise(checked: Checked, sounds: Sounds) -> Iterator[Fault]:
                 continue
             straight = (float(apart[a, a_there]), float(apart[b, b_there]))
             cross = (float(apart[a, b_there]), float(apart[b, a_there]))
+            if not np.isfinite([*straight, *cross]).all():  # too few partials to tell
+                continue
             if min(straight) > LEAST_STRAIGHT_DB and max(cross) < CROSS_SHARE * min(straight):
                 voices = sounds.keys[a][1], sounds.keys[b][1]
                 # Which of the stages is right cannot be told: name the later one.

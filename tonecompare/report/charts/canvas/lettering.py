@@ -25,15 +25,19 @@ def _ruler() -> RendererAgg:
 
 
 def width_pt(text: str, frame: Frame, weight: str = "normal") -> float:
-    """Return how wide a text is drawn, in points."""
+    """Return how wide a text is drawn, in points; of several lines the widest."""
     font = FontProperties(family=mpl.rcParams["font.family"], size=frame.font_pt, weight=weight)
-    width, _, _ = _ruler().get_text_width_height_descent(text, font, ismath=False)  # type: ignore[no-untyped-call]
-    return float(width) / _RULER_SCALE
+    measured = _ruler().get_text_width_height_descent
+    wide = [measured(line, font, ismath=False)[0] for line in text.split("\n")]  # type: ignore[no-untyped-call]
+    return float(max(wide)) / _RULER_SCALE
 
 
 def fitted(text: str, room_pt: float, frame: Frame, *, weight: str = "normal") -> str:
-    """Return a name that fits the room: undrawable letters marked, the end cut off if need be."""
-    text = drawable(text)
+    """Return a name that fits the room: undrawable letters marked, the end cut off if need be.
+
+    It stands on one line, whatever line ends it holds.
+    """
+    text = drawable(text.replace("\n", " "))
     if width_pt(text, frame, weight) <= room_pt:
         return text
     columns = sum(2 if unicodedata.east_asian_width(letter) in "WF" else 1 for letter in text)
@@ -57,7 +61,7 @@ def shorten(text: str, columns: int) -> str:
 
 def folded(text: str, room_pt: float, frame: Frame) -> list[str]:
     """Return a title in one line, or two of like length where it is too long for one."""
-    text = drawable(_UNIT_GAP.sub("\N{NO-BREAK SPACE}", text))
+    text = drawable(_UNIT_GAP.sub("\N{NO-BREAK SPACE}", text.replace("\n", " ")))
     if width_pt(text, frame, "bold") <= room_pt:
         return [text]
     words = text.split(" ")
