@@ -20,7 +20,8 @@ from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.difference.statistics import Estimate
 from tonecompare.compare.difference.verdicts import judge
 from tonecompare.quantities.compared import quantity_of
-from tonecompare.report.words.reason_words import reason_text, signed, told_differences
+from tonecompare.report.words.finding_words.left_open import signed
+from tonecompare.report.words.reason_words import reason_text, told_differences
 from tonecompare.session.model import ComparisonSpec
 
 SIX = np.array([-1.0, 1.0, -1.0, 1.0, -1.0, 1.0]) / np.sqrt(6.0 / 5.0)

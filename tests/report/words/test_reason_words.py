@@ -6,13 +6,9 @@ import pytest
 from compare_frames import STRINGS, measurements, plucks, session
 
 from tonecompare.compare import compare_session
+from tonecompare.report.words.finding_words.left_open import signed, threshold_words
 from tonecompare.report.words.findings import find
-from tonecompare.report.words.reason_words import (
-    signed,
-    threshold_words,
-    told_differences,
-    wording,
-)
+from tonecompare.report.words.reason_words import told_differences, wording
 from tonecompare.report.words.standing_texts import NEVER_BY_CHORD, NEVER_BY_RIFF
 from tonecompare.session.model import ComparisonSpec
 

@@ -91,6 +91,11 @@ def number(value: float, decimals: int, *, signed: bool = False) -> str:
     return "+" + text if signed and rounded > 0 else text
 
 
+def plain(value: float) -> str:
+    """Write a number with as few digits as it takes: ``25``, ``0.41``."""
+    return f"{value:g}".replace(".", decimal_mark())
+
+
 def _scaled(unit: str, value: float) -> tuple[str, float]:
     """Return the unit a value is best read in (Hz or kHz, s or ms) and the factor to it."""
     if unit == "Hz" and abs(value) >= 1000:

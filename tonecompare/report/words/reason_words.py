@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 
 import pandas as pd
 
@@ -11,69 +11,33 @@ from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound
 from tonecompare.compare.notes import SISTERS
 from tonecompare.compare.reasons import Reason
+from tonecompare.language import tr, tr_as, tr_later
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.quantities.words import words_for
 from tonecompare.report.difference_views import ALL_NOTES
 from tonecompare.report.words.cause_words.cause_text import cause_text
+from tonecompare.report.words.finding_words.left_open import (
+    UNDECIDED,
+    UNJUDGED,
+    Case,
+    not_shown,
+    set_by_player,
+    threshold_words,
+)
 from tonecompare.report.words.names import voice_title
+from tonecompare.report.words.numbers import number
 from tonecompare.report.words.phrases import IN_PAUSES, LIKELY, MAY_BE, NOT_EXPECTED
 from tonecompare.session.model import ComparedSide
 from tonecompare.takes.plucks.passages import is_played
 
-_PLAYER = {
-    "cents": "The strings were tuned differently in the two stages; that is tuning, not the work.",
-    "pluck_point": "The strings were picked at another place; that is the playing, not the work.",
-}
-#: Words of a comparison of stages, and what stands for them where two voices are compared.
-_OF_VOICES = {
-    "in the two stages": "for the two voices",
-    "in both stages": "with both voices",
-    "in each stage": "with each voice",
-    "A stage of this comparison": "The guitar",
-    "not the work": "not the voice",
-    "so the work cannot": "so the voice cannot",
-}
-#: Words of plucked notes, and what stands for them where chords or riffs were played.
-_OF_PLAYED = {
-    "more plucks of each note": "more times played",
-    "more pluck of each note": "more time played",
-    "more plucks of this note": "more times played",
-    "copies of one pluck": "copies of one",
-    "re-plucking alone": "playing it again",
-    "re-plucking explains": "playing it again explains",
-    "Shown by the plucks": "Shown by the repeats",
-    "the notes differ too much for more plucks": "they differ too much for more repeats",
-    "more notes would": "more of other music would",
-    "more note would": "more of other music would",
-    "further plucks or notes": "further repeats",
-    "This note has fewer than two usable plucks": "It was played fewer than twice",
-    "Record at least 3 plucks of it": "Play it at least 4 times",
-    "Only one note was recorded in both stages; its plucks are": (
-        "Only one chord was played in both stages; its strums are"
-    ),
-    "Record at least 3 notes": "Play at least 3 chords",
-    "This note differs": "This one differs",
-    "but the notes together": "but all together",
-    "and one note alone can be the picking place": "and one alone can be the hand",
-}
-_UNJUDGED = {
-    reasons.NO_VARIATION: (
-        "The repeats do not vary at all: they look like copies of one pluck, not repeats. Check "
-        "the files."
-    ),
-    reasons.ONE_NOTE: (
-        "Only one note was recorded in both stages; its plucks are repeats of one hand position, "
-        "so the work cannot be told from the picking. Record at least 3 notes."
-    ),
-    reasons.ONE_PLUCK: (
-        "This note has fewer than two usable plucks on one side, so there is no telling how far "
-        "re-plucking alone moves it. Record at least 3 plucks of it in each stage."
-    ),
-    reasons.ONE_STRETCH: (
-        "Only one quiet stretch and no uncertainty of its own on one side: leave two or more quiet "
-        "stretches of 2 s in each recording."
-    ),
-}
+#: What a cause's sentence says of the work, and what stands for it where two voices are compared.
+_OF_VOICES = ((tr_later("not the work"), tr_later("not the voice")),)
+#: How a reason of measuring begins that a sentence here says in its own words.
+_NOT_DETERMINABLE = tr_later("not determinable: ")
+#: Two stages, by notes that were plucked.
+_STAGES = Case()
+#: What stands behind a difference.
+_PLUCKS, _REPEATS, _QUIETS = "plucks", "repeats", "quiet stretches"
 
 
 def told_differences(comparisons: Comparisons) -> pd.DataFrame:
@@ -135,20 +99,14 @@ def _told(
 ) -> object:
     if not isinstance(reason, Reason):
         return reason
-    said = reason_text(reason, confounds)
-    for words, instead in _OF_PLAYED.items() if played else ():
-        said = said.replace(words, instead)
     one, other = ComparedSide.named(before), ComparedSide.named(after)
     if one.voice is None or other.voice is None or one.voice == other.voice:
-        return said
-    for words, instead in _OF_VOICES.items():
-        said = said.replace(words, instead)
-    for side, voice in (("before", one.voice), ("after", other.voice)):
-        said = said.replace(f"{side} the work", f"for {voice_title(voice)}")
-    return said
+        return reason_text(reason, confounds, Case(played=played))
+    names = voice_title(one.voice), voice_title(other.voice)
+    return reason_text(reason, confounds, Case(True, played, *names))
 
 
-def reason_text(reason: Reason, confounds: Sequence[Confound] = ()) -> str:
+def reason_text(reason: Reason, confounds: Sequence[Confound] = (), case: Case = _STAGES) -> str:
     """Return the sentence of one reason.
 
     Parameters
@@ -157,6 +115,8 @@ def reason_text(reason: Reason, confounds: Sequence[Confound] = ()) -> str:
         Code and data.
     confounds
         Those of its report, in which the reason may name places.
+    case
+        What was compared.
 
     Examples
     --------
@@ -164,48 +124,64 @@ def reason_text(reason: Reason, confounds: Sequence[Confound] = ()) -> str:
     'The takes allow anything from −0.20 to +1.4 dB; about 1 more pluck of each note in each stage \
 would settle it.'
     """
-    if reason.code == reasons.CAUSES:
-        return " ".join(dict.fromkeys(cause_text(confounds[place]) for place in reason.data))
-    if reason.code == reasons.SET_BY_PLAYER:
-        return _PLAYER[reason.quantity]
-    if reason.code in _UNJUDGED:
-        return _UNJUDGED[reason.code]
-    if reason.code == reasons.NOT_DETERMINED:
-        return _not_determined(reason.quantity, *(reason.data or ("", "")))
+    code, data = reason.code, reason.data
+    if code == reasons.CAUSES:
+        return _causes([confounds[place] for place in data], case)
+    if code == reasons.SET_BY_PLAYER:
+        return set_by_player(reason.quantity, case)
+    if code in UNJUDGED:
+        return UNJUDGED[code](case)
+    if code == reasons.NOT_DETERMINED:
+        return _not_determined(reason.quantity, case, *(data or ("", "")))
     quiet = quantity_of(reason.quantity).quiet
-    if reason.code == reasons.NOT_BOTH:
+    if code == reasons.NOT_BOTH:
         table = "quiet.csv" if quiet else "measurements.csv"
-        return f"Could not be measured on both sides; the flags of {table} say why."
-    if reason.code in _UNDECIDED:
-        return _UNDECIDED[reason.code](*reason.data)
-    source = "quiet stretches" if quiet else "plucks"
-    if reason.code == reasons.NO_THRESHOLD:
-        return f"Shown by the {source}; how small a difference of this kind is heard is not known."
-    if reason.code == reasons.FAINT:
-        return _faint(*reason.data)
-    if reason.code == reasons.NOT_SHOWN:
-        return _not_shown(*reason.data)
-    return _decided(reason.code, source, *reason.data)
+        return tr("Could not be measured on both sides; the flags of {table} say why.", table=table)
+    if code in UNDECIDED:
+        return UNDECIDED[code](case, *data)
+    if code == reasons.FAINT:
+        return _faint(*data)
+    if code == reasons.NOT_SHOWN:
+        return not_shown(*data)
+    source = _QUIETS if quiet else _REPEATS if case.played else _PLUCKS
+    if code == reasons.NO_THRESHOLD:
+        return tr(
+            "Shown by the {source}; how small a difference of this kind is heard is not known.",
+            source=_after_shown_by(source),
+        )
+    return _decided(code, source, *data)
 
 
-def _not_determined(quantity: str, before: str, after: str) -> str:
+def _causes(found: Sequence[Confound], case: Case) -> str:
+    said = " ".join(dict.fromkeys(map(cause_text, found)))
+    for words, instead in _OF_VOICES if case.voices else ():
+        said = said.replace(tr(words), tr(instead))
+    return said
+
+
+def _not_determined(quantity: str, case: Case, before: str, after: str) -> str:
     """Say which side lacks a number of a whole voice, and why."""
-    sides = [
-        f"{side} the work {why.removeprefix('not determinable: ')}"
-        for side, why in (("before", before), ("after", after))
-        if why
-    ]
     noun = words_for(quantity).noun
+    before, after = (tr(why).removeprefix(tr(_NOT_DETERMINABLE)) for why in (before, after))
+    sides = []
+    if before:
+        sides.append(
+            tr("for {voice} {why}", voice=case.before, why=before)
+            if case.voices
+            else tr("before the work {why}", why=before)
+        )
+    if after:
+        sides.append(
+            tr("for {voice} {why}", voice=case.after, why=after)
+            if case.voices
+            else tr("after the work {why}", why=after)
+        )
     if not sides:
-        return f"The {noun} could not be determined on both sides; the flags of voices.csv say why."
-    return f"The {noun} could not be determined: {'; '.join(sides)}."
-
-
-def _unknown_limit(low: float, high: float, unit: str) -> str:
-    return (
-        f"{_opening(low, high, unit)}; how small a difference of this kind is heard is not known, "
-        "so that there is none to be heard cannot be shown."
-    )
+        return tr(
+            "The {noun} could not be determined on both sides; the flags of voices.csv say why.",
+            noun=noun,
+        )
+    return tr("The {noun} could not be determined: {why}.", noun=noun, why="; ".join(sides))
 
 
 def _decided(
@@ -214,120 +190,53 @@ def _decided(
     size = threshold_words(below, above, unit)
     words = wording(passed, outside_repeatability=code == reasons.LIKELY, likely_at=likely_at)
     if code == reasons.UNCHANGED:
-        return f"The whole interval lies within the hearing threshold of {size}: {words}."
-    if source != "plucks":
+        return tr(
+            "The whole interval lies within the hearing threshold of {size}: {audible}.",
+            size=size,
+            audible=tr(words),
+        )
+    if source == _QUIETS:
         words = IN_PAUSES.get(words, words)
     if code == reasons.LIKELY:
-        repeats = "re-plucking explains" if source == "plucks" else "the quiet stretches explain"
-        times = "beyond" if likely_at == 1.0 else "more than twice"
-        return f"Outside what {repeats} and {times} the hearing threshold of {size}: {words}."
-    if passed < 1.0:
-        return f"Shown by the {source}, but within the hearing threshold of {size}: {words}."
-    return f"Shown by the {source}; with a hearing threshold of {size} it {words}."
+        explained = {
+            _PLUCKS: tr("re-plucking explains"),
+            _REPEATS: tr("playing it again explains"),
+            _QUIETS: tr("the quiet stretches explain"),
+        }
+        far = (
+            tr_later(
+                "Outside what {repeats} and beyond the hearing threshold of {size}: {audible}."
+            )
+            if likely_at == 1.0
+            else tr_later(
+                "Outside what {repeats} and more than twice the hearing threshold of {size}: "
+                "{audible}."
+            )
+        )
+        return tr(far, repeats=explained[source], size=size, audible=tr(words))
+    shown = (
+        tr_later("Shown by the {source}, but within the hearing threshold of {size}: {audible}.")
+        if passed < 1.0
+        else tr_later("Shown by the {source}; with a hearing threshold of {size} it {audible}.")
+    )
+    return tr(shown, source=_after_shown_by(source), size=size, audible=tr(words))
+
+
+def _after_shown_by(source: str) -> str:
+    """Return what stands behind a difference, as it reads after "shown by the"."""
+    return {
+        _PLUCKS: tr_as("shown by the", "plucks"),
+        _REPEATS: tr_as("shown by the", "repeats"),
+        _QUIETS: tr_as("shown by the", "quiet stretches"),
+    }[source]
 
 
 def _faint(under_db: float) -> str:
-    return (
-        f"Shown by the quiet stretches, but all the noise lies {under_db:.0f} dB (A-weighted) "
-        "under the notes: with the notes at 80 dB a quiet room hides it. High gain can bring it up."
+    return tr(
+        "Shown by the quiet stretches, but all the noise lies {under} dB (A-weighted) under the "
+        "notes: with the notes at 80 dB a quiet room hides it. High gain can bring it up.",
+        under=number(under_db, 0),
     )
-
-
-def _not_shown(low: float, high: float, unit: str) -> str:
-    span = f"{signed(low)} to {signed(high)}{f' {unit}' if unit else ''}"
-    return (
-        f"No difference is shown; the takes allow {span}. From what size on a difference of this "
-        "kind is heard is not known."
-    )
-
-
-def _opening(low: float, high: float, unit: str) -> str:
-    if low > 0.0 or high < 0.0:
-        return (
-            f"Taken alone a difference of {_span(low, high, unit)}, but among all differences of "
-            "this report chance can make one like it"
-        )
-    return f"The takes allow anything from {_span(low, high, unit)}"
-
-
-def _alone(low: float, high: float, unit: str) -> str:
-    return (
-        f"This note differs by {_span(low, high, unit)}, but the notes together do not show it, "
-        "and one note alone can be the picking place."
-    )
-
-
-def _drifted(low: float, high: float, unit: str) -> str:
-    return (
-        "A stage of this comparison drifted while it was recorded; with that allowed for, the "
-        f"takes leave room for {_span(low, high, unit)}."
-    )
-
-
-def _more_stretches(low: float, high: float, unit: str, number: int) -> str:
-    more = _count(number, "more quiet stretch", "es")
-    return f"{_opening(low, high, unit)}; about {more} in each stage would settle it."
-
-
-def _no_stretches(low: float, high: float, unit: str) -> str:
-    opening = _opening(low, high, unit)
-    return f"{opening}; more quiet stretches of this kind would hardly settle it."
-
-
-def _more_plucks(low: float, high: float, unit: str, number: int) -> str:
-    more = _count(number, "more pluck")
-    return f"{_opening(low, high, unit)}; about {more} of each note in each stage would settle it."
-
-
-def _no_plucks(low: float, high: float, unit: str, most: int) -> str:
-    opening = _opening(low, high, unit)
-    return f"{opening}; more than {most} more plucks of this note would be needed."
-
-
-def _more_notes(low: float, high: float, unit: str, number: int) -> str:
-    return (
-        f"{_opening(low, high, unit)}; the notes differ too much for more plucks to settle it, "
-        f"about {_count(number, 'more note')} would."
-    )
-
-
-def _nothing(low: float, high: float, unit: str) -> str:
-    opening = _opening(low, high, unit)
-    return f"{opening}; no sensible number of further plucks or notes would settle it."
-
-
-_UNDECIDED: Mapping[str, Callable[..., str]] = {
-    reasons.ALONE: _alone,
-    reasons.DRIFTED: _drifted,
-    reasons.MORE_STRETCHES: _more_stretches,
-    reasons.NO_STRETCHES: _no_stretches,
-    reasons.MORE_PLUCKS: _more_plucks,
-    reasons.NO_PLUCKS: _no_plucks,
-    reasons.MORE_NOTES: _more_notes,
-    reasons.NOTHING: _nothing,
-    reasons.UNKNOWN_LIMIT: _unknown_limit,
-}
-
-
-def _count(number: int, word: str, plural: str = "s") -> str:
-    return f"{number} {word}{'' if number == 1 else plural}"
-
-
-def _span(low: float, high: float, unit: str) -> str:
-    return f"{signed(low)} to {signed(high)} {unit}"
-
-
-def signed(value: float) -> str:
-    """Write a number with its sign and two significant digits, no less than a hundredth."""
-    size = abs(value)
-    digits = 0 if size >= 10.0 else 1 if size >= 0.95 else 2 if size >= 0.095 else 3
-    text = f"{value:+.{digits}f}".replace("-", "−")
-    return text[1:] if float(f"{value:.{digits}f}") == 0.0 else text
-
-
-def threshold_words(below: float, above: float, unit: str) -> str:
-    """Write a hearing threshold with its unit: ``1 dB`` or ``−25 to +40 %``."""
-    return f"{above:g} {unit}" if below == above else f"−{below:g} to +{above:g} {unit}"
 
 
 def wording(
@@ -347,7 +256,7 @@ def wording(
     Returns
     -------
     str
-        One of the three phrases of :mod:`tonecompare.compare.thresholds`.
+        One of the three phrases of :mod:`tonecompare.compare.thresholds`, in English.
     """
     if thresholds_passed < 1.0:
         return NOT_EXPECTED
