@@ -25,6 +25,7 @@ from tonecompare.cli.shown.progress import Progress
 from tonecompare.cli.shown.table import format_table
 from tonecompare.cli.shown.terminal import say, show, show_data, width, wrapped
 from tonecompare.errors import InputError
+from tonecompare.language import tr
 from tonecompare.session.naming import did_you_mean
 from tonecompare.session.tunings import with_tuning
 
@@ -49,15 +50,15 @@ def _print_stage(answer: StageAnswer) -> None:
         resolved_headings,
         resolved_rows,
     )
-    from tonecompare.report.words.check_words.fault_told import told
+    from tonecompare.report.words.check_words.fault_told import kind_told, told
     from tonecompare.report.words.check_words.held_words import held_sentence
     from tonecompare.report.words.check_words.played_words import played_sentence
 
     indent = "    "
-    show(f"\n{answer.stage}\n  {ANSWER_WORDS[answer.answer]}\n  {headline(answer)}")
+    show(f"\n{answer.stage}\n  {tr(ANSWER_WORDS[answer.answer])}\n  {headline(answer)}")
     for each in grouped(answer.faults):
         fault, said = each.fault, told(each.fault)
-        show(f"\n  [{SEVERITY_WORDS[fault.severity]}] {each.place()}: {fault.kind}")
+        show(f"\n  [{tr(SEVERITY_WORDS[fault.severity])}] {each.place()}: {kind_told(fault.kind)}")
         show(wrapped(f"{said.what} {each.likewise()}".rstrip(), indent, indent))
         show(wrapped(f"{said.why} {said.remedy}", indent, indent))
     if answer.again:

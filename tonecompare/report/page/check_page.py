@@ -15,6 +15,7 @@ from urllib.parse import quote
 from markupsafe import Markup
 
 from tonecompare.compare.check.check_results import CheckResult, Fault, StageAnswer
+from tonecompare.language import tr
 from tonecompare.measure.inspected_takes import Inspected
 from tonecompare.report.files.report_folder import whole_or_nothing
 from tonecompare.report.makers import MADE_BY_CHECK
@@ -34,7 +35,7 @@ from tonecompare.report.words.check_text import (
     unknown_reasons,
     where,
 )
-from tonecompare.report.words.check_words.fault_told import told
+from tonecompare.report.words.check_words.fault_told import kind_told, told
 from tonecompare.report.words.check_words.held_words import held_sentence
 from tonecompare.report.words.check_words.played_words import events_counted, played_sentence
 from tonecompare.report.words.names import slug, unique_slugs
@@ -124,7 +125,7 @@ def write_check(
         title=result.title,
         stages=stages,
         headings=resolved_headings(),
-        what_it_shows=WHAT_IT_SHOWS,
+        what_it_shows=tr(WHAT_IT_SHOWS),
         style=style,
         policy=policy(style, ""),
         shown=max(_ON_A_PAGE // max(len(stages), 1), 2),
@@ -152,7 +153,7 @@ def _stage_view(
         anchor=f"stage-{slug(answer.stage)}",
         name=answer.stage,
         answer=answer.answer,
-        answer_words=ANSWER_WORDS[answer.answer],
+        answer_words=tr(ANSWER_WORDS[answer.answer]),
         headline=headline(answer),
         again=tuple(again_by_reason(answer)),
         faults=tuple(_fault_view(each, anchors) for each in grouped(answer.faults)),
@@ -170,8 +171,8 @@ def _fault_view(each: Grouped, anchors: dict[str, str]) -> FaultView:
     links = {where(one): anchors.get(one.file, "") for one in each.faults}
     return FaultView(
         fault.severity,
-        SEVERITY_WORDS[fault.severity],
-        fault.kind,
+        tr(SEVERITY_WORDS[fault.severity]),
+        kind_told(fault.kind),
         each.place(),
         said.what if len(each.faults) == 1 else "",
         said.why,
@@ -206,9 +207,9 @@ def _file_view(
 
 def _own_fault(fault: Fault) -> FaultView:
     said = told(fault)
-    place = "" if fault.time_s is None else f"at {fault.time_s:.1f} s"
-    words = SEVERITY_WORDS[fault.severity]
-    return FaultView(fault.severity, words, fault.kind, place, said.what, said.why, said.remedy)
+    place = "" if fault.time_s is None else tr("at {time} s", time=number(fault.time_s, 1))
+    words, kind = tr(SEVERITY_WORDS[fault.severity]), kind_told(fault.kind)
+    return FaultView(fault.severity, words, kind, place, said.what, said.why, said.remedy)
 
 
 def _href(path: Path, out: Path) -> str:

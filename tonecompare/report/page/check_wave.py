@@ -12,6 +12,7 @@ import numpy as np
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.inspected_takes import Inspected
+from tonecompare.report.words.numbers import number
 
 #: Height of one channel's drawing in its own units; the width is that of the outline.
 _HEIGHT = 100
@@ -60,7 +61,7 @@ def wave(file: Inspected, fault_times_s: tuple[float, ...] = ()) -> Wave:
         rings=tuple((share(p.onset_s), share(p.ring_s)) for p in file.plucks),
         labels=_labels(file, share(1.0) / 100.0),
         faults=tuple(dict.fromkeys(share(t) for t in fault_times_s)),
-        scale=f"{20.0 * float(np.log10(top)):.1f} dBFS".replace("-", "\N{MINUS SIGN}"),
+        scale=f"{number(20.0 * float(np.log10(top)), 1)} dBFS",
     )
 
 

@@ -15,42 +15,47 @@ from tonecompare.compare.check.check_results import (
     Resolved,
     StageAnswer,
 )
+from tonecompare.language import language, tr, tr_later, tr_n
 from tonecompare.report.makers import MADE_BY_CHECK
-from tonecompare.report.words.check_words.fault_told import told
+from tonecompare.report.words.check_words.fault_told import kind_told, told
 from tonecompare.report.words.check_words.held_words import held_sentence
 from tonecompare.report.words.check_words.played_words import events_counted
-from tonecompare.report.words.numbers import count, number
+from tonecompare.report.words.numbers import number, unit_word
 
 #: Schema of the JSON a check writes.
 SCHEMA = 1
 ANSWER_WORDS = {
-    "go": "Go: the takes are good. This stage may be taken apart.",
-    "reservations": "Go, with reservations: read the doubts below and decide.",
-    "no-go": "No-go: record first what is listed; do not take this stage apart yet.",
+    "go": tr_later("Go: the takes are good. This stage may be taken apart."),
+    "reservations": tr_later("Go, with reservations: read the doubts below and decide."),
+    "no-go": tr_later("No-go: record first what is listed; do not take this stage apart yet."),
 }
-SEVERITY_WORDS = {"again": "record again", "doubt": "look at it", "note": "good to know"}
+SEVERITY_WORDS = {
+    "again": tr_later("record again"),
+    "doubt": tr_later("look at it"),
+    "note": tr_later("good to know"),
+}
 #: Of faults told once, so many other places are named.
 _PLACES_NAMED = 6
 _SHORT = {
-    "level_dbfs": "level",
-    "centroid_hz": "brightness",
-    "h02_db": "partial 2",
-    "h05_db": "partial 5",
-    "decay_s": "decay",
-    "cents": "pitch",
-    "hum_dbfs": "hum",
-    "hiss_dbfs": "hiss",
+    "level_dbfs": tr_later("level"),
+    "centroid_hz": tr_later("brightness"),
+    "h02_db": tr_later("partial 2"),
+    "h05_db": tr_later("partial 5"),
+    "decay_s": tr_later("decay"),
+    "cents": tr_later("pitch"),
+    "hum_dbfs": tr_later("hum"),
+    "hiss_dbfs": tr_later("hiss"),
 }
 #: Why nothing can be said of the smallest difference.
 _WHY_UNKNOWN = {
     "": "",
-    smallest_shown.NO_VALUE: "not measured on any pluck",
-    smallest_shown.FEW_REPEATS: "too few repeats to know the spread",
-    smallest_shown.NO_VARIATION: "the plucks do not differ at all: copies?",
-    smallest_shown.ONE_PLUCK: "one note plucked once",
-    smallest_shown.NO_STRETCH: "not measured",
+    smallest_shown.NO_VALUE: tr_later("not measured on any pluck"),
+    smallest_shown.FEW_REPEATS: tr_later("too few repeats to know the spread"),
+    smallest_shown.NO_VARIATION: tr_later("the plucks do not differ at all: copies?"),
+    smallest_shown.ONE_PLUCK: tr_later("one note plucked once"),
+    smallest_shown.NO_STRETCH: tr_later("not measured"),
 }
-WHAT_IT_SHOWS = (
+WHAT_IT_SHOWS = tr_later(
     "The smallest difference that a second stage, recorded with as many plucks, would show in four "
     "cases of five, if it is the same on every note. A mark (✓) stands where it is below the "
     "hearing threshold: these takes show what can be heard. Another day, another place and new "
@@ -75,8 +80,10 @@ class Grouped:
             return where(self.fault)
         files = {fault.file for fault in self.faults}
         if "" in files:
-            return count(len(self.faults), "place")
-        return count(len(files), "file") if len(files) > 1 else _short_name(self.fault)
+            return tr_n("{n} place", "{n} places", len(self.faults))
+        if len(files) > 1:
+            return tr_n("{n} file", "{n} files", len(files))
+        return _short_name(self.fault)
 
     def likewise(self) -> str:
         """Return a sentence that names the other places, the rest counted; "" without any."""
@@ -85,7 +92,9 @@ class Grouped:
             return ""
         shown = ", ".join(others[:_PLACES_NAMED])
         rest = len(others) - _PLACES_NAMED
-        return f"Likewise {shown}" + (f" and {rest} more." if rest > 0 else ".")
+        if rest > 0:
+            return tr("Likewise {places} and {n} more.", places=shown, n=rest)
+        return tr("Likewise {places}.", places=shown)
 
 
 def grouped(faults: Iterable[Fault]) -> list[Grouped]:
@@ -106,7 +115,9 @@ def where(fault: Fault) -> str:
     """Return where a fault is: the file and the time, or the voice, or the stage."""
     if fault.file:
         name = _short_name(fault)
-        return name if fault.time_s is None else f"{name} at {fault.time_s:.1f} s"
+        if fault.time_s is None:
+            return name
+        return tr("{file} at {time} s", file=name, time=number(fault.time_s, 1))
     return fault.voice or fault.stage
 
 
@@ -114,8 +125,8 @@ def again_rows(answer: StageAnswer) -> list[tuple[str, str]]:
     """Return what to record again and why, a row per file or voice."""
     kinds: dict[str, list[str]] = {}
     for voice, file, kind in answer.again:
-        name = file.removeprefix(f"{answer.stage}/") or voice or "the whole stage"
-        kinds.setdefault(name, []).append(kind)
+        name = file.removeprefix(f"{answer.stage}/") or voice or tr("the whole stage")
+        kinds.setdefault(name, []).append(kind_told(kind))
     return [(name, ", ".join(dict.fromkeys(of))) for name, of in kinds.items()]
 
 
@@ -129,7 +140,7 @@ def again_by_reason(answer: StageAnswer) -> list[tuple[str, list[str]]]:
 
 def resolved_headings() -> tuple[str, ...]:
     """Return the headings of the table of what the takes can show, after voice."""
-    return tuple(_SHORT.values())
+    return tuple(map(tr, _SHORT.values()))
 
 
 def resolved_rows(answer: StageAnswer) -> list[tuple[str, tuple[str, ...]]]:
@@ -140,7 +151,7 @@ def resolved_rows(answer: StageAnswer) -> list[tuple[str, tuple[str, ...]]]:
     several = {voice for voice, _ in by_voice if sum(v == voice for v, _ in by_voice) > 1}
     return [
         (
-            f"{voice} ({output})" if voice in several else voice,
+            f"{voice} ({tr(output)})" if voice in several else voice,
             tuple(_cell(found.get(name)) for name in _SHORT),
         )
         for (voice, output), found in by_voice.items()
@@ -154,7 +165,8 @@ def _cell(one: Resolved | None) -> str:
     if one.smallest < 0.095:
         decimals = 2
     small = one.smallest < 0.005
-    text = f"{'< 0.01' if small else number(one.smallest, decimals)} {one.unit}"
+    size = f"< {number(0.01, 2)}" if small else number(one.smallest, decimals)
+    text = f"{size} {unit_word(one.unit)}"
     enough = one.threshold is not None and one.smallest <= one.threshold
     return f"{text} ✓" if enough else text
 
@@ -165,10 +177,10 @@ def unknown_reasons(answer: StageAnswer) -> list[str]:
     for one in answer.resolved:
         if one.smallest is None and one.reason:
             reasons.setdefault(_WHY_UNKNOWN[one.reason], []).append(
-                f"{one.voice} {_SHORT[one.quantity]}"
+                f"{one.voice} {tr(_SHORT[one.quantity])}"
             )
     return [
-        f"{', '.join(names[:4])}{' …' if len(names) > 4 else ''}: {reason}."
+        f"{', '.join(names[:4])}{' …' if len(names) > 4 else ''}: {tr(reason)}."
         for reason, names in reasons.items()
     ]
 
@@ -176,8 +188,13 @@ def unknown_reasons(answer: StageAnswer) -> list[str]:
 def headline(answer: StageAnswer) -> str:
     """Return what was looked at and what came out, one sentence."""
     kinds = {s: sum(f.severity == s for f in answer.faults) for s in SEVERITY_WORDS}
-    found = ", ".join(f"{n} × {SEVERITY_WORDS[s]}" for s, n in kinds.items() if n) or "no faults"
-    return f"{count(answer.n_files, 'file')}, {_events(answer)}: {found}."
+    found = ", ".join(f"{n} × {tr(SEVERITY_WORDS[s])}" for s, n in kinds.items() if n)
+    return tr(
+        "{files}, {played}: {found}.",
+        files=tr_n("{n} file", "{n} files", answer.n_files),
+        played=_events(answer),
+        found=found or tr("no faults"),
+    )
 
 
 def _events(answer: StageAnswer) -> str:
@@ -201,7 +218,7 @@ def check_json(result: CheckResult) -> str:
             "held_still": [held_sentence(held) for held in one.held],
             "played": [asdict(each) for each in one.played],
             "can_show": [
-                asdict(each) | {"reason": _WHY_UNKNOWN[each.reason]} for each in one.resolved
+                asdict(each) | {"reason": tr(_WHY_UNKNOWN[each.reason])} for each in one.resolved
             ],
         }
         for one in result.stages
@@ -212,7 +229,8 @@ def check_json(result: CheckResult) -> str:
         "schema": SCHEMA,
         "title": result.title,
         "stages": stages,
-        "left_out": [{"file": item.file, "reason": item.reason} for item in result.left_out],
+        "left_out": [{"file": item.file, "reason": tr(item.reason)} for item in result.left_out],
+        "language": language(),
     }
     return json.dumps(_without_nan(data), ensure_ascii=False, indent=1) + "\n"
 

@@ -30,6 +30,11 @@ NOT_MEASURED = tr_later("not measured")
 _FINE_DB = 0.1
 
 
+def in_full(value: float) -> str:
+    """Write a number with the digits it has, no more than six: ``44100``, ``22.05``."""
+    return f"{value:g}".replace(".", decimal_mark())
+
+
 def unit_word(unit: str) -> str:
     """Return the unit as written after a number: a share has none."""
     return "" if unit == "share" else unit

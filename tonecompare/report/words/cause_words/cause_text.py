@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import reduce
 from typing import Any
 
 from tonecompare.compare.cause_facts import (
@@ -20,21 +21,30 @@ from tonecompare.compare.cause_facts import (
     TuningFacts,
 )
 from tonecompare.compare.model import Confound
+from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.report.words.cause_words.drift_words import held_words, moved_words
 from tonecompare.report.words.cause_words.hand_words import place_text, signed, strength_text
 from tonecompare.report.words.names import voice_title, with_output
-from tonecompare.report.words.numbers import count, listed
+from tonecompare.report.words.numbers import in_full, listed, number
 from tonecompare.session.model import ComparedSide
 
 #: Quantities that a stage's drift hides, by name; the others are counted.
 _HIDDEN_NAMED = 4
 _STATED = {
-    "strings_gauge": "strings {} before and {} after",
-    "strings_hours": "strings played {:g} h before and {:g} h after",
-    "cable_length_m": "a cable of {:g} m before and {:g} m after",
-    "cable_pf_per_m": "a cable of {:g} pF/m before and {:g} pF/m after",
-    "input_impedance_ohm": "an input of {:g} Ω before and {:g} Ω after",
+    "strings_gauge": tr_later("session.toml gives strings {before} before and {after} after"),
+    "strings_hours": tr_later(
+        "session.toml gives strings played {before} h before and {after} h after"
+    ),
+    "cable_length_m": tr_later(
+        "session.toml gives a cable of {before} m before and {after} m after"
+    ),
+    "cable_pf_per_m": tr_later(
+        "session.toml gives a cable of {before} pF/m before and {after} pF/m after"
+    ),
+    "input_impedance_ohm": tr_later(
+        "session.toml gives an input of {before} Ω before and {after} Ω after"
+    ),
 }
 
 
@@ -69,91 +79,138 @@ def _with_output(voice: str, confound: Confound) -> str:
 def _opening(stated: Stated | None) -> str:
     if stated is None:
         return ""
-    told = _STATED[stated.condition].format(stated.before, stated.after)
-    return f"session.toml gives {told}"
+    before, after = (
+        side if isinstance(side, str) else in_full(side) for side in (stated.before, stated.after)
+    )
+    return tr(_STATED[stated.condition], before=before, after=after)
 
 
 def _gain(confound: Confound, facts: GainFacts, _: str) -> str:
     if not confound.found:
-        beyond = " beyond the drift of the control" if facts.controlled else ""
-        return f"The gain stayed where it was{beyond}, by hiss, hum and level of all voices."
-    what = f"The gain of the {confound.output} channel" if confound.output else "The gain"
+        if facts.controlled:
+            return tr(
+                "The gain stayed where it was beyond the drift of the control, by hiss, hum and "
+                "level of all voices."
+            )
+        return tr("The gain stayed where it was, by hiss, hum and level of all voices.")
+    what = (
+        tr("The gain of the {output} channel", output=tr(confound.output))
+        if confound.output
+        else tr("The gain")
+    )
     if not facts.sure:
-        return (
-            f"{what} may have moved between the stages ({_between(confound)}) or not: hiss, hum "
-            "and level do not tell. State interface_gain_db of both stages in session.toml."
+        return tr(
+            "{gain} may have moved between the stages ({low} to {high} dB) or not: hiss, hum and "
+            "level do not tell. State interface_gain_db of both stages in session.toml.",
+            gain=what,
+            low=signed(confound.ci_low),
+            high=signed(confound.ci_high),
         )
-    if facts.stated_db is not None and not facts.against_stated:
-        shown = "as session.toml says"
-    else:
-        shown = "hiss, hum and level show it"
-    against = ""
-    if facts.against_stated:
-        against = f" (session.toml says {signed(facts.stated_db)} dB: please check)"
-    return (
-        f"{what} was {_up_or_down(confound.estimate)}{against}, {shown}. It is taken out of every "
-        "level, hum and hiss."
+    return tr(
+        "{gain} was {moved}, {shown}. It is taken out of every level, hum and hiss.",
+        gain=what,
+        moved=_up_or_down(confound.estimate, facts),
+        shown=tr("as session.toml says")
+        if facts.stated_db is not None and not facts.against_stated
+        else tr("hiss, hum and level show it"),
     )
 
 
-def _up_or_down(moved_db: float | None) -> str:
+def _up_or_down(moved_db: float | None, facts: GainFacts) -> str:
     if moved_db is None:
         raise ValueError("a gain that moved has a size")
-    return f"{abs(moved_db):.1f} dB {'higher' if moved_db > 0.0 else 'lower'} after"
-
-
-def _between(confound: Confound) -> str:
-    return f"{signed(confound.ci_low)} to {signed(confound.ci_high)} dB"
+    size = number(abs(moved_db), 1)
+    moved = (
+        tr("{size} dB higher after", size=size)
+        if moved_db > 0.0
+        else tr("{size} dB lower after", size=size)
+    )
+    if not facts.against_stated:
+        return moved
+    return tr(
+        "{moved} (session.toml says {stated} dB: please check)",
+        moved=moved,
+        stated=signed(facts.stated_db),
+    )
 
 
 def _tuning(confound: Confound, facts: TuningFacts, voice: str) -> str:
-    which = f"{signed(confound.estimate)} cents on average"
+    mean = signed(confound.estimate)
     if not confound.found:
-        return f"{voice} was in the same tuning ({which})."
+        return tr(
+            "{voice} was in the same tuning ({mean} cents on average).", voice=voice, mean=mean
+        )
     if facts.worst_note:
-        which += f", {facts.worst_note} by {signed(facts.worst_cents)}"
-    return (
-        f"{voice} was tuned differently ({which}): what follows the pitch follows the tuning, not "
-        "the work."
+        return tr(
+            "{voice} was tuned differently ({mean} cents on average, {note} by {most}): what "
+            "follows the pitch follows the tuning, not the work.",
+            voice=voice,
+            mean=mean,
+            note=facts.worst_note,
+            most=signed(facts.worst_cents),
+        )
+    return tr(
+        "{voice} was tuned differently ({mean} cents on average): what follows the pitch follows "
+        "the tuning, not the work.",
+        voice=voice,
+        mean=mean,
     )
 
 
 def _strings(confound: Confound, facts: StringsFacts, _: str) -> str:
     if not confound.found:
-        return (
+        return tr(
             "No sign of other or older strings: high partials ring as long against low ones as "
             "before, and inharmonicity stayed."
         )
     parts = [_opening(facts.stated)]
     if facts.ring_percent is not None:
-        how = "longer" if facts.ring_percent > 0.0 else "shorter"
+        size = number(abs(facts.ring_percent), 0)
         parts.append(
-            f"the high partials ring {abs(facts.ring_percent):.0f} % {how} against the low ones "
-            "over all voices"
+            tr(
+                "the high partials ring {size} % longer against the low ones over all voices",
+                size=size,
+            )
+            if facts.ring_percent > 0.0
+            else tr(
+                "the high partials ring {size} % shorter against the low ones over all voices",
+                size=size,
+            )
         )
     if facts.inharmonicity_percent is not None:
         moved = signed(facts.inharmonicity_percent, 0)
-        parts.append(f"inharmonicity moved by {moved} % on the same notes")
-    text = ", and ".join(part for part in parts if part)
-    return (
-        f"{text[0].upper()}{text[1:]}: older or other strings do that (or work on frets, nut and "
-        "bridge), a pickup does not."
+        parts.append(tr("inharmonicity moved by {moved} % on the same notes", moved=moved))
+    text = reduce(
+        lambda one, other: tr("{one}, and {other}", one=one, other=other), filter(None, parts)
+    )
+    return tr(
+        "{signs}: older or other strings do that (or work on frets, nut and bridge), a pickup does "
+        "not.",
+        signs=f"{text[0].upper()}{text[1:]}",
     )
 
 
 def _load(_: Confound, facts: LoadFacts, __: str) -> str:
     opening = f"{_opening(facts.stated)}. " if facts.stated else ""
     if facts.band_hz is not None:
-        sizes = listed([f"{signed(moved_db)} dB on {voice}" for voice, moved_db in facts.moved_db])
         low_khz, high_khz = (limit / 1000.0 for limit in facts.band_hz)
-        return (
-            f"{opening}Every magnetic voice moved alike at the top ({low_khz:g}–{high_khz:g} kHz: "
-            f"{sizes}) and stayed below 1 kHz: another cable or input impedance does that to all "
-            "pickups at once."
+        moved = tr(
+            "Every magnetic voice moved alike at the top ({low}–{high} kHz: {sizes}) and stayed "
+            "below 1 kHz: another cable or input impedance does that to all pickups at once.",
+            low=in_full(low_khz),
+            high=in_full(high_khz),
+            sizes=listed(
+                [
+                    tr("{size} dB on {voice}", size=signed(moved_db), voice=voice)
+                    for voice, moved_db in facts.moved_db
+                ]
+            ),
         )
+        return f"{opening}{moved}"
     if opening:
-        return f"{opening}That moves the resonance of every pickup, so it may explain the top end."
-    return (
+        may = tr("That moves the resonance of every pickup, so it may explain the top end.")
+        return f"{opening}{may}"
+    return tr(
         "No sign of another cable or input load: the magnetic voices did not all move alike above "
         "1.5 kHz while staying below 1 kHz."
     )
@@ -161,62 +218,75 @@ def _load(_: Confound, facts: LoadFacts, __: str) -> str:
 
 def _processing(confound: Confound, facts: ProcessingFacts, _: str) -> str:
     if not confound.found:
-        return (
+        return tr(
             "No sign of coding or processing in one stage only: neither marks in the files nor "
             "squeezed peaks with longer decays."
         )
     parts = []
     for stage in dict.fromkeys(of for _, of in facts.marks):
-        named = listed([f"“{mark}”" for mark, of in facts.marks if of == stage])
+        named = listed([tr("“{name}”", name=mark) for mark, of in facts.marks if of == stage])
         parts.append(
-            f"The files of {stage} carry the mark {named}, those of the other stage do not."
+            tr(
+                "The files of {stage} carry the mark {marks}, those of the other stage do not.",
+                stage=stage,
+                marks=named,
+            )
         )
     if facts.decay_percent is not None:
         parts.append(
-            f"Peaks moved by {signed(confound.estimate)} dB against the level and every partial's "
-            f"decay by {signed(facts.decay_percent, 0)} %, in every voice: a compressor or an "
-            "amplifier model does that."
+            tr(
+                "Peaks moved by {peaks} dB against the level and every partial's decay by {decay} "
+                "%, in every voice: a compressor or an amplifier model does that.",
+                peaks=signed(confound.estimate),
+                decay=signed(facts.decay_percent, 0),
+            )
         )
-    return " ".join([*parts, "Compare untouched DI files."])
+    return " ".join([*parts, tr("Compare untouched DI files.")])
 
 
 def _mains(_: Confound, facts: MainsFacts, __: str) -> str:
     if facts.frequencies_hz is not None:
         before_hz, after_hz = facts.frequencies_hz
-        return (
-            f"The mains is {before_hz:g} Hz before and {after_hz:g} Hz after: two places, whose "
-            "hum says nothing about the work."
+        return tr(
+            "The mains is {before} Hz before and {after} Hz after: two places, whose hum says "
+            "nothing about the work.",
+            before=in_full(before_hz),
+            after=in_full(after_hz),
+        )
+    if facts.moved_most_db is not None and facts.total_db is not None:
+        return tr(
+            "The hum's source changed too: the mix of its lines changed alike in every voice (up "
+            "to {most} dB against their mean), besides its level ({level} dB). What shielding or "
+            "other work did to hum cannot be told apart from that; record both stages in one "
+            "place, at one time of day.",
+            most=signed(facts.moved_most_db),
+            level=signed(facts.total_db),
         )
     if facts.moved_most_db is not None:
-        mix = (
-            "the mix of its lines changed alike in every voice (up to "
-            f"{signed(facts.moved_most_db)} dB against their mean)"
+        return tr(
+            "The hum has another source, time or place: the mix of its lines changed alike in "
+            "every voice (up to {most} dB against their mean). What the work did to hum cannot be "
+            "told apart from that.",
+            most=signed(facts.moved_most_db),
         )
-        if facts.total_db is not None:
-            return (
-                f"The hum's source changed too: {mix}, besides its level "
-                f"({signed(facts.total_db)} dB). What shielding or other work did to hum cannot "
-                "be told apart from that; record both stages in one place, at one time of day."
-            )
-        return (
-            f"The hum has another source, time or place: {mix}. What the work did to hum cannot be "
-            "told apart from that."
-        )
-    return "No sign of another source of hum: the mix of its lines stayed, as far as it shows."
+    return tr("No sign of another source of hum: the mix of its lines stayed, as far as it shows.")
 
 
 def _quiet(confound: Confound, facts: QuietFacts, voice: str) -> str:
     if confound.against:
         lacking = voice_title(ComparedSide.named(facts.lacking).voice or facts.lacking)
-        return (
-            f"{lacking} has no quiet: hum and hiss could be taken off the plucks of the other "
-            "voice only, and what is left in these raises brightness, weak partials and late "
-            "decay. Record a second or more with the strings damped."
+        return tr(
+            "{voice} has no quiet: hum and hiss could be taken off the plucks of the other voice "
+            "only, and what is left in these raises brightness, weak partials and late decay. "
+            "Record a second or more with the strings damped.",
+            voice=lacking,
         )
-    return (
-        f"{voice} has no quiet at {facts.lacking}: hum and hiss could be taken off the plucks of "
-        "the other stage only, and what is left in these raises brightness, weak partials and late "
-        "decay. Record a second or more with the strings damped."
+    return tr(
+        "{voice} has no quiet at {stage}: hum and hiss could be taken off the plucks of the other "
+        "stage only, and what is left in these raises brightness, weak partials and late decay. "
+        "Record a second or more with the strings damped.",
+        voice=voice,
+        stage=facts.lacking,
     )
 
 
@@ -225,28 +295,44 @@ def _drift(confound: Confound, facts: DriftFacts, _: str) -> str:
     for stage in dict.fromkeys(one.stage for one in facts.moved):
         of = [one for one in facts.moved if one.stage == stage]
         parts.append(
-            f"{stage} did not hold still: {of[0].voice}, recorded again at its end with nothing "
-            f"done in between, differs {moved_words(of)}."
+            tr(
+                "{stage} did not hold still: {voice}, recorded again at its end with nothing done "
+                "in between, differs {moved}.",
+                stage=stage,
+                voice=of[0].voice,
+                moved=moved_words(of),
+            )
             if confound.found
-            else f"{stage} held still as far as one repeat tells: {of[0].voice}, recorded again at "
-            f"its end, moved by at most {held_words(of)}."
+            else tr(
+                "{stage} held still as far as one repeat tells: {voice}, recorded again at its "
+                "end, moved by at most {held}.",
+                stage=stage,
+                voice=of[0].voice,
+                held=held_words(of),
+            )
         )
     if confound.found:
         parts.append(
-            "So much passes between two recordings of one state. The intervals that allow for it "
-            f"rest on {count(facts.repeats, 'repeated recording')}, which is little, and on an "
-            "assumed wander."
+            tr_n(
+                "So much passes between two recordings of one state. The intervals that allow for "
+                "it rest on {n} repeated recording, which is little, and on an assumed wander.",
+                "So much passes between two recordings of one state. The intervals that allow for "
+                "it rest on {n} repeated recordings, which is little, and on an assumed wander.",
+                facts.repeats,
+            )
         )
     return " ".join(parts)
 
 
 def _hidden(confound: Confound, _: HiddenByDrift, voice: str) -> str:
     names = confound.explains
-    labels = listed([quantity_of(name).label for name in names[:_HIDDEN_NAMED]])
+    labels = listed([tr(quantity_of(name).label) for name in names[:_HIDDEN_NAMED]])
     rest = len(names) - _HIDDEN_NAMED
-    return (
-        f"{voice} differs in {labels}{f' and {rest} more' if rest > 0 else ''}, but two recordings "
-        "of one state may differ as much: a stage of this comparison drifted while it was recorded."
+    return tr(
+        "{voice} differs in {quantities}, but two recordings of one state may differ as much: a "
+        "stage of this comparison drifted while it was recorded.",
+        voice=voice,
+        quantities=tr("{names} and {n} more", names=labels, n=rest) if rest > 0 else labels,
     )
 
 

@@ -7,14 +7,15 @@ from collections.abc import Sequence
 import numpy as np
 
 from tonecompare.compare.cause_facts import MovedFacts
-from tonecompare.report.words.numbers import MINUS, listed
+from tonecompare.language import tr, tr_later
+from tonecompare.report.words.numbers import MINUS, decimal_mark, listed, unit_word
 
 _NOUNS = {
-    "level_dbfs": "level",
-    "centroid_hz": "brightness",
-    "decay_s": "decay time",
-    "cents": "pitch",
-    "hum_dbfs": "hum",
+    "level_dbfs": tr_later("level"),
+    "centroid_hz": tr_later("brightness"),
+    "decay_s": tr_later("decay time"),
+    "cents": tr_later("pitch"),
+    "hum_dbfs": tr_later("hum"),
 }
 
 
@@ -23,7 +24,14 @@ def held_words(drifts: Sequence[MovedFacts]) -> str:
     parts = []
     for one in drifts:
         size = max(abs(one.low), abs(one.high))
-        parts.append(f"{_number(size, _digits(size))} {one.unit} in {_noun(one, drifts)}")
+        parts.append(
+            tr(
+                "{size} {unit} in {noun}",
+                size=_number(size, _digits(size)),
+                unit=unit_word(one.unit),
+                noun=_noun(one, drifts),
+            )
+        )
     return listed(parts)
 
 
@@ -33,16 +41,22 @@ def moved_words(drifts: Sequence[MovedFacts]) -> str:
     for one in drifts:
         digits = _digits(one.high - one.low)
         parts.append(
-            f"in {_noun(one, drifts)} by {_number(one.moved, digits, sign=True)} {one.unit} "
-            f"({_number(one.low, digits, sign=True)} to {_number(one.high, digits, sign=True)})"
+            tr(
+                "in {noun} by {size} {unit} ({low} to {high})",
+                noun=_noun(one, drifts),
+                size=_number(one.moved, digits, sign=True),
+                unit=unit_word(one.unit),
+                low=_number(one.low, digits, sign=True),
+                high=_number(one.high, digits, sign=True),
+            )
         )
     return listed(parts)
 
 
 def _noun(one: MovedFacts, drifts: Sequence[MovedFacts]) -> str:
     several = len({each.output for each in drifts}) > 1
-    noun = _NOUNS[one.column]
-    return f"{noun} ({one.output})" if several else noun
+    noun = tr(_NOUNS[one.column])
+    return f"{noun} ({tr(one.output)})" if several else noun
 
 
 def _digits(size: float) -> int:
@@ -53,4 +67,4 @@ def _number(value: float, digits: int, *, sign: bool = False) -> str:
     text = f"{value:{'+' if sign else ''}.{digits}f}"
     if not any(mark in text for mark in "123456789"):
         text = text.lstrip("+-")
-    return text.replace("-", MINUS)
+    return text.replace("-", MINUS).replace(".", decimal_mark())

@@ -6,9 +6,11 @@ from collections.abc import Mapping, Sequence
 
 from tonecompare.compare.cause_facts import GainFacts, PlaceFacts, StrengthFacts
 from tonecompare.compare.model import Confound
+from tonecompare.language import tr
 from tonecompare.report.words.cause_words.cause_text import cause_text
-from tonecompare.report.words.cause_words.hand_words import than
-from tonecompare.report.words.numbers import MINUS, listed
+from tonecompare.report.words.cause_words.hand_words import signed
+from tonecompare.report.words.names import voice_title
+from tonecompare.report.words.numbers import listed, number
 
 
 def taken_out_text(causes: Sequence[Confound], titles: Mapping[tuple[str, str], str]) -> str:
@@ -38,17 +40,29 @@ taken out of the differences.'
         for one in causes
         if isinstance(one.facts, StrengthFacts) and one.facts.by_glide
     ]
+    against = causes[0].against if causes else ""
+    other = voice_title(against) if against else ""
     if places:
-        parts.append(f"Picked at another place {than(causes[0])}: {listed(places)}.")
+        moved = listed(places)
+        parts.append(
+            tr("Picked at another place than {other}: {moved}.", other=other, moved=moved)
+            if other
+            else tr("Picked at another place after: {moved}.", moved=moved)
+        )
     if strengths:
-        parts.append(f"Played with another strength {than(causes[0])}: {listed(strengths)}.")
+        moved = listed(strengths)
+        parts.append(
+            tr("Played with another strength than {other}: {moved}.", other=other, moved=moved)
+            if other
+            else tr("Played with another strength after: {moved}.", moved=moved)
+        )
     if places or strengths:
-        parts.append("What that explains is taken out of the differences.")
+        parts.append(tr("What that explains is taken out of the differences."))
     return " ".join(parts)
 
 
 def _title(one: Confound, titles: Mapping[tuple[str, str], str]) -> str:
-    return titles.get((one.voice, one.output), one.voice) if one.voice else "all voices"
+    return titles.get((one.voice, one.output), one.voice) if one.voice else tr("all voices")
 
 
 def _place(one: Confound, titles: Mapping[tuple[str, str], str]) -> str:
@@ -56,16 +70,20 @@ def _place(one: Confound, titles: Mapping[tuple[str, str], str]) -> str:
     if not isinstance(facts, PlaceFacts) or moved is None:
         raise ValueError("a picking place is told by how far it moved")
     share = moved if facts.scatter is None else facts.scatter
-    size = f"{100.0 * abs(share):.1f} % of the string"
-    if facts.length_mm:
-        size = f"{abs(share) * facts.length_mm:.0f} mm"
+    voice = _title(one, titles)
+    size = (
+        f"{number(abs(share) * facts.length_mm, 0)} mm"
+        if facts.length_mm
+        else tr("{share} % of the string", share=number(100.0 * abs(share), 1))
+    )
     if facts.scatter is not None:
-        return f"{_title(one, titles)} by {size} one way or the other"
-    return f"{_title(one, titles)} by {size} {'away from' if moved > 0.0 else 'towards'} the bridge"
+        return tr("{voice} by {size} one way or the other", voice=voice, size=size)
+    if moved > 0.0:
+        return tr("{voice} by {size} away from the bridge", voice=voice, size=size)
+    return tr("{voice} by {size} towards the bridge", voice=voice, size=size)
 
 
 def _strength(one: Confound, titles: Mapping[tuple[str, str], str]) -> str:
     if one.estimate is None:
         raise ValueError("a picking strength is told by its size")
-    sign = "+" if one.estimate > 0.0 else MINUS
-    return f"{_title(one, titles)} {sign}{abs(one.estimate):.1f} dB"
+    return f"{_title(one, titles)} {signed(one.estimate)} dB"

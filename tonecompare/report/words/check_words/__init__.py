@@ -2,6 +2,6 @@
 
 What other rooms use
 --------------------
-``fault_told``: Told, told
+``fault_told``: kind_told, Told, told
 ``held_words``: held_sentence
 """

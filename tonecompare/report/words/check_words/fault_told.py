@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from tonecompare.compare.check.check_results import Fault
+from tonecompare.language import tr
 from tonecompare.report.words.check_words.file_words import OF_FILES
 from tonecompare.report.words.check_words.level_words import OF_LEVELS
 from tonecompare.report.words.check_words.note_words import OF_NOTES
@@ -16,6 +17,11 @@ from tonecompare.report.words.check_words.told import Told
 WORDS: Mapping[str, Callable[[Fault], Told]] = {
     **OF_FILES, **OF_LEVELS, **OF_MUSIC, **OF_NOTES, **OF_STAGES,
 }  # fmt: skip
+
+
+def kind_told(kind: str) -> str:
+    """Return what a kind of fault is called."""
+    return tr(kind)
 
 
 def told(fault: Fault) -> Told:

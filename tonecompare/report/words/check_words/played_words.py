@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterable, Mapping
 
 from tonecompare.compare.check.check_results import Fault, PlayedAgain
 from tonecompare.compare.notes import TIMES_TO_PLAY
+from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.report.words.check_words.told import Told
-from tonecompare.report.words.numbers import count, listed
+from tonecompare.report.words.numbers import listed, number
 from tonecompare.takes.plucks.chord_names import is_chord
 from tonecompare.takes.plucks.passages import is_passage
 
@@ -25,9 +26,13 @@ def events_counted(names: Iterable[str]) -> str:
     """
     names = list(names)
     chords, riffs = sum(map(is_chord, names)), sum(map(is_passage, names))
-    counted = {"pluck": len(names) - chords - riffs, "chord": chords, "riff": riffs}
-    told = [count(number, kind) for kind, number in counted.items() if number]
-    return ", ".join(told) or "0 plucks"
+    plucks = len(names) - chords - riffs
+    told = [
+        tr_n("{n} pluck", "{n} plucks", plucks) if plucks or not names else "",
+        tr_n("{n} chord", "{n} chords", chords) if chords else "",
+        tr_n("{n} riff", "{n} riffs", riffs) if riffs else "",
+    ]
+    return ", ".join(filter(None, told))
 
 
 def played_sentence(played: PlayedAgain) -> str:
@@ -40,32 +45,46 @@ def played_sentence(played: PlayedAgain) -> str:
 91 % alike; 4 times or more are needed, 1 more.'
     """
     what = [
-        f"{played.name}{_made_of(played)}",
-        f"played {'once' if played.times == 1 else count(played.times, 'time')}",
+        _made_of(played),
+        tr("played once") if played.times == 1 else tr("played {n} times", n=played.times),
     ]
     if played.pause_s is not None:
-        what.append(f"pauses of {played.pause_s:.1f} s or more")
+        what.append(tr("pauses of {pause} s or more", pause=number(played.pause_s, 1)))
     if played.likeness is not None and played.times > 1:
-        what.append(f"at least {round(100.0 * played.likeness)} % alike")
+        what.append(tr("at least {share} % alike", share=round(100.0 * played.likeness)))
+    told = f"{played.voice}: {', '.join(what)}"
     lacking = TIMES_TO_PLAY - played.times
-    needed = f"{TIMES_TO_PLAY} times or more are needed"
-    end = f"; {needed}, {lacking} more." if lacking > 0 else f" ({needed})."
-    return f"{played.voice}: {', '.join(what)}{end}"
+    if lacking > 0:
+        return tr(
+            "{told}; {n} times or more are needed, {lacking} more.",
+            told=told,
+            n=TIMES_TO_PLAY,
+            lacking=lacking,
+        )
+    return tr("{told} ({n} times or more are needed).", told=told, n=TIMES_TO_PLAY)
 
 
 def _made_of(played: PlayedAgain) -> str:
     if played.events:
-        return f" of about {played.events} notes and chords"
-    return f" ({' '.join(played.notes)})" if played.notes else ""
+        return tr("{riff} of about {n} notes and chords", riff=played.name, n=played.events)
+    return f"{played.name} ({' '.join(played.notes)})" if played.notes else played.name
 
 
 def _other_music(fault: Fault) -> Told:
     names, other, alike = fault.data
     return Told(
-        f"{listed(list(names))} is other music than in {other} ({round(100 * alike)} % alike).",
-        "Two riffs differ by their notes before anything else, so they are not compared.",
-        f"Play in every voice the riff of {other}, or leave it so where it is meant.",
+        tr(
+            "{riffs} is other music than in {voice} ({share} % alike).",
+            riffs=listed(list(names)),
+            voice=other,
+            share=round(100 * alike),
+        ),
+        tr("Two riffs differ by their notes before anything else, so they are not compared."),
+        tr(
+            "Play in every voice the riff of {voice}, or leave it so where it is meant.",
+            voice=other,
+        ),
     )
 
 
-OF_MUSIC: Mapping[str, Callable[[Fault], Told]] = {"other music": _other_music}
+OF_MUSIC: Mapping[str, Callable[[Fault], Told]] = {tr_later("other music"): _other_music}
