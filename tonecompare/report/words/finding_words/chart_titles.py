@@ -116,7 +116,7 @@ def _hum(rows: Sequence[Difference]) -> str:
 def _one(rows: Sequence[Difference], quantity: str, otherwise: str) -> str:
     row = next((row for row in rows if row.quantity == quantity), None)
     if row is None or row.difference is None:
-        return tr("{noun} could not be compared", noun=tr(words_for(quantity).noun))
+        return tr("{noun} could not be compared", noun=words_for(quantity).noun)
     if row.verdict in (*_CLAIMS, "confounded"):
         return _claim(row)
     return unchanged(row) if row.verdict == "no-change" else otherwise

@@ -57,7 +57,7 @@ def parts_of(rows: Sequence[Difference]) -> list[Part]:
     bands = {BAND_SHAPES.index(row.quantity): row for row in rows if row.quantity in BAND_SHAPES}
     resonance = next((row for row in rows if row.quantity == RESONANCE), None)
     others = [
-        Part(change(row), tr(words_for(row.quantity).noun), row, (row,))
+        Part(change(row), words_for(row.quantity).noun, row, (row,))
         for row in rows
         if row.quantity not in (*BAND_SHAPES, RESONANCE)
         and not (row.quantity == CENTROID and bands)
@@ -156,7 +156,7 @@ def _of_run(run: list[int], bands: dict[int, Difference]) -> Part:
     lead = max(sure, key=lambda row: max(_level(row.before_value), _level(row.after_value)))
     if len(run) == 1:
         return Part(change(lead), BANDS[run[0]].words, lead, (lead,))
-    names = listed(list(dict.fromkeys(tr(BANDS[k].word) for k in run)))
+    names = listed(list(dict.fromkeys(BANDS[k].word for k in run)))
     low, high = BANDS[run[0]].edges_hz[0], BANDS[run[-1]].edges_hz[1]
     if run[-1] == len(BANDS) - 1:
         noun = tr("{bands} from {low} up", bands=names, low=hz_told(low))

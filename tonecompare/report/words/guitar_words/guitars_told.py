@@ -138,7 +138,7 @@ def outside_sentence(rows: Iterable[Mapping[str, Any]], stages: Sequence[str]) -
             "one more is expected to lie",
             stage=row["stage"],
             voice=voice_title(str(row["voice"])),
-            quantity=tr(words_for(str(row["quantity"])).noun),
+            quantity=words_for(str(row["quantity"])).noun,
             difference=signed(row),
             times=number(times_as_far(row), 1),
         )

@@ -83,7 +83,7 @@ def names_of_new(step: Step) -> list[str]:
 def noise_heard(voices: VoiceRows) -> list[str]:
     """Name what of the noise in the pauses became likely audible on any voice."""
     return [
-        tr(words_for(quantity).noun)
+        words_for(quantity).noun
         for quantity in NOISES
         if any(
             row.quantity == quantity and row.verdict == "likely-audible"
@@ -176,11 +176,11 @@ def _hum(voices: VoiceRows) -> Iterator[str]:
                     said.setdefault(_of_noise(row), []).append(title)
         if said:
             told = "; ".join(f"{listed(titles)} {text}" for text, titles in said.items())
-            yield f"{tr(words_for(quantity).label)}: {told}."
+            yield f"{words_for(quantity).label}: {told}."
 
 
 def _of_noise(row: Difference) -> str:
-    noun = f"{tr(words_for(row.quantity).noun)} "
+    noun = f"{words_for(row.quantity).noun} "
     if row.verdict == "no-change":
         return unchanged(row).removeprefix(noun)
     if row.verdict == "undecided":
