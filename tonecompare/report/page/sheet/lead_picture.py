@@ -133,12 +133,12 @@ def kind_of(row: Difference) -> str:
 def _line(idea: Idea, told: Sequence[tuple[str, Difference]], place: int, frame: LineFrame) -> Line:
     dots = [(_x(row.in_thresholds or 0.0, frame), name, kind_of(row)) for name, row in told]
     # What the line is about stands at its left end, as high as the names above it.
-    above = replace(frame, clear=_BOLD_LETTER * len(idea.name) + _APART)
+    above = replace(frame, clear=_BOLD_LETTER * len(tr(idea.name)) + _APART)
     return Line(
-        idea.name,
+        tr(idea.name),
         place * frame.row + frame.line_at,
-        idea.less,
-        idea.more,
+        tr(idea.less),
+        tr(idea.more),
         tuple(Dot(x, kind) for x, _, kind in dots),
         (
             *_names_above(sorted((x, name) for x, name, kind in dots if kind == "heard"), above),
@@ -210,7 +210,7 @@ _SAID = {
 def _said(idea: Idea, told: Sequence[tuple[str, Difference]]) -> str:
     parts = []
     for name, row in told:
-        way = idea.more if (row.difference or 0.0) > 0 else idea.less
+        way = tr(idea.more if (row.difference or 0.0) > 0 else idea.less)
         moved = f"{name} {way}" if kind_of(row) in _MOVED else name
         parts.append(f"{moved}, {tr(_SAID[kind_of(row)])}")
-    return f"{idea.name}: {'; '.join(parts)}."
+    return f"{tr(idea.name)}: {'; '.join(parts)}."

@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 
 from tonecompare.compare.model import AcousticLikeness, Response
+from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.measure.outputs.results import BlendMap
 from tonecompare.quantities.words import PARTIALS, words_for
 from tonecompare.report.difference_views import Difference
@@ -19,22 +20,22 @@ from tonecompare.report.words.finding_words.tone_words import (
     RESONANCE,
     balance_unchanged,
     bands_worth_telling,
+    hz_told,
     parts_of,
 )
-from tonecompare.report.words.numbers import count, magnitude, with_unit
+from tonecompare.report.words.numbers import listed, magnitude, number
 from tonecompare.report.words.phrases import change, unchanged
 
 #: What stands beside a chart on a page.
-READ_HINT = "Touch the chart to read a value (keys: arrows)."
-READ_NAME = "Values of this chart"
-PICTURE = "Picture (SVG)"
-NUMBERS = "Numbers of this chart"
+READ_HINT = tr_later("Touch the chart to read a value (keys: arrows).")
+READ_NAME = tr_later("Values of this chart")
+PICTURE = tr_later("Picture (SVG)")
+NUMBERS = tr_later("Numbers of this chart")
 _CLAIMS = ("likely-audible", "measurable")
 #: Brackets with intervals, which a title leaves to the table.
 _BRACKETS = re.compile(r" \([^()]*\)")
-#: "from 2.8 kHz up 4 dB down" reads "above 2.8 kHz 4 dB down" in a title.
+#: English "from 2.8 kHz up 4 dB down" reads "above 2.8 kHz 4 dB down" in a title.
 _FROM_UP = re.compile(r"from ([\d.]+ k?Hz) up(?= )")
-_CONFOUNDED = "{}, but something else could explain it"
 #: Nothing below this size is called a difference of the response, dB.
 _LEAST_DB = 1.0
 
@@ -75,8 +76,8 @@ def _spectrum(rows: Sequence[Difference]) -> str:
         return "; ".join(parts)
     if confounded:
         (first, *_) = parts_of(confounded)
-        return _CONFOUNDED.format(_plain(first.text))
-    return balance_unchanged(bands) or "no change of the tone is shown"
+        return _doubted(_plain(first.text))
+    return balance_unchanged(bands) or tr("no change of the tone is shown")
 
 
 def _partials(rows: Sequence[Difference]) -> str:
@@ -85,17 +86,20 @@ def _partials(rows: Sequence[Difference]) -> str:
     if claimed:
         first = max(claimed, key=lambda row: row.surely_thresholds)
         more = len(claimed) - 1
-        others = f"; {count(more, 'more partial')} moved" if more else ""
-        return f"{_plain(change(first))}{others}"
+        said = _plain(change(first))
+        if not more:
+            return said
+        others = tr_n("{n} more partial moved", "{n} more partials moved", more)
+        return f"{said}; {others}"
     confounded = [row for row in there if row.verdict == "confounded"]
     if confounded:
         first = max(confounded, key=lambda row: row.surely_thresholds)
-        return _CONFOUNDED.format(_plain(change(first)))
-    return "no single partial is shown to have moved"
+        return _doubted(_plain(change(first)))
+    return tr("no single partial is shown to have moved")
 
 
 def _decay(rows: Sequence[Difference]) -> str:
-    return _one(rows, "decay_s", "no change of the decay is shown")
+    return _one(rows, "decay_s", tr("no change of the decay is shown"))
 
 
 def _hum(rows: Sequence[Difference]) -> str:
@@ -106,13 +110,13 @@ def _hum(rows: Sequence[Difference]) -> str:
         if row.quantity == name and row.verdict in (*_CLAIMS, "confounded")
         for text in (_claim(row),)
     ]
-    return " and ".join(parts) or _one(rows, "hum_dbfs", "no change of the hum is shown")
+    return listed(parts) or _one(rows, "hum_dbfs", tr("no change of the hum is shown"))
 
 
 def _one(rows: Sequence[Difference], quantity: str, otherwise: str) -> str:
     row = next((row for row in rows if row.quantity == quantity), None)
     if row is None or row.difference is None:
-        return f"{words_for(quantity).noun} could not be compared"
+        return tr("{noun} could not be compared", noun=words_for(quantity).noun)
     if row.verdict in (*_CLAIMS, "confounded"):
         return _claim(row)
     return unchanged(row) if row.verdict == "no-change" else otherwise
@@ -120,7 +124,11 @@ def _one(rows: Sequence[Difference], quantity: str, otherwise: str) -> str:
 
 def _claim(row: Difference) -> str:
     text = _plain(change(row))
-    return _CONFOUNDED.format(text) if row.verdict == "confounded" else text
+    return _doubted(text) if row.verdict == "confounded" else text
+
+
+def _doubted(text: str) -> str:
+    return tr("{change}, but something else could explain it", change=text)
 
 
 def _plain(text: str) -> str:
@@ -134,14 +142,17 @@ def response_finding(response: Response, title: str) -> str:
     """
     low, high, moved = response.ci_low_db, response.ci_high_db, response.difference_db
     said = []
-    for way, near, size in (("stronger", low, moved), ("weaker", -high, -moved)):
+    stronger, weaker = tr_later("{size} stronger at {hz}"), tr_later("{size} weaker at {hz}")
+    for way, near, size in ((stronger, low, moved), (weaker, -high, -moved)):
         sure = np.where((near > 0.0) & (size >= _LEAST_DB), size, np.nan)
         if np.isfinite(sure).any():
             at = int(np.nanargmax(sure))
             text, _ = magnitude(float(moved[at]), float(low[at]), float(high[at]), "dB")
-            said.append((float(sure[at]), f"{text} {way} at {_hz(response.frequency_hz[at])}"))
+            where = hz_told(response.frequency_hz[at])
+            said.append((float(sure[at]), tr(way, size=text, hz=where)))
     if not said:
-        return f"{title}: nowhere surely changed by {_LEAST_DB:g} dB or more"
+        nowhere = tr("nowhere surely changed by {least} dB or more", least=number(_LEAST_DB, 0))
+        return f"{title}: {nowhere}"
     return f"{title}: {', '.join(text for _, text in sorted(said, reverse=True))}"
 
 
@@ -150,10 +161,20 @@ def overview_finding(rows: Sequence[Difference]) -> str:
     heard = sum(row.verdict == "likely-audible" for row in rows)
     shown = sum(row.verdict == "measurable" for row in rows)
     if heard:
-        return f"{heard} of {count(len(rows), 'difference')} likely audible"
+        return tr_n(
+            "{heard} of {n} difference likely audible",
+            "{heard} of {n} differences likely audible",
+            len(rows),
+            heard=heard,
+        )
     if shown:
-        return f"None of {count(len(rows), 'difference')} likely audible, {shown} measurable"
-    return f"None of {count(len(rows), 'difference')} is shown"
+        return tr_n(
+            "None of {n} difference likely audible, {shown} measurable",
+            "None of {n} differences likely audible, {shown} measurable",
+            len(rows),
+            shown=shown,
+        )
+    return tr_n("None of {n} difference is shown", "None of {n} differences is shown", len(rows))
 
 
 def blend_finding(found: BlendMap) -> str:
@@ -164,11 +185,13 @@ def blend_finding(found: BlendMap) -> str:
     ratio, band = np.unravel_index(int(np.nanargmin(wired)), wired.shape)
     deepest = float(wired[ratio, band])
     if deepest > -_LEAST_DB:
-        return "As wired, no ratio thins the sound by 1 dB"
-    size = with_unit(round(-deepest), "dB").replace(".0 ", " ")
-    percent = round(100.0 * float(found.ratio[ratio]))
-    at = _hz(float(found.band_hz[band]))
-    return f"As wired it thins most, by {size}, at {at} ({percent} % piezo)"
+        return tr("As wired, no ratio thins the sound by 1 dB")
+    return tr(
+        "As wired it thins most, by {size} dB, at {hz} ({percent} % piezo)",
+        size=number(-deepest, 0),
+        hz=hz_told(float(found.band_hz[band])),
+        percent=round(100.0 * float(found.ratio[ratio])),
+    )
 
 
 def likeness_finding(found: AcousticLikeness) -> str:
@@ -177,10 +200,6 @@ def likeness_finding(found: AcousticLikeness) -> str:
         return ""
     polarity, ratio = np.unravel_index(int(np.nanargmin(found.distance)), found.distance.shape)
     percent = round(100.0 * float(found.ratio[ratio]))
-    how = "as wired" if polarity == 0 else "with one output inverted"
-    return f"Nearest at {percent} % piezo, {how}"
-
-
-def _hz(value: float) -> str:
-    rounded = float(f"{value:.2g}")
-    return f"{rounded:g} Hz" if rounded < 1000.0 else f"{rounded / 1000.0:g} kHz"
+    if polarity == 0:
+        return tr("Nearest at {percent} % piezo, as wired", percent=percent)
+    return tr("Nearest at {percent} % piezo, with one output inverted", percent=percent)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from tonecompare.compare.comparisons import Comparisons
+from tonecompare.language import tr
 from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.reason_words import told_differences
@@ -46,7 +47,9 @@ class Compared:
     @property
     def words(self) -> tuple[str, str]:
         """What a mark in a chart or a clip says: "before" and "after", or voices or guitars."""
-        return self.labels if self.between_voices or self.sisters else ("before", "after")
+        if self.between_voices or self.sisters:
+            return self.labels
+        return tr("before"), tr("after")
 
     def of(self, voice: VoiceOutput) -> tuple[Difference, ...]:
         """Return the rows of one voice and output."""

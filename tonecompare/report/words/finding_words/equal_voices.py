@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from tonecompare.language import tr
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import PARTIALS
 from tonecompare.report.difference_views import Difference
@@ -137,5 +138,5 @@ def _title(
     members: Sequence[VoiceKey], keys: Sequence[VoiceKey], titles: Mapping[tuple[str, str], str]
 ) -> str:
     if len(members) == len(keys):
-        return f"All {len({voice for _, voice, _ in keys})} voices"
+        return tr("All {n} voices", n=len({voice for _, voice, _ in keys}))
     return listed([titles[voice, output] for _, voice, output in members])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from tonecompare.language import tr
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.names import side_title, voice_title
 from tonecompare.session.model import ComparedSide
@@ -18,7 +19,8 @@ def subject(row: Difference, titles: Mapping[tuple[str, str], str]) -> str:
     title = titles[row.voice, row.output]
     if not row.between_voices:
         return title
-    return f"{title} against {voice_title(ComparedSide.named(row.before).voice or row.before)}"
+    other = voice_title(ComparedSide.named(row.before).voice or row.before)
+    return tr("{one} against {other}", one=title, other=other)
 
 
 def places(rows: Sequence[Difference]) -> dict[str, tuple[str, str]]:
@@ -61,9 +63,10 @@ def leaves_out_zero(row: Difference) -> bool:
 def confounded_lead(group: list[Difference]) -> str:
     """Return how confounded differences begin: what has a known share was taken out before."""
     if group[0].sisters:
-        return "The work, the guitar itself or something else, which cannot be told apart"
-    of = "voice" if group[0].between_voices else "work"
-    return f"The {of} or something else, which cannot be told apart"
+        return tr("The work, the guitar itself or something else, which cannot be told apart")
+    if group[0].between_voices:
+        return tr("The voice or something else, which cannot be told apart")
+    return tr("The work or something else, which cannot be told apart")
 
 
 def one_of_hum(rows: list[Difference]) -> list[Difference]:

@@ -10,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from tonecompare.language import tr
 from tonecompare.quantities.octave_bands import BAND_SHAPES, BANDS
 from tonecompare.quantities.words import words_for
 from tonecompare.report.difference_views import Difference
-from tonecompare.report.words.numbers import bound, listed, magnitude
-from tonecompare.report.words.phrases import THAN_SISTER, change, same_as, unchanged
+from tonecompare.report.words.numbers import bound, decimal_mark, listed, magnitude
+from tonecompare.report.words.phrases import change, unchanged
 
 RESONANCE, CENTROID = "resonance_hz", "centroid_hz"
 #: What a player asks before the tone.
@@ -67,12 +68,14 @@ def parts_of(rows: Sequence[Difference]) -> list[Part]:
         if told:
             first = told[0]
             joined = Part(
-                f"{first.text} with the {_moved(resonance)}", first.noun, first.lead,
+                tr("{tone} with the {resonance}", tone=first.text, resonance=_moved(resonance)),
+                first.noun,
+                first.lead,
                 (*first.rows, resonance),
-            )  # fmt: skip
+            )
             tone[tone.index(first)] = joined
         else:
-            tone.append(Part(_moved(resonance), "resonance", resonance, (resonance,)))
+            tone.append(Part(_moved(resonance), tr("resonance"), resonance, (resonance,)))
     return [*tone, *others]
 
 
@@ -107,9 +110,16 @@ def balance_unchanged(rows: Sequence[Difference]) -> str:
         return ""
     widest = max(max(abs(same[k].ci_low or 0.0), abs(same[k].ci_high or 0.0)) for k in run)
     low, high = BANDS[run[0]].edges_hz[0], BANDS[run[-1]].edges_hz[1]
-    within = bound(-widest, widest, "dB")
-    same_word = same_as(same[run[0]])
-    return f"balance of the bands from {_hz(low)} to {_hz(high)} {same_word} within {within}"
+    row = same[run[0]]
+    places = {"low": hz_told(low), "high": hz_told(high), "within": bound(-widest, widest, "dB")}
+    if row.sisters:
+        return tr(
+            "balance of the bands from {low} to {high} the same as its sister's within {within}",
+            **places,
+        )
+    if row.between_voices:
+        return tr("balance of the bands from {low} to {high} the same within {within}", **places)
+    return tr("balance of the bands from {low} to {high} unchanged within {within}", **places)
 
 
 def unchanged_texts(rows: Sequence[Difference]) -> list[str]:
@@ -146,22 +156,27 @@ def _of_run(run: list[int], bands: dict[int, Difference]) -> Part:
     lead = max(sure, key=lambda row: max(_level(row.before_value), _level(row.after_value)))
     if len(run) == 1:
         return Part(change(lead), BANDS[run[0]].words, lead, (lead,))
-    names = list(dict.fromkeys(BANDS[k].word for k in run))
+    names = listed(list(dict.fromkeys(BANDS[k].word for k in run)))
     low, high = BANDS[run[0]].edges_hz[0], BANDS[run[-1]].edges_hz[1]
-    where = f"from {_hz(low)} to {_hz(high)}"
     if run[-1] == len(BANDS) - 1:
-        where = f"from {_hz(low)} up"
+        noun = tr("{bands} from {low} up", bands=names, low=hz_told(low))
     elif run[0] == 0:
-        where = f"below {_hz(high)}"
-    noun = f"{listed(names)} {where}"
+        noun = tr("{bands} below {high}", bands=names, high=hz_told(high))
+    else:
+        noun = tr("{bands} from {low} to {high}", bands=names, low=hz_told(low), high=hz_told(high))
     size, ends = magnitude(lead.difference or 0.0, lead.ci_low, lead.ci_high, "dB")
-    way = "up" if (lead.difference or 0.0) > 0.0 else "down"
-    if lead.sisters:
-        way = f"{'higher' if way == 'up' else 'lower'} {THAN_SISTER}"
+    rises = (lead.difference or 0.0) > 0.0
+    if lead.sisters and rises:
+        said = tr("{bands} {size} higher than its sister", bands=noun, size=size)
+    elif lead.sisters:
+        said = tr("{bands} {size} lower than its sister", bands=noun, size=size)
+    elif rises:
+        said = tr("{bands} {size} up", bands=noun, size=size)
+    else:
+        said = tr("{bands} {size} down", bands=noun, size=size)
     inside = [text for text in (ends, _farther(lead, rows)) if text]
     brackets = f" ({'; '.join(inside)})" if inside else ""
-    text = f"{noun} {size} {way}{brackets}"
-    return Part(text, noun, lead, tuple(rows))
+    return Part(f"{said}{brackets}", noun, lead, tuple(rows))
 
 
 def _farther(lead: Difference, rows: Sequence[Difference]) -> str:
@@ -170,7 +185,8 @@ def _farther(lead: Difference, rows: Sequence[Difference]) -> str:
     if abs(most.difference or 0.0) - abs(lead.difference or 0.0) < _FARTHER_DB:
         return ""
     size, _ = magnitude(most.difference or 0.0, most.ci_low, most.ci_high, "dB")
-    return f"{size} at {_hz(BANDS[BAND_SHAPES.index(most.quantity)].nominal_hz)}"
+    band = BANDS[BAND_SHAPES.index(most.quantity)]
+    return tr("{size} at {hz}", size=size, hz=hz_told(band.nominal_hz))
 
 
 def _level(value: float | None) -> float:
@@ -190,18 +206,30 @@ def _moved(row: Difference) -> str:
         return change(row)
     _, ends = magnitude(row.difference, row.ci_low, row.ci_high, row.unit)
     crosses = row.ci_low is not None and row.ci_high is not None and row.ci_low < 0 < row.ci_high
-    way = "" if crosses else (" higher" if row.difference > 0 else " lower")
-    before, after = _hz(row.before_value), _hz(row.after_value)
+    if crosses:
+        ends = f"{ends} %"
+    elif row.difference > 0:
+        ends = tr("{interval} % higher", interval=ends)
+    else:
+        ends = tr("{interval} % lower", interval=ends)
+    before, after = hz_told(row.before_value), hz_told(row.after_value)
     if before.split()[-1] == after.split()[-1]:
         before = before.split()[0]
     if row.sisters:
-        return f"resonance at {after}, its sister's at {_hz(row.before_value)} ({ends} %{way})"
-    if row.between_voices:
-        return f"resonance at {after} instead of {before} ({ends} %{way})"
-    return f"resonance moved from {before} to {after} ({ends} %{way})"
+        told = tr(
+            "resonance at {after}, its sister's at {before}",
+            after=after,
+            before=hz_told(row.before_value),
+        )
+    elif row.between_voices:
+        told = tr("resonance at {after} instead of {before}", after=after, before=before)
+    else:
+        told = tr("resonance moved from {before} to {after}", before=before, after=after)
+    return f"{told} ({ends})"
 
 
-def _hz(value: float) -> str:
+def hz_told(value: float) -> str:
     """Write a frequency with two digits: ``89 Hz``, ``2.8 kHz``, ``11 kHz``."""
     rounded = float(f"{value:.2g}")
-    return f"{rounded:g} Hz" if rounded < 1000.0 else f"{rounded / 1000.0:.3g} kHz"
+    text = f"{rounded:g} Hz" if rounded < 1000.0 else f"{rounded / 1000.0:.3g} kHz"
+    return text.replace(".", decimal_mark())

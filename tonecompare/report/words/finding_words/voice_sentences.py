@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from tonecompare.compare.model import Confound
+from tonecompare.language import tr, tr_later
 from tonecompare.quantities.words import PARTIALS
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.finding_words.equal_voices import (
@@ -133,21 +134,35 @@ def _changes_text(changed: list[Difference], same: list[Difference]) -> str:
     for said in AUDIBILITIES:
         group = [part.text for part in shown if audibility(part.lead) == said]
         if group:
-            both = {1: "", 2: "both "}.get(len(group), "all ")
-            parts.append(f"{', '.join(group)}{f' – {both}{said}' if said else ''}")
+            parts.append(_with_audibility(group, said))
     if len(told) > len(shown):
         rest = [part.noun for part in told[_PARTS_SHOWN:]]
         between = told[0].lead.side_by_side
-        more = "a measurable difference in {} too" if between else "{} changed measurably too"
-        parts.append(more.format(listed(rest)))
+        more = (
+            tr_later("a measurable difference in {what} too")
+            if between
+            else tr_later("{what} changed measurably too")
+        )
+        parts.append(tr(more, what=listed(rest)))
     if same:
         parts.append(listed(unchanged_texts(_tellable(same))[:2]))
     return "; ".join(parts)
 
 
+def _with_audibility(changes: Sequence[str], said: str) -> str:
+    together = ", ".join(changes)
+    if not said:
+        return together
+    if len(changes) == 1:
+        return f"{together} – {tr(said)}"
+    if len(changes) == 2:
+        return tr("{changes} – both {audible}", changes=together, audible=tr(said))
+    return tr("{changes} – all {audible}", changes=together, audible=tr(said))
+
+
 def _same_text(same: list[Difference]) -> str:
     said = listed(unchanged_texts(_tellable(same))[:_PARTS_SHOWN])
-    return f"{said} – {NOT_EXPECTED}"
+    return f"{said} – {tr(NOT_EXPECTED)}"
 
 
 def _tellable(rows: list[Difference]) -> list[Difference]:

@@ -9,7 +9,9 @@ from dataclasses import dataclass
 from tonecompare.compare.model import Confound
 from tonecompare.compare.planned import planned_comparisons
 from tonecompare.compare.selector import is_split, whole_of
+from tonecompare.language import tr
 from tonecompare.report.difference_views import Difference
+from tonecompare.report.words.finding_words.cause_names import cause_name
 from tonecompare.report.words.numbers import listed
 from tonecompare.session.model import Session
 
@@ -126,20 +128,37 @@ def cause_told(
     if done:
         said = "; ".join(done)
         if sisters:
-            return f" Work on this guitar: {said}. The two may have differed before it."
-        return f" Work on {'it' if len(voices) == 1 else 'them'}: {said}."
+            told = tr(
+                "Work on this guitar: {work}. The two may have differed before it.", work=said
+            )
+        elif len(voices) == 1:
+            told = tr("Work on it: {work}.", work=said)
+        else:
+            told = tr("Work on them: {work}.", work=said)
+        return f" {told}"
     quantities = {row.quantity for row in changed}
     beside = dict.fromkeys(
-        one.kind.replace("-", " ")
+        cause_name(one.kind)
         for one in confounds
         for voice in voices
         if one.found
         and one.concerns(changed[0].comparison, voice, output or one.output)
         and quantities & set(one.explains)
     )
-    who = "it" if len(voices) == 1 else "all of them"
+    return f" {_no_work_told(list(beside), one_voice=len(voices) == 1, sisters=sisters)}"
+
+
+def _no_work_told(beside: list[str], *, one_voice: bool, sisters: bool) -> str:
+    """Say that no work names what changed, and what was found beside it."""
+    causes = listed(beside)
+    if beside and one_voice:
+        return tr("No work names it; found beside it: {causes}.", causes=causes)
     if beside:
-        return f" No work names {who}; found beside it: {listed(list(beside))}."
+        return tr("No work names all of them; found beside it: {causes}.", causes=causes)
+    if sisters and one_voice:
+        return tr("No work names it: the two guitars may have differed before.")
     if sisters:
-        return f" No work names {who}: the two guitars may have differed before."
-    return f" No work names {who}, and no other cause is known."
+        return tr("No work names all of them: the two guitars may have differed before.")
+    if one_voice:
+        return tr("No work names it, and no other cause is known.")
+    return tr("No work names all of them, and no other cause is known.")

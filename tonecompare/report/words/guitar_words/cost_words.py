@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from tonecompare.report.words.numbers import number
+from tonecompare.language import tr
+from tonecompare.report.words.numbers import decimal_mark, number
 
 
 def amount(value: float, currency: str) -> str:
@@ -25,7 +26,7 @@ def short(value: float) -> str:
     '7.5'
     """
     text = number(value, 2)
-    return text.rstrip("0").rstrip(".")
+    return text.rstrip("0").rstrip(decimal_mark())
 
 
 def cost(parts: float | None, hours: float, money: float | None, currency: str) -> str:
@@ -36,8 +37,8 @@ def cost(parts: float | None, hours: float, money: float | None, currency: str) 
     >>> cost(33.0, 3.5, 190.5, "EUR")
     '33 EUR parts, 3.5 h, 190.50 EUR in all'
     """
-    said = [] if parts is None else [f"{amount(parts, currency)} parts"]
+    said = [] if parts is None else [tr("{money} parts", money=amount(parts, currency))]
     said.append(f"{short(hours)} h")
     if money is not None:
-        said.append(f"{amount(money, currency)} in all")
+        said.append(tr("{money} in all", money=amount(money, currency)))
     return ", ".join(said)

@@ -6,12 +6,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from tonecompare.compare.guitars.side_by_side import GuitarGroup
+from tonecompare.language import tr, tr_n
 from tonecompare.quantities.words import HEADLINE, words_for
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.guitar_words.step_words import NOISES, by_voice, likely
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import (
-    count,
     decimals_for,
     is_number,
     listed,
@@ -42,22 +42,35 @@ def group_sentences(group: GuitarGroup, against_first: OfStage) -> tuple[str, ..
     told += _only_at_one(group)
     if group.sisters:
         told.append(
-            f"{listed(list(group.sisters))} "
-            f"{'is a sister' if len(group.sisters) == 1 else 'are sisters'} of {group.first}'s "
-            "guitar: two guitars of one model differ before anyone touches them, so this says what "
-            "is other than its sister's, not why."
+            tr_n(
+                "{names} is a sister of {first}'s guitar: two guitars of one model differ before "
+                "anyone touches them, so this says what is other than its sister's, not why.",
+                "{names} are sisters of {first}'s guitar: two guitars of one model differ before "
+                "anyone touches them, so this says what is other than its sister's, not why.",
+                len(group.sisters),
+                names=listed(list(group.sisters)),
+                first=group.first,
+            )
         )
     if group.strangers:
         told.append(
-            f"{listed(list(group.strangers))} "
-            f"{'is another guitar' if len(group.strangers) == 1 else 'are other guitars'} than "
-            f"{group.first}: two guitars differ before anyone touches them, so this says what "
-            "differs, not why."
+            tr_n(
+                "{names} is another guitar than {first}: two guitars differ before anyone touches "
+                "them, so this says what differs, not why.",
+                "{names} are other guitars than {first}: two guitars differ before anyone touches "
+                "them, so this says what differs, not why.",
+                len(group.strangers),
+                names=listed(list(group.strangers)),
+                first=group.first,
+            )
         )
     if group.unnamed:
         told.append(
-            "Nobody said whether these are stages of one guitar or several guitars. Two guitars "
-            "differ before anyone touches them, even of one model: what differs need not be work."
+            tr(
+                "Nobody said whether these are stages of one guitar or several guitars. Two "
+                "guitars differ before anyone touches them, even of one model: what differs need "
+                "not be work."
+            )
         )
     return tuple(told)
 
@@ -70,11 +83,25 @@ def chart_title(group: GuitarGroup, against_first: OfStage) -> str:
         some = sum(bool(told) for told in heard.values())
         loud, every = loud + some, every + len(heard)
         if heard:
-            said.append(f"{stage} on {some or 'none'} of {count(len(heard), 'voice')}")
-    title = f"Likely audible against {group.first}: {', '.join(said)}"
+            said.append(f"{stage} {_of_voices(some, len(heard), after_stage=True)}")
+    title = tr(
+        "Likely audible against {first}: {voices}", first=group.first, voices=", ".join(said)
+    )
     if len(title) <= _LONGEST_TITLE:
         return title
-    return f"Likely audible against {group.first}: {loud or 'none'} of {count(every, 'voice')}"
+    voices = _of_voices(loud, every)
+    return tr("Likely audible against {first}: {voices}", first=group.first, voices=voices)
+
+
+def _of_voices(some: int, every: int, *, after_stage: bool = False) -> str:
+    """Return "3 of 5 voices" or "none of 5 voices", as "on 3 of 5 voices" after a stage's name."""
+    if after_stage and some:
+        return tr_n("on {some} of {n} voice", "on {some} of {n} voices", every, some=some)
+    if after_stage:
+        return tr_n("on none of {n} voice", "on none of {n} voices", every)
+    if some:
+        return tr_n("{some} of {n} voice", "{some} of {n} voices", every, some=some)
+    return tr_n("none of {n} voice", "none of {n} voices", every)
 
 
 def outside_sentence(rows: Iterable[Mapping[str, Any]], stages: Sequence[str]) -> str:
@@ -99,19 +126,32 @@ def outside_sentence(rows: Iterable[Mapping[str, Any]], stages: Sequence[str]) -
     if not known:
         return ""
     guitars = max(int(row["n_guitars"]) for row in known)
-    kind = f"{guitars} unmodified guitars"
     outside = sorted((row for row in known if row["outside"]), key=lambda row: -times_as_far(row))
     if not outside:
-        return f"Nothing lies outside of what the {kind} let one expect of one more."
+        return tr(
+            "Nothing lies outside of what the {n} unmodified guitars let one expect of one more.",
+            n=guitars,
+        )
     told = [
-        f"{row['stage']} {voice_title(str(row['voice']))}, "
-        f"{words_for(str(row['quantity'])).noun} {signed(row)} from their mean, "
-        f"{number(times_as_far(row), 1)} times as far as one more is expected to lie"
+        tr(
+            "{stage} {voice}, {quantity} {difference} from their mean, {times} times as far as "
+            "one more is expected to lie",
+            stage=row["stage"],
+            voice=voice_title(str(row["voice"])),
+            quantity=words_for(str(row["quantity"])).noun,
+            difference=signed(row),
+            times=number(times_as_far(row), 1),
+        )
         for row in outside[:_OUTSIDE_SHOWN]
     ]
     rest = len(outside) - len(told)
-    more = f"; {rest} more in the table" if rest else ""
-    return f"Outside of what the {kind} let one expect of one more: {'; '.join(told)}{more}."
+    if rest:
+        told.append(tr("{n} more in the table", n=rest))
+    return tr(
+        "Outside of what the {n} unmodified guitars let one expect of one more: {what}.",
+        n=guitars,
+        what="; ".join(told),
+    )
 
 
 def times_as_far(row: Mapping[str, Any]) -> float:
@@ -140,16 +180,28 @@ def _heard(rows: Sequence[Difference]) -> dict[str, list[str]]:
 
 def _of_stage(group: GuitarGroup, stage: str, rows: Sequence[Difference]) -> str:
     heard = _heard(rows)
-    sister = "its sister " if stage in group.sisters else ""
+    first = group.first
+    if stage in group.sisters:
+        first = tr("its sister {stage}", stage=group.first)
     if not heard:
-        return f"{stage} shares no voice with {sister}{group.first}."
+        return tr("{stage} shares no voice with {first}.", stage=stage, first=first)
     told = [f"{title}: {listed(said)}" for title, said in heard.items() if said]
-    both = listed(list(heard))
     if not told:
-        return f"{stage}: nothing likely audible against {sister}{group.first} on {both}."
+        return tr(
+            "{stage}: nothing likely audible against {first} on {voices}.",
+            stage=stage,
+            first=first,
+            voices=listed(list(heard)),
+        )
     silent = [title for title, said in heard.items() if not said]
-    rest = f". Nothing likely audible on {listed(silent)}" if silent else ""
-    return f"{stage}, likely audible against {sister}{group.first}: {'; '.join(told)}{rest}."
+    rest = f" {tr('Nothing likely audible on {voices}.', voices=listed(silent))}" if silent else ""
+    loud = tr(
+        "{stage}, likely audible against {first}: {changes}.",
+        stage=stage,
+        first=first,
+        changes="; ".join(told),
+    )
+    return loud + rest
 
 
 def _only_at_one(group: GuitarGroup) -> list[str]:
@@ -160,6 +212,11 @@ def _only_at_one(group: GuitarGroup) -> list[str]:
             stages = (each.reference, *each.others)
             by_stages.setdefault(stages, []).append(voice_title(each.voice))
     return [
-        f"Not at {group.first}, only at {listed(list(stages))}: {listed(voices)}."
+        tr(
+            "Not at {first}, only at {stages}: {voices}.",
+            first=group.first,
+            stages=listed(list(stages)),
+            voices=listed(voices),
+        )
         for stages, voices in by_stages.items()
     ]

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from tonecompare.compare.worth.work_steps import Step
+from tonecompare.language import tr, tr_n
 from tonecompare.report.words.guitar_words.cost_words import amount, short
 from tonecompare.report.words.guitar_words.step_words import (
     VoiceRows,
@@ -14,38 +15,87 @@ from tonecompare.report.words.guitar_words.step_words import (
     names_of_new,
     noise_heard,
 )
-from tonecompare.report.words.numbers import count, listed, number
+from tonecompare.report.words.numbers import listed, number
 
 
 def gained(step: Step, voices: VoiceRows) -> str:
     """Say in one clause what a step changed and added: "made … on …; it added …"."""
     parts = {title: len(likely(rows)) for title, rows in voices.items()}
     heard = [title for title, found in parts.items() if found]
-    before = f"its sister {step.before}" if step.sister else step.before
-    noise = noise_heard(voices)
-    shared = f"{_all_of(len(parts))} it shares with {before}"
+    before = tr("its sister {stage}", stage=step.before) if step.sister else step.before
+    noise = listed(noise_heard(voices))
+    where = _on_shared(len(heard), len(parts), before)
     if not parts:
-        said = f"shares no voice with {before}"
+        said = tr("shares no voice with {before}", before=before)
     elif not heard:
-        verb = "shows" if step.sister else "changed"
-        but = f" but {listed(noise)} in the pauses" if noise else ""
-        said = f"{verb} nothing likely audible on {shared}{but}"
+        said = (
+            tr("shows nothing likely audible {where}", where=where)
+            if step.sister
+            else tr("changed nothing likely audible {where}", where=where)
+        )
+        if noise:
+            said = tr("{said} but {noise} in the pauses", said=said, noise=noise)
     else:
-        what = count(sum(parts.values()), "likely audible difference")
-        some = "" if len(heard) == len(parts) else f"{len(heard)} of "
-        where = f"the {len(parts)} voices it shares with {before}" if some else shared
-        beside = f", besides {listed(noise)} in the pauses" if noise else ""
-        said = f"{'shows' if step.sister else 'made'} {what} on {some}{where}{beside}"
-    new = names_of_new(step)
-    if step.sister:
-        more = f"{count(len(new), 'voice')} more ({listed(new)})" if new else "no further voice"
-        return f"{said}, and has {more}"
-    more = f"{count(len(new), 'voice')} ({listed(new)})" if new else "no voice"
-    return f"{said}, and added {more}"
+        said = _differences_made(sum(parts.values()), where, sister=step.sister)
+        if noise:
+            said = tr("{said}, besides {noise} in the pauses", said=said, noise=noise)
+    return _with_new(said, names_of_new(step), sister=step.sister)
 
 
-def _all_of(n: int) -> str:
-    return {1: "the one voice", 2: "both voices"}.get(n, f"all {n} voices")
+def _differences_made(n: int, where: str, *, sister: bool) -> str:
+    if sister:
+        return tr_n(
+            "shows {n} likely audible difference {where}",
+            "shows {n} likely audible differences {where}",
+            n,
+            where=where,
+        )
+    return tr_n(
+        "made {n} likely audible difference {where}",
+        "made {n} likely audible differences {where}",
+        n,
+        where=where,
+    )
+
+
+def _with_new(said: str, new: Sequence[str], *, sister: bool) -> str:
+    """Add to a clause which voices a step added, or what more a sister has."""
+    names = listed(list(new))
+    if sister and new:
+        return tr_n(
+            "{said}, and has {n} voice more ({names})",
+            "{said}, and has {n} voices more ({names})",
+            len(new),
+            said=said,
+            names=names,
+        )
+    if sister:
+        return tr("{said}, and has no further voice", said=said)
+    if new:
+        return tr_n(
+            "{said}, and added {n} voice ({names})",
+            "{said}, and added {n} voices ({names})",
+            len(new),
+            said=said,
+            names=names,
+        )
+    return tr("{said}, and added no voice", said=said)
+
+
+def _on_shared(heard: int, shared: int, before: str) -> str:
+    """Say on which of the shared voices something is heard; none heard speaks of all of them."""
+    if 0 < heard < shared:
+        return tr(
+            "on {some} of the {n} voices it shares with {before}",
+            some=heard,
+            n=shared,
+            before=before,
+        )
+    if shared == 1:
+        return tr("on the one voice it shares with {before}", before=before)
+    if shared == 2:
+        return tr("on both voices it shares with {before}", before=before)
+    return tr("on all {n} voices it shares with {before}", n=shared, before=before)
 
 
 def steps_in_turn(steps: Sequence[Step]) -> list[tuple[Step, Step]]:
@@ -76,33 +126,45 @@ def returns(
     currency
         What money is counted in; "" writes plain numbers.
     """
-    lead = _cost_beside(earlier, later, currency)
-    sisters = earlier.sister or later.sister
-    warning = (
-        " What two guitars of one model differ in anyway is in these numbers." if sisters else ""
-    )
-    return (
-        f"{_judgement(earlier, later, voices)}{later.stage} {lead}; it "
-        f"{gained(later, voices[1])}. {earlier.stage} {gained(earlier, voices[0])}.{warning}"
-    )
+    told = [
+        _judgement(earlier, later, voices),
+        tr(
+            "{later} {cost}; it {gained}. {earlier} {gained_earlier}.",
+            later=later.stage,
+            cost=_cost_beside(earlier, later, currency),
+            gained=gained(later, voices[1]),
+            earlier=earlier.stage,
+            gained_earlier=gained(earlier, voices[0]),
+        ),
+    ]
+    if earlier.sister or later.sister:
+        told.append(tr("What two guitars of one model differ in anyway is in these numbers."))
+    return " ".join(text for text in told if text)
 
 
 def _cost_beside(earlier: Step, later: Step, currency: str) -> str:
     """Say what a step cost beside another: in money, else in parts and in hours."""
     one, other = _spent(earlier), _spent(later)
     if one and other:
-        both = f"{amount(other, '')} against {amount(one, currency)}"
-        return f"cost {number(other / one, 1)} times what {earlier.stage} did ({both})"
+        return tr(
+            "cost {times} times what {stage} did ({both})",
+            times=number(other / one, 1),
+            stage=earlier.stage,
+            both=tr("{one} against {other}", one=amount(other, ""), other=amount(one, currency)),
+        )
     said = []
     if earlier.parts_cost and later.parts_cost:
-        both = f"{amount(later.parts_cost, '')} against {amount(earlier.parts_cost, currency)}"
-        said.append(f"{number(later.parts_cost / earlier.parts_cost, 1)} times the parts ({both})")
+        more, less = amount(later.parts_cost, ""), amount(earlier.parts_cost, currency)
+        times = number(later.parts_cost / earlier.parts_cost, 1)
+        both = tr("{one} against {other}", one=more, other=less)
+        said.append(tr("{times} times the parts ({both})", times=times, both=both))
     if earlier.hours and later.hours:
-        both = f"{short(later.hours)} against {short(earlier.hours)}"
-        said.append(f"{number(later.hours / earlier.hours, 1)} times the hours ({both})")
+        times = number(later.hours / earlier.hours, 1)
+        both = tr("{one} against {other}", one=short(later.hours), other=short(earlier.hours))
+        said.append(tr("{times} times the hours ({both})", times=times, both=both))
     if said:
-        return f"took {listed(said)} of {earlier.stage}"
-    return f"stands beside {earlier.stage}"
+        return tr("took {what} of {stage}", what=listed(said), stage=earlier.stage)
+    return tr("stands beside {stage}", stage=earlier.stage)
 
 
 def _judgement(earlier: Step, later: Step, voices: tuple[VoiceRows, VoiceRows]) -> str:
@@ -115,26 +177,38 @@ def _judgement(earlier: Step, later: Step, voices: tuple[VoiceRows, VoiceRows]) 
     if earlier.sister or later.sister or not less or not other > one > 0.0:
         return ""
     if len(names_of_new(later)) > len(names_of_new(earlier)):
-        return "More was spent, and it went into new voices: "
-    return "Returns diminish here: "
+        return tr("More was spent, and it went into new voices:")
+    return tr("Returns diminish here:")
 
 
 def finding(steps: Sequence[Step], voices: Sequence[VoiceRows]) -> str:
     """Return the title of the chart: what the last of some steps brought for its cost."""
     step = steps[-1]
     heard = heard_in(voices[-1])
-    said = count(heard, "likely audible difference") if heard else "nothing likely audible"
-    if not heard and noise_heard(voices[-1]):
-        said = "only noise likely audible"
-    if not step.shared_voices:
-        said = "no voice to set against"
-    new = count(len(names_of_new(step)), "new voice") if step.new_voices else "no new voice"
+    told = []
     before = next((each for each, last in steps_in_turn(steps) if last is step), None)
-    cost = ""
     if before is not None and _spent(before) and _spent(step):
         ratio = number((_spent(step) or 0.0) / (_spent(before) or 1.0), 1)
-        cost = f"{ratio} times the cost of {before.stage}, "
-    return f"{step.stage}: {cost}{said} on old voices, {new}"
+        told.append(tr("{times} times the cost of {stage}", times=ratio, stage=before.stage))
+    if not step.shared_voices:
+        told.append(tr("no voice to set against on old voices"))
+    elif heard:
+        told.append(
+            tr_n(
+                "{n} likely audible difference on old voices",
+                "{n} likely audible differences on old voices",
+                heard,
+            )
+        )
+    elif noise_heard(voices[-1]):
+        told.append(tr("only noise likely audible on old voices"))
+    else:
+        told.append(tr("nothing likely audible on old voices"))
+    if step.new_voices:
+        told.append(tr_n("{n} new voice", "{n} new voices", len(names_of_new(step))))
+    else:
+        told.append(tr("no new voice"))
+    return f"{step.stage}: {', '.join(told)}"
 
 
 def _spent(step: Step) -> float | None:

@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from tonecompare.compare.worth.work_steps import NewVoice, Step
+from tonecompare.language import tr, tr_n
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE, IN_QUIET, words_for
 from tonecompare.report.difference_views import Difference
+from tonecompare.report.words.finding_words.cause_names import cause_name
 from tonecompare.report.words.finding_words.tone_words import (
     Part,
     bands_worth_telling,
@@ -19,7 +21,7 @@ from tonecompare.report.words.finding_words.tone_words import (
     unchanged_texts,
 )
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import count, listed, number
+from tonecompare.report.words.numbers import listed, number
 from tonecompare.report.words.phrases import audibility, change, not_shown, unchanged
 
 HUM = "hum_dbfs"
@@ -94,12 +96,12 @@ def noise_heard(voices: VoiceRows) -> list[str]:
 def audible_cell(voices: VoiceRows) -> str:
     """Return what the table says of the shared voices: how much became likely audible, where."""
     if not voices:
-        return "no voice shared"
+        return tr("no voice shared")
     parts = {title: len(likely(rows)) for title, rows in voices.items() if likely(rows)}
     noise = noise_heard(voices)
-    pauses = f"; in the pauses {listed(noise)}" if noise else ""
+    pauses = f"; {tr('in the pauses {noise}', noise=listed(noise))}" if noise else ""
     if not parts:
-        return f"nothing ({listed(list(voices))}){pauses}"
+        return tr("nothing ({voices})", voices=listed(list(voices))) + pauses
     of = ", ".join(f"{title} {n}" for title, n in parts.items())
     return f"{sum(parts.values())}: {of}{pauses}"
 
@@ -107,7 +109,13 @@ def audible_cell(voices: VoiceRows) -> str:
 def _new(step: Step) -> Iterator[str]:
     new = names_of_new(step)
     if new:
-        yield f"New: {count(len(new), 'voice')} that {step.before} does not have, {listed(new)}."
+        yield tr_n(
+            "New: {n} voice that {before} does not have, {names}.",
+            "New: {n} voices that {before} does not have, {names}.",
+            len(new),
+            before=step.before,
+            names=listed(new),
+        )
     names = [each.voice for each in step.new_voices]
     for each in step.new_voices:
         yield _nearest(each, several=names.count(each.voice) > 1)
@@ -116,17 +124,25 @@ def _new(step: Step) -> Iterator[str]:
 def _nearest(new: NewVoice, *, several: bool) -> str:
     name = voice_title(new.voice, output=new.output, several_outputs=several)
     if new.distance is None or new.ci_low is None or new.ci_high is None:
-        return f"{name}: no earlier voice shares enough notes to compare it with."
-    return (
-        f"{name}: nearest in shape is {voice_title(new.nearest)}, "
-        f"{number(new.distance, 1)} hearing thresholds away "
-        f"({number(new.ci_low, 1)} to {number(new.ci_high, 1)})."
+        return tr("{voice}: no earlier voice shares enough notes to compare it with.", voice=name)
+    return tr(
+        "{voice}: nearest in shape is {nearest}, {distance} hearing thresholds away "
+        "({low} to {high}).",
+        voice=name,
+        nearest=voice_title(new.nearest),
+        distance=number(new.distance, 1),
+        low=number(new.ci_low, 1),
+        high=number(new.ci_high, 1),
     )
 
 
 def _audible(step: Step, voices: VoiceRows) -> Iterator[str]:
     if not voices:
-        yield f"No voice was recorded both at {step.before} and at {step.stage}."
+        yield tr(
+            "No voice was recorded both at {before} and at {stage}.",
+            before=step.before,
+            stage=step.stage,
+        )
         return
     heard = {title: likely(rows) for title, rows in voices.items()}
     told = [
@@ -135,10 +151,19 @@ def _audible(step: Step, voices: VoiceRows) -> Iterator[str]:
         if parts
     ]
     if told:
-        yield f"Likely audible on the voices both have: {'; '.join(told)}."
+        yield tr("Likely audible on the voices both have: {changes}.", changes="; ".join(told))
         return
-    against = f"against its sister {step.before}" if step.sister else f"since {step.before}"
-    yield f"Nothing likely audible {against} on {listed(list(voices))}."
+    names = listed(list(voices))
+    if step.sister:
+        yield tr(
+            "Nothing likely audible against its sister {before} on {voices}.",
+            before=step.before,
+            voices=names,
+        )
+    else:
+        yield tr(
+            "Nothing likely audible since {before} on {voices}.", before=step.before, voices=names
+        )
 
 
 def _hum(voices: VoiceRows) -> Iterator[str]:
@@ -159,10 +184,11 @@ def _of_noise(row: Difference) -> str:
     if row.verdict == "no-change":
         return unchanged(row).removeprefix(noun)
     if row.verdict == "undecided":
-        return f"open, {not_shown(row).removeprefix(noun)}"
+        return tr("open, {figures}", figures=not_shown(row).removeprefix(noun))
     told = change(row).removeprefix(noun)
-    heard = audibility(row)
-    cause = "with another possible cause than the work" if row.verdict == "confounded" else heard
+    cause = tr(audibility(row))
+    if row.verdict == "confounded":
+        cause = tr("with another possible cause than the work")
     return f"{told}, {cause}" if cause else told
 
 
@@ -177,7 +203,9 @@ def _smaller(voices: VoiceRows) -> Iterator[str]:
         if rows
     ]
     if told:
-        yield f"Measurable, at most audible in direct comparison: {'; '.join(told)}."
+        yield tr(
+            "Measurable, at most audible in direct comparison: {changes}.", changes="; ".join(told)
+        )
     same = {t: [r for r in rows if r.verdict == "no-change"] for t, rows in quiet.items()}
     told = [
         f"{title}: {listed(unchanged_texts(rows)[:_SAME_SHOWN])}"
@@ -185,32 +213,44 @@ def _smaller(voices: VoiceRows) -> Iterator[str]:
         if rows and unchanged_texts(rows)
     ]
     if told:
-        yield f"Not expected to be audible: {'; '.join(told)}."
+        yield tr("Not expected to be audible: {changes}.", changes="; ".join(told))
     rows = [row for each in quiet.values() for row in each if row.quantity not in BAND_SHAPES]
     unsure = [sum(row.verdict == name for row in rows) for name in ("undecided", "confounded")]
     if unsure[0]:
-        yield f"Open: {unsure[0]} of {count(len(rows), 'difference')}; see the table above."
+        yield tr_n(
+            "Open: {unsure} of {n} difference; see the table above.",
+            "Open: {unsure} of {n} differences; see the table above.",
+            len(rows),
+            unsure=unsure[0],
+        )
     if unsure[1]:
-        yield (
-            f"{count(unsure[1], 'difference')} may come from something else than the work; see "
-            "the table above."
+        yield tr_n(
+            "{n} difference may come from something else than the work; see the table above.",
+            "{n} differences may come from something else than the work; see the table above.",
+            unsure[1],
         )
 
 
 def _cautions(step: Step) -> Iterator[str]:
     if step.sister:
-        yield (
-            f"{step.stage} is another guitar than {step.before}: all of this includes what two "
-            "guitars of one model differ in before anyone touches them."
+        yield tr(
+            "{stage} is another guitar than {before}: all of this includes what two guitars of "
+            "one model differ in before anyone touches them.",
+            stage=step.stage,
+            before=step.before,
         )
     if len(step.work) > 1:
-        yield (
-            f"{count(len(step.work), 'piece')} of work lie between the two recordings: what each "
-            "of them did cannot be told apart."
+        yield tr(
+            "{n} pieces of work lie between the two recordings: what each of them did cannot be "
+            "told apart.",
+            n=len(step.work),
         )
     if step.confounds:
-        kinds = listed([kind.replace("-", " ") for kind in step.confounds])
-        yield f"Not all of it need be the work's: {kinds} also moved since {step.before}."
+        yield tr(
+            "Not all of it need be the work's: {causes} also moved since {before}.",
+            causes=listed([cause_name(kind) for kind in step.confounds]),
+            before=step.before,
+        )
 
 
 def heard_in(voices: VoiceRows) -> int:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from tonecompare.language import tr, tr_as, tr_later, tr_n
 from tonecompare.quantities.words import words_for
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.numbers import (
-    count,
     decimals_for,
     half_width,
     interval,
@@ -18,10 +18,10 @@ from tonecompare.report.words.phrases import NOT_SHOWN, VERDICT_WORDS
 
 #: Words of a title, the number beside them not counted.
 MOST_WORDS = 6
-CLOSING = "What differs"
-NOTHING = "No difference was shown"
-NOT_NONE = "which is not the same as none"
-NO_SHIFT = "zero lies inside the 95 % band throughout"
+CLOSING = tr_later("What differs")
+NOTHING = tr_later("No difference was shown")
+NOT_NONE = tr_later("which is not the same as none")
+NO_SHIFT = tr_later("zero lies inside the 95 % band throughout")
 
 
 def title_of(*parts: str) -> str:
@@ -36,8 +36,14 @@ def title_of(*parts: str) -> str:
 
 def voice_says(title: str, quantity: str) -> str:
     """Return the title of one voice and quantity: "Bridge: decay time"."""
-    label = "brightness" if quantity == "centroid_hz" else words_for(quantity).label.lower()
+    label = tr("brightness") if quantity == "centroid_hz" else inside(words_for(quantity).label)
     return title_of(f"{title}:", label)
+
+
+def inside(label: str) -> str:
+    """Return a label as it stands inside a sentence, small where the language writes it so."""
+    small = tr_as("labels inside a sentence", "small") == "small"
+    return label[:1].lower() + label[1:] if small else label
 
 
 def size_of(row: Difference) -> str:
@@ -53,7 +59,7 @@ def how_sure(row: Difference, heard: str = "") -> str:
 
     What a passed blind test says (``heard``) stands in place of the verdict's words.
     """
-    words = heard or VERDICT_WORDS.get(row.verdict, NOT_SHOWN)[1]
+    words = heard or tr(VERDICT_WORDS.get(row.verdict, NOT_SHOWN)[1])
     if row.ci_low is None or row.ci_high is None:
         return words
     ends = interval(row.ci_low, row.ci_high, row.unit, signed=True)
@@ -65,4 +71,9 @@ def how_sure(row: Difference, heard: str = "") -> str:
 def of_voices(rows: Sequence[Difference], verdicts: Sequence[str]) -> str:
     """Return how many voices moved: "3 of 5 voices, most: Bridge"."""
     moved = sum(row.verdict in verdicts for row in rows)
-    return f"{moved} of {count(len(rows), 'voice')} shown to differ"
+    return tr_n(
+        "{moved} of {n} voice shown to differ",
+        "{moved} of {n} voices shown to differ",
+        len(rows),
+        moved=moved,
+    )

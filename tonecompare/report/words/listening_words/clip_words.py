@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from tonecompare.language import tr
 from tonecompare.report.words.names import slug, voice_title
 from tonecompare.report.words.numbers import number
 
@@ -20,18 +21,28 @@ def clip_comment(
     *, gain_db: float, loudness_lkfs: float, peak_dbtp: float, source: str, onset_s: float
 ) -> str:
     """Return the comment inside a clip's tags: the gain, the loudness, and where it was cut."""
-    return (
-        f"Gain applied {number(gain_db, 2, signed=True)} dB. {number(loudness_lkfs, 1)} LKFS over "
-        f"1 s from the onset (ITU-R BS.1770 K-weighting, one channel, no gating), true peak "
-        f"{number(peak_dbtp, 1)} dBTP. Cut from {source} at {number(onset_s, 3)} s; nothing else "
-        "but fades was done."
+    return tr(
+        "Gain applied {gain} dB. {loudness} LKFS over 1 s from the onset (ITU-R BS.1770 "
+        "K-weighting, one channel, no gating), true peak {peak} dBTP. Cut from {source} at {onset} "
+        "s; nothing else but fades was done.",
+        gain=number(gain_db, 2, signed=True),
+        loudness=number(loudness_lkfs, 1),
+        peak=number(peak_dbtp, 1),
+        source=source,
+        onset=number(onset_s, 3),
     )
 
 
 def sequence_comment(first: str, second: str, gains_db: tuple[float, float]) -> str:
     """Return the comment of a sequence in turn."""
     one, other = (number(gain, 2, signed=True) for gain in gains_db)
-    return f"In turn: A is {first} (gain applied {one} dB), B is {second} ({other} dB)."
+    return tr(
+        "In turn: A is {first} (gain applied {gain} dB), B is {second} ({other_gain} dB).",
+        first=first,
+        gain=one,
+        second=second,
+        other_gain=other,
+    )
 
 
 def cue_label(letter: str, side: str) -> str:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from tonecompare.language import tr, tr_later
 from tonecompare.report.words.finding_words.finding import Finding
 
 _OF_VOICE = ("change", "no-change", "confounded", "undecided")
-NOTHING_SAID = (
+NOTHING_SAID = tr_later(
     "No difference of this voice was shown. That is not the same as none: see the report."
 )
 
@@ -21,5 +22,5 @@ def scene_words(findings: Sequence[Finding], comparison: str, voice: str) -> str
             for one in findings
             if one.kind in _OF_VOICE and one.speaks_of(comparison, voice, own=own)
         ),
-        NOTHING_SAID,
+        tr(NOTHING_SAID),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from tonecompare.language import tr, tr_as, tr_later
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.finding_words.tone_words import CENTROID, bands_worth_telling
@@ -23,7 +24,7 @@ class Idea:
     """One thing a player asks: which quantities answer it, and how the answer is said.
 
     ``less`` and ``more`` take a degree ("much louder"), ``same`` takes "as before"; ``verb``
-    stands before them.
+    stands before them. All are English, to be said by :func:`~tonecompare.language.tr`.
     """
 
     name: str
@@ -37,12 +38,27 @@ class Idea:
 #: Loudness, bass, treble, sustain and hum, in the order they are told and drawn. Below 350 Hz is
 #: the bass of a guitar; from 1.4 kHz up is what a coil's resonance moves.
 IDEAS = (
-    Idea("Loudness", ("level_dbfs",), "is", "quieter", "louder", "as loud"),
-    Idea("Bass", BAND_SHAPES[:3], "has", "less bass", "more bass", ""),
-    Idea("Treble", BAND_SHAPES[5:], "has", "less treble", "more treble", ""),
-    Idea("Sustain", ("decay_s",), "rings", "shorter", "longer", "as long"),
-    Idea("Hum", ("hum_dbfs",), "has", "less hum", "more hum", ""),
-)
+    Idea(
+        tr_later("Loudness"), ("level_dbfs",),
+        tr_later("is"), tr_later("quieter"), tr_later("louder"), tr_later("as loud"),
+    ),
+    Idea(
+        tr_later("Bass"), BAND_SHAPES[:3],
+        tr_later("has"), tr_later("less bass"), tr_later("more bass"), "",
+    ),
+    Idea(
+        tr_later("Treble"), BAND_SHAPES[5:],
+        tr_later("has"), tr_later("less treble"), tr_later("more treble"), "",
+    ),
+    Idea(
+        tr_later("Sustain"), ("decay_s",),
+        tr_later("rings"), tr_later("shorter"), tr_later("longer"), tr_later("as long"),
+    ),
+    Idea(
+        tr_later("Hum"), ("hum_dbfs",),
+        tr_later("has"), tr_later("less hum"), tr_later("more hum"), "",
+    ),
+)  # fmt: skip
 
 
 def plain_row(idea: Idea, rows: Sequence[Difference]) -> Difference | None:
@@ -70,7 +86,9 @@ def _degree(row: Difference) -> str:
     size = abs(row.in_thresholds or 0.0)
     if not size:
         return ""
-    return "much " if size >= _MUCH else "clearly " if size >= _CLEARLY else "a little "
+    if size >= _MUCH:
+        return tr_as("degree", "much") + " "
+    return (tr("clearly") if size >= _CLEARLY else tr("a little")) + " "
 
 
 def changes_said(rows: Sequence[Difference]) -> tuple[str, bool]:
@@ -89,19 +107,22 @@ def changes_said(rows: Sequence[Difference]) -> tuple[str, bool]:
     said, verb = list[str](), ""
     for idea, row in told:
         size = row.difference or 0.0
-        word = _degree(row) + (idea.more if size > 0 else idea.less)
-        lead = "" if idea.verb == verb else f"{idea.verb} "
+        word = _degree(row) + tr(idea.more if size > 0 else idea.less)
+        lead = "" if idea.verb == verb else f"{tr(idea.verb)} "
         said.append(f"{lead}{word} ({about(size, row.unit)})")
         verb = idea.verb
-    than = f" {THAN_SISTER}" if said and any(row.sisters for _, row in told) else ""
+    than = f" {tr(THAN_SISTER)}" if said and any(row.sisters for _, row in told) else ""
     return listed(said) + than, bool(heard)
 
 
 def same_said(rows: Sequence[Difference], as_what: str) -> str:
-    """Say what stayed: ``is as loud and rings as long as before``; "" when nothing is shown to."""
+    """Say what stayed: ``is as loud and rings as long as before``; "" when nothing is shown to.
+
+    ``as_what`` is translated: "before", "the other".
+    """
     said = [
-        f"{idea.verb} {idea.same}"
+        f"{tr(idea.verb)} {tr(idea.same)}"
         for idea in IDEAS
         if idea.same and (row := plain_row(idea, rows)) is not None and row.verdict == "no-change"
     ]
-    return f"{listed(said)} as {as_what}" if said else ""
+    return tr("{same} as {what}", same=listed(said), what=as_what) if said else ""

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound
 from tonecompare.compare.worth.work_steps import Step
+from tonecompare.language import tr, tr_as, tr_later, tr_n
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.finding_words.compared_sides import (
     Compared,
@@ -20,7 +22,7 @@ from tonecompare.report.words.finding_words.compared_sides import (
     titles_of,
 )
 from tonecompare.report.words.finding_words.worked_on import work_between
-from tonecompare.report.words.numbers import count, listed
+from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.sheet_words.plain_changes import (
     CLAIMED,
     IDEAS,
@@ -34,15 +36,20 @@ from tonecompare.session.model import ComparedSide, Session
 #: Voices told one by one, and voices named where several are meant.
 _VOICES_TOLD, _NAMED = 3, 3
 _SHORT = 42
-_HUM_CAUTION = (
+_HUM_CAUTION = tr_later(
     "Hum: never lift, cut or tape over a protective earth to be rid of it. What carries mains is "
     "for a qualified electrician, under your local code."
 )
-_SOLDER_CAUTION = (
+_SOLDER_CAUTION = tr_later(
     "Wiring and soldering: take batteries out first, draw off the fumes, wash your hands after "
     "leaded solder."
 )
-_LISTEN_CAUTION = "Listening: a moderate level; turn down before you switch sounds."
+_LISTEN_CAUTION = tr_later("Listening: a moderate level; turn down before you switch sounds.")
+_MONTHS = (
+    tr_later("January"), tr_later("February"), tr_later("March"), tr_later("April"),
+    tr_later("May"), tr_later("June"), tr_later("July"), tr_later("August"),
+    tr_later("September"), tr_later("October"), tr_later("November"), tr_later("December"),
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -113,10 +120,10 @@ def sheet_text(
     voices = tuple(sorted(_voices(every), key=lambda one: (not one.heard, -one.size)))
     found = [one for one in comparisons.confounds if one.found]
     sentences = _sentences(every, voices, found)
-    facts = [("How sure", sureness(every, comparisons, [voice.rows for voice in voices]))]
+    facts = [(tr("How sure"), sureness(every, comparisons, [voice.rows for voice in voices]))]
     if worth:
-        facts.insert(0, ("Cost", _costs(costs)))
-    facts.append(("Take care", _cautions(session, voices)))
+        facts.insert(0, (tr("Cost"), _costs(costs)))
+    facts.append((tr("Take care"), _cautions(session, voices)))
     return SheetText(
         _done(session, every), _headline(every, voices), sentences, tuple(facts), voices
     )
@@ -134,11 +141,11 @@ def _voices(every: Sequence[Compared]) -> Iterable[ToldVoice]:
         for key in one.voices:
             name = titles[key]
             if one.between_voices:
-                name = f"{one.labels[1]} against {one.labels[0]}"
+                name = tr("{one} against {other}", one=one.labels[1], other=one.labels[0])
             elif len(one.voices) == 1 and one.before == one.after:
                 name = one.labels[1]
             elif several:
-                name = f"{name} of {one.after}"
+                name = tr("{voice} of {stage}", voice=name, stage=one.after)
             yield ToldVoice(one.name, key, short(name), one.of(key))
 
 
@@ -153,16 +160,29 @@ def _done(session: Session, every: Sequence[Compared]) -> tuple[str, ...]:
         if work:
             said.append(f"{after}: {'; '.join(work)}.")
         elif one.between_voices:
-            said.append(f"{after} set against {before}.")
+            said.append(tr("{after} set against {before}.", after=after, before=before))
         else:
-            said.append(f"{after} set against {before}; no work is noted between them.")
+            said.append(
+                tr(
+                    "{after} set against {before}; no work is noted between them.",
+                    after=after,
+                    before=before,
+                )
+            )
         for stage in stages:
             if stage is not None and stage.date is not None:
-                days[short(stage.name)] = f"{stage.date.day} {stage.date:%B %Y}"
+                days[short(stage.name)] = _day(stage.date)
     if len(every) > _VOICES_TOLD:
-        said.append(f"{count(len(every) - _VOICES_TOLD, 'more pair')} further down.")
-    recorded = ", ".join(f"{name} on {day}" for name, day in days.items())
-    return (" ".join(said), f"Recorded: {recorded}." if recorded else "")
+        rest = len(every) - _VOICES_TOLD
+        said.append(tr_n("{n} more pair further down.", "{n} more pairs further down.", rest))
+    recorded = ", ".join(tr("{stage} on {day}", stage=name, day=day) for name, day in days.items())
+    return (" ".join(said), tr("Recorded: {stages}.", stages=recorded) if recorded else "")
+
+
+def _day(date: date) -> str:
+    """Write a date as people do: ``3 March 2026``."""
+    month = tr(_MONTHS[date.month - 1])
+    return tr("{day} {month} {year}", day=date.day, month=month, year=date.year)
 
 
 def _headline(every: Sequence[Compared], voices: Sequence[ToldVoice]) -> str:
@@ -170,25 +190,31 @@ def _headline(every: Sequence[Compared], voices: Sequence[ToldVoice]) -> str:
     heard = [one for one in voices if one.heard]
     changed = [one for one in voices if one.changed]
     if not voices:
-        return "These recordings share nothing that could be compared."
+        return tr("These recordings share nothing that could be compared.")
     if len(voices) == 1:
-        between = every[0].between_voices
+        if heard and every[0].between_voices:
+            return tr("You can expect to hear this difference.")
         if heard:
-            return f"You can expect to hear {'this' if between else 'the'} difference."
+            return tr("You can expect to hear the difference.")
         if changed:
-            return "There is a difference, but it may be too small to hear."
+            return tr("There is a difference, but it may be too small to hear.")
     elif heard:
         if len(heard) == len(voices):
-            every_one = "both" if len(voices) == 2 else f"all {len(voices)}"
-            return f"You can expect to hear a difference in {every_one} voices."
-        return f"You can expect to hear a difference in {len(heard)} of {len(voices)} voices."
+            if len(voices) == 2:
+                return tr("You can expect to hear a difference in both voices.")
+            return tr("You can expect to hear a difference in all {n} voices.", n=len(voices))
+        return tr(
+            "You can expect to hear a difference in {some} of {n} voices.",
+            some=len(heard),
+            n=len(voices),
+        )
     elif changed:
-        return "There are differences, but they may be too small to hear."
+        return tr("There are differences, but they may be too small to hear.")
     if any(one.mixed for one in voices):
-        return "Something differs, but it need not be what was meant to be compared."
+        return tr("Something differs, but it need not be what was meant to be compared.")
     if any(_shown_same(one) for one in voices):
-        return "No difference that you would be expected to hear."
-    return "These recordings cannot tell whether the sound differs."
+        return tr("No difference that you would be expected to hear.")
+    return tr("These recordings cannot tell whether the sound differs.")
 
 
 def _shown_same(voice: ToldVoice) -> bool:
@@ -202,37 +228,49 @@ def _sentences(
     said = [_told(one, every) for one in voices if one.changed][:_VOICES_TOLD]
     rest = [one for one in voices if one.changed][_VOICES_TOLD:]
     if rest:
-        said.append(f"There is a difference in {_names(rest)} too.")
+        said.append(tr("There is a difference in {voices} too.", voices=_names(rest)))
     same = [one for one in voices if not (one.changed or one.mixed) and _shown_same(one)]
     if same:
         text = same_said(same[0].rows, _as(same[0], every)) if len(same) == 1 else ""
         said.append(
             f"{same[0].name} {text}."
             if text
-            else f"{_names(same)} show no difference that you would be expected to hear."
+            else tr(
+                "{voices} show no difference that you would be expected to hear.",
+                voices=_names(same),
+            )
         )
     mixed = [one for one in voices if one.mixed]
     if mixed and found:
-        said.append(f"{_names(mixed)}: something else may explain part of it, as said below.")
+        said.append(
+            tr(
+                "{voices}: something else may explain part of it, as said below.",
+                voices=_names(mixed),
+            )
+        )
     return tuple(said[:4])
 
 
 def _told(voice: ToldVoice, every: Sequence[Compared]) -> str:
     changes, heard = changes_said(voice.rows)
     same = same_said(voice.rows, _as(voice, every))
-    hearing = "" if heard else ", which may be too small to hear"
-    return f"{voice.name} {changes}{hearing}{f'; it {same}' if same else ''}."
+    told = f"{voice.name} {changes}"
+    if not heard:
+        told = tr("{changes}, which may be too small to hear", changes=told)
+    return tr("{changes}; it {same}.", changes=told, same=same) if same else f"{told}."
 
 
 def _as(voice: ToldVoice, every: Sequence[Compared]) -> str:
     one = next(each for each in every if each.name == voice.comparison)
-    return "its sister" if one.sisters else "the other" if one.between_voices else "before"
+    if one.sisters:
+        return tr_as("as loud as", "its sister")
+    return tr_as("as loud as", "the other") if one.between_voices else tr("before")
 
 
 def _names(voices: Sequence[ToldVoice]) -> str:
     names = list(dict.fromkeys(one.name for one in voices))
     if len(names) > _NAMED:
-        names = [*names[: _NAMED - 1], f"{len(names) - _NAMED + 1} more"]
+        names = [*names[: _NAMED - 1], tr("{n} more", n=len(names) - _NAMED + 1)]
     return listed(names)
 
 
@@ -240,7 +278,13 @@ def _costs(costs: Sequence[tuple[str, str]]) -> tuple[str, ...]:
     said = [f"{short(stage)}: {cost}." for stage, cost in costs[:_NAMED]]
     rest = len(costs) - len(said)
     if rest:
-        said.append(f"What {count(rest, 'more step')} cost stands further down.")
+        said.append(
+            tr_n(
+                "What {n} more step cost stands further down.",
+                "What {n} more steps cost stands further down.",
+                rest,
+            )
+        )
     return tuple(said)
 
 
@@ -251,7 +295,7 @@ def _cautions(session: Session, voices: Sequence[ToldVoice]) -> tuple[str, ...]:
     )
     worked = any(stage.work for stage in session.stages.values())
     return (
-        *((_HUM_CAUTION,) if hums or worked else ()),
-        *((_SOLDER_CAUTION,) if worked else ()),
-        _LISTEN_CAUTION,
+        *((tr(_HUM_CAUTION),) if hums or worked else ()),
+        *((tr(_SOLDER_CAUTION),) if worked else ()),
+        tr(_LISTEN_CAUTION),
     )

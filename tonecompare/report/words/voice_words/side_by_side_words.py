@@ -7,17 +7,18 @@ from collections.abc import Iterable, Mapping
 
 from tonecompare.compare.model import BenchSign
 from tonecompare.compare.side_by_side import SoundDifference, StageVoices, VoicePair, VoiceSound
+from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.quantities.octave_bands import BAND_SHAPES, BANDS
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import count, listed, magnitude, number, signed_parts
+from tonecompare.report.words.numbers import listed, magnitude, number, signed_parts
 
 #: What else may be in a difference between two voices, and where it must not be soldered on.
-NEEDS_ONE_GAIN = (
+NEEDS_ONE_GAIN = tr_later(
     "Differences are as recorded: a gain turned or a hand that picked otherwise between two voices "
     "is in them. Hum and signal to hum compare only for one place, one direction and one gain; "
     "with hum in question, unplug before a cavity is opened or a joint soldered."
 )
-_BAND_WORDS = {name: band.words for name, band in zip(BAND_SHAPES, BANDS, strict=True)}
+_BANDS = dict(zip(BAND_SHAPES, BANDS, strict=True))
 #: Kept on one line.
 _MISMATCH = "20 lg(|a − b|/(a + b))".replace(" ", "\N{NO-BREAK SPACE}")
 #: Bands told of a pair.
@@ -40,10 +41,15 @@ def chart_title(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> str:
     cells = {pair.sound: pair.cells["level_dbfs"] for pair in voices.against_loudest}
     sure = {one: cell for one, cell in cells.items() if cell.sure and cell.difference is not None}
     if not sure:
-        return f"No voice surely softer than {titles[voices.loudest]}"
+        return tr("No voice surely softer than {loudest}", loudest=titles[voices.loudest])
     softest = min(sure, key=lambda one: sure[one].difference or 0.0)
     size, _ = _size(sure[softest])
-    return f"{titles[softest]}: {size} softer than {titles[voices.loudest]}"
+    return tr(
+        "{voice}: {size} softer than {loudest}",
+        voice=titles[softest],
+        size=size,
+        loudest=titles[voices.loudest],
+    )
 
 
 def stage_sentences(
@@ -77,24 +83,42 @@ def _loudest(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> str:
     open_ = [titles[one] for one in known if one not in softer]
     loudest = titles[voices.loudest]
     if not softer:
-        return f"{loudest} measures loudest, and no voice is shown to be softer."
+        return tr(
+            "{loudest} measures loudest, and no voice is shown to be softer.", loudest=loudest
+        )
     softest = min(softer, key=lambda one: softer[one].difference or 0.0)
     size, ends = _size(softer[softest])
-    said = f"{loudest} is the loudest and {titles[softest]} the softest, {size} below it ({ends})"
-    if open_:
-        said += f"; whether {listed(open_)} {'is' if len(open_) == 1 else 'are'} softer is open"
-    return f"{said}."
+    said = tr(
+        "{loudest} is the loudest and {softest} the softest, {size} below it ({interval})",
+        loudest=loudest,
+        softest=titles[softest],
+        size=size,
+        interval=ends,
+    )
+    if not open_:
+        return f"{said}."
+    whether = tr_n(
+        "whether {voices} is softer is open",
+        "whether {voices} are softer is open",
+        len(open_),
+        voices=listed(open_),
+    )
+    return f"{said}; {whether}."
 
 
 def _farthest(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[str]:
     pair = voices.farthest
     if pair is None or pair.distance is None:
-        yield "No two voices are shown to differ by more than one hearing threshold."
+        yield tr("No two voices are shown to differ by more than one hearing threshold.")
         return
     far = pair.distance
-    yield (
-        f"Farthest apart stand {titles[pair.sound]} and {titles[pair.against]}: "
-        f"{_thresholds(far.value)} {_where(far.quantity)}, {number(far.ci_low, 1)} at least."
+    yield tr(
+        "Farthest apart stand {one} and {other}: {thresholds} {where}, {least} at least.",
+        one=titles[pair.sound],
+        other=titles[pair.against],
+        thresholds=_thresholds(far.value),
+        where=_where(far.quantity),
+        least=number(far.ci_low, 1),
     )
 
 
@@ -106,23 +130,41 @@ def _nearest(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[
         near = pair.distance
         if near is None or len(voices.sounds) < 3:
             return
-        upto = (
-            f"these takes leave open whether it is up to {number(near.ci_high, 1)}"
+        how_far = (
+            tr(
+                "these takes leave open whether it is up to {high}",
+                high=number(near.ci_high, 1),
+            )
             if near.bounded
-            else "how far at most, these takes do not show"
+            else tr("how far at most, these takes do not show")
         )
-        yield (
-            f"No two voices are shown to sound alike. Nearest are {titles[pair.sound]} and "
-            f"{titles[pair.against]}, {_thresholds(near.value)} apart {_where(near.quantity)}; "
-            f"{upto}."
+        yield tr(
+            "No two voices are shown to sound alike. Nearest are {one} and {other}, {thresholds} "
+            "apart {where}; {how_far}.",
+            one=titles[pair.sound],
+            other=titles[pair.against],
+            thresholds=_thresholds(near.value),
+            where=_where(near.quantity),
+            how_far=how_far,
         )
         return
-    told = [f"{titles[pair.sound]} and {titles[pair.against]}" for pair in voices.nearest]
-    yield (
-        f"{'; '.join(told)} can hardly be told apart: level, every band"
-        f"{' and decay' if _has_decay(voices.nearest) else ''} differ by less than a hearing "
-        f"threshold{_but_hum(voices.nearest)}."
+    pairs = "; ".join(
+        tr("{one} and {other}", one=titles[pair.sound], other=titles[pair.against])
+        for pair in voices.nearest
     )
+    if _has_decay(voices.nearest):
+        said = tr(
+            "{pairs} can hardly be told apart: level, every band and decay differ by less than a "
+            "hearing threshold",
+            pairs=pairs,
+        )
+    else:
+        said = tr(
+            "{pairs} can hardly be told apart: level, every band differ by less than a hearing "
+            "threshold",
+            pairs=pairs,
+        )
+    yield f"{said}{_but_hum(voices.nearest)}."
 
 
 def _has_decay(pairs: Iterable[VoicePair]) -> bool:
@@ -135,7 +177,7 @@ def _but_hum(pairs: Iterable[VoicePair]) -> str:
         hum = pair.cells["hum_dbfs"]
         if hum.sure and hum.difference is not None and abs(hum.difference) > 1.0:
             size, _ = _size(hum)
-            return f"; their hum differs by {size}"
+            return f"; {tr('their hum differs by {size}', size=size)}"
     return ""
 
 
@@ -145,7 +187,18 @@ def _hum(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[str]
     values = {one: c.difference for one, c in cells.items() if c.difference is not None and c.sure}
     loudest = titles[voices.loudest]
     parts = []
-    for sign, most, where in ((1.0, "most", "above"), (-1.0, "least", "below")):
+    for sign, one_voice, several in (
+        (
+            1.0,
+            tr_later("{voices} hums most, {size} above {loudest} ({interval})"),
+            tr_later("{voices} hum most, {size} dB above {loudest}"),
+        ),
+        (
+            -1.0,
+            tr_later("{voices} hums least, {size} below {loudest} ({interval})"),
+            tr_later("{voices} hum least, {size} dB below {loudest}"),
+        ),
+    ):
         there = {one: sign * value for one, value in values.items() if sign * value > 0.0}
         if not there:
             continue
@@ -154,12 +207,13 @@ def _hum(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[str]
         first = sorted((o for o in there if there[o] > top - 1.0), key=lambda o: -there[o])
         if len(first) == 1:
             size, ends = _size(cells[first[0]])
-            parts.append(f"{titles[first[0]]} hums {most}, {size} {where} {loudest} ({ends})")
+            name = titles[first[0]]
+            parts.append(tr(one_voice, voices=name, size=size, loudest=loudest, interval=ends))
             continue
         low, high = number(there[first[-1]], 1), number(top, 1)
-        span = high if low == high else f"{low} to {high}"
+        span = high if low == high else tr("{low} to {high}", low=low, high=high)
         names = listed([titles[one] for one in first])
-        parts.append(f"{names} hum {most}, {span} dB {where} {loudest}")
+        parts.append(tr(several, voices=names, size=span, loudest=loudest))
     if parts:
         yield f"{'; '.join(parts)}."
 
@@ -178,21 +232,25 @@ def _coils(
         if sign.uncertainty is not None:
             # A rounded ± 0.0 would claim to be exact.
             size += f" ± {number(max(sign.uncertainty, 10.0**-digits), digits)}"
-        told.append(f"of {full} by {size} %")
+        told.append(tr("of {voice} by {size} %", voice=full, size=size))
         left.append(number(20.0 * math.log10(sign.value / 200.0), 0))
     if told:
-        yield (
-            f"The hum left against the split implies coils that differ, {listed(told)}, if all "
-            f"hum comes in by the coils. Common practice: a mismatched pair leaves {_MISMATCH}, "
-            f"here {listed(left)} dB re the hum of both coils added."
+        yield tr(
+            "The hum left against the split implies coils that differ, {coils}, if all hum comes "
+            "in by the coils. Common practice: a mismatched pair leaves {formula}, here {left} dB "
+            "re the hum of both coils added.",
+            coils=listed(told),
+            formula=_MISMATCH,
+            left=listed(left),
         )
 
 
 def _one_piezo(voices: StageVoices) -> Iterable[str]:
     if voices.piezo_from:
-        yield (
-            f"Several takes carry a piezo beside their magnetic voice; it stands here once, from "
-            f"the take of {voice_title(voices.piezo_from)}."
+        yield tr(
+            "Several takes carry a piezo beside their magnetic voice; it stands here once, from "
+            "the take of {voice}.",
+            voice=voice_title(voices.piezo_from),
         )
 
 
@@ -201,21 +259,27 @@ def tone_told(cells: Mapping[str, SoundDifference]) -> str:
     sure = [cells[name] for name in BAND_SHAPES if cells[name].sure and not cells[name].weak]
     sure.sort(key=lambda cell: -abs(cell.difference or 0.0))
     told = [
-        f"{_BAND_WORDS[cell.quantity]} "
+        f"{_BANDS[cell.quantity].words} "
         f"{signed_parts(cell.difference or 0.0, cell.ci_low, cell.ci_high, cell.unit)[0]}"
         for cell in sure[:_BANDS_TOLD]
     ]
     rest = len(sure) - len(told)
-    return ", ".join(told) + (f", {count(rest, 'more band')}" if rest else "")
+    if rest:
+        told.append(tr_n("{n} more band", "{n} more bands", rest))
+    return ", ".join(told)
 
 
 def _thresholds(value: float) -> str:
     said = number(value, 1)
-    return f"{said} hearing {'threshold' if said == '1.0' else 'thresholds'}"
+    if said == number(1.0, 1):
+        return tr("{size} hearing threshold", size=said)
+    return tr("{size} hearing thresholds", size=said)
 
 
 def _where(quantity: str) -> str:
-    return f"in the {_BAND_WORDS[quantity]}" if quantity in _BAND_WORDS else "in level"
+    if quantity in _BANDS:
+        return tr("in the {band}", band=_BANDS[quantity].words)
+    return tr("in level")
 
 
 def _size(cell: SoundDifference) -> tuple[str, str]:
