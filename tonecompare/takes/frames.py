@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import scipy.fft
@@ -38,6 +40,35 @@ _BLOCK_FRAMES = 128
 _CHUNK_FRAMES = 8 * _BLOCK_FRAMES
 
 
+@dataclass(frozen=True, eq=False)
+class BandPower:
+    """Mean square in bands over time, kept as computed in single precision.
+
+    Parts are given in double precision when they are asked for, so that an hour takes half.
+    """
+
+    computed: NDArray[np.float32]
+    scale: float
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Shape of all of it, frames last."""
+        return self.computed.shape
+
+    def __getitem__(self, part: Any) -> FloatArray:
+        power = self.computed[part].astype(np.float64)
+        power *= self.scale
+        power += LEAST_POWER
+        return np.asarray(power)
+
+    def __iter__(self) -> Iterator[FloatArray]:
+        return (self[i] for i in range(len(self.computed)))
+
+    def of_all_channels(self) -> BandPower:
+        """Return the bands of all channels one after the other, shape (bands, frames)."""
+        return BandPower(self.computed.reshape(-1, self.computed.shape[-1]), self.scale)
+
+
 @dataclass(frozen=True)
 class BandFrames:
     """Power of each channel in each band over time.
@@ -46,7 +77,7 @@ class BandFrames:
     Frame ``k`` is centred on ``k * hop_s`` seconds; the file is mirrored at its ends.
     """
 
-    power: FloatArray
+    power: BandPower
     hop_s: float
     length_s: float
     edges_hz: FloatArray
@@ -92,17 +123,15 @@ def band_frames(
         dtype=np.float32,
     )
     scale = 2.0 / (frame * float(np.sum(window.astype(np.float64) ** 2)))
-    power = np.empty((samples.shape[0], len(members), n_frames))
+    power = np.empty((samples.shape[0], len(members), n_frames), dtype=np.float32)
     means = samples.mean(axis=1)
     for start in range(0, n_frames, _CHUNK_FRAMES):
         stop = min(start + _CHUNK_FRAMES, n_frames)
         around = _mirrored(samples, means, start * hop - frame // 2, (stop - 1) * hop + frame // 2)
         for channel, part in enumerate(around):
             power[channel, :, start:stop] = _in_bands(part, frame, hop, window, members)
-    power *= scale
-    power += LEAST_POWER
     return BandFrames(
-        power=power,
+        power=BandPower(power, scale),
         hop_s=hop / rate_hz,
         length_s=samples.shape[1] / rate_hz,
         edges_hz=np.array(edges),

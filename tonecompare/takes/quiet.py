@@ -17,7 +17,7 @@ from scipy.ndimage import minimum_filter1d, uniform_filter1d
 from scipy.stats import t as student_t
 
 from tonecompare.arrays import FloatArray
-from tonecompare.takes.frames import LEAST_POWER, BandFrames
+from tonecompare.takes.frames import LEAST_POWER, BandFrames, BandPower
 from tonecompare.takes.model import Quiet
 
 #: Shortest stretch worth measuring.
@@ -64,7 +64,7 @@ def find_quiets(frames: BandFrames, *, onsets_s: Sequence[float] = ()) -> tuple[
     tuple of Quiet
         Each at least ``SHORTEST_S`` long; empty when the file has no quiet.
     """
-    power = frames.power.reshape(-1, frames.power.shape[2])
+    power = frames.power.of_all_channels()
     still = _still(frames)
     time_s = np.arange(power.shape[1]) * frames.hop_s
     for onset_s in onsets_s:
@@ -96,7 +96,7 @@ def _still(frames: BandFrames) -> np.ndarray:
     width B has about ``N = 0.1 s * B`` independent values, so that their ratio spreads by
     ``4.34 sqrt(2 / N)`` dB; five times that, and 3 dB at least, is a jump.
     """
-    power = frames.power.reshape(-1, frames.power.shape[2])
+    power = frames.power.of_all_channels()
     half = frames.frames_of(_HALF_S)
     values = _HALF_S * np.tile(np.diff(frames.edges_hz), frames.power.shape[0])
     limit_db = np.maximum(_LEAST_JUMP_DB, 5.0 * 4.343 * np.sqrt(2.0 / values))
@@ -124,9 +124,7 @@ def _span(quiet: Quiet, *, hop_s: float) -> slice:
     return slice(start, max(start + 1, round((quiet.start_s + quiet.length_s) / hop_s)))
 
 
-def _without_trend(
-    power: FloatArray, start_s: float, end_s: float, *, hop_s: float
-) -> float | None:
+def _without_trend(power: BandPower, start_s: float, end_s: float, *, hop_s: float) -> float | None:
     """Start of the part of a stretch in which no band falls any more; None when too short."""
     while end_s - start_s >= SHORTEST_S:
         if not _falls(power[:, round(start_s / hop_s) : round(end_s / hop_s)], hop_s=hop_s):
@@ -178,7 +176,7 @@ def _quiet_enough(
     shown to be flat (short stretches in a slow decay look still, too).
     """
     n_bands = frames.power.shape[1]
-    power = frames.power.reshape(-1, frames.power.shape[2])
+    power = frames.power.of_all_channels()
     spans = [_span(each, hop_s=frames.hop_s) for each in stretches]
     levels_db = [
         10.0 * np.log10(frames.power[:, :, span].mean(axis=2)).reshape(-1, n_bands)
@@ -209,16 +207,18 @@ def _quiet_enough(
 
 def _falls_later(frames: BandFrames, level_db: FloatArray, span: slice) -> bool:
     """Whether the sound later falls well below the stretch in half of the bands: it was a note."""
-    power = frames.power.reshape(-1, frames.power.shape[2])[:, span.stop :]
+    power = frames.power.of_all_channels()
     size = frames.frames_of(SHORTEST_S)
-    if power.shape[1] <= size:
+    if power.shape[1] - span.stop <= size:
         return False
-    lowest = np.array([uniform_filter1d(band, size, mode="reflect").min() for band in power])
+    lowest = np.array(
+        [uniform_filter1d(band[span.stop :], size, mode="reflect").min() for band in power]
+    )
     below_db = level_db.ravel() - 10.0 * np.log10(np.maximum(lowest, LEAST_POWER))
     return bool(np.median(below_db) > _FALLS_LATER_DB)
 
 
-def _follows_damping(power: FloatArray, span: slice, *, back: int) -> bool:
+def _follows_damping(power: BandPower, span: slice, *, back: int) -> bool:
     """Whether some band fell steeply just before the stretch."""
     at = span.start - back
     if at < 0:

@@ -149,7 +149,7 @@ def _look_again(frames: BandFrames, floor: FloatArray, k: int, rise_db: float) -
         return slice(max(0, min(n - 1, start)), max(1, min(n, k + round(end_s / frames.hop_s))))
 
     def mean_level(where: slice) -> FloatArray:
-        return level_above_floor(frames.power[:, :, where], floor).mean(axis=2)
+        return np.asarray(level_above_floor(frames.power[:, :, where], floor).mean(axis=2))
 
     at_start = k * frames.hop_s < 0.03
     before = 0.0 if at_start else mean_level(span(-0.060, -0.015))
