@@ -216,7 +216,7 @@ FLOORS = {
     ),
     "report": (
         ("makers", "difference_views"), ("words",), ("sounds",), ("charts",), ("files",),
-        ("page",), ("blind",), ("video",), ("whole_report",),
+        ("page",), ("blind",), ("video",), ("shown_in_full",), ("whole_report",),
     ),
 }  # fmt: skip
 
