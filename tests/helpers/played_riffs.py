@@ -47,25 +47,30 @@ def random_riff(seed: int, *, length_s: float = 8.0) -> Riff:
     return played
 
 
-def render_riff(
-    riff: Riff,
-    pickup: st.Magnetic,
-    rng: np.random.Generator,
-    *,
-    hand: Hand | None = None,
-    repeats: int = 4,
-    line_dbfs: tuple[float, ...] = (-75.0, -85.0, -80.0),
-    second: st.Channel | None = None,
-    instrument: st.InstrumentSpec | None = None,
-) -> tuple[Rendered, list[list[float | None]]]:
-    """Play a riff several times with pauses; return take and onsets (None where one is missing)."""
-    hand = hand or Hand()
+@dataclass(frozen=True)
+class Performance:
+    """What a hand made of a riff: its plucks, when events began (None: missing), the length."""
+
+    plucks: tuple[st.PluckSpec, ...]
+    onsets: tuple[tuple[float | None, ...], ...]
+    length_s: float
+
+    def strength_db(self) -> np.ndarray:
+        """Mean strength of every repeat's plucks."""
+        begins = [next(t for t in of if t is not None) - 0.1 for of in self.onsets]
+        repeat = np.searchsorted(begins, [pluck.time_s for pluck in self.plucks]) - 1
+        strength = np.array([pluck.strength_db for pluck in self.plucks])
+        return np.array([strength[repeat == k].mean() for k in range(len(begins))])
+
+
+def perform(riff: Riff, rng: np.random.Generator, *, hand: Hand, repeats: int = 4) -> Performance:
+    """Play a riff several times with pauses."""
     plucks: list[st.PluckSpec] = []
-    onsets: list[list[float | None]] = []
+    onsets: list[tuple[float | None, ...]] = []
     start_s = 3.0
     for _ in range(repeats):
-        loud_db, tempo = rng.normal(0.0, hand.passage_db), 1.0 + rng.normal(0.0, hand.tempo)
-        tempo /= hand.faster
+        loud_db = rng.normal(0.0, hand.passage_db)
+        tempo = (1.0 + rng.normal(0.0, hand.tempo)) / hand.faster
         place_mm = 110.0 + rng.normal(0.0, 4.0)
         of_passage: list[float | None] = []
         for beat_s, notes, lasts_s in riff:
@@ -82,16 +87,31 @@ def render_riff(
                 )  # fmt: skip
                 if of_passage[-1] is not None:
                     plucks.append(pluck)
-        onsets.append(of_passage)
+        onsets.append(tuple(of_passage))
         start_s += riff[-1][0] * tempo + riff[-1][2] + 1.5
+    return Performance(tuple(plucks), tuple(onsets), start_s + 0.5)
+
+
+def render_riff(
+    riff: Riff,
+    pickup: st.Magnetic,
+    rng: np.random.Generator,
+    *,
+    hand: Hand | None = None,
+    repeats: int = 4,
+    line_dbfs: tuple[float, ...] = (-75.0, -85.0, -80.0),
+    second: st.Channel | None = None,
+) -> tuple[Rendered, Sequence[Sequence[float | None]]]:
+    """Play a riff on the string model; return take and onsets (None where one is missing)."""
+    played = perform(riff, rng, hand=hand or Hand(), repeats=repeats)
     channels = (st.Channel("magnetic", pickup), *([second] if second else []))
     rendered = st.render_recording(
-        instrument or standard_instrument(),
+        standard_instrument(),
         st.VoiceSpec("bridge", channels),
-        plucks,
+        played.plucks,
         rng=rng,
         rate_hz=44100.0,
-        length_s=start_s + 0.5,
+        length_s=played.length_s,
         noise=st.NoiseSpec(mains_hz=50.0, line_dbfs=line_dbfs, hiss_dbfs=-85.0),
     )
-    return rendered, onsets
+    return rendered, played.onsets
