@@ -12,6 +12,8 @@ from tonecompare.language import catalogue, tr, tr_later
 GERMAN = {
     "rang for only {s:.1f} s": "klang nur {s:.1f} s",
     "{file} was left out: {why}.": "{file} fehlt: {why}.",
+    "{what:A}.": "{what:A}.",
+    "is empty": "ist leer",
     "neck": "Hals",
     ".": ",",
 }
@@ -37,6 +39,12 @@ def test_a_text_with_numbers_is_plain_english_and_is_said_in_german(german: None
     assert text == "rang for only 0.4 s"
     assert tr(text) == "klang nur 0,4 s"
     assert tr(pickle.loads(pickle.dumps(text))) == "klang nur 0,4 s"
+
+
+def test_a_marked_constant_within_a_text_is_said_and_may_begin_a_sentence(german: None) -> None:
+    said = tr_later("{what:A}.", what=tr_later("is empty"))
+    assert said == "Is empty."
+    assert tr(said) == "Ist leer."
 
 
 def test_a_text_within_a_text_is_said_too_but_a_name_stays(german: None) -> None:

@@ -8,7 +8,7 @@ has no translation is said in English.
 from __future__ import annotations
 
 import gettext
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
@@ -58,21 +58,41 @@ def _catalogue(code: str) -> gettext.NullTranslations:
     return gettext.translation(DOMAIN, _FOLDER, languages=[code])
 
 
-class Filled(str):
-    """An English text with its places filled, that :func:`tr` can still say in another language."""
+class Later(str):
+    """An English text, its places filled, that :func:`tr` can still say in another language."""
 
     template: str
     values: dict[str, object]
 
-    def __new__(cls, template: str, values: dict[str, object]) -> Filled:
-        """Fill the places of ``template``."""
-        made = super().__new__(cls, template.format(**values))
+    def __new__(cls, template: str, values: dict[str, object]) -> Later:
+        """Fill the places of ``template``; without values braces stay as they are."""
+        made = super().__new__(
+            cls, _IN_ENGLISH.vformat(template, (), values) if values else template
+        )
         made.template, made.values = template, values
         return made
 
-    def __reduce__(self) -> tuple[type[Filled], tuple[str, dict[str, object]]]:
+    def __reduce__(self) -> tuple[type[Later], tuple[str, dict[str, object]]]:
         """Keep places and values in another process and in what is kept of earlier runs."""
-        return Filled, (self.template, self.values)
+        return Later, (self.template, self.values)
+
+
+class _Places(Formatter):
+    """Fills the places of a text that is said later."""
+
+    def __init__(self, say: Callable[[str], str], decimal_mark: Callable[[], str]) -> None:
+        self._say, self._decimal_mark = say, decimal_mark
+
+    def format_field(self, value: object, format_spec: str) -> str:
+        """Return one place filled: its texts said, its numbers with the decimal mark."""
+        if isinstance(value, str):
+            text = self._say(value) if isinstance(value, Later) else value
+            return text[:1].upper() + text[1:] if format_spec == "A" else format(text, format_spec)
+        text = format(value, format_spec)
+        return text.replace(".", self._decimal_mark()) if isinstance(value, float) else text
+
+
+_IN_ENGLISH = _Places(str, lambda: ".")
 
 
 def tr_later(text: str, /, **values: object) -> str:
@@ -83,15 +103,15 @@ def tr_later(text: str, /, **values: object) -> str:
     text
         English, a constant.
     values
-        What its places take; one that was filled here too is said then, and a number gets the
-        decimal mark of the language.
+        What its places take; what was marked here too is said then, and a number gets the decimal
+        mark of the language. ``{name:A}`` begins with a capital.
 
     Examples
     --------
-    >>> tr_later("rang for only {s:.1f} s", s=0.42)
-    'rang for only 0.4 s'
+    >>> tr_later("{what:A} for only {s:.1f} s", what="rang", s=0.42)
+    'Rang for only 0.4 s'
     """
-    return Filled(text, values) if values else text
+    return Later(text, values)
 
 
 def tr(text: str, /, **values: object) -> str:
@@ -109,24 +129,13 @@ def tr(text: str, /, **values: object) -> str:
     >>> tr("{voice} is {size} louder", voice="neck", size="1.2 dB")
     'neck is 1.2 dB louder'
     """
-    if isinstance(text, Filled):
-        return _MARKED.format(_catalogue(language()).gettext(text.template), **text.values)
+    if isinstance(text, Later) and text.values:
+        return _SAID.vformat(_catalogue(language()).gettext(text.template), (), text.values)
     told = _catalogue(language()).gettext(text) if text else text
     return told.format(**values) if values else told
 
 
-class _Marked(Formatter):
-    """Fills places in the language that is spoken."""
-
-    def format_field(self, value: object, format_spec: str) -> str:
-        """Return one place filled: its texts said, its numbers with the decimal mark."""
-        if isinstance(value, Filled):
-            return format(tr(value), format_spec)
-        text = format(value, format_spec)
-        return text.replace(".", tr_as("decimal mark", ".")) if isinstance(value, float) else text
-
-
-_MARKED = _Marked()
+_SAID = _Places(tr, lambda: tr_as("decimal mark", "."))
 
 
 def tr_as(context: str, text: str, /, **values: object) -> str:

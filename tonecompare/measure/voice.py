@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from tonecompare.language import tr_later
 from tonecompare.measure.flags import (
     OTHER_END,
     PLACES_UNSETTLED,
@@ -30,7 +31,7 @@ from tonecompare.takes.plucks.chord_names import is_chord
 from tonecompare.takes.plucks.passages import is_passage
 
 #: Why voices of several magnetic pickups have no place of their own.
-TOGETHER = "two pickups sound together"
+TOGETHER = tr_later("two pickups sound together")
 
 
 @dataclass(frozen=True)
@@ -109,7 +110,7 @@ def measure_voice(
         quantities["pickup_distance_mm"] = _in_mm(pickup, scale_length_mm)
     flags: list[Flag] = []
     if positions.pickup_point is None and comb:
-        reason = positions.reason or "not determinable"
+        reason = positions.reason or tr_later("not determinable")
         flags.append(unmeasured_flag(reason, "pickup_point"))
     if positions.joint is not None and not positions.joint.converged:
         flags += words(PLACES_UNSETTLED)
@@ -163,15 +164,17 @@ def _picked(pluck: MeasuredSubject, positions: Positions, index: int) -> Measure
 
 def _why_not(pluck: MeasuredSubject, positions: Positions, index: int) -> str:
     if not pluck.subject.note:
-        return "no pitch was found"
+        return tr_later("no pitch was found")
     if is_chord(pluck.subject.note):
-        return "several strings sound together"
+        return tr_later("several strings sound together")
     if is_passage(pluck.subject.note):
-        return "notes were played one after the other"
+        return tr_later("notes were played one after the other")
     if pluck.subject.string is None:
-        return "the string is not known, so the sounding length is not either"
+        return tr_later("the string is not known, so the sounding length is not either")
     likely, rival = positions.likely[index], positions.rival[index]
     if np.isfinite(likely) and np.isfinite(rival):
         low, high = sorted((float(likely), float(rival)))
-        return f"not determinable between {low:.2f} and {high:.2f} of the length"
-    return "the partials do not tell one place from another"
+        return tr_later(
+            "not determinable between {low:.2f} and {high:.2f} of the length", low=low, high=high
+        )
+    return tr_later("the partials do not tell one place from another")

@@ -17,6 +17,7 @@ from tonecompare.compare.bench.dead_spots import DeadSpot, find_dead_spots
 from tonecompare.compare.bench.exchanged_channels import outputs_swapped
 from tonecompare.compare.model import BenchSign
 from tonecompare.compare.selector import of_one_pickup, whole_of
+from tonecompare.language import tr_later
 from tonecompare.measure.flags import BURSTS, TONE
 from tonecompare.measure.measured import Measured
 from tonecompare.measure.model import Measurements
@@ -106,7 +107,7 @@ def _result_of(row: pd.Series) -> QuietResult:
     quantities = {}
     for name in _NOISE:
         value, sd = _number(row.get(name)), _number(row.get(f"{name}_se"))
-        reason = "" if value is not None else "no line stands above the floor"
+        reason = "" if value is not None else tr_later("no line stands above the floor")
         quantities[name] = Measured(value, "dBFS", sd, reason=reason)
     return QuietResult(quantities, None, None, ())
 

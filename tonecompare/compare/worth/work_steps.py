@@ -28,6 +28,7 @@ from tonecompare.compare.response.spectral_distance import (
 )
 from tonecompare.compare.run import compare_session
 from tonecompare.compare.thresholds import threshold_of
+from tonecompare.language import tr_later
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.session.model import ComparisonSpec, Session, Stage
@@ -227,7 +228,7 @@ def _difference(session: Session, rows: pd.DataFrame, family: str) -> Distance:
     known = rows[(rows["quantity"] == quantity) & (rows["unit"] == unit)]
     known = known[known["difference"].notna() & known["ci_low"].notna() & known["ci_high"].notna()]
     if not len(known):
-        return Distance(family, None, None, None, 0, reason="not measured in both")
+        return Distance(family, None, None, None, 0, reason=tr_later("not measured in both"))
     ends = known[["ci_low", "difference", "ci_high"]].to_numpy(dtype=float)
     scaled = _in_thresholds(ends, family, session.hearing_thresholds)
     crosses = (scaled[:, 0] <= 0.0) & (scaled[:, 2] >= 0.0)
@@ -266,7 +267,7 @@ def _shape(
             found.append(shape_distance(shapes[one], shapes[other]))
     known = [each for each in found if each.value is not None]
     if not known:
-        return Distance("shape", None, None, None, 0, reason="not measured in both")
+        return Distance("shape", None, None, None, 0, reason=tr_later("not measured in both"))
     ends = np.array([(each.value, each.ci_low, each.ci_high) for each in known], dtype=float)
     value, low, high = (float(column) for column in ends.mean(axis=0))
     return Distance("shape", value, low, high, len(known))

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tonecompare.arrays import FloatArray
+from tonecompare.language import tr_later
 from tonecompare.measure.outputs.band_powers import BAND_HZ
 from tonecompare.measure.outputs.results import BandCross
 
@@ -104,7 +105,9 @@ def ratio_of_other_plucks(
     misfits = _misfits(measured, by_note, ratio)
     count = len(misfits[1])
     if count == 0:
-        reason = "no note of the blend was also recorded on two channels with enough bands"
+        reason = tr_later(
+            "no note of the blend was also recorded on two channels with enough bands"
+        )
         return RecordedBlend(None, None, None, None, 0, reason)
     mean = {q: np.mean([m for m, _ in misfits[q]], axis=0) for q in (1, -1)}
     best = {q: float(mean[q].min()) for q in (1, -1)}
@@ -121,7 +124,9 @@ def ratio_of_other_plucks(
         polarity=polarity if told else None,
         misfit_db=_rms(left),
         n_notes=count,
-        reason="" if told else "both polarities predict the recorded blend about equally well",
+        reason=""
+        if told
+        else tr_later("both polarities predict the recorded blend about equally well"),
     )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from tonecompare.language import tr_later
 from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.place.pick_and_pickup import Positions
 from tonecompare.measure.place.voice_parameters import SPACING
@@ -16,7 +17,7 @@ from tonecompare.measure.place.voice_parameters import SPACING
 LEAST_CERTAIN = 0.1
 #: What the model leaves out of it, share; the same per dB of scatter.
 MODEL_SHARE, SCATTER_SHARE = 0.01, 0.03
-_OPEN = "not determinable: the takes cannot tell two coils from one wide one"
+_OPEN = tr_later("not determinable: the takes cannot tell two coils from one wide one")
 
 
 def find_spacing(positions: Positions) -> Measured:
@@ -29,9 +30,9 @@ def find_spacing(positions: Positions) -> Measured:
     """
     joint = positions.joint
     if joint is None:
-        return unmeasured("1", f"not determinable: {positions.reason}")
+        return unmeasured("1", tr_later("not determinable: {why}", why=positions.reason))
     if joint.shape.spacing is None:
-        return unmeasured("1", "not determinable: one coil explains the partials as well")
+        return unmeasured("1", tr_later("not determinable: one coil explains the partials as well"))
     sd = float(np.sqrt(joint.covariance[SPACING, SPACING]))
     left_out = np.hypot(MODEL_SHARE, SCATTER_SHARE * joint.scatter_db)
     sd = float(np.hypot(sd, left_out * joint.shape.spacing))

@@ -20,6 +20,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tonecompare.arrays import FloatArray
+from tonecompare.language import tr_later
 from tonecompare.measure.place.combs import comb_db
 from tonecompare.measure.place.joint_fit import Joint, fit_joint, strengths_db
 from tonecompare.measure.place.null_depths import SAME_PLACE, disputed, fits_at_depths, is_rough
@@ -142,7 +143,7 @@ def find_positions(
         return replace(
             placed, pluck_point=blank, pluck_point_sd=blank, pickup_point=None,
             pickup_point_sd=None, gain_db=blank,
-            reason="the takes cannot tell the pickup's comb from the pick's",
+            reason=tr_later("the takes cannot tell the pickup's comb from the pick's"),
         )  # fmt: skip
     return placed
 

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tonecompare.arrays import FloatArray
+from tonecompare.language import tr_later
 from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.resonances import OutputKey, SharedRelease
 
@@ -28,13 +29,15 @@ LEAST_CERTAIN, LEAST_CERTAIN_Q = 0.1, 0.3
 BOTH_SIDES, FAR_SIDE = 1.2, 1.6
 #: What the model leaves out, share of the frequency and of Q; of both at BOTH_SIDES.
 MODEL_SHARE, MODEL_SHARE_Q, MODEL_SHARE_NEAR = 0.01, 0.05, 0.05
-TOO_FEW = "not determinable: too few partials of too few notes"
-NO_BUMP = "not determinable: no bump stands out of what the pick's release leaves of the treble"
-RELEASE = (
+TOO_FEW = tr_later("not determinable: too few partials of too few notes")
+NO_BUMP = tr_later(
+    "not determinable: no bump stands out of what the pick's release leaves of the treble"
+)
+RELEASE = tr_later(
     "not determinable: how the pick lets go bends the treble alike in every voice, and the voices "
     "differ too little to tell it from the pickup"
 )
-UNSETTLED = "not determinable: the fit did not come to rest"
+UNSETTLED = tr_later("not determinable: the fit did not come to rest")
 _METHOD = "first moments of all voices, release in common"
 
 
@@ -95,7 +98,10 @@ def _why_none(release: SharedRelease, v: int) -> str:
         return UNSETTLED
     if np.exp(log_hz) * BOTH_SIDES > release.top_hz[v]:
         top_khz = release.top_hz[v] / 1000.0
-        return f"not determinable: it lies outside what the partials show (up to {top_khz:.1f} kHz)"
+        return tr_later(
+            "not determinable: it lies outside what the partials show (up to {top_khz:.1f} kHz)",
+            top_khz=float(top_khz),
+        )
     return NO_BUMP if log_q < LEAST_LOG_Q else ""
 
 
@@ -112,7 +118,7 @@ def _one(release: SharedRelease, key: OutputKey) -> Resonance:
         return _none(RELEASE)
     frequency = Measured(resonance_hz, "Hz", resonance_hz * sd_r, method=_METHOD)
     if sd_q > LEAST_CERTAIN_Q:
-        open_q = unmeasured("1", "not determinable: the height of the bump is open")
+        open_q = unmeasured("1", tr_later("not determinable: the height of the bump is open"))
         return Resonance(frequency, open_q)
     return Resonance(frequency, Measured(q, "1", q * sd_q, method=_METHOD))
 

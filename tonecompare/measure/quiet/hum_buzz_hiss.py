@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import InputError
+from tonecompare.language import tr_later
 from tonecompare.measure.flags import BURSTS, Flag, words
 from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.model import Noise, QuietCurves
@@ -169,7 +170,8 @@ def _spread(rest: FloatArray, hz: FloatArray, frames: Frames) -> float:
 
 
 def _below(limit: float, window: tuple[float, float]) -> Measured:
-    reason = f"below the floor of {mean_square_to_dbfs(limit):.0f} dBFS"
+    floor_dbfs = float(mean_square_to_dbfs(limit))
+    reason = tr_later("below the floor of {floor_dbfs:.0f} dBFS", floor_dbfs=floor_dbfs)
     return replace(unmeasured("dBFS", reason), window_s=window)
 
 
@@ -209,11 +211,11 @@ def _buzz(split: _Split, window: tuple[float, float]) -> tuple[Measured, LinePow
 
 def _no_hum(split: _Split, window: tuple[float, float]) -> dict[str, Measured]:
     limit = 10.0 * split.floor.density_at(np.array([60.0]))[0] * 2.0 / split.frames.length_s
-    text = (
-        "no mains family stands above the floor; hum is below about "
-        f"{mean_square_to_dbfs(limit):.0f} dBFS"
+    text = tr_later(
+        "no mains family stands above the floor; hum is below about {limit_dbfs:.0f} dBFS",
+        limit_dbfs=float(mean_square_to_dbfs(limit)),
     )
-    out = {"mains_hz": unmeasured("Hz", "no mains family stands above the floor")}
+    out = {"mains_hz": unmeasured("Hz", tr_later("no mains family stands above the floor"))}
     for name in ("hum_dbfs", *HUM_LINES, "buzz_dbfs"):
         out[name] = replace(unmeasured("dBFS", text), window_s=window)
     return out
@@ -301,13 +303,19 @@ def measure_quiet(
     length_s = x.size / rate_hz
     if length_s < SHORTEST_S:
         return _all_unmeasured(
-            f"the quiet is {1000.0 * length_s:.0f} ms long; at least 100 ms are needed",
+            tr_later(
+                "the quiet is {length_ms:.0f} ms long; at least 100 ms are needed",
+                length_ms=1000.0 * length_s,
+            ),
             words("short"),
         )
     silent = _silent_share(x, rate_hz)
     if silent > 0.1:
         return _all_unmeasured(
-            f"{100.0 * silent:.0f} % of the quiet is digital silence (a gate, a fade or an edit)",
+            tr_later(
+                "{share:.0f} % of the quiet is digital silence (a gate, a fade or an edit)",
+                share=100.0 * float(silent),
+            ),
             words("digital-silence"),
         )
     flags: list[Flag] = []
@@ -321,7 +329,7 @@ def measure_quiet(
         flags.append(Flag(BURSTS))
         if max((b - a for a, b in runs), default=0) < SHORTEST_S * rate_hz:
             return _all_unmeasured(
-                "interference bursts leave no 100 ms of the quiet free", tuple(flags)
+                tr_later("interference bursts leave no 100 ms of the quiet free"), tuple(flags)
             )
     frames = make_frames(x, rate_hz=rate_hz, runs=runs)
     nominal_hz = None if mains_hz is None else nominal_of(mains_hz)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tonecompare.language import tr_later
 from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult
 from tonecompare.quantities.registry import HUM_LINES
@@ -19,7 +20,7 @@ _METHOD_MISMATCH = (
 def _difference(after: Measured, before: Measured) -> Measured:
     if after.value is None or before.value is None:
         missing = after if after.value is None else before
-        return unmeasured("dB", missing.reason or "unmeasured")
+        return unmeasured("dB", missing.reason or tr_later("unmeasured"))
     se = float(np.hypot(after.uncertainty or 0.0, before.uncertainty or 0.0))
     return Measured(after.value - before.value, "dB", se)
 
@@ -103,6 +104,8 @@ def coil_mismatch_from_residual(full: QuietResult, split: QuietResult) -> CoilMi
 def _why_no_mismatch(full: QuietResult, split: QuietResult) -> str:
     one = split.quantities["hum_dbfs"]
     if one.value is None:
-        return f"the split voice shows no hum to compare with ({one.reason})"
-    limits = full.quantities["hum_dbfs"].reason or "no line stands above the floor in both"
-    return f"the whole pickup's hum does not stand above the floor: {limits}"
+        return tr_later("the split voice shows no hum to compare with ({why})", why=one.reason)
+    limits = full.quantities["hum_dbfs"].reason or tr_later(
+        "no line stands above the floor in both"
+    )
+    return tr_later("the whole pickup's hum does not stand above the floor: {why}", why=limits)

@@ -18,6 +18,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from tonecompare.arrays import FloatArray
+from tonecompare.language import tr_later
 from tonecompare.measure.outputs.delay.wiring_fit import (
     Fit,
     best_positions,
@@ -256,11 +257,12 @@ def fit_delay(
     usable = [note for note in notes if note.number.size >= _LEAST_PARTIALS]
     n_partials = sum(note.number.size for note in usable)
     if not usable:
-        return _unknown("no note has four partials above the noise on both outputs", 0, n_partials)
+        nothing = tr_later("no note has four partials above the noise on both outputs")
+        return _unknown(nothing, 0, n_partials)
     data = gather(usable)
     least = _PARTIALS_PER_PARAMETER * (1 + N_FILTERS + data.n_groups)
     if n_partials < least:
-        reason = f"only {n_partials} partials stand above the noise on both outputs"
+        reason = tr_later("only {n} partials stand above the noise on both outputs", n=n_partials)
         return _unknown(reason, data.n_groups, n_partials)
     fits = _all_fits(data, delay_range_s)
     fit = fits[0]
@@ -273,9 +275,11 @@ def fit_delay(
     residual = fit.phase_rms(data)
     reason = ""
     if residual > LARGEST_RESIDUAL:
-        reason = "the phases between the outputs are not those of one string on a pickup and saddle"
+        reason = tr_later(
+            "the phases between the outputs are not those of one string on a pickup and saddle"
+        )
     elif evidence < LEAST_EVIDENCE:
-        reason = "both polarities fit these takes about equally well; record more strings"
+        reason = tr_later("both polarities fit these takes about equally well; record more strings")
     if reason:
         return _unknown(reason, data.n_groups, n_partials, residual, evidence)
     names = [note.name for note in usable]
@@ -287,11 +291,14 @@ def _known(
 ) -> DelayFit:
     """Return a fit whose polarity stands, without a delay where several fit (not ``clear``)."""
     delay_s, error_s, best = _delay(fit, data)
-    why = "" if clear else "several delays fit these takes equally well; record more strings"
-    if clear and best.phase_rms(data) > LARGEST_DELAY_RESIDUAL:
-        clear, why = False, "the filters of the outputs could not be fitted; record more strings"
-    if clear and not best.converged:
-        clear, why = False, "the fit of delay and filters did not come to rest; record more strings"
+    why = ""
+    if not clear:
+        why = tr_later("several delays fit these takes equally well; record more strings")
+    elif best.phase_rms(data) > LARGEST_DELAY_RESIDUAL:
+        why = tr_later("the filters of the outputs could not be fitted; record more strings")
+    elif not best.converged:
+        why = tr_later("the fit of delay and filters did not come to rest; record more strings")
+    clear = not why
     return DelayFit(
         delay_s=delay_s if clear else None,
         delay_se_s=error_s if clear else None,
