@@ -62,24 +62,22 @@ def _print_stage(answer: StageAnswer) -> None:
         show(wrapped(f"{said.what} {each.likewise()}".rstrip(), indent, indent))
         show(wrapped(f"{said.why} {said.remedy}", indent, indent))
     if answer.again:
+        heads = [tr("Record again"), tr("because")]
         rows = [[name, why] for name, why in again_rows(answer)]
-        show(
-            "\n" + format_table(["Record again", "because"], rows, left=["Record again", "because"])
-        )
+        show("\n" + format_table(heads, rows, left=heads))
     if answer.played:
-        show("\n  Played")
+        show(f"\n  {tr('Played')}")
         for played in answer.played:
             show(wrapped(played_sentence(played), indent, indent))
     if answer.held:
-        show("\n  Did the stage hold still?")
+        show(f"\n  {tr('Did the stage hold still?')}")
         for held in answer.held:
             show(wrapped(held_sentence(held), indent, indent))
     rows = [[name, *cells] for name, cells in resolved_rows(answer)]
     if rows:
-        show(
-            "\n  Smallest differences these takes can show (✓: below the hearing threshold)\n"
-            + format_table(["Voice", *resolved_headings()], rows, left=["Voice"], width=width())
-        )
+        title = tr("Smallest differences these takes can show (✓: below the hearing threshold)")
+        heads = [tr("Voice"), *resolved_headings()]
+        show(f"\n  {title}\n" + format_table(heads, rows, left=heads[:1], width=width()))
 
 
 def _write_takes(session: Session, result: CheckResult) -> None:
@@ -91,13 +89,30 @@ def _write_takes(session: Session, result: CheckResult) -> None:
         path = session.stages[answer.stage].folder / OVERRIDES_FILE
         rows = corrections_of(result, session, answer.stage)
         if not rows:
-            say(f"{answer.stage}: no pluck to put right, so no takes.csv was written.")
+            say(
+                tr(
+                    "{stage}: no pluck to put right, so no takes.csv was written.",
+                    stage=answer.stage,
+                )
+            )
         elif path.exists():
-            say(f"{path}: exists already and may hold corrections, so it was left alone.")
+            say(
+                tr(
+                    "{path}: exists already and may hold corrections, so it was left alone.",
+                    path=path,
+                )
+            )
         else:
             write_overrides(path, rows)
             left_out = sum(not row.use for row in rows)
-            say(f"{path}: written, {len(rows)} plucks, {left_out} of them left out. Look it over.")
+            say(
+                tr(
+                    "{path}: written, {n} plucks, {left_out} of them left out. Look it over.",
+                    path=path,
+                    n=len(rows),
+                    left_out=left_out,
+                )
+            )
 
 
 def _say_next(folder: Path, session: Session, result: CheckResult) -> None:
@@ -105,9 +120,9 @@ def _say_next(folder: Path, session: Session, result: CheckResult) -> None:
     faulty = [one.stage for one in result.stages if one.answer == "no-go"]
     to_record = [name for name in session.stages if not session.voices_of(name)]
     if faulty:
-        say_next("check", folder, "--stage", faulty[0], when="once it is recorded again")
+        say_next("check", folder, "--stage", faulty[0], when=tr("once it is recorded again"))
     elif to_record:
-        say_next("check", folder, "--stage", to_record[0], when="once that stage is recorded")
+        say_next("check", folder, "--stage", to_record[0], when=tr("once that stage is recorded"))
     else:
         say_next("report", folder)
 
@@ -175,16 +190,20 @@ def check(
         loaded = replace(loaded, mains_hz=mains_hz)
     if stage is not None and stage not in loaded.stages:
         raise InputError(
-            f"--stage {stage}: the stages are {', '.join(loaded.stages)}."
-            f"{did_you_mean(stage, loaded.stages)}"
+            tr(
+                "--stage {stage}: the stages are {stages}.",
+                stage=stage,
+                stages=", ".join(loaded.stages),
+            )
+            + did_you_mean(stage, loaded.stages)
         )
     folder = out if out is not None else default_out(f"{loaded.title} check")
     check_replaceable(folder, by=MADE_BY_CHECK)
     kept: list[str] = []
-    with Progress(progress, word="Looked at") as shown:
+    with Progress(progress, word=tr("Looked at")) as shown:
         measurements, files = inspect_session(loaded, workers=workers, progress=shown, store=store)
         refuse_nothing_measured(measurements)
-        shown.step("Judging")
+        shown.step(tr("Judging"))
         result = check_session(loaded, measurements, files, stage=stage)
         write_check(loaded, result, files, folder, notice=kept.append)
         wrote(folder)

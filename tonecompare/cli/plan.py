@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
-from tonecompare.cli.options import cores, example
+from tonecompare.cli.options import cores, example, language_option
 from tonecompare.cli.outcome import DONE, with_exit_code
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
 from tonecompare.cli.shown.table import format_table
 from tonecompare.cli.shown.terminal import show, width, wrapped
 from tonecompare.errors import InputError
+from tonecompare.language import ENGLISH, in_language, tr
 from tonecompare.session.tunings import parse_tuning
 
 if TYPE_CHECKING:
@@ -104,18 +105,24 @@ def _show_reach(plan: Plan) -> None:
     if plan.options.play != ("plucks",):
         from tonecompare.session.plan.playing import how_played, what_shows
 
-        how = f"Each of {several} recordings a stage: {how_played(plan.options.play)}."
-        show(wrapped(how))
+        how = how_played(plan.options.play)
+        show(wrapped(tr("Each of {n} recordings a stage: {how}.", n=several, how=how)))
         for said in what_shows(plan.options.play):
             show(wrapped(said))
-        show(wrapped(f"About {minutes_of(plan)} minutes a stage.") + "\n")
+        show(wrapped(tr("About {n} minutes a stage.", n=minutes_of(plan))) + "\n")
         if "plucks" not in plan.options.play:
             return
     show(
         wrapped(
-            f"Each of {several} recordings a stage: {len(strings)} notes "
-            f"({', '.join(note.note for note in strings)}), {plucks} times each; about "
-            f"{minutes_of(plan)} minutes a stage."
+            tr(
+                "Each of {n} recordings a stage: {count} notes ({notes}), {plucks} times each; "
+                "about {minutes} minutes a stage.",
+                n=several,
+                count=len(strings),
+                notes=", ".join(note.note for note in strings),
+                plucks=plucks,
+                minutes=minutes_of(plan),
+            )
         )
     )
     rows = [
@@ -127,13 +134,20 @@ def _show_reach(plan: Plan) -> None:
         ]
         for row in spread_rows(plan)
     ]
-    header = ["Smallest change", "that matters", "shown over all notes", "on one note"]
+    header = [
+        tr("Smallest change"),
+        tr("that matters"),
+        tr("shown over all notes"),
+        tr("on one note"),
+    ]
     show("\n" + format_table(header, rows, left=header[:1], width=width()))
     show(
         wrapped(
-            "✓: the plan shows it, with a chance of 80 % where the plucks scatter as usual and for "
-            "one quantity alone; a report of many needs somewhat more. --smallest-change says what "
-            "matters to you, --spread-from takes the scatter from takes of yours."
+            tr(
+                "✓: the plan shows it, with a chance of 80 % where the plucks scatter as usual and "
+                "for one quantity alone; a report of many needs somewhat more. --smallest-change "
+                "says what matters to you, --spread-from takes the scatter from takes of yours."
+            )
         )
         + "\n"
     )
@@ -147,7 +161,7 @@ def _instrument_of(folder: Path) -> str:
 
 def _nothing_given() -> bool:
     context = click.get_current_context()
-    told = (name for name in context.params if name not in ("folder", "ask", "debug"))
+    told = (name for name in context.params if name not in ("folder", "ask", "spoken", "debug"))
     return all(context.get_parameter_source(name) is ParameterSource.DEFAULT for name in told)
 
 
@@ -244,12 +258,13 @@ def _nothing_given() -> bool:
     default=None,
     help="Ask for what to plan (default: on a terminal, when no other option is given).",
 )
+@language_option
 @example(
     "tonecompare plan heron --instrument heron --layout three-way --split bridge",
     "tonecompare plan heron --stage stock --stage rewound --outputs both --frets 0,12",
 )
 @with_exit_code
-def plan(folder: Path, *, ask: bool | None, **given: Any) -> int:
+def plan(folder: Path, *, ask: bool | None, spoken: str | None, **given: Any) -> int:
     """Plan a session before anything is taken apart.
 
     Writes into FOLDER a session.toml to fill in, a folder per stage, and a take sheet to print
@@ -262,6 +277,7 @@ def plan(folder: Path, *, ask: bool | None, **given: Any) -> int:
     from tonecompare.session import write_plan
     from tonecompare.session.plan.planned_session import refuse_planned
 
+    click.get_current_context().with_resource(in_language(spoken or ENGLISH))
     if ask is None:
         ask = sys.stdin.isatty() and _nothing_given()
     given["instruments"] = given["instruments"] or (_instrument_of(folder),)
@@ -273,9 +289,9 @@ def plan(folder: Path, *, ask: bool | None, **given: Any) -> int:
         kept.remove()
     _show_reach(written.plan)
     for each in written.folders:
-        show(f"Stage folder: {each}")
-    show(f"Session file: {written.session_file}")
-    show(f"Take sheet to print: {written.sheet}")
+        show(tr("Stage folder: {path}", path=each))
+    show(tr("Session file: {path}", path=written.session_file))
+    show(tr("Take sheet to print: {path}", path=written.sheet))
     first = written.plan.stages[0].folder
-    say_next("check", folder, "--stage", first, when=f"once {first} is recorded")
+    say_next("check", folder, "--stage", first, when=tr("once {stage} is recorded", stage=first))
     return DONE
