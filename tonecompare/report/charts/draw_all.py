@@ -166,7 +166,9 @@ class Album:
             import joblib
 
             parallel = joblib.Parallel(n_jobs=workers, return_as="generator")
-            drawn = parallel(joblib.delayed(_drawn_in)(language(), *job) for job in jobs)
+            # Jobs are asked for from a thread, and there another language may be spoken.
+            here = language()
+            drawn = parallel(joblib.delayed(_drawn_in)(here, *job) for job in jobs)
         for done, (one, chart) in enumerate(zip(waiting, drawn, strict=True), start=1):
             one.keep(chart)
             if told is not None and done % _TOLD_EVERY == 0:

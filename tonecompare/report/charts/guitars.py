@@ -111,7 +111,7 @@ def _columns(axes: Axes, columns: Sequence[str], reach: float, lines: int, frame
         axes.axvspan(*ends, color=BLACK, alpha=0.09, linewidth=0)
         axes.axvline(column, color=MUTED, linewidth=0.08 * frame.font_pt)
         axes.text(
-            column, 1.0 + 0.5 / lines, name, ha="center", va="bottom",
+            column, 1.0 + 0.5 / lines, tr(name), ha="center", va="bottom",
             weight="bold", transform=axes.get_xaxis_transform(), color=INK,
         )  # fmt: skip
         for tick in (-far, far):
