@@ -15,6 +15,7 @@ from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.model import AcousticLikeness
+from tonecompare.language import tr, tr_later
 from tonecompare.measure.outputs.band_powers import HIGH_HZ, LOW_HZ
 from tonecompare.measure.outputs.results import BlendMap
 from tonecompare.report.charts.canvas.axes import (
@@ -37,7 +38,7 @@ from tonecompare.report.charts.canvas.style import (
     line_style,
 )
 from tonecompare.report.words.finding_words.chart_titles import blend_finding, likeness_finding
-from tonecompare.report.words.numbers import MINUS
+from tonecompare.report.words.numbers import shortest
 
 #: Ends of the colour scale, dB of the sum over the power sum.
 _DEEPEST_DB, _FULLEST_DB = -9.0, 3.0103
@@ -46,8 +47,8 @@ _COLOURS = LinearSegmentedColormap.from_list(
     "blend",
     [(0.0, THINS), (-_DEEPEST_DB / (_FULLEST_DB - _DEEPEST_DB), "#FFFFFF"), (1.0, FILLS)],
 )
-_NAMES = ("as wired", "one output inverted")
-_SHORT = ("as wired", "inverted")
+_NAMES = (tr_later("as wired"), tr_later("one output inverted"))
+_SHORT = (tr_later("as wired"), tr_later("inverted"))
 WIRED = LineLook(INK, "solid", "o", True, "wired")
 INVERTED = LineLook(MUTED, (0, (4.5, 1.6)), "s", False, "inverted")
 
@@ -56,23 +57,27 @@ INVERTED = LineLook(MUTED, (0, (4.5, 1.6)), "s", False, "inverted")
 def blend_map_chart(found: BlendMap, *, title: str, frame: Frame = PAGE) -> Figure:
     """Draw where every ratio fills and thins, as wired above, with one output inverted below."""
     tall = frame.scaled(height_in=1.25 * frame.height_in) if frame == PAGE else frame
-    sheet = Sheet(f"{title}: what blending does", frame=tall, says=blend_finding(found))
+    sheet = Sheet(
+        tr("{title}: what blending does", title=title), frame=tall, says=blend_finding(found)
+    )
     sheet.top_pt += 1.2 * frame.font_pt
     panels = sheet.axes(share=(1.0, 1.0), gap_em=2.2, right_em=1.0)
     known = np.flatnonzero(np.isfinite(found.interaction_db).all(axis=(0, 1)))
     for axes, values, name in zip(panels, found.interaction_db, _NAMES, strict=True):
         axes.grid(False)
         if known.size < 2:
-            say_empty(axes, "No band stands above the quiet on both outputs.")
+            say_empty(axes, tr("No band stands above the quiet on both outputs."))
             continue
         first, last = int(known[0]), int(known[-1])
         _draw_map(axes, found, values[:, first : last + 1], slice(first, last + 1), frame)
-        axes.set_ylabel("Ratio of piezo")
+        axes.set_ylabel(tr("Ratio of piezo"))
         value_axis(axes, 0.0, 1.0, most=5)
         frequency_axis(
             axes, float(LOW_HZ[first]), float(HIGH_HZ[last]), labelled=axes is panels[-1]
         )
-        axes.set_title(name, loc="left", fontsize=0.95 * frame.font_pt, pad=0.35 * frame.font_pt)
+        axes.set_title(
+            tr(name), loc="left", fontsize=0.95 * frame.font_pt, pad=0.35 * frame.font_pt
+        )
     return sheet.finished()
 
 
@@ -97,7 +102,9 @@ def _draw_map(axes: Axes, found: BlendMap, values: FloatArray, bands: slice, fra
         )  # fmt: skip
     else:
         axes.text(
-            0.5, 0.5, "neither fills nor thins by 1.5 dB anywhere", transform=axes.transAxes,
+            0.5, 0.5,
+            tr("neither fills nor thins by {least} dB anywhere", least=shortest(_CONTOURS_DB[-1])),
+            transform=axes.transAxes,
             ha="center", va="center", color=MUTED,
         )  # fmt: skip
     if np.isfinite(found.equal_ratio):
@@ -121,29 +128,35 @@ def _label_places(contours: Sequence[Sequence[np.ndarray]]) -> list[tuple[float,
 
 
 def _contour_label(level: float) -> str:
-    return f"{level:+g} dB".replace("-", MINUS)
+    return f"{'+' if level > 0 else ''}{shortest(level)} dB"
 
 
 @chart
 def likeness_chart(found: AcousticLikeness, *, title: str, frame: Frame = PAGE) -> Figure:
     """Draw how far each ratio is from the reference, both polarities."""
     sheet = Sheet(
-        f"{title}: distance from {found.reference or 'the reference'}",
+        tr(
+            "{title}: distance from {reference}",
+            title=title,
+            reference=found.reference or tr("the reference"),
+        ),
         frame=frame,
         says=likeness_finding(found),
     )
-    (axes,) = sheet.axes(right_em=sheet.room_for(_SHORT))
+    short = [tr(name) for name in _SHORT]
+    (axes,) = sheet.axes(right_em=sheet.room_for(short))
     for look, values, name in zip((WIRED, INVERTED), found.distance, _NAMES, strict=True):
         settings: dict[str, Any] = line_style(look, frame)
         (line,) = axes.plot(found.ratio, values, markevery=4, **settings)
-        series(look.key, line, name=name)
+        series(look.key, line, name=tr(name))
     top = float(np.nanmax(found.distance))
     value_axis(axes, 0.0, 1.1 * max(top, 1.0))
     axes.set_xlim(0.0, 1.0)
-    axes.set_xticks([0.0, 0.25, 0.5, 0.75, 1.0], ["0", "0.25", "0.5", "0.75", "1"])
-    axes.set_xlabel("Ratio of piezo (0 all magnetic, 1 all piezo)")
-    axes.set_ylabel("hearing thresholds")
+    ticks = [0.0, 0.25, 0.5, 0.75, 1.0]
+    axes.set_xticks(ticks, [shortest(tick) for tick in ticks])
+    axes.set_xlabel(tr("Ratio of piezo (0 all magnetic, 1 all piezo)"))
+    axes.set_ylabel(tr("hearing thresholds"))
     ends = [last_finite(values) for values in found.distance]
-    name_lines(axes, list(zip(ends, _SHORT, (WIRED, INVERTED), strict=True)), frame=frame)
-    readable(axes, "share of piezo", "thresholds")
+    name_lines(axes, list(zip(ends, short, (WIRED, INVERTED), strict=True)), frame=frame)
+    readable(axes, tr("share of piezo"), tr("thresholds"))
     return sheet.finished()

@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.curves.mean_curves import Averaged, Side, average, decays
+from tonecompare.language import tr, tr_n
 from tonecompare.measure.model import PluckCurves
 from tonecompare.report.charts.canvas.axes import last_finite, name_lines, time_axis, value_axis
 from tonecompare.report.charts.canvas.reading import readable, series
@@ -24,7 +25,6 @@ from tonecompare.report.charts.canvas.style import (
     line_style,
 )
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, ChartPair
-from tonecompare.report.words.numbers import count
 
 _POINTS = 160
 _LONGEST_S = 20.0
@@ -40,11 +40,14 @@ def decay_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     """
     both = averaged_decay(pair)
     shared = sum(note in pair.after for note in pair.before)
-    shown = f"Decay, {len(both.notes)} of {count(shared, 'note')}" if both else "Decay"
+    shown = tr("Decay")
+    if both:
+        some = len(both.notes)
+        shown = tr_n("Decay, {some} of {n} note", "Decay, {some} of {n} notes", shared, some=some)
     sheet = pair.sheet("decay", shown, frame)
     (axes,) = sheet.axes(right_em=sheet.room_for(pair.names))
     if both is None or np.count_nonzero(np.isfinite(both.before)) < 2:
-        say_empty(axes, NO_SHARED_NOTE)
+        say_empty(axes, tr(NO_SHARED_NOTE))
         return sheet.finished()
     _draw(axes, both, frame, pair.names)
     readable(axes, "s", "dB")
@@ -96,7 +99,7 @@ def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> N
     value_axis(axes, max(lowest - 2.0, -_DEPTH_DB), 2.0)
     last = both.axis[np.isfinite(both.before) | np.isfinite(both.after)][-1]
     time_axis(axes, float(last))
-    axes.set_ylabel("dB re the onset")
+    axes.set_ylabel(tr("dB re the onset"))
     name_lines(
         axes,
         [

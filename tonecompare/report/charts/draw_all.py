@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
-from tonecompare.language import in_language, language
+from tonecompare.language import in_language, language, tr, tr_later
 from tonecompare.report.charts.canvas.fonts import drawable
 from tonecompare.report.charts.canvas.read_table import ReadTable, read_table
 from tonecompare.report.charts.canvas.reading import ReadPanel, panels_of, reading_json
@@ -20,7 +20,7 @@ from tonecompare.report.words.names import slug
 
 #: What a picture alone says of its language, and a page need not.
 _NAMESPACES = re.compile(r' xmlns(:xlink)?="[^"]*"')
-_UNDRAWN = (
+_UNDRAWN = tr_later(
     "Some letters of a name stand as ? in this picture: no font on the computer that drew it has "
     "them."
 )
@@ -145,7 +145,7 @@ class Album:
         """
         stem = self._unique(slug(name, longest=_LONGEST_NAME))
         if any(drawable(text) != text for text in texts):
-            caption = f"{caption} {_UNDRAWN}"
+            caption = f"{caption} {tr(_UNDRAWN)}"
         drawing = Drawing(draw, f"c{len(self._pictures) + 1}", alt)
         picture = Picture(stem, alt, caption, f"charts/{stem}.svg", drawing)
         self._pictures[stem] = picture
@@ -187,29 +187,35 @@ def voice_pictures(album: Album, pair: ChartPair, *, name: str) -> tuple[Picture
     from tonecompare.report.charts.partials import partials_chart
     from tonecompare.report.charts.spectrum import spectrum_chart
 
-    who = f"{pair.title}, {pair.before_label} and {pair.after_label}"
+    who = tr(
+        "{voice}, {before} and {after}",
+        voice=pair.title,
+        before=pair.before_label,
+        after=pair.after_label,
+    )
     drawn = (
         (
-            "spectrum", spectrum_chart, f"Averaged spectrum of {who}, with the difference below.",
-            "Average of the notes both stages share, each weighing the same, summed over 1/3 "
+            "spectrum", spectrum_chart,
+            tr("Averaged spectrum of {voice}, with the difference below.", voice=who),
+            tr("Average of the notes both stages share, each weighing the same, summed over 1/3 "
             "octave, the quiet subtracted. Bands: one standard deviation from one repeat to the "
-            "next; below, their difference with its 95 % interval over notes.",
+            "next; below, their difference with its 95 % interval over notes."),
         ),
         (
-            "partials", partials_chart, f"Levels of the partials of {who}.",
-            "Level of each partial against all partials together, mean over notes; bars: one "
-            "standard deviation from one repeat to the next.",
+            "partials", partials_chart, tr("Levels of the partials of {voice}.", voice=who),
+            tr("Level of each partial against all partials together, mean over notes; bars: one "
+            "standard deviation from one repeat to the next."),
         ),
         (
-            "decay", decay_chart, f"Decay curves of {who}.",
-            "Backward-integrated energy after the onset, mean over the notes that ring longest "
+            "decay", decay_chart, tr("Decay curves of {voice}.", voice=who),
+            tr("Backward-integrated energy after the onset, mean over the notes that ring longest "
             "above the quiet (half of them or more). Bands: one standard "
-            "deviation from one repeat to the next.",
+            "deviation from one repeat to the next."),
         ),
         (
-            "hum", hum_chart, f"Spectrum of the quiet of {who}, the mains lines.",
-            "The quiet with the strings damped: the strongest multiples of the mains frequency "
-            "that stand above what is beside them.",
+            "hum", hum_chart, tr("Spectrum of the quiet of {voice}, the mains lines.", voice=who),
+            tr("The quiet with the strings damped: the strongest multiples of the mains frequency "
+            "that stand above what is beside them."),
         ),
     )  # fmt: skip
     return tuple(

@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from tonecompare.language import tr
 from tonecompare.report.charts.canvas.lettering import fitted, width_pt
 from tonecompare.report.charts.canvas.sheet import Sheet
 from tonecompare.report.charts.canvas.style import (
@@ -62,7 +63,7 @@ def guitars_chart(rows: Sequence[BesideRow], *, title: str, frame: Frame = PAGE)
     lines = len(voices) + len(rows)
     height_in = (lines * _ROW_EM + _AROUND_EM) * frame.font_pt / 72.0
     frame = frame.scaled(height_in=max(2.2, height_in))
-    sheet = Sheet("Side by side, voice by voice", frame=frame, says=title)
+    sheet = Sheet(tr("Side by side, voice by voice"), frame=frame, says=title)
     columns = list(dict.fromkeys(name for row in rows for name in row.differences))
     drawn = [each for row in rows for each in row.differences.values() if each is not None]
     verdict_legend(sheet, {each.verdict for each in drawn})
@@ -84,7 +85,7 @@ def guitars_chart(rows: Sequence[BesideRow], *, title: str, frame: Frame = PAGE)
             labels.append(names[row.stage])
             place += 1
     axes.set_yticks(ticks, labels)
-    axes.set_xlabel("Difference in hearing thresholds", labelpad=0.2 * frame.font_pt)
+    axes.set_xlabel(tr("Difference in hearing thresholds"), labelpad=0.2 * frame.font_pt)
     return sheet.figure
 
 

@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.curves.quiet_spectrum import bandwidth_hz, mains_peaks
+from tonecompare.language import tr, tr_later
 from tonecompare.report.charts.canvas.axes import (
     last_finite,
     name_lines,
@@ -26,15 +27,16 @@ from tonecompare.report.charts.canvas.style import (
     line_style,
 )
 from tonecompare.report.charts.pair import ChartPair
+from tonecompare.report.words.numbers import shortest
 
 #: Multiples of the mains frequency looked at, from the first.
 _LOOKED_AT = 20
 #: Lines drawn, the strongest.
 _DRAWN = 6
-_NO_QUIET = (
+_NO_QUIET = tr_later(
     "No quiet stretch was found in these recordings: record a few seconds with the strings damped."
 )
-_NO_HUM = "No mains line stands out of the quiet."
+_NO_HUM = tr_later("No mains line stands out of the quiet.")
 #: The two sides stand so far to the left and right of a line's place.
 _BESIDE = 0.16
 
@@ -46,10 +48,10 @@ def hum_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     A line is drawn where it rises above what is beside it in every quiet stretch of a side;
     several stretches are averaged in dB.
     """
-    sheet = pair.sheet("hum", "Hum", frame)
+    sheet = pair.sheet("hum", tr("Hum"), frame)
     (axes,) = sheet.axes(left_em=5.0, right_em=sheet.room_for(pair.names))
     if not (pair.quiet_before or pair.quiet_after):
-        say_empty(axes, _NO_QUIET)
+        say_empty(axes, tr(_NO_QUIET))
         return sheet.finished()
     mains_hz = pair.mains_hz_after or pair.mains_hz_before or np.nan
     lines_hz = mains_hz * np.arange(1.0, _LOOKED_AT + 1.0)
@@ -65,12 +67,16 @@ def hum_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     strongest = np.fmax(*sides)
     there = np.flatnonzero(np.isfinite(strongest))
     if not there.size:
-        say_empty(axes, _NO_HUM)
+        say_empty(axes, tr(_NO_HUM))
         return sheet.finished()
     drawn = np.sort(there[np.argsort(-strongest[there])][:_DRAWN])
     _draw(axes, lines_hz[drawn], [side[drawn] for side in sides], pair.names, frame)
     width_hz = bandwidth_hz((*pair.quiet_before, *pair.quiet_after))
-    axes.set_ylabel(f"dBFS in {width_hz:.2g} Hz" if width_hz is not None else "dBFS per bin")
+    axes.set_ylabel(
+        tr("dBFS in {width} Hz", width=shortest(float(f"{width_hz:.2g}")))
+        if width_hz is not None
+        else tr("dBFS per bin")
+    )
     readable(axes, "name", "dBFS")
     return sheet.finished()
 
@@ -88,7 +94,7 @@ def _draw(
     value_axis(axes, low, high)
     axes.set_xlim(-0.7, lines_hz.size - 0.3)
     axes.set_xticks(place, [f"{hz:.0f}" for hz in lines_hz])
-    axes.set_xlabel("Multiples of the mains frequency, Hz", labelpad=0.2 * frame.font_pt)
+    axes.set_xlabel(tr("Multiples of the mains frequency, Hz"), labelpad=0.2 * frame.font_pt)
     axes.tick_params(axis="x", labelsize=0.85 * frame.font_pt)
     axes.grid(False, axis="x")
     for level, look, name, shift in zip(

@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
+from tonecompare.language import tr, tr_n
 from tonecompare.quantities.words import HEADLINE, words_for
 from tonecompare.report.charts.canvas.lettering import folded, width_pt
 from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
@@ -24,7 +25,7 @@ from tonecompare.report.charts.canvas.style import (
 )
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.finding_words.chart_titles import overview_finding
-from tonecompare.report.words.numbers import MINUS, count
+from tonecompare.report.words.numbers import MINUS
 from tonecompare.report.words.phrases import VERDICT_WORDS
 
 #: Marker of each verdict and how it is filled, as the sign of the same verdict in the tables. Ink
@@ -84,12 +85,18 @@ def overview_chart(
         row_em = ((room_em / smaller - _AROUND_EM) / lines - names_em) / max(len(wanted), 1)
         row_em = float(np.clip(row_em, _ROW_EM, _TALLEST_ROW_EM))
         if len(panels) > fit:
-            title = f"{title} ({fit} of {count(len(panels), 'voice')})"
+            title = tr_n(
+                "{title} ({fit} of {n} voice)",
+                "{title} ({fit} of {n} voices)",
+                len(panels),
+                title=title,
+                fit=fit,
+            )
             panels = _largest(panels, max(fit, 1))
     sheet = Sheet(title, frame=frame, says=overview_finding(usable) if usable else "")
     if not usable:
         (axes,) = sheet.axes(left_em=8.4)
-        say_empty(axes, "No difference with a hearing threshold could be worked out.")
+        say_empty(axes, tr("No difference with a hearing threshold could be worked out."))
         return sheet.finished()
     verdict_legend(sheet, {row.verdict for row in usable})
     _draw(sheet, panels, wanted, across, (names_em, row_em))
@@ -146,7 +153,7 @@ def verdict_legend(sheet: Sheet, verdicts: set[str]) -> None:
     whole.set_xlim(0.0, 1.0)
     whole.set_ylim(0.0, 1.0)
     for verdict in (name for name in LOOKS if name in verdicts):
-        _, words = VERDICT_WORDS[verdict]
+        words = tr(VERDICT_WORDS[verdict][1])
         needed = 1.9 * em + _LETTERS * width_pt(words, frame)
         if x_pt + needed > width - 0.5 * em:
             x_pt, sheet.top_pt = 0.9 * em, sheet.top_pt + 1.3 * em
@@ -194,7 +201,7 @@ def _draw(
     sheet.figure.text(
         (left_pt + 0.5 * (width - left_pt)) / width,
         1.0 - (sheet.top_pt + (-(-len(panels) // across) * panel_em + 1.9) * em) / height,
-        "hearing thresholds", ha="center", va="top", fontsize=_LETTERS * em, color=INK,
+        tr("hearing thresholds"), ha="center", va="top", fontsize=_LETTERS * em, color=INK,
     )  # fmt: skip
 
 

@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from tonecompare.language import tr, tr_later
 from tonecompare.measure.model import PluckCurves, QuietCurves
 from tonecompare.report.charts.canvas.sheet import Sheet
 from tonecompare.report.charts.canvas.style import Frame
+from tonecompare.report.words.listening_words.chart_words import inside
 from tonecompare.report.words.names import told_apart
 
 #: What a panel says when the takes share no note.
-NO_SHARED_NOTE = "The two stages share no note with curves, so there is nothing to average."
+NO_SHARED_NOTE = tr_later(
+    "The two stages share no note with curves, so there is nothing to average."
+)
 
 
 @dataclass(frozen=True)
@@ -45,9 +49,14 @@ class ChartPair:
 
         Where it says nothing, no title names the voice; then the line below does.
         """
-        topic = f"{shown}: {self.before_label} to {self.after_label}"
         if kind not in self.says:
-            topic = f"{self.title}, {topic[:1].lower()}{topic[1:]}"
+            shown = f"{self.title}, {inside(shown)}"
+        topic = tr(
+            "{shown}: {before} to {after}",
+            shown=shown,
+            before=self.before_label,
+            after=self.after_label,
+        )
         return Sheet(topic, frame=frame, says=self.says.get(kind, ""))
 
     def titles(self) -> tuple[str, str, str]:

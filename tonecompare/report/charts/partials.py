@@ -8,6 +8,7 @@ from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.curves.mean_curves import Averaged, Side, average, partial_levels
+from tonecompare.language import tr
 from tonecompare.quantities.registry import N_PARTIALS
 from tonecompare.report.charts.canvas.axes import last_finite, name_lines, value_axis
 from tonecompare.report.charts.canvas.reading import readable, series
@@ -33,11 +34,11 @@ def partials_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     Markers are means over the shared notes (plucks within a note first); bars are one standard
     deviation from pluck to pluck, drawn beside each other so that neither hides the other.
     """
-    sheet = pair.sheet("partials", "Partials", frame)
+    sheet = pair.sheet("partials", tr("Partials"), frame)
     (axes,) = sheet.axes(right_em=sheet.room_for(pair.names))
     both = averaged_partials(pair)
     if both is None or not np.any(np.isfinite(both.before)):
-        say_empty(axes, NO_SHARED_NOTE)
+        say_empty(axes, tr(NO_SHARED_NOTE))
         return sheet.finished()
     _draw(axes, both, frame, pair.names)
     readable(axes, "partial", "dB")
@@ -63,8 +64,8 @@ def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> N
     axes.set_xlim(0.4, last + 0.6)
     ticks = [1, *range(4, last + 1, 4)] if last > 10 else list(range(1, last + 1))
     axes.set_xticks(ticks, [str(tick) for tick in ticks])
-    axes.set_xlabel("Partial (1 is the fundamental)", labelpad=0.2 * frame.font_pt)
-    axes.set_ylabel("dB re all partials")
+    axes.set_xlabel(tr("Partial (1 is the fundamental)"), labelpad=0.2 * frame.font_pt)
+    axes.set_ylabel(tr("dB re all partials"))
     name_lines(
         axes,
         [

@@ -8,6 +8,7 @@ from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.model import Response
+from tonecompare.language import tr
 from tonecompare.report.charts.canvas.axes import frequency_axis, value_axis
 from tonecompare.report.charts.canvas.lettering import fitted
 from tonecompare.report.charts.canvas.reading import readable, series
@@ -43,12 +44,14 @@ def response_chart(
     """
     before, after = sides or _sides(response.comparison)
     sheet = Sheet(
-        f"{title}: {after} against {before}", frame=frame, says=response_finding(response, title)
+        tr("{voice}: {after} against {before}", voice=title, after=after, before=before),
+        frame=frame,
+        says=response_finding(response, title),
     )
     (axes,) = sheet.axes()
     finite = np.isfinite(response.difference_db)
     if np.count_nonzero(finite) < 2:
-        say_empty(axes, "Too few partials above the quiet for a curve over frequency.")
+        say_empty(axes, tr("Too few partials above the quiet for a curve over frequency."))
         return sheet.finished()
     hz, curve = response.frequency_hz, response.difference_db
     axes.axhline(0.0, color=MUTED, linewidth=0.08 * frame.font_pt)
@@ -63,7 +66,7 @@ def response_chart(
         (line,) = axes.plot(
             hz[here], curve[here], color=INK, marker="o", markersize=0.3 * frame.font_pt
         )
-        series(DIFFERENCE.key, line, band, name="change")
+        series(DIFFERENCE.key, line, band, name=tr("change"))
     ends = np.abs(np.concatenate([response.ci_low_db, response.ci_high_db]))
     ends = ends[np.isfinite(ends)]
     reach = max(
@@ -80,7 +83,7 @@ def response_chart(
 
 def _sides(comparison: str) -> tuple[str, str]:
     before, _, after = comparison.partition(" to ")
-    return (before, after) if after else ("before", "after")
+    return (before, after) if after else (tr("before"), tr("after"))
 
 
 def _gaps(hz: FloatArray, finite: FloatArray) -> list[tuple[int, int]]:
@@ -98,7 +101,7 @@ def _explain(axes: Axes, gaps: list[tuple[float, float]], frame: Frame) -> None:
     for low, high in gaps:
         axes.axvspan(low, high, color=MUTED, alpha=0.1, linewidth=0)
     axes.text(
-        0.03, 0.1, "shaded: no partial to measure there",
+        0.03, 0.1, tr("shaded: no partial to measure there"),
         transform=axes.transAxes, ha="left", va="bottom", fontsize=0.8 * frame.font_pt,
         color=MUTED,
     )  # fmt: skip
@@ -110,6 +113,7 @@ def _name_halves(axes: Axes, before: str, after: str, frame: Frame) -> None:
     one, other = told_apart([before, after])
     for name, height, place in ((other, 0.98, "top"), (one, 0.02, "bottom")):
         axes.text(
-            0.03, height, f"{fitted(name, room_pt, frame)} stronger", transform=axes.transAxes,
+            0.03, height, tr("{stage} stronger", stage=fitted(name, room_pt, frame)),
+            transform=axes.transAxes,
             ha="left", va=place, fontsize=0.9 * frame.font_pt, color=INK,
         )  # fmt: skip

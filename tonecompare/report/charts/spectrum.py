@@ -9,6 +9,7 @@ from matplotlib.figure import Figure
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.curves.mean_curves import Averaged
 from tonecompare.compare.curves.mean_spectra import average_spectra
+from tonecompare.language import tr, tr_later
 from tonecompare.report.charts.canvas.axes import (
     frequency_axis,
     last_finite,
@@ -37,7 +38,7 @@ _LOW_HZ, _HIGH_HZ = 60.0, 16000.0
 _DEPTH_DB = 70.0
 _MARK_EVERY = 16
 #: What the lower line is called.
-_MINUS = "change"
+_MINUS = tr_later("change")
 
 
 @chart
@@ -48,14 +49,17 @@ def spectrum_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     stages share; bands are one standard deviation from pluck to pluck. The lower panel shows after
     minus before with its 95 % interval over notes.
     """
-    sheet = pair.sheet("spectrum", "Averaged spectrum", frame)
+    sheet = pair.sheet("spectrum", tr("Averaged spectrum"), frame)
     upper, lower = sheet.axes(
-        share=(1.7, 1.0), left_em=4.6, right_em=sheet.room_for([*pair.names, _MINUS]), gap_em=0.9
+        share=(1.7, 1.0),
+        left_em=4.6,
+        right_em=sheet.room_for([*pair.names, tr(_MINUS)]),
+        gap_em=0.9,
     )
     both = average_spectra(pair.before, pair.after)
     if both is None or not np.any(np.isfinite(both.before)):
         for axes in (upper, lower):
-            say_empty(axes, NO_SHARED_NOTE)
+            say_empty(axes, tr(NO_SHARED_NOTE))
         return sheet.finished()
     _draw_levels(upper, both, frame, pair.names)
     readable(upper, "Hz", "dB")
@@ -92,7 +96,7 @@ def _draw_levels(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str
     low = max(float(np.nanmin(levels)) - 3.0, high - _DEPTH_DB)
     value_axis(axes, low, high, most=5)
     frequency_axis(axes, *_ends_hz(both), labelled=False)
-    axes.set_ylabel("dBFS in 1/3 octave")
+    axes.set_ylabel(tr("dBFS in 1/3 octave"))
     name_lines(
         axes,
         [
@@ -108,7 +112,7 @@ def _draw_difference(axes: Axes, both: Averaged, frame: Frame) -> None:
     axes.axhline(0.0, color=MUTED, linewidth=0.08 * frame.font_pt)
     band = axes.fill_between(hz, both.ci_low, both.ci_high, color=BLACK, alpha=0.15, linewidth=0)
     (line,) = axes.plot(hz, both.difference, color=INK, linewidth=frame.line_pt)
-    series("difference", line, band, name=_MINUS)
+    series("difference", line, band, name=tr(_MINUS))
     shown = (hz >= _LOW_HZ) & (hz <= _HIGH_HZ)
     size = float(np.nanmax(np.abs(both.difference[shown]), initial=0.0))
     band = np.abs(np.concatenate([both.ci_low[shown], both.ci_high[shown]]))
@@ -118,4 +122,4 @@ def _draw_difference(axes: Axes, both: Averaged, frame: Frame) -> None:
     value_axis(axes, -reach, reach, most=4)
     frequency_axis(axes, *_ends_hz(both))
     axes.set_ylabel("dB")
-    name_lines(axes, [(last_finite(both.difference[shown]), _MINUS, DIFFERENCE)], frame=frame)
+    name_lines(axes, [(last_finite(both.difference[shown]), tr(_MINUS), DIFFERENCE)], frame=frame)

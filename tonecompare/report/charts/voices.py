@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from tonecompare.compare.side_by_side import SoundDifference, StageVoices, VoiceSound
+from tonecompare.language import tr
 from tonecompare.quantities.octave_bands import BAND_SHAPES, BANDS
 from tonecompare.report.charts.canvas.lettering import fitted
 from tonecompare.report.charts.canvas.sheet import Sheet
@@ -21,7 +22,7 @@ from tonecompare.report.charts.canvas.style import (
     LineLook,
     chart,
 )
-from tonecompare.report.words.numbers import MINUS, frequency_tick
+from tonecompare.report.words.numbers import frequency_tick, shortest
 
 #: Every difference is drawn in ink: colours are kept for before and after. What a channel carries
 #: has its own form.
@@ -87,7 +88,8 @@ def voices_chart(
     _level_axis(level, frame)
     _level_axis(hum, frame)
     _tone_axis(tone, frame)
-    for axes, said in ((level, "Level, dB"), (tone, f"Bands, row ±{reach:g} dB"), (hum, "Hum, dB")):
+    bands = tr("Bands, row ±{reach} dB", reach=shortest(reach))
+    for axes, said in ((level, tr("Level, dB")), (tone, bands), (hum, tr("Hum, dB"))):
         axes.set_title(said, loc="left", fontsize=0.9 * frame.font_pt, pad=0.35 * frame.font_pt)
     return sheet.finished()
 
@@ -184,7 +186,7 @@ def _level_axis(axes: Axes, frame: Frame) -> None:
     step = next(s for s in (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 1e9) if span / s <= 2.6)
     first = np.ceil(axes.get_xlim()[0] / step) * step
     ticks = np.arange(first, axes.get_xlim()[1] + 1e-9, step)
-    axes.set_xticks(ticks, [f"{MINUS if tick < 0 else ''}{abs(tick):g}" for tick in ticks])
+    axes.set_xticks(ticks, [shortest(float(tick)) for tick in ticks])
 
 
 def _tone_axis(axes: Axes, frame: Frame) -> None:

@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from tonecompare.compare.worth.work_steps import Distance
+from tonecompare.language import tr, tr_later
 from tonecompare.report.charts.canvas.lettering import fitted
 from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
 from tonecompare.report.charts.canvas.style import (
@@ -20,9 +21,14 @@ from tonecompare.report.charts.canvas.style import (
     Frame,
     chart,
 )
-from tonecompare.report.words.numbers import number
+from tonecompare.report.words.numbers import NOT_MEASURED, number
 
-_NAMES = {"level": "Level", "shape": "Spectrum", "decay": "Decay", "hum": "Hum"}
+_NAMES = {
+    "level": tr_later("Level"),
+    "shape": tr_later("Spectrum"),
+    "decay": tr_later("Decay"),
+    "hum": tr_later("Hum"),
+}
 _ROW_EM = 1.45
 #: Letter heights that title, axis and margins take.
 _AROUND_EM = 8.0
@@ -55,10 +61,10 @@ def worth_chart(rows: Sequence[WorthRow], *, title: str, frame: Frame = PAGE) ->
     lines = sum(2 + len(row.distances) for row in rows)
     height_in = (lines * _ROW_EM + _AROUND_EM) * frame.font_pt / 72.0
     frame = frame.scaled(height_in=max(2.2, height_in))
-    sheet = Sheet("What each step cost and moved", frame=frame, says=title)
+    sheet = Sheet(tr("What each step cost and moved"), frame=frame, says=title)
     (axes,) = sheet.axes(left_em=5.8, right_em=3.0, bottom_em=3.6)
     if not any(each.value is not None for row in rows for each in row.distances):
-        say_empty(axes, "No voice was measured both before a step and after it.")
+        say_empty(axes, tr("No voice was measured both before a step and after it."))
         return sheet.finished()
     top = max(
         1.5, *(each.ci_high for row in rows for each in row.distances if each.ci_high is not None)
@@ -73,11 +79,11 @@ def worth_chart(rows: Sequence[WorthRow], *, title: str, frame: Frame = PAGE) ->
         for each in row.distances:
             _distance(axes, each, place, frame)
             ticks.append(place)
-            names.append(_NAMES[each.family])
+            names.append(tr(_NAMES[each.family]))
             place += 1
     axes.set_yticks(ticks, names)
     axes.grid(False, axis="y")
-    axes.set_xlabel("hearing thresholds moved", labelpad=0.2 * frame.font_pt)
+    axes.set_xlabel(tr("hearing thresholds moved"), labelpad=0.2 * frame.font_pt)
     return sheet.finished()
 
 
@@ -101,7 +107,7 @@ def _name(axes: Axes, row: WorthRow, place: int, frame: Frame) -> None:
 
 def _distance(axes: Axes, each: Distance, place: int, frame: Frame) -> None:
     if each.value is None or each.ci_low is None or each.ci_high is None:
-        axes.text(0.02 * axes.get_xlim()[1], place, "not measured", va="center", color=MUTED)
+        axes.text(0.02 * axes.get_xlim()[1], place, tr(NOT_MEASURED), va="center", color=MUTED)
         return
     axes.plot([each.ci_low, each.ci_high], [place, place], color=INK, linewidth=frame.line_pt)
     axes.plot(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from tonecompare.language import tr
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE, IN_QUIET, PARTIALS
 from tonecompare.report.blind.results import Scored
@@ -65,7 +66,8 @@ def closing(every: Sequence[Compared], heard: Sequence[Scored] = ()) -> Statemen
         for row, title in kept[:_SHOWN]
     ]
     return Statement(
-        "closing", "closing", *((CLOSING, "", "") if lines else (NOTHING, "", NOT_NONE)), "", "",
+        "closing", "closing",
+        *((tr(CLOSING), "", "") if lines else (tr(NOTHING), "", tr(NOT_NONE))), "", "",
         lambda slide: plots.sentences(slide, lines),
     )  # fmt: skip
 

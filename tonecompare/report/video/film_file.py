@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonecompare.errors import InputError
+from tonecompare.language import tr
 from tonecompare.report.video.film_frames import Pixels, film_frames
 from tonecompare.report.video.film_plan import FilmPlan
 from tonecompare.report.video.shapes import Look, Screen
@@ -62,8 +63,10 @@ def _av() -> Any:
         import av
     except ImportError as error:
         raise InputError(
-            'A film needs PyAV: install it with  pip install "tonecompare[film]"  and run this '
-            "again."
+            tr(
+                'A film needs PyAV: install it with  pip install "tonecompare[film]"  and run this '
+                "again."
+            )
         ) from error
     return av
 

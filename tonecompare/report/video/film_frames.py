@@ -12,6 +12,7 @@ from matplotlib.colors import to_rgb
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
+from tonecompare.language import tr
 from tonecompare.report.video.film_plan import HIGH_HZ, LOW_HZ, FilmPlan, Scene
 from tonecompare.report.video.shapes import Look, Screen
 from tonecompare.report.video.slide import TEXT, TITLE, Slide
@@ -155,7 +156,7 @@ def _panels(slide: Slide, scene: Scene) -> tuple[Panel, Panel | None, Panel]:
     half = slide.top + 0.5 * (bottom - slide.top)
     room = (slide.left, slide.top, middle if wide and pitched else slide.right,
             bottom if wide or not pitched else half)  # fmt: skip
-    spectrum = _named(slide, room, "Spectrum, Hz")
+    spectrum = _named(slide, room, tr("Spectrum, Hz"))
     top_hz = min(HIGH_HZ, 10_000.0)
     for hz in (100, 1000, 5000) if wide else (100, 1000):
         share = np.log(hz / LOW_HZ) / np.log(top_hz / LOW_HZ)
@@ -164,7 +165,9 @@ def _panels(slide: Slide, scene: Scene) -> tuple[Panel, Panel | None, Panel]:
     if not pitched:
         return spectrum, None, line
     left = middle + 1.5 * letter if wide else slide.left
-    partials = _named(slide, (left, slide.top if wide else half, slide.right, bottom), "Partials")
+    partials = _named(
+        slide, (left, slide.top if wide else half, slide.right, bottom), tr("Partials")
+    )
     count = scene.levels[0].partials_db.shape[1]
     for number in range(1, count + 1, 3):
         x = partials.left + (number - 0.6) / count * (partials.right - partials.left)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import InputError
+from tonecompare.language import tr
 from tonecompare.report.sounds.aligned import AlignedSound
 from tonecompare.report.sounds.selection import SoundPair
 from tonecompare.report.sounds.wave_file import whole_numbers
@@ -105,7 +106,10 @@ def frame_rate(rate_hz: int) -> int:
         if rate_hz % fps == 0:
             return fps
     raise InputError(
-        f"A film needs a sample rate that 30, 25 or 24 frames a second divide, not {rate_hz} Hz."
+        tr(
+            "A film needs a sample rate that 30, 25 or 24 frames a second divide, not {rate} Hz.",
+            rate=rate_hz,
+        )
     )
 
 

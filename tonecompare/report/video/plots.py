@@ -12,9 +12,10 @@ from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap
 
 from tonecompare.arrays import FloatArray
+from tonecompare.language import tr
 from tonecompare.report.charts.canvas.style import BLUE, VERMILLION
 from tonecompare.report.video.slide import TEXT, Slide
-from tonecompare.report.words.numbers import MINUS, frequency_tick
+from tonecompare.report.words.numbers import frequency_tick, shortest
 
 #: Rows a screen has room for.
 MOST_ROWS = 6
@@ -139,7 +140,7 @@ def curves(
         slide.ticks(axes, places, [frequency_tick(hz) for hz in places])
     else:
         places_s = [tick for tick in _round_ticks(first, last) if first <= tick <= last]
-        slide.ticks(axes, places_s, [f"{tick:g}" for tick in places_s])
+        slide.ticks(axes, places_s, [shortest(tick) for tick in places_s])
     slide.put(slide.right, slide.bottom, x_word, colour=look.muted, ha="right", va="bottom")
     _end_words(slide, axes, lines)
 
@@ -202,13 +203,13 @@ def bars(slide: Slide, numbers: Sequence[int], values: FloatArray, *, unit: str)
     )  # fmt: skip
     step = max(1, round(len(numbers) / (6 if slide.shape.width > slide.shape.height else 4)))
     slide.ticks(axes, numbers[::step], [str(n) for n in numbers[::step]])
-    slide.put(slide.right, slide.bottom, "partial", colour=look.muted, ha="right", va="bottom")
+    slide.put(slide.right, slide.bottom, tr("partial"), colour=look.muted, ha="right", va="bottom")
 
 
 def filling_map(slide: Slide, ratio: FloatArray, band_hz: FloatArray, values: FloatArray) -> None:
     """Draw where a blend thins (vermillion) and fills (blue), ratio of the piezo upwards."""
     letter = slide.letter
-    labels = ("all piezo", "half", "all magnetic")
+    labels = (tr("all piezo"), tr("half"), tr("all magnetic"))
     left = max(map(slide.width_of, labels)) + 0.5 * letter
     axes = slide.axes(left=left, below=2.7 * letter)
     colours = LinearSegmentedColormap.from_list(
@@ -235,9 +236,11 @@ def filling_map(slide: Slide, ratio: FloatArray, band_hz: FloatArray, values: Fl
     if slide.shape.width < slide.shape.height:
         places = places[::2]
     slide.ticks(axes, places, [frequency_tick(f) for f in places])
-    slide.put(slide.left, slide.bottom, "thins", colour=VERMILLION, va="bottom", bold=True)
-    slide.put(slide.right, slide.bottom, "fills", colour=slide.look.before, va="bottom", bold=True,
-              ha="right")  # fmt: skip
+    slide.put(slide.left, slide.bottom, tr("thins"), colour=VERMILLION, va="bottom", bold=True)
+    slide.put(
+        slide.right, slide.bottom, tr("fills"), colour=slide.look.before, va="bottom", bold=True,
+        ha="right",
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -256,7 +259,7 @@ def dots(slide: Slide, places: Sequence[Place], *, x_word: str, y_word: str) -> 
     highest = max(max(dot.y for dot in places), 1.0)
     far = max(max(dot.x for dot in places), 1e-9)
     ticks = _round_ticks(0.0, highest)
-    labels = [f"{tick:g}" for tick in ticks]
+    labels = [shortest(tick) for tick in ticks]
     left = max(map(slide.width_of, labels)) + 0.5 * letter
     axes = slide.axes(left=left, below=2.7 * letter)
     axes.set_ylim(0.0, 1.25 * highest)
@@ -277,7 +280,7 @@ def dots(slide: Slide, places: Sequence[Place], *, x_word: str, y_word: str) -> 
             path_effects=slide.effects,
         )  # fmt: skip
     ends = [tick for tick in _round_ticks(0.0, far) if tick <= far]
-    slide.ticks(axes, ends, [f"{tick:g}" for tick in ends])
+    slide.ticks(axes, ends, [shortest(tick) for tick in ends])
     slide.put(slide.right, slide.bottom, x_word, colour=look.muted, ha="right", va="bottom")
 
 
@@ -304,4 +307,4 @@ def _round_ticks(low: float, high: float) -> list[float]:
 
 
 def _signed(value: float, unit: str) -> str:
-    return f"{value:g} {unit}".strip().replace("-", MINUS)
+    return f"{shortest(value)} {unit}".strip()

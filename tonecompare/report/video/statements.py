@@ -13,6 +13,7 @@ import numpy as np
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Response
 from tonecompare.compare.worth.work_steps import Step
+from tonecompare.language import tr
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.words import PARTIALS
 from tonecompare.report.blind.results import Scored
@@ -32,7 +33,7 @@ from tonecompare.report.words.listening_words.chart_words import (
     voice_says,
 )
 from tonecompare.report.words.names import slug, voice_title
-from tonecompare.report.words.numbers import number, with_unit
+from tonecompare.report.words.numbers import number, shortest, with_unit
 from tonecompare.session.model import ComparedSide, Session
 
 CENTROID, HUM, DECAY = "centroid_hz", "hum_dbfs", "decay_s"
@@ -170,9 +171,9 @@ def _response(
         yield Statement(
             "response",
             slug(f"{one.name} {' '.join(voice)} response", longest=120),
-            title_of(f"{title}:", "change over frequency"),
+            title_of(f"{title}:", tr("change over frequency")),
             much if shown else "",
-            f"at {at}; band: 95 % over notes" if shown else NO_SHIFT,
+            tr("at {frequency}; band: 95 % over notes", frequency=at) if shown else tr(NO_SHIFT),
             one.name,
             voice[0],
             lambda slide, line=line: plots.curves(  # type: ignore[misc]
@@ -198,7 +199,7 @@ def _partials(one: Compared, voice: VoiceOutput, title: str) -> Iterator[Stateme
     yield Statement(
         "partials",
         slug(f"{one.name} {' '.join(voice)} partials", longest=120),
-        title_of(f"{title}:", f"partial {names.index(top.quantity) + 1}"),
+        title_of(f"{title}:", tr("partial {n}", n=names.index(top.quantity) + 1)),
         size_of(top),
         how_sure(top),
         one.name,
@@ -228,7 +229,7 @@ def _decay(
         how_sure(row),
         one.name,
         voice[0],
-        lambda slide: plots.curves(slide, lines, unit="dB", x_word="seconds"),
+        lambda slide: plots.curves(slide, lines, unit="dB", x_word=tr("seconds")),
     )
 
 
@@ -247,9 +248,13 @@ def _blends(measurements: Measurements) -> Iterator[Statement]:
         yield Statement(
             "blend",
             slug(f"{stage} {voice} blend", longest=120),
-            title_of(f"{voice_title(voice)}:", "blend as wired"),
+            title_of(f"{voice_title(voice)}:", tr("blend as wired")),
             f"{deepest} dB",
-            f"thins most at {at} and {round(100 * float(found.ratio[row]))} % piezo",
+            tr(
+                "thins most at {frequency} and {percent} % piezo",
+                frequency=at,
+                percent=round(100 * float(found.ratio[row])),
+            ),
             "",
             voice,
             lambda slide, found=found, wired=wired: plots.filling_map(  # type: ignore[misc]
@@ -271,17 +276,22 @@ def _cost(worth: Sequence[Step], currency: str) -> Iterator[Statement]:
         if len(places) < 2 or max(place.x for place in places) <= 0:
             continue
         last = places[-1]
-        what = (currency or "money") if money else "hours"
+        what = (currency or tr("money")) if money else tr("hours")
         yield Statement(
             "cost",
             slug(f"{stock} cost", longest=120),
-            title_of(f"{stock}:", f"change for {'money' if money else 'hours'}"),
-            f"{number(last.y, 1)} for {last.x:g} {what}",
+            title_of(f"{stock}:", tr("change for money") if money else tr("change for hours")),
+            tr(
+                "{thresholds} for {spent} {unit}",
+                thresholds=number(last.y, 1),
+                spent=shortest(last.x),
+                unit=what,
+            ),
             "",
             "",
             "",
             lambda slide, places=places, what=what: plots.dots(  # type: ignore[misc]
-                slide, places, x_word=what, y_word="spectrum's shape, in hearing thresholds"
+                slide, places, x_word=what, y_word=tr("spectrum's shape, in hearing thresholds")
             ),
         )
 
@@ -319,6 +329,6 @@ def guitars_beside(session: Session, every: Sequence[Compared]) -> Iterator[Stat
             "",
             voice,
             lambda slide, shown=shown, first=found[0].before: plots.two_sides(  # type: ignore[misc]
-                slide, shown, (first, "the other")
+                slide, shown, (first, tr("the other"))
             ),
         )

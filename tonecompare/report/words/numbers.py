@@ -221,6 +221,11 @@ def listed(items: list[str]) -> str:
     return tr("{items} and {last}", items=", ".join(items[:-1]), last=items[-1])
 
 
+def shortest(value: float) -> str:
+    """Write a number with no more decimals than it has: ``2``, ``−0.25``."""
+    return f"{value + 0.0:g}".replace("-", MINUS).replace(".", decimal_mark())
+
+
 def frequency_tick(hz: float) -> str:
     """Label of a frequency axis: ``50``, ``200``, ``1k``, ``10k``."""
     text = f"{hz / 1000:g}k" if hz >= 1000 else f"{hz:g}"

@@ -8,9 +8,10 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from tonecompare.arrays import FloatArray
+from tonecompare.language import tr
 from tonecompare.report.charts.canvas.lettering import fitted
 from tonecompare.report.charts.canvas.style import INK, Frame, LineLook, line_style
-from tonecompare.report.words.numbers import MINUS, frequency_tick
+from tonecompare.report.words.numbers import frequency_tick, shortest
 
 #: Names beside lines are written in letters of this share of the frame's.
 NAME_SHARE = 0.9
@@ -25,7 +26,9 @@ def frequency_axis(axes: Axes, low_hz: float, high_hz: float, *, labelled: bool 
     axes.set_xticks(ticks, [frequency_tick(hz) for hz in ticks] if labelled else [""] * len(ticks))
     axes.set_xticks([], minor=True)
     if labelled:
-        axes.set_xlabel("Frequency in Hz", labelpad=0.2 * float(axes.xaxis.label.get_fontsize()))
+        axes.set_xlabel(
+            tr("Frequency in Hz"), labelpad=0.2 * float(axes.xaxis.label.get_fontsize())
+        )
 
 
 def value_axis(axes: Axes, low: float, high: float, *, most: int = 6) -> None:
@@ -41,7 +44,7 @@ def time_axis(axes: Axes, length_s: float) -> None:
     axes.set_xlim(0.0, length_s)
     axes.set_xticks(ticks, [_tick(value) for value in ticks])
     axes.set_xlabel(
-        "Seconds after the onset", labelpad=0.2 * float(axes.xaxis.label.get_fontsize())
+        tr("Seconds after the onset"), labelpad=0.2 * float(axes.xaxis.label.get_fontsize())
     )
 
 
@@ -55,7 +58,7 @@ def _round_ticks(low: float, high: float, most: int) -> FloatArray:
 
 
 def _tick(value: float) -> str:
-    return f"{value + 0.0:g}".replace("-", MINUS) if abs(value) > 1e-9 else "0"
+    return shortest(value) if abs(value) > 1e-9 else "0"
 
 
 def name_lines(axes: Axes, ends: Sequence[tuple[float, str, LineLook]], *, frame: Frame) -> None:

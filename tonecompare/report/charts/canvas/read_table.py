@@ -7,12 +7,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tonecompare.language import tr, tr_later
 from tonecompare.report.charts.canvas.reading import ReadLine, ReadPanel
-from tonecompare.report.words.numbers import NOT_MEASURED, number
+from tonecompare.report.words.numbers import NOT_MEASURED, number, shortest
 
 #: Rows at most; a line with more points is read at so many places along its axis.
 _MOST_ROWS = 12
-_X_WORDS = {"Hz": "Frequency", "s": "After", "partial": "Partial", "name": "Hum line"}
+_X_WORDS = {
+    "Hz": tr_later("Frequency"),
+    "s": tr_later("After"),
+    "partial": tr_later("Partial"),
+    "name": tr_later("Hum line"),
+}
 
 
 @dataclass(frozen=True)
@@ -35,7 +41,7 @@ def read_table(panels: Sequence[ReadPanel]) -> ReadTable | None:
     kept = every[np.unique(np.rint(np.linspace(0, every.size - 1, _MOST_ROWS)).astype(int))]
     return ReadTable(
         (
-            _X_WORDS.get(panel.x_unit, panel.x_unit.capitalize()),
+            tr(_X_WORDS.get(panel.x_unit, panel.x_unit[:1].upper() + panel.x_unit[1:])),
             *(f"{line.name}, {unit}" for line, unit in lines),
         ),
         tuple(
@@ -49,8 +55,8 @@ def _place(x: float, panel: ReadPanel) -> str:
     if panel.x_unit == "name":
         return f"{panel.names[int(x)]} Hz"
     if panel.x_unit == "Hz":
-        return f"{x:.0f} Hz" if x < 1000.0 else f"{x / 1000.0:.2g} kHz"
-    return f"{x:.2f} s" if panel.x_unit == "s" else f"{x:g}"
+        return f"{x:.0f} Hz" if x < 1000.0 else f"{shortest(float(f'{x / 1000.0:.2g}'))} kHz"
+    return f"{number(x, 2)} s" if panel.x_unit == "s" else shortest(x)
 
 
 def _value(line: ReadLine, x: float, panel: ReadPanel) -> str:
@@ -59,4 +65,4 @@ def _value(line: ReadLine, x: float, panel: ReadPanel) -> str:
     far = np.abs(np.log2(at / x)) if panel.logarithmic else np.abs(at - x)
     nearest = int(np.argmin(far))
     room = 0.1 if panel.logarithmic else 0.03 * (panel.high - panel.low)
-    return number(line.y[nearest], 1) if far[nearest] <= room else NOT_MEASURED
+    return number(line.y[nearest], 1) if far[nearest] <= room else tr(NOT_MEASURED)
