@@ -15,6 +15,7 @@ from tonecompare.session.model import LeftOut
 
 if TYPE_CHECKING:
     from tonecompare.measure.outputs.results import BlendResult
+    from tonecompare.measure.played.phrase_curves import PhraseCurve
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,5 +112,7 @@ class Measurements:
     #: Power per third octave by (stage, voice, output) and note, mean over the plucks.
     bands: Mapping[tuple[str, str, str], Mapping[str, FloatArray]] = field(default_factory=dict)
     table: MeasurementTable = field(default_factory=MeasurementTable)
+    #: How each passage runs in the time of the first of its music, keyed as ``curves``.
+    phrases: Mapping[tuple[str, int, int], PhraseCurve] = field(default_factory=dict)
     #: What the magnetic outputs of each guitar together tell of their resonances.
     releases: tuple[SharedRelease, ...] = ()

@@ -91,7 +91,7 @@ def phrase_curve(first: PassageFrames, second: PassageFrames, alignment: Alignme
             moment[place] = second.moment[together].mean()
             magnitude[place] = second.magnitude[together].mean()
     return PhraseCurve(
-        time_s=HOP_S * np.arange(count),
+        time_s=HOP_S * np.arange(count, dtype=np.float64),
         level_dbfs=np.asarray(mean_square_to_dbfs(power)),
         centroid_hz=np.where(magnitude > 0.0, moment / np.where(magnitude > 0.0, magnitude, 1.0),
                              np.nan),
