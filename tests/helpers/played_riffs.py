@@ -25,6 +25,9 @@ class Hand:
     note_db: float = 1.0
     wrong: float = 0.03
     missing: float = 0.02
+    #: Pull at the pick re 1 mm, and every passage's tempo against the riff's.
+    pull_db: float = -12.0
+    faster: float = 1.0
 
 
 def random_riff(seed: int, *, length_s: float = 8.0) -> Riff:
@@ -53,6 +56,7 @@ def render_riff(
     repeats: int = 4,
     line_dbfs: tuple[float, ...] = (-75.0, -85.0, -80.0),
     second: st.Channel | None = None,
+    instrument: st.InstrumentSpec | None = None,
 ) -> tuple[Rendered, list[list[float | None]]]:
     """Play a riff several times with pauses; return take and onsets (None where one is missing)."""
     hand = hand or Hand()
@@ -61,6 +65,7 @@ def render_riff(
     start_s = 3.0
     for _ in range(repeats):
         loud_db, tempo = rng.normal(0.0, hand.passage_db), 1.0 + rng.normal(0.0, hand.tempo)
+        tempo /= hand.faster
         place_mm = 110.0 + rng.normal(0.0, 4.0)
         of_passage: list[float | None] = []
         for beat_s, notes, lasts_s in riff:
@@ -71,7 +76,7 @@ def render_riff(
                 pluck = st.PluckSpec(
                     onset_s + k * rng.uniform(0.002, 0.012), string, max(0, fret + slip),
                     position_mm=place_mm + rng.normal(0.0, 3.0),
-                    strength_db=-12.0 + loud_db + rng.normal(0.0, hand.note_db),
+                    strength_db=hand.pull_db + loud_db + rng.normal(0.0, hand.note_db),
                     angle_deg=30.0 + rng.normal(0.0, 5.0), detune_cents=rng.normal(0.0, 2.0),
                     damp_s=0.93 * lasts_s, damp_per_s=60.0,
                 )  # fmt: skip
@@ -81,7 +86,7 @@ def render_riff(
         start_s += riff[-1][0] * tempo + riff[-1][2] + 1.5
     channels = (st.Channel("magnetic", pickup), *([second] if second else []))
     rendered = st.render_recording(
-        standard_instrument(),
+        instrument or standard_instrument(),
         st.VoiceSpec("bridge", channels),
         plucks,
         rng=rng,

@@ -181,9 +181,16 @@ def report_options(function: _F) -> _F:
         is_flag=True,
         help="Print the sheet only.",
     )
+    show = click.option(
+        "--show",
+        "shown",
+        multiple=True,
+        metavar="NAME",
+        help="Of many, show this guitar, stage or comparison in full.",
+    )
     for option in (
         progress_option, fresh_option, workers_option, tuning_option, mains_option,
-        language_option, sheet, clips, audio, out,
+        language_option, show, sheet, clips, audio, out,
     ):  # fmt: skip
         function = option(function)
     return function

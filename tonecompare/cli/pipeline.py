@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from tonecompare.cli.options import default_out, speak
 from tonecompare.cli.outcome import DONE, name_left_out, wrote
@@ -66,6 +66,7 @@ def make_report(
     no_clips: bool,
     audio: str,
     sheet_only: bool,
+    shown: Sequence[str],
     mains_hz: float | None,
     tuning: str | None,
     spoken: str | None,
@@ -95,16 +96,21 @@ def make_report(
         session = replace(session, mains_hz=mains_hz)
     changed: list[str] = []
     heard, not_counted = heard_in(session.root)
-    options = {"clips": not no_clips, "audio_inside": audio == "inside", "sheet_only": sheet_only}
+    options: Mapping[str, Any] = {
+        "clips": not no_clips,
+        "audio_inside": audio == "inside",
+        "sheet_only": sheet_only,
+        "shown": tuple(shown),
+    }
     chosen = (sorted(options.items()), heard, language())
     key = report_key(session, chosen)
     made: KeptReport | None = store.get(key) if key else None
     if made is not None:
         write_again(folder, made, notice=changed.append)
     else:
-        with Progress(progress) as shown:
+        with Progress(progress) as told:
             made = _make(
-                session, folder, shown,
+                session, folder, told,
                 heard=heard, options=options, workers=workers, store=store, notice=changed.append,
             )  # fmt: skip
         if key and key == report_key(session, chosen):
@@ -136,10 +142,10 @@ def make_report(
 def _make(
     session: Session,
     folder: Path,
-    shown: Progress,
+    told: Progress,
     *,
     heard: Sequence[Scored],
-    options: Mapping[str, bool],
+    options: Mapping[str, Any],
     workers: int,
     store: Store,
     notice: Callable[[str], None],
@@ -154,10 +160,10 @@ def _make(
     from tonecompare.report.files.kept_report import KeptReport, files_of
     from tonecompare.report.words.report_findings import left_out
 
-    measurements = measure_session(session, workers=workers, progress=shown, store=store)
+    measurements = measure_session(session, workers=workers, progress=told, store=store)
     refuse_nothing_measured(measurements)
     session = with_voice_pairs(session, measurements)
-    shown.step("Comparing")
+    told.step("Comparing")
     comparisons = compare_session(session, measurements)
     worth = find_worth(session, measurements, comparisons)
     findings = with_heard(report_findings(session, measurements, comparisons), heard)
@@ -167,7 +173,7 @@ def _make(
         measurements,
         comparisons,
         folder,
-        progress=shown.step,
+        progress=told.step,
         **options,
         worth=worth,
         findings=findings,

@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
 from pathlib import Path
+from string import Formatter
 
 #: What the texts in the code are written in.
 ENGLISH = "en"
@@ -57,9 +58,40 @@ def _catalogue(code: str) -> gettext.NullTranslations:
     return gettext.translation(DOMAIN, _FOLDER, languages=[code])
 
 
-def tr_later(text: str) -> str:
-    """Return a text of a table or constant as it is; it is translated when :func:`tr` says it."""
-    return text
+class Filled(str):
+    """An English text with its places filled, that :func:`tr` can still say in another language."""
+
+    template: str
+    values: dict[str, object]
+
+    def __new__(cls, template: str, values: dict[str, object]) -> Filled:
+        """Fill the places of ``template``."""
+        made = super().__new__(cls, template.format(**values))
+        made.template, made.values = template, values
+        return made
+
+    def __reduce__(self) -> tuple[type[Filled], tuple[str, dict[str, object]]]:
+        """Keep places and values in another process and in what is kept of earlier runs."""
+        return Filled, (self.template, self.values)
+
+
+def tr_later(text: str, /, **values: object) -> str:
+    """Return an English text of a table, a constant or a measurement for :func:`tr` to say later.
+
+    Parameters
+    ----------
+    text
+        English, a constant.
+    values
+        What its places take; one that was filled here too is said then, and a number gets the
+        decimal mark of the language.
+
+    Examples
+    --------
+    >>> tr_later("rang for only {s:.1f} s", s=0.42)
+    'rang for only 0.4 s'
+    """
+    return Filled(text, values) if values else text
 
 
 def tr(text: str, /, **values: object) -> str:
@@ -77,8 +109,24 @@ def tr(text: str, /, **values: object) -> str:
     >>> tr("{voice} is {size} louder", voice="neck", size="1.2 dB")
     'neck is 1.2 dB louder'
     """
+    if isinstance(text, Filled):
+        return _MARKED.format(_catalogue(language()).gettext(text.template), **text.values)
     told = _catalogue(language()).gettext(text) if text else text
     return told.format(**values) if values else told
+
+
+class _Marked(Formatter):
+    """Fills places in the language that is spoken."""
+
+    def format_field(self, value: object, format_spec: str) -> str:
+        """Return one place filled: its texts said, its numbers with the decimal mark."""
+        if isinstance(value, Filled):
+            return format(tr(value), format_spec)
+        text = format(value, format_spec)
+        return text.replace(".", tr_as("decimal mark", ".")) if isinstance(value, float) else text
+
+
+_MARKED = _Marked()
 
 
 def tr_as(context: str, text: str, /, **values: object) -> str:

@@ -8,9 +8,8 @@ The words for up and down say what was measured and nothing else: a higher spect
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 
-from tonecompare.language import language, tr, tr_later
+from tonecompare.language import tr, tr_later
 from tonecompare.quantities.compared import QUANTITIES
 from tonecompare.quantities.entry import Entry, Said, numbered
 from tonecompare.quantities.registry import ENTRIES, PARTIAL_LEVELS
@@ -60,17 +59,13 @@ def _words(entry: Entry, said: Said, column: str, n: int) -> QuantityWords:
     )
 
 
-@cache
-def _spoken_of(_language: str) -> dict[str, QuantityWords]:
-    """Return every quantity that is spoken of, by its column name."""
-    return {
-        column: _words(entry, entry.said, column, n)
-        for entry in ENTRIES
-        if entry.said is not None
-        for n, column in enumerate(entry.columns, start=1)
-    }
-
-
+#: Entry and number within its family of every column that is spoken of.
+_SPOKEN_OF = {
+    column: (entry, n)
+    for entry in ENTRIES
+    if entry.said is not None
+    for n, column in enumerate(entry.columns, start=1)
+}
 #: Quantities of single partials, which the table of verdicts shows in one column.
 PARTIALS = PARTIAL_LEVELS
 #: Quantities measured in the quiet: their n counts quiet stretches.
@@ -87,9 +82,9 @@ HEADLINE = tuple(one.column for one in QUANTITIES if one.column in _SHOWN_FIRST)
 
 def words_for(quantity: str) -> QuantityWords:
     """Return the words of a quantity; a plain entry under its own name when it has none."""
-    known = _spoken_of(language()).get(quantity)
-    if known is not None:
-        return known
+    entry, n = _SPOKEN_OF.get(quantity, (None, 0))
+    if entry is not None and entry.said is not None:
+        return _words(entry, entry.said, quantity, n)
     up, down, above, below = (tr(way, noun=quantity) for way in (_UP, _DOWN, _ABOVE, _BELOW))
     return QuantityWords(
         quantity, quantity, "", up, down, above, below, quantity, "", compared=quantity

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -20,13 +21,16 @@ from tonecompare.report.files.csv_tables import TABLES, csv_text
 from tonecompare.report.files.players import SoundStore
 from tonecompare.report.files.report_folder import whole_or_nothing
 from tonecompare.report.files.summary import summary_text
-from tonecompare.report.page.build_view import build_page
+from tonecompare.report.page.appendix import left_out_views
+from tonecompare.report.page.build_view import build_page, remark_views
 from tonecompare.report.page.guitars.worth_section import WORTH_COLUMNS, worth_table
 from tonecompare.report.page.layout import page_html
+from tonecompare.report.page.others_section import others_view
+from tonecompare.report.shown_in_full import shown_in_full
 from tonecompare.report.words.exchanged_outputs import marked_blend
 from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.reason_words import told_differences
-from tonecompare.report.words.report_findings import report_findings
+from tonecompare.report.words.report_findings import left_out, report_findings
 from tonecompare.session.model import Session
 
 
@@ -44,6 +48,7 @@ def write_report(
     findings: Sequence[Finding] | None = None,
     notice: Callable[[str], None] | None = None,
     workers: int = 1,
+    shown: Sequence[str] = (),
     finished: Callable[[Path], None] | None = None,
 ) -> Path:
     """Write the report of a session to ``out``, replacing an earlier report there.
@@ -72,6 +77,9 @@ def write_report(
         written and is kept beside the new one.
     workers
         Processes that draw; the report is the same for any number.
+    shown
+        Guitars, stages or comparisons that the page shows in full, and no others; without any it
+        shows all, of many as many as one page holds.
     finished
         Called with the folder of finished files before it takes its place.
 
@@ -89,26 +97,35 @@ def write_report(
     step = progress if progress is not None else _silent
     if findings is None:
         findings = report_findings(session, measurements, comparisons)
+    page = shown_in_full(session, measurements, comparisons, findings, worth, asked=shown)
     with whole_or_nothing(out, notice=notice) as folder:
         album = Album()
         cutter = (
-            ClipWriter(session, with_sides(session, measurements)[1].plucks, folder)
+            ClipWriter(page.session, with_sides(page.session, page.measurements)[1].plucks, folder)
             if clips
             else None
         )
         view = build_page(
-            session,
-            measurements,
-            comparisons,
+            page.session,
+            page.measurements,
+            page.comparisons,
             findings,
-            worth=worth,
+            worth=page.worth,
             album=album,
             clips=cutter,
             sounds=SoundStore(folder) if clips and audio_inside else None,
             step=step,
         )
+        if page.narrowed:
+            n = len(page.session.comparisons)
+            view = replace(
+                view,
+                others=others_view(comparisons, page.others, shown=n, asked=bool(shown)),
+                left_out=left_out_views(left_out(session, measurements)),
+                problems=remark_views(session, measurements),
+            )
         step("Drawing")
-        album.draw(workers)
+        album.draw(workers, told=lambda done, total: step(f"Drawing {done} of {total}"))
         step("Writing")
         _write_text(folder / "index.html", page_html(view, sheet_only=sheet_only))
         with in_language(ENGLISH):  # tables are read by programs

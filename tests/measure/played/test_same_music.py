@@ -83,6 +83,7 @@ def test_a_passage_far_longer_than_another_is_other_music() -> None:
     part = PassageFrames(
         whole.chroma[:, :60], whole.onset[:60], whole.power[:, :60], whole.noise,
         whole.moment[:60], whole.magnitude[:60], tuple(t for t in whole.events_s if t < 2.0),
+        whole.glide_cents[[t < 2.0 for t in whole.events_s]],
     )  # fmt: skip
     assert align(whole, part).likeness == 0.0
 

@@ -39,7 +39,7 @@ PIEZO = [
     (PiezoFinding("string-balance", "string 3", 6.0, "dB", 0.4), "(± 0.4 dB) stronger than"),
     (PiezoFinding("clipping", "piezo", 50.0, "%"), "50 % of the plucks have flattened peaks"),
     (PiezoFinding("handling", "piezo", 0.5, "per second", data=(-41.6,)),
-     "0.5 knocks or rubs per second of quiet on the piezo output, up to -42 dBFS."),
+     "0.5 knocks or rubs per second of quiet on the piezo output, up to −42 dBFS."),
     (PiezoFinding("crosstalk", "magnetic", -9.7, "dB"), "falls only 10 dB: the piezo output seems"),
 ]  # fmt: skip
 

@@ -69,8 +69,8 @@ def test_ratios_and_polarity_are_advised() -> None:
     ("cause", "said"),
     [
         ("delay and polarity", ": the electronic delay of 0.50 ms turns the outputs against each "
-         "other there (+1.2 dB without the delay, -0.4 dB with one inverted)."),
-        ("polarity", ": the outputs oppose each other there (-0.4 dB with one inverted)."),
+         "other there (+1.2 dB without the delay, −0.4 dB with one inverted)."),
+        ("polarity", ": the outputs oppose each other there (−0.4 dB with one inverted)."),
         ("string and filters", "; neither inverting an output nor taking out the delay changes"),
     ],
 )  # fmt: skip

@@ -9,6 +9,7 @@ import scipy.fft
 from numpy.lib.stride_tricks import sliding_window_view
 
 from tonecompare.arrays import FloatArray
+from tonecompare.measure.played.event_glide import glide_of_events
 from tonecompare.measure.pluck.centroid import CENTROID_BAND_HZ
 from tonecompare.measure.pluck.octave_bands import band_response
 from tonecompare.measure.signal import PluckSignal, quiet_in_bins
@@ -39,6 +40,8 @@ class PassageFrames:
         Shape (T,): ``sum f |X|`` and ``sum |X|`` from 60 Hz to 12 kHz, for the centroid.
     events_s
         When each note or chord begins, seconds from the first onset.
+    glide_cents
+        Shape (events,): by how much each begins sharper than it goes on, NaN where unknown.
     """
 
     chroma: FloatArray
@@ -48,6 +51,7 @@ class PassageFrames:
     moment: FloatArray
     magnitude: FloatArray
     events_s: tuple[float, ...]
+    glide_cents: FloatArray
 
 
 def passage_frames(signal: PluckSignal, *, events_s: tuple[float, ...]) -> PassageFrames:
@@ -87,6 +91,7 @@ def passage_frames(signal: PluckSignal, *, events_s: tuple[float, ...]) -> Passa
         moment=moment,
         magnitude=magnitude,
         events_s=events_s,
+        glide_cents=glide_of_events(signal, events_s=events_s),
     )
 
 

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.flags import UNMEASURED
-from tonecompare.measure.measured import Measured, flags_of
+from tonecompare.measure.measured import Measured, flags_of, unmeasured
 from tonecompare.measure.played.measure_passage import PLAYED
 from tonecompare.measure.played.passage_frames import PassageFrames
+from tonecompare.measure.played.passage_glides import glide_readings, glides_of_cells
 from tonecompare.measure.played.same_music import (
     align,
     cell_levels,
@@ -46,7 +47,8 @@ def with_passages(
     Returns
     -------
     tuple of MeasuredSubject
-        ``level_dbfs``, ``centroid_hz``, the octave bands and their shapes of passages filled in;
+        ``level_dbfs``, ``centroid_hz``, the octave bands and their shapes, and where its events
+        glide ``glide_cents`` of passages filled in;
         ``likeness`` is how much of the first passage of its music each holds, None for the first
         passage of all. One music is called
         "riff", several "riff A", "riff B" … in the order of the recordings.
@@ -64,7 +66,7 @@ def with_passages(
         first: PASSAGE if len(firsts) == 1 else f"{PASSAGE} {_letters(place)}"
         for place, first in enumerate(firsts)
     }
-    found: dict[PassageKey, tuple[str, float, float, FloatArray]] = {}
+    found: dict[PassageKey, _Reading] = {}
     voices = {
         (each.subject.file, each.subject.channel, each.subject.pluck): (
             each.subject.voice,
@@ -86,11 +88,34 @@ def with_passages(
             cells = [cell_levels(model, frames[key], maps[place]) for place, key in members]
             readings = passage_readings(cells)
             shapes = passage_readings([each[:_WHOLE] - each[_WHOLE] for each in cells])
-            for (place, key), reading, shape in zip(members, readings, shapes, strict=True):
-                offset_s = start_offset_s(model, leading[played[place]], maps[place])
-                read = np.append(reading, shape)
-                found[key] = names[first], float(likeness[place]), offset_s, read
+            glides = glide_readings(
+                [
+                    glides_of_cells(model, frames[key], leading[played[place]], maps[place])
+                    for place, key in members
+                ]
+            )
+            for (place, key), reading, shape, glide in zip(
+                members, readings, shapes, glides, strict=True
+            ):
+                found[key] = _Reading(
+                    names[first],
+                    float(likeness[place]),
+                    start_offset_s(model, leading[played[place]], maps[place]),
+                    np.append(reading, shape),
+                    glide,
+                )
     return tuple(_read(each, found) for each in subjects)
+
+
+@dataclass(frozen=True)
+class _Reading:
+    """What a passage reads: levels, bands, brightness and shapes; glide and its error in cents."""
+
+    name: str
+    likeness: float
+    offset_s: float
+    values: FloatArray
+    glide: FloatArray
 
 
 def _letters(place: int) -> str:
@@ -99,16 +124,15 @@ def _letters(place: int) -> str:
     return head + chr(ord("A") + place % 26)
 
 
-def _read(
-    subject: MeasuredSubject, found: Mapping[PassageKey, tuple[str, float, float, FloatArray]]
-) -> MeasuredSubject:
+def _read(subject: MeasuredSubject, found: Mapping[PassageKey, _Reading]) -> MeasuredSubject:
     of = subject.subject
     if of.kind != "plucks" or of.channel is None or of.pluck is None:
         return subject
     key = (of.file, of.channel, of.pluck)
     if key not in found:
         return subject
-    name, likeness, offset_s, values = found[key]
+    reading = found[key]
+    likeness, values = reading.likeness, reading.values
     read = {
         "level_dbfs": _measured(values[_WHOLE] + _FULL_SCALE_SINE, "dBFS"),
         "centroid_hz": _measured(10.0 ** (values[_CENTROID] / 10.0), "Hz"),
@@ -120,14 +144,22 @@ def _read(
             column: _measured(values[_CENTROID + 1 + place], "dB")
             for place, column in enumerate(BAND_SHAPES)
         },
-        "riff_offset_s": Measured(offset_s, "s", method=_METHOD),
+        "riff_offset_s": Measured(reading.offset_s, "s", method=_METHOD),
+        "glide_cents": _glide(reading.glide),
         "likeness": Measured(likeness, "", method=_METHOD)
         if np.isfinite(likeness)
         else Measured(None, "", method=_METHOD, reason="no passage was recorded before this one"),
     }
     quantities = {**subject.quantities, **read}
     words = [flag for flag in subject.flags if flag.code != UNMEASURED]
-    return MeasuredSubject(replace(of, note=name), quantities, flags_of(words, quantities))
+    return MeasuredSubject(replace(of, note=reading.name), quantities, flags_of(words, quantities))
+
+
+def _glide(glide: FloatArray) -> Measured:
+    cents, se = (float(each) for each in glide)
+    if not np.isfinite(cents):
+        return unmeasured("cents", f"{PLAYED}, and they glide too little")
+    return Measured(cents, "cents", se if np.isfinite(se) else None, method=_METHOD)
 
 
 def _measured(value: float, unit: str) -> Measured:

@@ -99,15 +99,30 @@ def start_offset_s(first: PassageFrames, second: PassageFrames, alignment: Align
     The first cell that both hold, with an onset in the second near where the path puts it, ties
     the two: 0 where both begin with the same note, negative where the second lacks the beginning.
     """
+    for cell, event in enumerate(events_of_cells(first, second, alignment)):
+        if event is not None:
+            return second.events_s[event] - first.events_s[cell]
+    return 0.0
+
+
+def events_of_cells(
+    first: PassageFrames, second: PassageFrames, alignment: Alignment
+) -> list[int | None]:
+    """Return which event of the second passage is each cell of the first.
+
+    None where notes differ, or where none begins near where the path puts the cell.
+    """
     begins = np.asarray(second.events_s)
+    found: list[int | None] = []
     for cell, (start, _) in enumerate(cells_of(first)):
         there = alignment.frames[alignment.frames[:, 0] == start, 1]
         if alignment.agreement[cell] <= SAME_NOTES or not there.size:
+            found.append(None)
             continue
-        near = float(begins[np.argmin(np.abs(begins - HOP_S * there.mean()))])
-        if abs(near - HOP_S * float(there.mean())) < _NEAR_S:
-            return near - first.events_s[cell]
-    return 0.0
+        away_s = np.abs(begins - HOP_S * float(there.mean()))
+        nearest = int(np.argmin(away_s))
+        found.append(nearest if away_s[nearest] < _NEAR_S else None)
+    return found
 
 
 def cells_of(passage: PassageFrames) -> list[tuple[int, int]]:

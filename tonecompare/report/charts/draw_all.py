@@ -26,6 +26,8 @@ _UNDRAWN = tr_later(
 )
 #: A process of its own starts in the time it takes to draw so many charts.
 _WORTH_A_WORKER = 24
+#: So many charts are drawn between two words on how far that has come.
+_TOLD_EVERY = 20
 #: A comparison and a voice stand in a chart's file name, each up to 48 letters.
 _LONGEST_NAME = 120
 
@@ -151,16 +153,24 @@ class Album:
         self._pictures[stem] = picture
         return picture
 
-    def draw(self, workers: int = 1) -> None:
-        """Draw what is not drawn yet and file it; the bytes do not hang on ``workers``."""
+    def draw(self, workers: int = 1, *, told: Callable[[int, int], None] | None = None) -> None:
+        """Draw what is not drawn yet and file it; the bytes do not hang on ``workers``.
+
+        ``told`` is called with how many of how many are drawn, now and then.
+        """
         waiting = [each.drawing for each in self._pictures.values() if each.drawing.work]
         workers = min(workers, len(waiting) // _WORTH_A_WORKER)
+        jobs = [one.work for one in waiting if one.work]
+        drawn = (_drawn(*job) for job in jobs)
         if workers > 1:
             import joblib
 
-            jobs = (joblib.delayed(_drawn_in)(language(), *one.work) for one in waiting if one.work)
-            for one, drawn in zip(waiting, joblib.Parallel(n_jobs=workers)(jobs), strict=True):
-                one.keep(drawn)
+            parallel = joblib.Parallel(n_jobs=workers, return_as="generator")
+            drawn = parallel(joblib.delayed(_drawn_in)(language(), *job) for job in jobs)
+        for done, (one, chart) in enumerate(zip(waiting, drawn, strict=True), start=1):
+            one.keep(chart)
+            if told is not None and done % _TOLD_EVERY == 0:
+                told(done, len(jobs))
         for picture in self._pictures.values():
             self.files[picture.href] = picture.drawing.done.svg.encode("utf-8", "replace")
 

@@ -48,6 +48,7 @@ from tonecompare.report.page.view import (
     ComparisonView,
     ConfoundView,
     PageView,
+    ProblemView,
     VoiceView,
 )
 from tonecompare.report.page.voices import voices_section
@@ -110,7 +111,7 @@ def build_page(
         blend=with_players(blend_section(measurements, comparisons, album, clips), sounds),
         worth=costs,
         left_out=left_out_views(left_out(session, measurements)),
-        problems=(*notice_views(session), *problem_views(measurements)),
+        problems=remark_views(session, measurements),
         thresholds=threshold_views(comparisons),
         inputs=input_views(measurements),
         settings=setting_views(session),
@@ -118,6 +119,11 @@ def build_page(
         sounds=tuple(sounds.data.items()) if sounds else (),
         voices=voices_section(comparisons.voices, comparisons.bench, album),
     )
+
+
+def remark_views(session: Session, measurements: Measurements) -> tuple[ProblemView, ...]:
+    """Return what is to be said of the session and of its files."""
+    return (*notice_views(session), *problem_views(measurements))
 
 
 class _Builder:

@@ -12,6 +12,7 @@ from tonecompare.report.page.blend_section import BlendSection
 from tonecompare.report.page.guitars.guitars_section import GuitarsSection
 from tonecompare.report.page.guitars.spread_section import SpreadSection
 from tonecompare.report.page.guitars.worth_section import WorthSection
+from tonecompare.report.page.others_section import OthersView
 from tonecompare.report.page.quiet_table import QuietRow
 from tonecompare.report.page.response_section import EqualiserView
 from tonecompare.report.page.sheet.sheet_view import SheetView
@@ -128,3 +129,5 @@ class PageView:
     #: The voices of each stage side by side, None where no stage has two.
     voices: VoicesSection | None = None
     sheet: SheetView | None = None
+    #: What a page of many leaves to the tables, None where it shows everything.
+    others: OthersView | None = None

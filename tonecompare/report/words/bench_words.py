@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from tonecompare.compare.model import BenchSign
+from tonecompare.language import tr
 from tonecompare.measure.outputs.results import PiezoFinding
 from tonecompare.report.words.exchanged_outputs import SWAPPED_REMEDY, SWAPPED_WHAT
+from tonecompare.report.words.numbers import number, plain
 
 #: Hum that hands on the strings change by less is called the same, dB.
 _HANDS_DB = 1.0
@@ -55,109 +57,163 @@ def _value(sign: BenchSign) -> float:
 
 def _dead_spot(sign: BenchSign) -> str:
     string, expected_s, plucks, others = sign.data
-    on = f" on string {string}" if string else ""
-    return (
-        f"{sign.where}{on} rings for {_value(sign):.1f} s (T60) where its neighbours let "
-        f"expect {expected_s:.1f} s: a dead spot, by {plucks} plucks against the line "
-        f"of {others} other notes."
+    where = sign.where
+    if string:
+        where = tr("{note} on string {string}", note=where, string=string)
+    return tr(
+        "{where} rings for {length} s (T60) where its neighbours let expect {expected} s: a dead "
+        "spot, by {plucks} plucks against the line of {others} other notes.",
+        where=where,
+        length=number(_value(sign), 1),
+        expected=number(expected_s, 1),
+        plucks=plucks,
+        others=others,
     )
 
 
 def _string_balance(sign: BenchSign) -> str:
     string, plucks = sign.data
     off = _value(sign)
-    return (
-        f"String {string} is {abs(off):.1f} dB (± {max(sign.uncertainty or 0.0, 0.1):.1f} dB) "
-        f"{'louder' if off > 0 else 'softer'} than the line through the other strings "
-        f"({plucks} plucks)."
+    told = {
+        "string": string,
+        "size": number(abs(off), 1),
+        "unsure": number(max(sign.uncertainty or 0.0, 0.1), 1),
+        "plucks": plucks,
+    }
+    if off > 0:
+        return tr(
+            "String {string} is {size} dB (± {unsure} dB) louder than the line through the other "
+            "strings ({plucks} plucks).",
+            **told,
+        )
+    return tr(
+        "String {string} is {size} dB (± {unsure} dB) softer than the line through the other "
+        "strings ({plucks} plucks).",
+        **told,
     )
 
 
 def _hands(sign: BenchSign) -> str:
     if sign.value is None:
-        return f"Hum with hands on the strings could not be compared: {sign.data[0]}."
+        return tr(
+            "Hum with hands on the strings could not be compared: {why}.", why=tr(sign.data[0])
+        )
     if sign.value > _HANDS_DB:
-        return (
-            f"Hum rises by {sign.value:.1f} dB when the hands touch the strings: look "
-            "whether the strings are connected to ground. Never lift the protective earth."
+        return tr(
+            "Hum rises by {size} dB when the hands touch the strings: look whether the strings are "
+            "connected to ground. Never lift the protective earth.",
+            size=number(sign.value, 1),
         )
     if sign.value < -_HANDS_DB:
-        return (
-            f"Hum falls by {-sign.value:.1f} dB when the hands touch the strings, as it "
-            "does where strings are grounded and the player shields."
+        return tr(
+            "Hum falls by {size} dB when the hands touch the strings, as it does where strings are "
+            "grounded and the player shields.",
+            size=number(-sign.value, 1),
         )
-    return "Hands on or off the strings make less than 1 dB of difference in hum."
+    return tr("Hands on or off the strings make less than 1 dB of difference in hum.")
 
 
 def _coil_mismatch(sign: BenchSign) -> str:
     residual_db, reason = sign.data
     if sign.value is None or sign.uncertainty is None:
-        return f"The coils' mismatch is not determinable: {reason}."
-    return (
-        f"The whole pickup hums {-float(residual_db or 0.0):.1f} dB less "
-        f"than the one coil of {sign.where}: its coils differ by about "
-        f"{sign.value:.1f} % (± {sign.uncertainty:.1f} %), if all hum comes in by the coils."
+        return tr("The coils' mismatch is not determinable: {why}.", why=tr(reason))
+    return tr(
+        "The whole pickup hums {less} dB less than the one coil of {split}: its coils differ by "
+        "about {size} % (± {unsure} %), if all hum comes in by the coils.",
+        less=number(-float(residual_db or 0.0), 1),
+        split=sign.where,
+        size=number(sign.value, 1),
+        unsure=number(sign.uncertainty, 1),
     )
 
 
 def _interference(sign: BenchSign) -> str:
     if sign.data[0] == "bursts":
-        return (
-            "Short bursts stand in the quiet: handling noise, a dimmer or a telephone near "
-            "by. They are left out of hum and hiss."
+        return tr(
+            "Short bursts stand in the quiet: handling noise, a dimmer or a telephone near by. "
+            "They are left out of hum and hiss."
         )
     tones_hz = sign.data[1]
-    named = ", ".join(f"{tone_hz:g}" for tone_hz in tones_hz[:_TONES_NAMED])
+    named = ", ".join(map(plain, tones_hz[:_TONES_NAMED]))
     rest = len(tones_hz) - _TONES_NAMED
-    return (
-        f"Tones that belong to no mains line stand in the quiet, at {named}"
-        f"{f' and {rest} more' if rest > 0 else ''} Hz: a string "
-        "that was not damped, or a switching supply or screen near by."
+    if rest > 0:
+        return tr(
+            "Tones that belong to no mains line stand in the quiet, at {named} and {n} more Hz: a "
+            "string that was not damped, or a switching supply or screen near by.",
+            named=named,
+            n=rest,
+        )
+    return tr(
+        "Tones that belong to no mains line stand in the quiet, at {named} Hz: a string that was "
+        "not damped, or a switching supply or screen near by.",
+        named=named,
     )
 
 
 def _outputs(_: BenchSign) -> str:
-    return (
-        f"{SWAPPED_WHAT} Delay, polarity and all else said of this voice's outputs mean "
-        f"nothing until that is put right. {SWAPPED_REMEDY}"
+    until = tr(
+        "Delay, polarity and all else said of this voice's outputs mean nothing until that is put "
+        "right."
     )
+    return f"{tr(SWAPPED_WHAT)} {until} {tr(SWAPPED_REMEDY)}"
 
 
 def _weak_string(finding: PiezoFinding) -> str:
-    return (
-        f"On the piezo output {finding.where} is {abs(finding.value):.1f} dB "
-        f"(± {max(finding.uncertainty or 0.0, 0.1):.1f} dB) "
-        f"{'weaker' if finding.value < 0 else 'stronger'} than the other strings let expect, "
-        "measured against the magnetic output of the same plucks: see how its saddle sits."
+    told = {
+        "string": _string_or_note(finding.where),
+        "size": number(abs(finding.value), 1),
+        "unsure": number(max(finding.uncertainty or 0.0, 0.1), 1),
+    }
+    if finding.value < 0:
+        return tr(
+            "On the piezo output {string} is {size} dB (± {unsure} dB) weaker than the other "
+            "strings let expect, measured against the magnetic output of the same plucks: see how "
+            "its saddle sits.",
+            **told,
+        )
+    return tr(
+        "On the piezo output {string} is {size} dB (± {unsure} dB) stronger than the other strings "
+        "let expect, measured against the magnetic output of the same plucks: see how its saddle "
+        "sits.",
+        **told,
     )
 
 
+def _string_or_note(where: str) -> str:
+    _, of_string, string = where.partition("string ")
+    return tr("string {string}", string=string) if of_string else where
+
+
 def _clipping(finding: PiezoFinding) -> str:
-    return (
-        f"{finding.value:.0f} % of the plucks have flattened peaks on the piezo output: the "
-        "preamp or its battery gives out before the interface does. Turn its trimmer down."
+    return tr(
+        "{share} % of the plucks have flattened peaks on the piezo output: the preamp or its "
+        "battery gives out before the interface does. Turn its trimmer down.",
+        share=number(finding.value, 0),
     )
 
 
 def _handling(finding: PiezoFinding) -> str:
-    return (
-        f"{finding.value:.1f} knocks or rubs per second of quiet on the piezo "
-        f"output, up to {finding.data[0]:.0f} dBFS."
+    return tr(
+        "{rate} knocks or rubs per second of quiet on the piezo output, up to {peak} dBFS.",
+        rate=number(finding.value, 1),
+        peak=number(finding.data[0], 0),
     )
 
 
 def _crosstalk(finding: PiezoFinding) -> str:
-    return (
-        f"Where the string has a node under the pickup the magnetic output falls only "
-        f"{max(-finding.value, 0.0):.0f} dB: the piezo output seems to leak into it. Look at "
-        "shared earths, the stereo jack and its cable."
+    return tr(
+        "Where the string has a node under the pickup the magnetic output falls only {size} dB: "
+        "the piezo output seems to leak into it. Look at shared earths, the stereo jack and its "
+        "cable.",
+        size=number(max(-finding.value, 0.0), 0),
     )
 
 
 def _piezo_hum(finding: PiezoFinding) -> str:
-    return (
-        f"Against its notes the piezo output hums {finding.value:.1f} dB more than the magnetic "
-        "one. A piezo has no coil, so look at screening, earth and supply of the preamp."
+    return tr(
+        "Against its notes the piezo output hums {size} dB more than the magnetic one. A piezo has "
+        "no coil, so look at screening, earth and supply of the preamp.",
+        size=number(finding.value, 1),
     )
 
 

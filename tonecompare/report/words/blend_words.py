@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tonecompare.compare.model import AcousticLikeness, BenchSign
+from tonecompare.language import tr, tr_as, tr_later, tr_n
 from tonecompare.measure.outputs.mixing import LEAST_FULLER_DB
 from tonecompare.measure.outputs.recorded_blend import RecordedBlend
 from tonecompare.measure.outputs.results import BlendAdvice, DelayFit, Notch, OutputQuality
-from tonecompare.report.words.numbers import count, is_number, number, with_unit
+from tonecompare.report.words.numbers import is_number, number, plain, with_unit
 
 #: A delay below this many standard uncertainties is not told from none.
 _TOLD_FROM_NONE = 2.0
@@ -19,30 +20,56 @@ _ATTACK_DB = 3.0
 def delay_sentence(delay: DelayFit) -> str:
     """Say what delay and polarity stand between the outputs, or why that is not known."""
     if delay.polarity is None:
-        return f"Delay and polarity of the electronics are not determinable: {delay.reason}."
-    same, opposite = "the same polarity", "opposite polarity: the electronics invert one of them"
-    turned = same if delay.polarity == 1 else opposite
+        return tr(
+            "Delay and polarity of the electronics are not determinable: {why}.",
+            why=tr(delay.reason),
+        )
+    turned = (
+        tr("the same polarity")
+        if delay.polarity == 1
+        else tr("opposite polarity: the electronics invert one of them")
+    )
     if delay.delay_s is None or delay.delay_se_s is None:
-        return f"The outputs have {turned}; their delay is not determinable: {delay.reason}."
+        return tr(
+            "The outputs have {turned}; their delay is not determinable: {why}.",
+            turned=turned,
+            why=tr(delay.reason),
+        )
     how_sure = with_unit(1e6 * delay.delay_s, "µs", uncertainty=1e6 * delay.delay_se_s)
-    of = count(delay.n_notes, "note")
+    of = _notes(delay.n_notes)
     if abs(delay.delay_s) < _TOLD_FROM_NONE * delay.delay_se_s:
-        return f"No electronic delay shows ({how_sure}); the outputs have {turned} ({of})."
-    which = "later" if delay.delay_s > 0 else "earlier"
+        return tr(
+            "No electronic delay shows ({size}); the outputs have {turned} ({notes}).",
+            size=how_sure,
+            turned=turned,
+            notes=of,
+        )
     size = with_unit(abs(1e6 * delay.delay_s), "µs", uncertainty=1e6 * delay.delay_se_s)
     # Delays are written in whole microseconds.
     within = 1e6 * delay.delay_se_s
-    unsure = f"± {with_unit(within, 'µs')}" if within >= 1.0 else "to better than 1 µs"
-    return (
-        f"The piezo output comes {size} {which} than the magnetic one ({unsure}), "
-        f"the string's travel and the outputs' filters taken out, and they have {turned} ({of})."
+    unsure = f"± {with_unit(within, 'µs')}" if within >= 1.0 else tr("to better than 1 µs")
+    later = tr_later(
+        "The piezo output comes {size} later than the magnetic one ({unsure}), the string's travel "
+        "and the outputs' filters taken out, and they have {turned} ({notes})."
     )
+    earlier = tr_later(
+        "The piezo output comes {size} earlier than the magnetic one ({unsure}), the string's "
+        "travel and the outputs' filters taken out, and they have {turned} ({notes})."
+    )
+    said = later if delay.delay_s > 0 else earlier
+    return tr(said, size=size, unsure=unsure, turned=turned, notes=of)
+
+
+def _notes(n: int) -> str:
+    return tr_n("{n} note", "{n} notes", n)
 
 
 def advice_sentences(advice: BlendAdvice) -> list[str]:
     """Say which polarity is fuller, then which ratios keep every band, or why that is not known."""
     if advice.fuller_by_db is None or advice.worst is None:
-        return ["No band stands above the quiet on both outputs, so the blend cannot be judged."]
+        return [
+            tr("No band stands above the quiet on both outputs, so the blend cannot be judged.")
+        ]
     return [
         _fuller(advice.fuller_polarity, advice.fuller_by_db),
         _ratios(advice.ratio_ranges, advice.thin_limit_db, *advice.worst),
@@ -51,50 +78,89 @@ def advice_sentences(advice: BlendAdvice) -> list[str]:
 
 def _fuller(polarity: int | None, by_db: float) -> str:
     if polarity is None:
-        return (
-            f"Inverting one output changes the blend by {abs(by_db):.1f} dB on average, less than "
-            f"the {LEAST_FULLER_DB} dB one can just hear: polarity makes no difference here."
+        return tr(
+            "Inverting one output changes the blend by {size} dB on average, less than the {least} "
+            "dB one can just hear: polarity makes no difference here.",
+            size=number(abs(by_db), 1),
+            least=plain(LEAST_FULLER_DB),
         )
-    how = "left as it is wired" if polarity == 1 else "with one output inverted"
-    return f"The blend is fuller {how}, by {abs(by_db):.1f} dB on average over 80 Hz to 5 kHz."
+    said = (
+        tr_later(
+            "The blend is fuller left as it is wired, by {size} dB on average over 80 Hz to 5 kHz."
+        )
+        if polarity == 1
+        else tr_later(
+            "The blend is fuller with one output inverted, by {size} dB on average over 80 Hz to "
+            "5 kHz."
+        )
+    )
+    return tr(said, size=number(abs(by_db), 1))
 
 
 def _ratios(
     ranges: tuple[tuple[float, float], ...], limit_db: float, worst_hz: float, worst_ratio: float
 ) -> str:
-    limit = f"{limit_db:.0f} dB of the power sum of its parts"
+    limit = number(limit_db, 0)
     if ranges == ((0.0, 1.0),):
-        return f"At every ratio each band stays within {limit}."
-    where = f"{_nominal(worst_hz)} at ratio {worst_ratio:.2f}"
+        return tr(
+            "At every ratio each band stays within {limit} dB of the power sum of its parts.",
+            limit=limit,
+        )
+    hz, ratio = _nominal(worst_hz), number(worst_ratio, 2)
     if not ranges:
-        return f"No mixed ratio keeps each band within {limit}; the worst is {where}."
-    spans = " or ".join(f"{low:.2f} to {high:.2f}" for low, high in ranges)
-    return f"Ratios {spans} keep each band within {limit}; the worst of the others is {where}."
+        return tr(
+            "No mixed ratio keeps each band within {limit} dB of the power sum of its parts; the "
+            "worst is {hz} at ratio {ratio}.",
+            limit=limit,
+            hz=hz,
+            ratio=ratio,
+        )
+    spans = tr(" or ").join(
+        tr("{low} to {high}", low=number(low, 2), high=number(high, 2)) for low, high in ranges
+    )
+    return tr(
+        "Ratios {spans} keep each band within {limit} dB of the power sum of its parts; the worst "
+        "of the others is {hz} at ratio {ratio}.",
+        spans=spans,
+        limit=limit,
+        hz=hz,
+        ratio=ratio,
+    )
 
 
 def notch_sentence(notch: Notch) -> str:
     """Say where the blend thins, by how much and what causes it."""
-    says = (
-        f"At ratio {notch.ratio:.2f} the blend is {-notch.depth_db:.1f} dB below its parts at "
-        f"{_nominal(notch.frequency_hz)}"
+    says = tr(
+        "At ratio {ratio} the blend is {depth} dB below its parts at {hz}",
+        ratio=number(notch.ratio, 2),
+        depth=number(-notch.depth_db, 1),
+        hz=_nominal(notch.frequency_hz),
     )
+    inverted = number(notch.inverted_db, 1, signed=True)
     if notch.cause in ("delay", "delay and polarity") and notch.delay_s is not None:
-        return (
-            f"{says}: the electronic delay of {notch.delay_s * 1e3:.2f} ms turns the outputs "
-            f"against each other there ({notch.without_delay_db:+.1f} dB without the delay, "
-            f"{notch.inverted_db:+.1f} dB with one inverted)."
+        return tr(
+            "{notch}: the electronic delay of {delay} ms turns the outputs against each other "
+            "there ({without} dB without the delay, {inverted} dB with one inverted).",
+            notch=says,
+            delay=number(notch.delay_s * 1e3, 2),
+            without=number(notch.without_delay_db, 1, signed=True),
+            inverted=inverted,
         )
     if notch.cause == "polarity":
-        return (
-            f"{says}: the outputs oppose each other there ({notch.inverted_db:+.1f} dB with one "
-            "inverted)."
+        return tr(
+            "{notch}: the outputs oppose each other there ({inverted} dB with one inverted).",
+            notch=says,
+            inverted=inverted,
         )
-    return f"{says}; neither inverting an output nor taking out the delay changes that much."
+    return tr(
+        "{notch}; neither inverting an output nor taking out the delay changes that much.",
+        notch=says,
+    )
 
 
 def _nominal(hz: float) -> str:
     """Band centre to two digits: "2500 Hz"."""
-    return f"{float(f'{hz:.2g}'):g} Hz"
+    return f"{plain(float(f'{hz:.2g}'))} Hz"
 
 
 def polarity_sentence(polarity: int | None, fuller: int | None) -> str:
@@ -103,23 +169,49 @@ def polarity_sentence(polarity: int | None, fuller: int | None) -> str:
     ``polarity`` is 1 for the same, -1 for opposite polarity as wired, ``fuller`` 1 for the blend
     left as it is wired, -1 for one output inverted.
     """
-    ground = (
+    ground = tr(
         "pickup and piezo are a quarter period apart at every partial, so neither polarity is "
         "right in itself, and the delay and the filters of the outputs decide which one fills"
     )
     if (polarity, fuller) == (-1, 1):
-        return (
-            f"That the outputs have opposite polarity is no fault then: {ground}. Here it is the "
-            "one they have now; leave it."
+        return tr(
+            "That the outputs have opposite polarity is no fault then: {ground}. Here it is the "
+            "one they have now; leave it.",
+            ground=ground,
         )
     if (polarity, fuller) == (1, -1):
-        return (
-            f"That the outputs have the same polarity does not make the blend full: {ground}. "
-            "Here it is the opposite one, so invert either output."
+        return tr(
+            "That the outputs have the same polarity does not make the blend full: {ground}. "
+            "Here it is the opposite one, so invert either output.",
+            ground=ground,
         )
     if (polarity, fuller) == (-1, -1):
-        return "Inverting either output gives both the same polarity and the fuller blend at once."
+        return tr(
+            "Inverting either output gives both the same polarity and the fuller blend at once."
+        )
     return ""
+
+
+_HARDER = {
+    "all": tr_later(
+        "The attack of the piezo output is {size} harder than the magnetic one's (peak of the "
+        "first 20 ms over the RMS of 100 to 500 ms)."
+    ),
+    "high": tr_later(
+        "The attack above 2 kHz of the piezo output is {size} harder than the magnetic one's (peak "
+        "of the first 20 ms over the RMS of 100 to 500 ms)."
+    ),
+}
+_SOFTER = {
+    "all": tr_later(
+        "The attack of the piezo output is {size} softer than the magnetic one's (peak of the "
+        "first 20 ms over the RMS of 100 to 500 ms)."
+    ),
+    "high": tr_later(
+        "The attack above 2 kHz of the piezo output is {size} softer than the magnetic one's (peak "
+        "of the first 20 ms over the RMS of 100 to 500 ms)."
+    ),
+}
 
 
 def quality_sentences(magnetic: OutputQuality, piezo: OutputQuality) -> list[str]:
@@ -127,19 +219,19 @@ def quality_sentences(magnetic: OutputQuality, piezo: OutputQuality) -> list[str
     said = []
     hard = {band: piezo.transient_db.get(band) for band in ("all", "high")}
     soft = {band: magnetic.transient_db.get(band) for band in ("all", "high")}
-    for band, name in (("all", "attack"), ("high", "attack above 2 kHz")):
+    for band in ("all", "high"):
         ours, theirs = hard[band], soft[band]
         if is_number(ours) and is_number(theirs) and abs(ours - theirs) >= _ATTACK_DB:
-            which = "harder" if ours > theirs else "softer"
-            said.append(
-                f"The {name} of the piezo output is {with_unit(abs(ours - theirs), 'dB')} {which} "
-                "than the magnetic one's (peak of the first 20 ms over the RMS of 100 to 500 ms)."
-            )
+            way = _HARDER[band] if ours > theirs else _SOFTER[band]
+            said.append(tr(way, size=with_unit(abs(ours - theirs), "dB")))
     if is_number(piezo.bandwidth_hz) and is_number(magnetic.bandwidth_hz):
         said.append(
-            f"Within 40 dB of its strongest third octave the piezo output reaches up to "
-            f"{with_unit(piezo.bandwidth_hz, 'Hz')}, the magnetic one up to "
-            f"{with_unit(magnetic.bandwidth_hz, 'Hz')}."
+            tr(
+                "Within 40 dB of its strongest third octave the piezo output reaches up to "
+                "{piezo}, the magnetic one up to {magnetic}.",
+                piezo=with_unit(piezo.bandwidth_hz, "Hz"),
+                magnetic=with_unit(magnetic.bandwidth_hz, "Hz"),
+            )
         )
     return said
 
@@ -149,54 +241,100 @@ def at_bench_sentence(key: tuple[str, str], signs: Sequence[BenchSign]) -> str:
     n = sum((sign.stage, sign.voice) == key for sign in signs)
     if not n:
         return ""
-    return f"{count(n, 'more finding')} on this voice {'stands' if n == 1 else 'stand'} under"
+    return tr_n(
+        "{n} more finding on this voice stands under",
+        "{n} more findings on this voice stand under",
+        n,
+    )
 
 
 def recorded_sentence(found: RecordedBlend, voice: str) -> str:
     """Say what a recorded blend is made of and how well its outputs predict it."""
     if found.ratio is None or found.misfit_db is None:
-        return f"What the recording {voice} is made of could not be worked out: {found.reason}."
+        return tr(
+            "What the recording {voice} is made of could not be worked out: {why}.",
+            voice=voice,
+            why=tr(found.reason),
+        )
     spread = f" ± {number(found.ratio_se, 2)}" if found.ratio_se is not None else ""
-    against = {1: "in the polarity of", -1: "one output inverted against"}
-    polarity = ""
-    if found.polarity:
-        polarity = f", {against[found.polarity]} the two-channel recording"
-    open_ = "" if found.polarity else "; its polarity is not determinable"
-    return (
-        f"The recording {voice} holds a blend at ratio {number(found.ratio, 2)}{spread}{polarity}"
-        f"{open_}: the two outputs predict its third octaves to "
-        f"{with_unit(found.misfit_db, 'dB')} RMS over {count(found.n_notes, 'note')}, plucked anew."
+    polarity = (
+        tr(", in the polarity of the two-channel recording")
+        if found.polarity == 1
+        else tr(", one output inverted against the two-channel recording")
+        if found.polarity
+        else tr("; its polarity is not determinable")
+    )
+    return tr(
+        "The recording {voice} holds a blend at ratio {ratio}{polarity}: the two outputs predict "
+        "its third octaves to {misfit} RMS over {notes}, plucked anew.",
+        voice=voice,
+        ratio=f"{number(found.ratio, 2)}{spread}",
+        polarity=polarity,
+        misfit=with_unit(found.misfit_db, "dB"),
+        notes=_notes(found.n_notes),
     )
 
 
 def likeness_sentences(one: AcousticLikeness) -> list[str]:
     """Say which blend comes nearest to the reference and what is left."""
-    polarity = "" if one.nearest_polarity == 1 else ", one output inverted"
+    polarity = "" if one.nearest_polarity == 1 else tr(", one output inverted")
     low, high = one.as_good
-    span = f" (ratios {low:.2f} to {high:.2f} are as good)" if high > low else ""
+    span = (
+        tr(" (ratios {low} to {high} are as good)", low=number(low, 2), high=number(high, 2))
+        if high > low
+        else ""
+    )
     sentences = [
-        f"Nearest to {one.reference or 'the reference'} comes the blend at ratio "
-        f"{one.nearest_ratio:.2f}{polarity}{span}: {one.nearest_distance:.1f} hearing thresholds "
-        f"away per third octave, against {one.magnetic_distance:.1f} for the magnetic and "
-        f"{one.piezo_distance:.1f} for the piezo output alone."
+        tr(
+            "Nearest to {reference} comes the blend at ratio {ratio}: {nearest} hearing thresholds "
+            "away per third octave, against {magnetic} for the magnetic and {piezo} for the piezo "
+            "output alone.",
+            reference=one.reference or tr_as("nearest to", "the reference"),
+            ratio=f"{number(one.nearest_ratio, 2)}{polarity}{span}",
+            nearest=number(one.nearest_distance, 1),
+            magnetic=number(one.magnetic_distance, 1),
+            piezo=number(one.piezo_distance, 1),
+        )
     ]
     if one.equaliser is not None:
-        n = len(one.equaliser.bands)
+        n, share = len(one.equaliser.bands), number(100.0 * one.equaliser.share, 0)
         sentences.append(
-            f"An equaliser of {'one band' if n == 1 else f'{n} bands'} closes "
-            f"{100.0 * one.equaliser.share:.0f} % of the rest of the spectrum; attack, "
-            "decay and the room it cannot give."
+            tr_n(
+                "An equaliser of one band closes {share} % of the rest of the spectrum; attack, "
+                "decay and the room it cannot give.",
+                "An equaliser of {n} bands closes {share} % of the rest of the spectrum; attack, "
+                "decay and the room it cannot give.",
+                n,
+                share=share,
+            )
         )
     return sentences
 
 
 def beside_sentences(likeness: AcousticLikeness) -> list[str]:
     """Say how attack and decay of each output stand beside the reference's."""
-    names = {"attack_ms": "Attack", "decay_s": "Decay"}
+    said = {
+        "attack_ms": tr_later(
+            "Attack of the {output} output {size}, of the reference {other}: {distance} hearing "
+            "thresholds over {notes}."
+        ),
+        "decay_s": tr_later(
+            "Decay of the {output} output {size}, of the reference {other}: {distance} hearing "
+            "thresholds over {notes}."
+        ),
+    }
+    outputs = {
+        "magnetic": tr_as("of the output", "magnetic"),
+        "piezo": tr_as("of the output", "piezo"),
+    }
     return [
-        f"{names[one.quantity]} of the {one.output} output {with_unit(one.value, one.unit)}, of "
-        f"the reference {with_unit(one.reference, one.unit)}: "
-        f"{number(one.thresholds, 1, signed=True)} hearing thresholds over "
-        f"{count(one.n_notes, 'note')}."
+        tr(
+            said[one.quantity],
+            output=outputs.get(one.output, one.output),
+            size=with_unit(one.value, one.unit),
+            other=with_unit(one.reference, one.unit),
+            distance=number(one.thresholds, 1, signed=True),
+            notes=_notes(one.n_notes),
+        )
         for one in likeness.beside
     ]

@@ -7,15 +7,16 @@ from collections.abc import Iterable
 import pandas as pd
 
 from tonecompare.compare.model import BenchSign
+from tonecompare.language import tr, tr_later
 from tonecompare.measure.flags import Flag
 from tonecompare.report.words.names import voice_title
 
 #: What is said of exchanged channels, and what mends it without a new recording.
-SWAPPED_WHAT = (
+SWAPPED_WHAT = tr_later(
     "The channel said to be the piezo has the comb of a pickup, and the one said to be magnetic "
     "has none: the two are exchanged."
 )
-SWAPPED_REMEDY = (
+SWAPPED_REMEDY = tr_later(
     'Write outputs = ["piezo", "magnetic"] for this voice into session.toml (or the other way '
     "round, if that stands there), or exchange the channels of the file."
 )
@@ -30,19 +31,22 @@ def exchanged_voices(signs: Iterable[BenchSign]) -> frozenset[tuple[str, str]]:
 
 def exchanged_sentence() -> str:
     """Say in the section on two outputs what is left out, and what to do."""
-    return (
+    left_out = tr(
         "The channels of this voice look exchanged, so delay, polarity, levels, attack, advice, "
-        f"blend map and clips are left out. {SWAPPED_REMEDY}"
+        "blend map and clips are left out."
     )
+    return f"{left_out} {tr(SWAPPED_REMEDY)}"
 
 
 def exchanged_finding(stage: str, voice: str) -> str:
     """Say among the findings that a voice's channels look exchanged, and what to do."""
-    return (
-        f"{voice_title(voice)} at {stage}: the magnetic and the piezo channel look exchanged, so "
-        "what is said of one of them is said of the other, and how they go together is left out. "
-        f"{SWAPPED_REMEDY}"
+    said = tr(
+        "{voice} at {stage}: the magnetic and the piezo channel look exchanged, so what is said of "
+        "one of them is said of the other, and how they go together is left out.",
+        voice=voice_title(voice),
+        stage=stage,
     )
+    return f"{said} {tr(SWAPPED_REMEDY)}"
 
 
 def marked_blend(table: pd.DataFrame, signs: Iterable[BenchSign]) -> pd.DataFrame:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from tonecompare.language import tr
 from tonecompare.measure.model import FileRecord
 
 
@@ -15,9 +16,13 @@ def file_remarks(record: FileRecord) -> tuple[str, ...]:
     'A mains frequency of 60 Hz was asked for ('
     """
     asked = tuple(
-        f"A mains frequency of {asked} Hz was asked for (--mains, or mains_hz in session.toml), "
-        f"but the hum's lines stand at {stands} Hz and its multiples: they are not in hum_dbfs and "
-        f"buzz_dbfs. Ask for {stands} Hz, or for none, and it is found."
+        tr(
+            "A mains frequency of {asked} Hz was asked for (--mains, or mains_hz in session.toml), "
+            "but the hum's lines stand at {stands} Hz and its multiples: they are not in hum_dbfs "
+            "and buzz_dbfs. Ask for {stands} Hz, or for none, and it is found.",
+            asked=asked,
+            stands=stands,
+        )
         for stands, asked in dict.fromkeys(record.mains_asked)
     )
-    return (*record.problems, *asked)
+    return (*map(tr, record.problems), *asked)

@@ -14,7 +14,7 @@ from dataclasses import replace
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound, Note
 from tonecompare.compare.notes import ONLY_AT_ONE, PLAYED, SISTERS
-from tonecompare.quantities.octave_bands import BAND_SHAPES
+from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.quantities.words import HEADLINE, PARTIALS
 from tonecompare.report.difference_views import Difference, rows_of
 from tonecompare.report.words.cause_words.taken_out_text import taken_out_text
@@ -25,26 +25,18 @@ from tonecompare.report.words.finding_words.explanations import explanations
 from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.finding_words.subjects import (
     confounded_lead,
-    leaves_out_zero,
     places,
-    says_nothing,
     subject,
 )
 from tonecompare.report.words.finding_words.tone_words import (
-    CENTROID,
     bands_worth_telling,
     parts_of,
 )
-from tonecompare.report.words.finding_words.voice_sentences import (
-    ASKED_FIRST,
-    by_voice,
-    voice_findings,
-)
+from tonecompare.report.words.finding_words.undecided import undecided
+from tonecompare.report.words.finding_words.voice_sentences import by_voice, voice_findings
 from tonecompare.report.words.finding_words.worked_on import WorkOn
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import count
 from tonecompare.report.words.phrases import (
-    not_shown,
     sentence,
     without,
 )
@@ -54,15 +46,9 @@ from tonecompare.report.words.voice_words import sound_titles, stage_sentences
 
 #: Findings of a report of one comparison; each further one may add some, up to the most of all.
 MOST, MORE_EACH, MOST_OF_ALL = 6, 2, 12
-_UNDECIDED_SHOWN = 3
 #: Sentences on all voices: the loudest, the farthest apart, the nearest.
 _OVER_ALL = 3
 _CONFOUNDED_SHOWN = 3
-#: Follows where an undecided interval leaves out zero.
-_ALONE = (
-    " An interval that leaves out zero does not show a {what} yet: among so many differences "
-    "chance makes some like it."
-)
 
 
 def find(
@@ -104,14 +90,14 @@ def _findings(
         return (_nothing(comparisons), *_notes(comparisons, missing))[:MOST]
     titles = _titles(rows)
     confounded = _confounded(rows, comparisons.confounds, titles)
-    undecided = _undecided(rows, titles)
+    open_ones = undecided(rows, titles)
     voices = sorted(voice_findings(rows, titles, work, comparisons.confounds), key=_first)
     notes = _notes(comparisons, missing)
     taken = _taken_out(rows, comparisons.confounds, titles)
     most = _most(rows)
     # What became of the sound comes before a second remark on what else moved.
     over_all = _voices_over_all(comparisons, rows)
-    always = len(over_all) + len(taken[:1]) + len(confounded[:1]) + len(undecided) + bool(notes)
+    always = len(over_all) + len(taken[:1]) + len(confounded[:1]) + len(open_ones) + bool(notes)
     always += bool(_played(comparisons)) and len(notes) > 1
     shown, dropped = _fit(voices, max(most - always, 1))
     free = max(most - always - len(shown), 0)
@@ -119,7 +105,7 @@ def _findings(
     confounded = confounded[: 1 + free]
     changes = [finding for finding in shown if finding.kind == "change"]
     others = [finding for finding in shown if finding.kind != "change"]
-    if not (voices or confounded or undecided):
+    if not (voices or confounded or open_ones):
         return (_nothing(comparisons), *notes)[:most]
     several = len({row.comparison for row in rows}) > 1
     told = [
@@ -129,7 +115,7 @@ def _findings(
         *_more(dropped, several=several),
         *confounded,
         *others,
-        *undecided,
+        *open_ones,
     ]
     return (*told, *notes[: max(most - len(told), 0)])[:most]
 
@@ -221,54 +207,26 @@ def _confounded(
         ]
         shown = told[:_CONFOUNDED_SHOWN]
         rest = len(told) - len(shown)
-        more = f" and {count(rest, 'more difference')} in the table" if rest else ""
+        listed = "; ".join(shown)
+        if rest:
+            listed = tr_n(
+                "{differences} and {n} more difference in the table",
+                "{differences} and {n} more differences in the table",
+                rest,
+                differences=listed,
+            )
         why = explanations(comparison, group, confounds)
         findings.append(
             Finding(
                 "confounded",
                 comparison,
                 "",
-                f"{confounded_lead(group)}: {'; '.join(shown)}{more}. {why}".strip(),
+                f"{confounded_lead(group)}: {listed}. {why}".strip(),
                 max(row.surely_thresholds for row in group),
                 tuple(group),
             )
         )
     return sorted(findings, key=lambda finding: -finding.score)
-
-
-def _undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) -> list[Finding]:
-    """One finding for all: what these takes cannot decide, and what would."""
-    rows = list(rows)
-    # Where bands say what became of the tone, nobody asks for the centroid.
-    told = {(r.comparison, r.voice, r.output) for r in rows if r.quantity in BAND_SHAPES}
-    group = [
-        row
-        for row in rows
-        if row.verdict == "undecided"
-        and row.difference is not None
-        and not (row.quantity == CENTROID and (row.comparison, row.voice, row.output) in told)
-    ]
-    if not group:
-        return []
-    group.sort(key=lambda r: (says_nothing(r), ASKED_FIRST.get(r.quantity, len(ASKED_FIRST))))
-    first = [row for row in group if row.quantity in ASKED_FIRST] or group
-    shown = [f"{subject(row, titles)}, {not_shown(row)}" for row in first[:_UNDECIDED_SHOWN]]
-    rest = len(group) - len(shown)
-    more = f"; {rest} more in the table" if rest else ""
-    comparisons = {row.comparison for row in group}
-    what = "difference" if all(row.side_by_side for row in group) else "change"
-    sure = any(leaves_out_zero(row) for row in first[:_UNDECIDED_SHOWN])
-    alone = _ALONE.format(what=what) if sure else ""
-    return [
-        Finding(
-            "undecided",
-            comparisons.pop() if len(comparisons) == 1 else "",
-            "",
-            f"Undecided, a {what} is not shown: {'; '.join(shown)}{more}.{alone}",
-            0.0,
-            tuple(group),
-        )
-    ]
 
 
 def _fit(findings: list[Finding], room: int) -> tuple[list[Finding], list[Finding]]:
@@ -293,7 +251,11 @@ def _more(dropped: list[Finding], *, several: bool) -> list[Finding]:
     if not changed:
         return []
     between = all(row.side_by_side for finding in changed for row in finding.rows)
-    lead = "More that differs measurably" if between else "More voices changed measurably"
+    lead = (
+        tr_later("More that differs measurably: {what} (see the table).")
+        if between
+        else tr_later("More voices changed measurably: {what} (see the table).")
+    )
     told = dict.fromkeys(
         f"{finding.title}{_of_comparison(finding) if several else ''}{_at_most(finding)}"
         for finding in changed
@@ -303,7 +265,7 @@ def _more(dropped: list[Finding], *, several: bool) -> list[Finding]:
             "more",
             "",
             "",
-            f"{lead}: {'; '.join(told)} (see the table).",
+            tr(lead, what="; ".join(told)),
             max(finding.score for finding in changed),
         )
     ]
@@ -361,9 +323,9 @@ def _played(comparisons: Comparisons) -> list[Finding]:
     told = [note for notes in comparisons.notes.values() for note in notes if note.kind == PLAYED]
     said = list(dict.fromkeys(note_sentence(note) for note in told))[:1]
     if any(note.data[0] for note in told):
-        said.append(NEVER_BY_RIFF)
+        said.append(tr(NEVER_BY_RIFF))
     elif told:
-        said.append(NEVER_BY_CHORD)
+        said.append(tr(NEVER_BY_CHORD))
     return [Finding("note", "", "", " ".join(said))] if said else []
 
 
@@ -375,9 +337,11 @@ def _weightiest(notes: Sequence[Note]) -> Note:
 
 def _nothing(comparisons: Comparisons) -> Finding:
     if len(comparisons.differences):
-        text = "No difference over all notes could be worked out: the takes share too few notes."
+        text = tr(
+            "No difference over all notes could be worked out: the takes share too few notes."
+        )
     else:
-        text = (
+        text = tr(
             "Nothing was compared: that takes usable recordings of one voice at two stages. What "
             "was measured stands below and in measurements.csv."
         )

@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from hashlib import sha256
 
+from tonecompare.language import tr
 from tonecompare.session.model import ComparedSide
 
 #: Voice names that are plain file stems are shown as words ("neck-split" as "Neck (split)").
@@ -64,10 +65,10 @@ def side_title(before: str, after: str) -> str:
     one, other = ComparedSide.named(before), ComparedSide.named(after)
     if one.voice is None or other.voice is None or one.voice == other.voice:
         return f"{before} → {after}"
-    names = voice_title(other.voice), voice_title(one.voice)
-    if one.stage == other.stage:
-        return " against ".join(names)
-    return f"{names[0]} ({other.stage}) against {names[1]} ({one.stage})"
+    this, that = voice_title(other.voice), voice_title(one.voice)
+    if one.stage != other.stage:
+        this, that = f"{this} ({other.stage})", f"{that} ({one.stage})"
+    return tr("{one} against {other}", one=this, other=that)
 
 
 def with_output(title: str, output: str) -> str:

@@ -37,7 +37,7 @@ def in_full(value: float) -> str:
 
 def unit_word(unit: str) -> str:
     """Return the unit as written after a number: a share has none."""
-    return "" if unit == "share" else unit
+    return "" if unit == "share" else tr(unit)
 
 
 def decimal_mark() -> str:

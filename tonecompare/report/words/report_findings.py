@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from tonecompare.compare.comparisons import Comparisons
+from tonecompare.language import tr_later, tr_n
 from tonecompare.measure.model import Measurements
 from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.finding_words.worked_on import work_on_voices
 from tonecompare.report.words.findings import find
-from tonecompare.report.words.numbers import count
 from tonecompare.session.model import LeftOut, Session
 
 
@@ -27,8 +27,11 @@ def _without_plucks(measurements: Measurements) -> list[LeftOut]:
     return [
         LeftOut(
             record.file,
-            f"No pluck was found in it, while {elsewhere[record.voice]} has plucks of this voice: "
-            "only its quiet could be compared. Record it again.",
+            tr_later(
+                "No pluck was found in it, while {stage} has plucks of this voice: only its quiet "
+                "could be compared. Record it again.",
+                stage=elsewhere[record.voice],
+            ),
         )
         for record in files
         if (record.stage, record.voice) not in plucked and record.voice in elsewhere
@@ -53,7 +56,13 @@ def report_findings(
     missing = left_out(session, measurements)
     return find(
         comparisons,
-        missing=[f"{count(len(missing), 'recording')} left out; named below with the reason"]
+        missing=[
+            tr_n(
+                "{n} recording left out; named below with the reason",
+                "{n} recordings left out; named below with the reason",
+                len(missing),
+            )
+        ]
         if missing
         else [],
         work=work_on_voices(session),

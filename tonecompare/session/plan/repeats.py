@@ -25,6 +25,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from tonecompare.errors import InputError
+from tonecompare.language import tr_later
 
 #: More plucks of a note than anyone plays; beyond it a change counts as out of reach.
 MOST_REPEATS = 500
@@ -51,11 +52,23 @@ TYPICAL_SPREADS: Mapping[str, AssumedSpread] = {
     spread.quantity: spread
     for spread in (
         AssumedSpread(
-            "level_dbfs", "Level", "dB", 0.6, 1.0, "0.5–0.7 dB; 2.5 dB in casual playing"
+            "level_dbfs",
+            tr_later("Level"),
+            "dB",
+            0.6,
+            1.0,
+            tr_later("0.5–0.7 dB; 2.5 dB in casual playing"),
         ),
-        AssumedSpread("centroid_hz", "Brightness (centroid)", "cents", 60.0, 84.0, "20–110 cents"),
-        AssumedSpread("decay_s", "Decay time", "%", 5.0, 25.0, "3–7 %"),
-        AssumedSpread("cents", "Pitch", "cents", 0.45, 5.0, "0.3–0.6 cents"),
+        AssumedSpread(
+            "centroid_hz",
+            tr_later("Brightness (centroid)"),
+            tr_later("cents"),
+            60.0,
+            84.0,
+            tr_later("20–110 cents"),
+        ),
+        AssumedSpread("decay_s", tr_later("Decay time"), "%", 5.0, 25.0, "3–7 %"),
+        AssumedSpread("cents", tr_later("Pitch"), "cents", 0.45, 5.0, tr_later("0.3–0.6 cents")),
     )
 }
 
@@ -84,7 +97,9 @@ def spreads_with(
             raise InputError(f"{quantity}: no spread is known for it; known are {known}.")
     for quantity, sd in (measured or {}).items():
         _positive(sd, f"the spread of {quantity}")
-        result[quantity] = replace(result[quantity], sd=float(sd), source="from existing takes")
+        result[quantity] = replace(
+            result[quantity], sd=float(sd), source=tr_later("from existing takes")
+        )
     for quantity, change in (changes or {}).items():
         _positive(change, f"the smallest change of {quantity}")
         result[quantity] = replace(result[quantity], smallest_change=float(change))

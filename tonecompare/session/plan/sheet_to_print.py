@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources import files
+from typing import TYPE_CHECKING
 
-from tonecompare.language import language, tr, tr_as, tr_n
+from tonecompare.language import language, tr, tr_as, tr_later, tr_n
 from tonecompare.session.model import AGAIN, CHORDS, PLUCKS, RIFF, TIMES, Voice
 from tonecompare.session.plan.plan_model import Plan, PlannedNote
 from tonecompare.session.plan.playing import CHORDS_PLANNED, how_played, played_s, what_shows
@@ -18,12 +19,22 @@ from tonecompare.session.plan.repeats import (
 )
 from tonecompare.session.plan.time_budget import stage_minutes
 
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
 TEMPLATE = "takesheet.html.j2"
 #: How many plucks show what, with how that is worked out: off the sheet for the bench.
 REPEATS_FILE, REPEATS_TEMPLATE = "how-many-plucks.html", "repeats.html.j2"
 #: Stands where the plucks show no change at all.
 _NOTHING = "–"
-_OUTPUTS = {"piezo": "piezo alone", "blend": "blend, as you set it"}
+_OUTPUTS = {"piezo": tr_later("piezo alone"), "blend": tr_later("blend, as you set it")}
+#: What each quantity of the table is called within a sentence.
+_NOUNS = {
+    "level_dbfs": tr_later("level"),
+    "centroid_hz": tr_later("brightness"),
+    "decay_s": tr_later("decay time"),
+    "cents": tr_later("pitch"),
+}
 
 
 @dataclass(frozen=True)
@@ -40,6 +51,9 @@ class RepeatsRow:
     shown_all_notes: str
     #: Whether the plan shows the smallest change that matters, over all notes.
     enough: bool
+    #: The quantity within a sentence, alone and with what it is told by.
+    noun: str
+    in_text: str
 
 
 def take_sheet(plan: Plan) -> str:
@@ -58,7 +72,6 @@ def take_sheet(plan: Plan) -> str:
         notes=len(plan.notes),
         repeats=range(1, options.repeats + 1),
         grid=_grid(plan.notes),
-        many=len(plan.stages) > 1,
         minutes=minutes_of(plan),
         voice_text=voice_text,
         is_again=lambda voice: voice.name.endswith(AGAIN),
@@ -91,14 +104,22 @@ def _laid_out(template: str, **values: object) -> str:
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
     environment.globals.update(tr=tr, tr_n=tr_n, tr_as=tr_as, language=language)
+    environment.filters["filled"] = _filled
     return environment.from_string(source.read_text(encoding="utf-8")).render(**values)
+
+
+def _filled(text: str, **values: object) -> Markup:
+    """Fill the places of a text, with markup where that is given."""
+    from markupsafe import escape
+
+    return escape(text).format(**values)
 
 
 def _shows(rows: Sequence[RepeatsRow]) -> str:
     """Say what the plucks of all notes show: ``0.4 dB in level, 5 % in decay time``."""
     known = [row for row in rows if row.shown_all_notes != _NOTHING]
-    said = [f"{row.shown_all_notes} in {row.label.lower().split(' (')[0]}" for row in known]
-    return ", ".join(said) if said else "nothing yet: it takes two plucks of a note or more"
+    said = [tr("{size} in {noun}", size=row.shown_all_notes, noun=row.noun) for row in known]
+    return ", ".join(said) or tr("nothing yet: it takes two plucks of a note or more")
 
 
 def spread_rows(plan: Plan) -> list[RepeatsRow]:
@@ -111,23 +132,27 @@ def spread_rows(plan: Plan) -> list[RepeatsRow]:
 def _spread_row(spread: AssumedSpread, repeats: int, notes: int) -> RepeatsRow:
     def needed(count: int) -> str:
         number = repeats_needed(spread.smallest_change, spread.sd, notes=count)
-        return "out of reach" if number is None else str(number)
+        return tr("out of reach") if number is None else str(number)
 
     def shown(count: int) -> str:
         change = smallest_change(repeats, spread.sd, notes=count)
-        return _NOTHING if change is None else f"{_digits(change)} {spread.unit}"
+        return _NOTHING if change is None else f"{_digits(change)} {tr(spread.unit)}"
 
+    noun = tr(_NOUNS[spread.quantity])
+    by_centroid = spread.quantity == "centroid_hz"
     over_all = smallest_change(repeats, spread.sd, notes=notes)
     return RepeatsRow(
-        label=spread.label,
-        spread=f"{_digits(spread.sd)} {spread.unit}",
-        spread_from=spread.source,
-        change=f"{_digits(spread.smallest_change)} {spread.unit}",
+        label=tr(spread.label),
+        spread=f"{_digits(spread.sd)} {tr(spread.unit)}",
+        spread_from=tr(spread.source),
+        change=f"{_digits(spread.smallest_change)} {tr(spread.unit)}",
         needed_one_note=needed(1),
         needed_all_notes=needed(notes),
         shown_one_note=shown(1),
         shown_all_notes=shown(notes),
         enough=over_all is not None and over_all <= spread.smallest_change,
+        noun=noun,
+        in_text=tr("{brightness} (centroid)", brightness=noun) if by_centroid else noun,
     )
 
 
@@ -135,21 +160,20 @@ def voice_text(voice: Voice) -> str:
     """Return how to set the guitar for a voice, as far as the plan knows it."""
     parts = [" + ".join(voice.pickups)] if voice.pickups not in ((), (voice.name,)) else []
     if voice.split:
-        parts.append("split: one coil")
+        parts.append(tr("split: one coil"))
     if len(voice.outputs) > 1:
-        parts.append("stereo jack: channel 1 magnetic, channel 2 piezo")
+        parts.append(tr("stereo jack: channel 1 magnetic, channel 2 piezo"))
     elif voice.outputs[0] != "magnetic":
-        parts.append(_OUTPUTS[voice.outputs[0]])
+        parts.append(tr(_OUTPUTS[voice.outputs[0]]))
     if voice.name.endswith(AGAIN):
-        parts.append("the first voice once more")
+        parts.append(tr("the first voice once more"))
     return ", ".join(parts)
 
 
 def _digits(value: float) -> str:
     """Return two significant digits, without exponent."""
-    if value >= 10.0:
-        return f"{value:.0f}"
-    return f"{value:.1f}" if value >= 1.0 else f"{value:.2f}"
+    decimals = 0 if value >= 10.0 else 1 if value >= 1.0 else 2
+    return f"{value:.{decimals}f}".replace(".", tr_as("decimal mark", "."))
 
 
 def _grid(notes: tuple[PlannedNote, ...]) -> list[tuple[int, list[PlannedNote]]]:

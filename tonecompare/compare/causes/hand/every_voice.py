@@ -19,6 +19,8 @@ ALIKE_DB = 0.8
 SMALLEST_ALIKE_DB = 1.5
 #: The chance that a voice did not move must be less than this.
 MOVED_P = 0.01
+#: Riffs of equal voices are taken for unequal this rarely.
+EQUAL_P = 0.03
 
 
 def moved_alike(voices: Mapping[int, VoiceRows]) -> tuple[int, ...]:
@@ -44,3 +46,24 @@ def moved_alike(voices: Mapping[int, VoiceRows]) -> tuple[int, ...]:
     if np.count_nonzero(alike) < 2 or abs(mean) < SMALLEST_ALIKE_DB:
         return ()
     return tuple(key for key, is_alike in zip(keys, alike, strict=True) if is_alike)
+
+
+def riffs_moved_as_one(voices: Mapping[int, VoiceRows]) -> tuple[int, ...]:
+    """Return the keys of the voices whose riff moved no farther than equal riffs scatter.
+
+    Where all went one way, a voice's level is the work's only if it moved farther than the one that
+    moved least, by more than the studentised range of as many equal voices (Tukey) at
+    :data:`EQUAL_P`. A riff is a whole performance, so its loudness is one hand's throughout.
+    """
+    from scipy.stats import studentized_range
+
+    keys = [key for key, of in voices.items() if np.isfinite(of.se("level_dbfs"))]
+    levels = np.array([voices[key].difference("level_dbfs") for key in keys])
+    if len(keys) < 2 or not (np.all(levels > 0.0) or np.all(levels < 0.0)):
+        return ()
+    rows = [(voices[k].table, voices[k].over_notes["level_dbfs"]) for k in keys]
+    variance = float(np.mean([table.se[row] ** 2 for table, row in rows]))
+    df = float(np.sum([table.df[row] for table, row in rows]))
+    farther = np.abs(levels) - np.abs(levels).min()
+    equal = float(studentized_range.ppf(1.0 - EQUAL_P, len(keys), df)) * np.sqrt(variance)
+    return tuple(key for key, far in zip(keys, farther, strict=True) if not far > equal)

@@ -14,6 +14,8 @@ the scatter from pluck to pluck judges it, not that from note to note.
 Where neither tells and every voice came out louder or softer, those that moved least, two or more
 of them alike, are as well the hand's: work on one pickup leaves the others alone, a hand does not
 (``every_voice``).
+
+Where riffs were played all of this goes by whole passages (``riff_strength``).
 """
 
 from __future__ import annotations
@@ -25,7 +27,11 @@ import numpy as np
 from tonecompare.compare.cause_facts import StrengthFacts
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.causes.hand.every_voice import moved_alike
-from tonecompare.compare.causes.hand.glide_strength import GlideStrength, glide_strength
+from tonecompare.compare.causes.hand.glide_strength import (
+    GlideStrength,
+    glide_strength,
+    shows_a_hand,
+)
 from tonecompare.compare.causes.hand.hand_effects import (
     STEEPNESS,
     Hand,
@@ -34,6 +40,8 @@ from tonecompare.compare.causes.hand.hand_effects import (
     with_steepness,
 )
 from tonecompare.compare.causes.hand.hand_spread import HandDifference, hand_difference, plucks_of
+from tonecompare.compare.causes.hand.passage_strength import only_passages
+from tonecompare.compare.causes.hand.riff_strength import KIND, RiffVoice, find_riff_strength
 from tonecompare.compare.causes.rows_to_explain import (
     VoiceRows,
     voices_of,
@@ -46,7 +54,6 @@ from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.registry import PARTIAL_LEVELS
 from tonecompare.session.model import Session
 
-KIND = "pick-strength"
 #: Ratios of tilt to loudness that hands make, dB/octave per dB: seen 0.20-0.65 on three real
 #: instruments (the most between plucks 7 dB apart in peak), and some room.
 HAND_RATIO = (0.08, 0.75)
@@ -60,9 +67,6 @@ FOUND_P = 1e-3
 OPPOSED_RATIO = -0.15
 #: What a harder pluck raises more than the rest.
 OF_THE_TREBLE = (*BAND_SHAPES[5:], *PARTIAL_LEVELS[8:])
-#: Glides tell a hand from this strength and significance on: of 2418 halves of equal plucks none.
-SMALLEST_STRENGTH_DB = 1.0
-FOUND_BY_GLIDE_P = 0.03
 #: A hand shows beyond doubt from this nearer end of the interval, larger glide and significance.
 PLAIN_DB, PLAIN_CENTS, PLAIN_P = 2.0, 1.5, 1e-4
 #: An interval no wider than this says that the hand was the same.
@@ -79,8 +83,12 @@ def find_strength(
     adjustments: list[Adjustment] = []
     in_doubt: dict[str, dict[int, VoiceRows]] = {}
     held: set[str] = set()
+    riffs: list[RiffVoice] = []
     for voice in voices_of(differences):
         plucks = with_steepness(plucks_of(voice, measurements))
+        if only_passages(plucks):
+            riffs.append(RiffVoice(voice, plucks))
+            continue
         tilt = hand_difference(plucks, voice, STEEPNESS)
         level = _without_causes(hand_difference(plucks, voice, "level_dbfs"), voice)
         if tilt is None or level is None:
@@ -119,7 +127,10 @@ def find_strength(
             for at in moved_alike(voices):
                 if not confounds[at].found:
                     confounds[at] = _as_every_voice(confounds[at])
-    return ConfoundFindings(tuple(confounds), tuple(adjustments))
+    of_riffs = find_riff_strength(riffs)
+    return ConfoundFindings(
+        (*confounds, *of_riffs.confounds), (*adjustments, *of_riffs.adjustments)
+    )
 
 
 def glide_decides(glide: GlideStrength, loud: HandDifference, tilt: HandDifference) -> bool:
@@ -135,12 +146,6 @@ def glide_decides(glide: GlideStrength, loud: HandDifference, tilt: HandDifferen
     if not glide.allows(loud.middle):
         return True
     return known and not is_found(loud, tilt)
-
-
-def shows_a_hand(glide: GlideStrength) -> bool:
-    """Whether the glides alone say that it was picked harder or softer."""
-    far = abs(glide.strength_db) >= SMALLEST_STRENGTH_DB
-    return far and glide.p_value < FOUND_BY_GLIDE_P
 
 
 def loudness(level: HandDifference, peak: HandDifference | None) -> HandDifference:

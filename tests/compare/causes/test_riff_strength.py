@@ -1,0 +1,106 @@
+"""Riffs played harder: told by their glides, or by voices that moved as one.
+
+Levels are the hand's and the work's decibels, glides the hand's alone (10 lg per dB and GROWTH).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+import pytest
+from compare_frames import measurements, plucks, session
+
+from tonecompare.compare.cause_facts import StrengthFacts
+from tonecompare.compare.causes.find_causes import apply_confounds, find_confounds
+from tonecompare.compare.causes.hand.glide_strength import GROWTH
+from tonecompare.compare.causes.hand.passage_strength import BEATS_CENTS
+from tonecompare.compare.difference.difference_table import to_frame
+from tonecompare.compare.difference.session_differences import judge_session
+from tonecompare.compare.model import Confound
+from tonecompare.session.model import ComparisonSpec
+
+#: How hard the four repeats were played, dB: a hand that differs by most of a decibel.
+HANDS = ((-0.9, 0.3, 0.8, -0.2), (0.7, -0.8, 0.1, 0.6))
+REST = ((0.05, -0.1, 0.0, 0.08), (-0.06, 0.02, 0.1, -0.05))
+
+
+def _riffs(
+    stage: str, hand: Sequence[float], rest: Sequence[float], *, voice: str, glide_cents: float
+) -> pd.DataFrame:
+    strength, left = np.array(hand), np.array(rest)
+    values = {"level_dbfs": -20.0 + strength + left, "centroid_hz": 900.0 + 10.0 * left}
+    if glide_cents:
+        values["glide_cents"] = BEATS_CENTS + glide_cents * 10.0 ** (GROWTH * strength / 10.0)
+        values["glide_cents_se"] = np.full(strength.size, 0.03 * glide_cents)
+    return plucks(stage, {name: {"riff": list(v)} for name, v in values.items()}, voice=voice)
+
+
+def _judged(
+    harder_db: float, work_db: dict[str, float], *, glide_cents: float
+) -> tuple[pd.DataFrame, tuple[Confound, ...]]:
+    frames = []
+    for at, (voice, change_db) in enumerate(work_db.items()):
+        before, after = np.roll(HANDS[0], at), np.roll(HANDS[1], at) + harder_db
+        for stage, hand, rest, work in (
+            ("before", before, REST[0], 0.0), ("after", after, REST[1], change_db),
+        ):  # fmt: skip
+            frames.append(_riffs(stage, hand, np.array(rest) + work, voice=voice,
+                                 glide_cents=glide_cents))  # fmt: skip
+    of = session("before", "after", comparisons=[ComparisonSpec("before", "after")])
+    measured = measurements(*frames)
+    rows, confounds = find_confounds(of, measured, judge_session(of, measured).rows)
+    table = to_frame(apply_confounds(rows, confounds))
+    level = table[(table["note"] == "all") & (table["quantity"] == "level_dbfs")]
+    strengths = tuple(one for one in confounds if one.kind == "pick-strength")
+    return level.set_index("voice"), strengths
+
+
+def test_the_work_is_found_under_a_hand_that_scatters() -> None:
+    level, (cause,) = _judged(0.0, {"bridge": 1.0}, glide_cents=1.5)
+    assert level.loc["bridge", "verdict"] == "measurable"
+    assert level.loc["bridge", "difference"] == pytest.approx(1.0, abs=0.1)
+    assert not cause.found
+    # Without glides the same riffs show nothing.
+    level, causes = _judged(0.0, {"bridge": 1.0}, glide_cents=0.0)
+    assert level.loc["bridge", "verdict"] not in ("measurable", "likely-audible")
+    assert not causes
+
+
+@pytest.mark.parametrize("harder_db", [-2.0, 1.5, 3.0])
+def test_a_harder_hand_is_taken_out_and_named(harder_db: float) -> None:
+    level, (cause,) = _judged(harder_db, {"bridge": 0.0}, glide_cents=1.5)
+    assert cause.found
+    assert cause.estimate == pytest.approx(harder_db + 0.15, abs=0.1)
+    assert level.loc["bridge", "ci_low"] < 0.0 < level.loc["bridge", "ci_high"]
+    assert level.loc["bridge", "verdict"] not in ("measurable", "likely-audible", "confounded")
+    assert isinstance(cause.facts, StrengthFacts)
+    assert cause.facts.by_glide
+    # The interval holds what is not known of how glide grows: a fifth of the strength.
+    assert cause.estimate is not None
+    assert cause.ci_low is not None
+    assert cause.ci_high is not None
+    assert cause.ci_high - cause.ci_low > 2 * 1.96 * 0.2 * abs(cause.estimate)
+
+
+def test_work_and_hand_together_are_told_apart() -> None:
+    level, (cause,) = _judged(-3.0, {"bridge": 3.0}, glide_cents=1.5)
+    assert cause.found
+    assert level.loc["bridge", "difference"] == pytest.approx(2.85, abs=0.3)
+    assert level.loc["bridge", "verdict"] in ("measurable", "likely-audible")
+
+
+def test_voices_that_moved_as_one_are_in_doubt() -> None:
+    level, causes = _judged(4.0, {"bridge": 0.0, "neck": 0.0, "middle": 0.0}, glide_cents=0.0)
+    assert set(level["verdict"]) == {"confounded"}
+    assert len(causes) == 3
+    for one in causes:
+        assert isinstance(one.facts, StrengthFacts)
+        assert one.facts.every_voice
+
+
+def test_one_voice_that_moved_alone_is_the_works() -> None:
+    level, causes = _judged(0.0, {"bridge": 4.0, "neck": 0.0, "middle": 0.0}, glide_cents=0.0)
+    assert level.loc["bridge", "verdict"] in ("measurable", "likely-audible")
+    assert "bridge" not in {one.voice for one in causes}
