@@ -215,7 +215,8 @@ FLOORS = {
         ("comparisons", "run"), ("worth", "check"),
     ),
     "report": (
-        ("makers", "difference_views"), ("words",), ("sounds",), ("charts",), ("files",),
+        ("makers", "difference_views"), ("words",), ("shown_in_full",), ("sounds",), ("charts",),
+        ("files",),
         ("page",), ("blind",), ("video",), ("whole_report",),
     ),
 }  # fmt: skip

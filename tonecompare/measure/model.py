@@ -15,7 +15,6 @@ from tonecompare.session.model import LeftOut
 
 if TYPE_CHECKING:
     from tonecompare.measure.outputs.results import BlendResult
-    from tonecompare.measure.played.phrase_curves import PhraseCurve
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,6 +54,36 @@ class PluckCurves:
     decay_time_s: FloatArray
     decay_db: FloatArray
     partial_dbfs: FloatArray
+
+
+@dataclass(frozen=True)
+class PhraseCurve:
+    """One passage on the time axis of the first passage of its music.
+
+    Attributes
+    ----------
+    time_s
+        Shape (T,): seconds from the first onset of the first passage.
+    level_dbfs
+        Shape (T,): level of all octave bands together, 80 ms windows; NaN where other notes sound
+        or nothing stands over the quiet.
+    centroid_hz
+        Shape (T,): spectral centroid, where there is a level.
+    events_s
+        When the notes and chords of the first passage begin.
+    own_s
+        Shape (T,): where in this passage that is, seconds from its own first onset; NaN where the
+        path leaves a frame of the first out.
+    offset_s
+        Where in this passage the first one's beginning lies, seconds from its own first onset.
+    """
+
+    time_s: FloatArray
+    level_dbfs: FloatArray
+    centroid_hz: FloatArray
+    events_s: tuple[float, ...]
+    own_s: FloatArray
+    offset_s: float
 
 
 @dataclass(frozen=True)

@@ -3,41 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
-from tonecompare.arrays import FloatArray
+from tonecompare.measure.model import PhraseCurve
 from tonecompare.measure.played.passage_frames import HOP_S, PassageFrames
-from tonecompare.measure.played.same_music import SAME_NOTES, Alignment, align, cells_of
+from tonecompare.measure.played.same_music import (
+    SAME_NOTES,
+    Alignment,
+    align,
+    cells_of,
+    start_offset_s,
+)
 from tonecompare.measure.table import MeasuredSubject
 from tonecompare.units import mean_square_to_dbfs
 
 #: A frame is shown where the whole stands over the quiet by this factor of power.
 _OVER_QUIET = 2.0
-
-
-@dataclass(frozen=True)
-class PhraseCurve:
-    """One passage on the time axis of the first passage of its music.
-
-    Attributes
-    ----------
-    time_s
-        Shape (T,): seconds from the first onset of the first passage.
-    level_dbfs
-        Shape (T,): level of all octave bands together, 80 ms windows; NaN where other notes sound
-        or nothing stands over the quiet.
-    centroid_hz
-        Shape (T,): spectral centroid, where there is a level.
-    events_s
-        When the notes and chords of the first passage begin.
-    """
-
-    time_s: FloatArray
-    level_dbfs: FloatArray
-    centroid_hz: FloatArray
-    events_s: tuple[float, ...]
 
 
 def phrase_curves(
@@ -76,7 +58,7 @@ def phrase_curve(first: PassageFrames, second: PassageFrames, alignment: Alignme
     Where several of its frames meet one of the first, their powers are averaged.
     """
     count = first.chroma.shape[1]
-    power, moment, magnitude = (np.full(count, np.nan) for _ in range(3))
+    power, moment, magnitude, own_s = (np.full(count, np.nan) for _ in range(4))
     noise = float(second.noise.sum())
     alike = np.zeros(count, dtype=bool)
     for (start, stop), agreement in zip(cells_of(first), alignment.agreement, strict=True):
@@ -85,6 +67,7 @@ def phrase_curve(first: PassageFrames, second: PassageFrames, alignment: Alignme
     here, there = alignment.frames[order].T
     places, begins = np.unique(here, return_index=True)
     for place, together in zip(places, np.split(there, begins[1:]), strict=True):
+        own_s[place] = HOP_S * float(together.mean())
         whole = float(second.power[:, together].sum(axis=0).mean())
         if alike[place] and whole > _OVER_QUIET * noise:
             power[place] = whole
@@ -96,4 +79,6 @@ def phrase_curve(first: PassageFrames, second: PassageFrames, alignment: Alignme
         centroid_hz=np.where(magnitude > 0.0, moment / np.where(magnitude > 0.0, magnitude, 1.0),
                              np.nan),
         events_s=first.events_s,
+        own_s=own_s,
+        offset_s=start_offset_s(first, second, alignment),
     )  # fmt: skip

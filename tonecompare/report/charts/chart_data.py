@@ -8,8 +8,7 @@ import pandas as pd
 
 from tonecompare.compare.curves.mean_curves import plucks_of
 from tonecompare.compare.curves.quiet_spectrum import middle
-from tonecompare.measure.model import Measurements, QuietCurves
-from tonecompare.measure.played.phrase_curves import PhraseCurve
+from tonecompare.measure.model import Measurements, PhraseCurve, QuietCurves
 from tonecompare.report.charts.pair import ChartPair
 from tonecompare.report.words.finding_words.chart_titles import chart_findings
 from tonecompare.report.words.finding_words.compared_sides import (

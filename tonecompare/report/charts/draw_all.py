@@ -192,10 +192,10 @@ def _data(panels: Sequence[ReadPanel]) -> str:
 
 def voice_pictures(album: Album, pair: ChartPair, *, name: str) -> tuple[Picture, ...]:
     """Draw the charts of one voice: four, of a riff the phrase for what no riff shows."""
-    from tonecompare.report.charts.decay import decay_chart
     from tonecompare.report.charts.hum import hum_chart
+    from tonecompare.report.charts.in_time.decay import decay_chart
+    from tonecompare.report.charts.in_time.phrase import phrase_chart
     from tonecompare.report.charts.partials import partials_chart
-    from tonecompare.report.charts.phrase import phrase_chart
     from tonecompare.report.charts.spectrum import spectrum_chart
 
     who = tr(

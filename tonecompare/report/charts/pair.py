@@ -8,8 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tonecompare.language import tr, tr_later
-from tonecompare.measure.model import PluckCurves, QuietCurves
-from tonecompare.measure.played.phrase_curves import PhraseCurve
+from tonecompare.measure.model import PhraseCurve, PluckCurves, QuietCurves
 from tonecompare.report.charts.canvas.sheet import Sheet
 from tonecompare.report.charts.canvas.style import Frame
 from tonecompare.report.words.listening_words.chart_words import inside

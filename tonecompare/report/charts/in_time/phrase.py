@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Sequence
 
 import numpy as np
@@ -10,8 +9,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
+from tonecompare.compare.curves.mean_phrases import mean_phrase
 from tonecompare.language import tr
-from tonecompare.measure.played.phrase_curves import PhraseCurve
+from tonecompare.measure.model import PhraseCurve
 from tonecompare.report.charts.canvas.axes import last_finite, name_lines, time_axis, value_axis
 from tonecompare.report.charts.canvas.reading import readable, series
 from tonecompare.report.charts.canvas.style import (
@@ -69,25 +69,11 @@ def _both(pair: ChartPair) -> tuple[Sequence[PhraseCurve], Sequence[PhraseCurve]
 
 
 def _levels(side: Sequence[PhraseCurve]) -> tuple[FloatArray, FloatArray, FloatArray]:
-    return _averaged(side, [one.level_dbfs for one in side])
+    return mean_phrase(side, [one.level_dbfs for one in side])
 
 
 def _brightness(side: Sequence[PhraseCurve]) -> tuple[FloatArray, FloatArray, FloatArray]:
-    return _averaged(side, [one.centroid_hz / 1000.0 for one in side])
-
-
-def _averaged(
-    side: Sequence[PhraseCurve], values: Sequence[FloatArray]
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return time, mean and standard deviation over the repeats, where half have a value."""
-    stacked = np.stack(values)
-    enough = np.isfinite(stacked).mean(axis=0) >= 0.5
-    stacked = np.where(enough, stacked, np.nan)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", RuntimeWarning)  # frames that no repeat has
-        mean = np.nanmean(stacked, axis=0)
-        spread = np.nanstd(stacked, axis=0, ddof=1) if len(side) > 1 else np.zeros_like(mean)
-    return side[0].time_s, np.asarray(mean), np.nan_to_num(spread)
+    return mean_phrase(side, [one.centroid_hz / 1000.0 for one in side])
 
 
 def _panel(
