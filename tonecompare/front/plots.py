@@ -57,7 +57,7 @@ class Plots:
 
     def decay(self, voice: str, *, comparison: str = "", output: str = "") -> Figure:
         """Draw the decay in dB over seconds after the onset."""
-        from tonecompare.report.charts.decay import decay_chart
+        from tonecompare.report.charts.in_time.decay import decay_chart
 
         return decay_chart(self._pair(voice, comparison, output))
 

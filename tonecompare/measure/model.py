@@ -57,6 +57,36 @@ class PluckCurves:
 
 
 @dataclass(frozen=True)
+class PhraseCurve:
+    """One passage on the time axis of the first passage of its music.
+
+    Attributes
+    ----------
+    time_s
+        Shape (T,): seconds from the first onset of the first passage.
+    level_dbfs
+        Shape (T,): level of all octave bands together, 80 ms windows; NaN where other notes sound
+        or nothing stands over the quiet.
+    centroid_hz
+        Shape (T,): spectral centroid, where there is a level.
+    events_s
+        When the notes and chords of the first passage begin.
+    own_s
+        Shape (T,): where in this passage that is, seconds from its own first onset; NaN where the
+        path leaves a frame of the first out.
+    offset_s
+        Where in this passage the first one's beginning lies, seconds from its own first onset.
+    """
+
+    time_s: FloatArray
+    level_dbfs: FloatArray
+    centroid_hz: FloatArray
+    events_s: tuple[float, ...]
+    own_s: FloatArray
+    offset_s: float
+
+
+@dataclass(frozen=True)
 class QuietCurves:
     """Spectrum of a quiet stretch: ``level_dbfs`` (F,) in ``bandwidth_hz`` at ``frequency_hz``."""
 
@@ -111,5 +141,7 @@ class Measurements:
     #: Power per third octave by (stage, voice, output) and note, mean over the plucks.
     bands: Mapping[tuple[str, str, str], Mapping[str, FloatArray]] = field(default_factory=dict)
     table: MeasurementTable = field(default_factory=MeasurementTable)
+    #: How each passage runs in the time of the first of its music, keyed as ``curves``.
+    phrases: Mapping[tuple[str, int, int], PhraseCurve] = field(default_factory=dict)
     #: What the magnetic outputs of each guitar together tell of their resonances.
     releases: tuple[SharedRelease, ...] = ()

@@ -24,6 +24,7 @@ from tonecompare.measure.place.resonance import resonances_of
 from tonecompare.measure.place.shared_release import fit_shared_release
 from tonecompare.measure.played.passage_frames import PassageFrames
 from tonecompare.measure.played.passages_of_session import PassageKey, with_passages
+from tonecompare.measure.played.phrase_curves import phrase_curves
 from tonecompare.measure.quiet.noise_power import pool_noise
 from tonecompare.measure.quiet.signal_to_hum import with_signal_to_hum
 from tonecompare.measure.resonances import OutputKey, SharedRelease
@@ -265,9 +266,9 @@ def collected(results: Sequence[MeasuredRecording]) -> Measurements:
             early[instrument] = {**rows, **early.get(instrument, {})}
     releases = [fit_shared_release(rows) for rows in early.values()]
     found = tuple(release for release in releases if release is not None)
+    passages = {key: frames for result in results for key, frames in result.passages.items()}
     subjects = with_passages(
-        [entry for result in results for entry in result.table.subjects],
-        {key: frames for result in results for key, frames in result.passages.items()},
+        [entry for result in results for entry in result.table.subjects], passages
     )
     outputs = [key for rows in early.values() for key in rows]
     table = MeasurementTable(_with_resonances(subjects, found, outputs))
@@ -283,6 +284,7 @@ def collected(results: Sequence[MeasuredRecording]) -> Measurements:
         files=tuple(record for result in results for record in result.files),
         left_out=tuple(item for result in results for item in result.left_out),
         table=table,
+        phrases=phrase_curves(subjects, passages),
         releases=found,
     )
 

@@ -54,6 +54,12 @@ def others():
     sure = "likely audible, 95\N{NO-BREAK SPACE}%: −20\N{NO-BREAK SPACE}to\N{NO-BREAK SPACE}−8"
     lines = [("Neck (split): decay", "−14 %", sure)] * 3
 
+    beats = np.arange(16) * 0.5
+    riff = [
+        plots.Curve(beats, -20.0 + 6.0 * np.sin(beats * 2.0), "stock"),
+        plots.Curve(beats, -17.0 + 6.0 * np.sin(beats * 2.0), "rewound", after=True),
+    ]
+
     def made(kind, draw, title="Bridge: decay", much="−14 %"):
         return Statement(kind, kind, title, much, "measurable, 95 %: −20 to −8", "", "", draw)
 
@@ -62,6 +68,8 @@ def others():
         made("cost", lambda slide: plots.dots(slide, steps, x_word="EUR", y_word="thresholds"),
              title=LONG, much="0.4 for 515.5 EUR"),
         made("blend", lambda slide: plots.filling_map(slide, RATIO, HZ, values)),
+        made("phrase", lambda slide: plots.curves(slide, riff, unit="dB", x_word="seconds"),
+             title="Bridge: the riff, note by note"),
         made("closing", lambda slide: plots.sentences(slide, lines), much="", title="What differs"),
     )  # fmt: skip
 

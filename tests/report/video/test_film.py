@@ -6,9 +6,11 @@ import time
 
 import numpy as np
 import pytest
+from matplotlib.colors import to_rgb
 from small_takes import take, write
 
 from tonecompare.errors import InputError
+from tonecompare.measure.model import PhraseCurve
 from tonecompare.report.sounds.aligned import SoundReader, common_loudness
 from tonecompare.report.sounds.cuts import Cut
 from tonecompare.report.sounds.selection import SoundPair
@@ -18,6 +20,7 @@ from tonecompare.report.video.film_plan import (
     FilmPlan,
     frame_rate,
     levels_of,
+    phrase_time_s,
     scene_of,
 )
 from tonecompare.report.video.shapes import LOOKS, SHAPES, Screen
@@ -27,14 +30,20 @@ SMALL = Screen("small", 480, 270)
 DARK = LOOKS["dark"]
 
 
-def made_plan(folder, *, f0_hz=110.0, words="Bridge: 5.7 dB quieter (5.2 to 6.2)."):
+def made_plan(folder, *, f0_hz=110.0, phrases=None, words="Bridge: 5.7 dB quieter (5.2 to 6.2)."):
     write(folder / "a.wav", take(gain=0.3, seed=1))
     write(folder / "b.wav", take(gain=0.1, slope=1.5, seed=2))
     cuts = [(Cut("A2", f, 1, 2.0 + 3 * 1.6, 1.0, 4, f0_hz),) for f in ("a.wav", "b.wav")]
     pair = SoundPair("a to b", ("a", "b"), "bridge", "magnetic", "A2", *cuts)
     sounds = SoundReader(folder).aligned((*pair.before, *pair.after))
     scene = scene_of(
-        pair, sounds, loudness_lkfs=common_loudness(sounds), fps=30, title="Bridge", words=words
+        pair,
+        sounds,
+        loudness_lkfs=common_loudness(sounds),
+        fps=30,
+        title="Bridge",
+        words=words,
+        phrases=phrases or {},
     )
     return FilmPlan((scene, scene), RATE, 30)
 
@@ -178,3 +187,28 @@ class TestDecodedAgain:
         film_file.write_film(plan, tmp_path / "x.mp4", screen=SHAPES["video"], look=DARK)
         # Work of both cores together; a busy machine does not count.
         assert time.process_time() - started < 2 * plan.frames / plan.fps
+
+
+def test_of_a_riff_the_phrase_is_drawn_and_a_cursor_goes_along_in_its_time(tmp_path):
+    time_s = np.linspace(0.0, 1.0, 26)
+
+    def curve(own_s):
+        level = np.linspace(-10.0, -30.0, 26)
+        return PhraseCurve(time_s, level, level * 0.0 + 1000.0, (0.0, 0.5), own_s, 0.0)
+
+    # The second side is played a tenth slower: 0.55 s into it is the middle of the phrase.
+    phrases = {("a.wav", 1, 4): curve(time_s), ("b.wav", 1, 4): curve(1.1 * time_s)}
+    assert phrase_time_s(phrases["b.wav", 1, 4], 0.55 + 0.01) == pytest.approx(0.5)
+    plan = made_plan(tmp_path, f0_hz=float("nan"), phrases=phrases)
+    bare = made_plan(tmp_path, f0_hz=float("nan"))
+    assert plan.scenes[0].phrase is not None
+    frames = list(film_frames(plan, SMALL, DARK))[: plan.scenes[0].turn_frames]
+    plain = next(film_frames(bare, SMALL, DARK))
+    assert (frames[0] != plain).any()
+    colour = np.round(255.0 * np.array(to_rgb(DARK.before))).astype(np.uint8)
+    columns = []
+    for frame in frames:
+        there = (frame == colour).all(axis=2)[SMALL.height // 3 :, SMALL.width // 2 :]
+        columns.append(int(np.argmax(there.sum(axis=0))))
+    assert columns == sorted(columns)
+    assert columns[-1] - columns[0] > SMALL.width // 5

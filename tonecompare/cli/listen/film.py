@@ -146,6 +146,7 @@ def _plan(pairs: tuple[SoundPair, ...], found: MeasuredSession) -> tuple[FilmPla
             loudness_lkfs=loudness,
             fps=fps,
             title=voice_title(pair.voice, output=pair.output, several_outputs=pair.several_outputs),
+            phrases=found.measurements.phrases,
             words=scene_words(findings, pair.comparison, pair.voice),
         )
         for pair, sounds in cut

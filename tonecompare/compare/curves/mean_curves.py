@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 import pandas as pd
@@ -16,6 +17,7 @@ from scipy import stats
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.model import PluckCurves
 
+_Curve = TypeVar("_Curve")
 #: Curves of one stage by note, one row per pluck.
 ByNote = Mapping[str, FloatArray]
 
@@ -50,14 +52,14 @@ class Averaged:
 
 def plucks_of(
     plucks: pd.DataFrame,
-    curves: Mapping[tuple[str, int, int], PluckCurves],
+    curves: Mapping[tuple[str, int, int], _Curve],
     *,
     stage: str,
     voice: str,
     output: str,
-) -> dict[str, list[PluckCurves]]:
+) -> dict[str, list[_Curve]]:
     """Return the curves of one stage, voice and output by note; plucks without a note are left."""
-    found: dict[str, list[PluckCurves]] = {}
+    found: dict[str, list[_Curve]] = {}
     if not len(plucks):
         return found
     rows = plucks[

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 import pandas as pd
 
 from tonecompare.compare.curves.mean_curves import plucks_of
 from tonecompare.compare.curves.quiet_spectrum import middle
-from tonecompare.measure.model import Measurements, QuietCurves
+from tonecompare.measure.model import Measurements, PhraseCurve, QuietCurves
 from tonecompare.report.charts.pair import ChartPair
 from tonecompare.report.words.finding_words.chart_titles import chart_findings
 from tonecompare.report.words.finding_words.compared_sides import (
@@ -44,8 +44,28 @@ def pair_of(
         tuple(quiet_after[0]),
         quiet_before[1],
         quiet_after[1],
+        *_phrases(measurements, comparison, voice),
         chart_findings(comparison.of(voice), title),
     )
+
+
+def _phrases(
+    measurements: Measurements, comparison: Compared, voice: VoiceOutput
+) -> tuple[Sequence[PhraseCurve], Sequence[PhraseCurve]]:
+    """Return the repeats of the riff that both stages have most of, if one is shared."""
+    if not measurements.phrases:
+        return (), ()
+    before, after = (
+        plucks_of(
+            measurements.plucks, measurements.phrases, stage=stage, voice=voice[0], output=voice[1]
+        )
+        for stage in (comparison.before, comparison.after)
+    )
+    shared = [note for note in before if note in after]
+    if not shared:
+        return (), ()
+    best = max(shared, key=lambda note: min(len(before[note]), len(after[note])))
+    return before[best], after[best]
 
 
 def quiet_of(

@@ -193,9 +193,10 @@ def _data(panels: Sequence[ReadPanel]) -> str:
 
 
 def voice_pictures(album: Album, pair: ChartPair, *, name: str) -> tuple[Picture, ...]:
-    """Draw the four charts of one voice."""
-    from tonecompare.report.charts.decay import decay_chart
+    """Draw the charts of one voice: four, of a riff the phrase for what no riff shows."""
     from tonecompare.report.charts.hum import hum_chart
+    from tonecompare.report.charts.in_time.decay import decay_chart
+    from tonecompare.report.charts.in_time.phrase import phrase_chart
     from tonecompare.report.charts.partials import partials_chart
     from tonecompare.report.charts.spectrum import spectrum_chart
 
@@ -205,7 +206,7 @@ def voice_pictures(album: Album, pair: ChartPair, *, name: str) -> tuple[Picture
         before=pair.before_label,
         after=pair.after_label,
     )
-    drawn = (
+    drawn: tuple[tuple[str, Callable[[ChartPair], Figure], str, str], ...] = (
         (
             "spectrum", spectrum_chart,
             tr("Averaged spectrum of {voice}, with the difference below.", voice=who),
@@ -230,6 +231,16 @@ def voice_pictures(album: Album, pair: ChartPair, *, name: str) -> tuple[Picture
             "that stand above what is beside them."),
         ),
     )  # fmt: skip
+    if pair.phrase_before:
+        phrase = (
+            "phrase", phrase_chart,
+            tr("Level and brightness through the phrase, {voice}.", voice=who),
+            tr("Repeats laid over each other note by note, in the time of the first one recorded; "
+            "upright lines: notes and chords begin. Means, bands one standard deviation from one "
+            "repeat to the next; gaps where other notes were played or nothing sounds."),
+        )  # fmt: skip
+        shown = {"spectrum", "hum", *(("partials", "decay") if pair.single_notes else ())}
+        drawn = (phrase, *(one for one in drawn if one[0] in shown))
     return tuple(
         album.add(
             f"{name}-{kind}",

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from tonecompare.language import tr, tr_later
-from tonecompare.measure.model import PluckCurves, QuietCurves
+from tonecompare.measure.model import PhraseCurve, PluckCurves, QuietCurves
 from tonecompare.report.charts.canvas.sheet import Sheet
 from tonecompare.report.charts.canvas.style import Frame
 from tonecompare.report.words.listening_words.chart_words import inside
@@ -35,7 +37,10 @@ class ChartPair:
     quiet_after: Sequence[QuietCurves] = ()
     mains_hz_before: float | None = None
     mains_hz_after: float | None = None
-    #: What each chart says, by its kind ("spectrum", "partials", "decay", "hum", "response").
+    #: Repeats of the riff that both sides have played oftenest.
+    phrase_before: Sequence[PhraseCurve] = ()
+    phrase_after: Sequence[PhraseCurve] = ()
+    #: What each chart says, by its kind ("spectrum", "phrase", "partials", "decay", "hum").
     says: Mapping[str, str] = field(default_factory=dict)
 
     @property
@@ -43,6 +48,14 @@ class ChartPair:
         """What is written beside the lines: the labels without what both begin with."""
         before, after = told_apart([self.before_label, self.after_label])
         return before, after
+
+    @property
+    def single_notes(self) -> bool:
+        """Whether the stages share a note whose partials were measured."""
+        shared = [note for note in self.before if note in self.after]
+        return any(
+            np.isfinite(one.partial_dbfs).any() for note in shared for one in self.before[note]
+        )
 
     def sheet(self, kind: str, shown: str, frame: Frame) -> Sheet:
         """Return the sheet of a chart: what it says, then what it shows, of which stages.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import matplotlib as mpl
@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.language import tr
-from tonecompare.report.video.film_plan import HIGH_HZ, LOW_HZ, FilmPlan, Scene
+from tonecompare.measure.model import PhraseCurve
+from tonecompare.report.video.film_plan import HIGH_HZ, LOW_HZ, FilmPlan, Scene, phrase_time_s
 from tonecompare.report.video.shapes import Look, Screen
 from tonecompare.report.video.slide import TEXT, TITLE, Slide
 from tonecompare.report.words.listening_words.clip_words import cue_label
@@ -22,6 +23,8 @@ from tonecompare.report.words.numbers import frequency_tick
 Pixels = NDArray[np.uint8]
 #: How far down the bars reach below the loudest of both sides.
 _DEPTH_DB = 60.0
+#: What is shown of a phrase below its loudest moment.
+_PHRASE_DEPTH_DB = 36.0
 
 
 @dataclass(frozen=True)
@@ -42,6 +45,7 @@ class _Stage:
     words: Pixels
     spectrum: Panel
     partials: Panel | None
+    phrase: Panel | None
     line: Panel
 
 
@@ -67,6 +71,9 @@ def film_frames(plan: FilmPlan, screen: Screen, look: Look) -> Iterator[Pixels]:
                 if panel is not None and own.shape[1]:
                     _bars(picture, panel, own[at], top_db, colours[side])
                     _marks(picture, panel, theirs[at][: own.shape[1]], top_db, muted)
+            if stage.phrase is not None and scene.phrase is not None:
+                now_s = phrase_time_s(scene.phrase[side], (at + 0.5) / plan.fps)
+                _cursor(picture, stage.phrase, now_s / scene.phrase[side].time_s[-1], colours[side])
             _progress(picture, stage.line, (at + 1) / scene.turn_frames, colours[side])
             yield picture
 
@@ -101,13 +108,20 @@ def _places(
     return tops.tolist(), edges[:-1].tolist(), widths.tolist()
 
 
+def _cursor(picture: Pixels, panel: Panel, share: float, colour: Pixels) -> None:
+    """Draw where in the phrase the sound is."""
+    thick = max(picture.shape[0] // 270, 2)
+    x = panel.left + round(min(max(share, 0.0), 1.0) * (panel.right - panel.left))
+    picture[panel.top : panel.bottom, x : x + thick] = colour
+
+
 def _progress(picture: Pixels, line: Panel, share: float, colour: Pixels) -> None:
     end = line.left + round(share * (line.right - line.left))
     picture[line.top : line.bottom, line.left : end] = colour
 
 
 def _stage(scene: Scene, screen: Screen, look: Look) -> _Stage:
-    panels: tuple[Panel, Panel | None, Panel] | None = None
+    panels: tuple[Panel, Panel | None, Panel | None, Panel] | None = None
     still = []
     with mpl.rc_context():
         mpl.rcdefaults()
@@ -145,35 +159,62 @@ def _name_sides(slide: Slide, scene: Scene, playing: int) -> None:
         slide.top += 1.7 * slide.letter
 
 
-def _panels(slide: Slide, scene: Scene) -> tuple[Panel, Panel | None, Panel]:
-    """Name the places of spectrum and partials and return them with the line of time."""
+def _panels(slide: Slide, scene: Scene) -> tuple[Panel, Panel | None, Panel | None, Panel]:
+    """Name the places of spectrum, partials or phrase and return them with the line of time."""
     letter, look = slide.letter, slide.look
     wide = slide.shape.width > slide.shape.height
     bottom = slide.bottom - 0.8 * letter
     line = _whole(slide.left, slide.bottom - 0.25 * letter, slide.right, slide.bottom)
     pitched = scene.levels[0].partials_db.shape[1] > 0
+    two = pitched or scene.phrase is not None
     middle = slide.left + 0.56 * (slide.right - slide.left)
     half = slide.top + 0.5 * (bottom - slide.top)
-    room = (slide.left, slide.top, middle if wide and pitched else slide.right,
-            bottom if wide or not pitched else half)  # fmt: skip
+    room = (slide.left, slide.top, middle if wide and two else slide.right,
+            bottom if wide or not two else half)  # fmt: skip
     spectrum = _named(slide, room, tr("Spectrum, Hz"))
     top_hz = min(HIGH_HZ, 10_000.0)
     for hz in (100, 1000, 5000) if wide else (100, 1000):
         share = np.log(hz / LOW_HZ) / np.log(top_hz / LOW_HZ)
         x = spectrum.left + float(share) * (spectrum.right - spectrum.left)
         slide.put(x, spectrum.bottom + 0.2 * letter, frequency_tick(hz), ha="center", va="top")
-    if not pitched:
-        return spectrum, None, line
+    if not two:
+        return spectrum, None, None, line
     left = middle + 1.5 * letter if wide else slide.left
-    partials = _named(
-        slide, (left, slide.top if wide else half, slide.right, bottom), tr("Partials")
-    )
+    rest = (left, slide.top if wide else half, slide.right, bottom)
+    if scene.phrase is not None:
+        return spectrum, None, _phrase(slide, rest, scene.phrase), line
+    partials = _named(slide, rest, tr("Partials"))
     count = scene.levels[0].partials_db.shape[1]
     for number in range(1, count + 1, 3):
         x = partials.left + (number - 0.6) / count * (partials.right - partials.left)
         slide.put(x, partials.bottom + 0.2 * letter, str(number), ha="center", va="top",
                   colour=look.ink)  # fmt: skip
-    return spectrum, partials, line
+    return spectrum, partials, None, line
+
+
+def _phrase(
+    slide: Slide, room: tuple[float, float, float, float], both: Sequence[PhraseCurve]
+) -> Panel:
+    """Draw how level runs through the phrase on both sides, as recorded; return where."""
+    panel = _named(slide, room, tr("Level through the phrase, as recorded"))
+    width, height = slide.shape.width, slide.shape.height
+    axes = slide.figure.add_axes(
+        (
+            panel.left / width, 1.0 - panel.bottom / height,
+            (panel.right - panel.left) / width, (panel.bottom - panel.top) / height,
+        )
+    )  # fmt: skip
+    axes.patch.set_alpha(0.0)
+    axes.set_axis_off()
+    top_db = max(float(np.nanmax(one.level_dbfs)) for one in both) + 2.0
+    axes.set_ylim(top_db - _PHRASE_DEPTH_DB, top_db)
+    axes.set_xlim(0.0, max(float(one.time_s[-1]) for one in both))
+    for one, colour, dashes in zip(
+        both, (slide.look.before, slide.look.after), ("solid", (0, (3.0, 1.2))), strict=True
+    ):
+        axes.plot(one.time_s, one.level_dbfs, color=colour, linestyle=dashes,
+                  linewidth=slide.line_pt(0.12))  # fmt: skip
+    return panel
 
 
 def _named(slide: Slide, room: tuple[float, float, float, float], name: str) -> Panel:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -12,7 +12,9 @@ from numpy.typing import NDArray
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import InputError
 from tonecompare.language import tr
+from tonecompare.measure.model import PhraseCurve
 from tonecompare.report.sounds.aligned import AlignedSound
+from tonecompare.report.sounds.cuts import LEAD_S
 from tonecompare.report.sounds.selection import SoundPair
 from tonecompare.report.sounds.wave_file import whole_numbers
 
@@ -20,7 +22,8 @@ from tonecompare.report.sounds.wave_file import whole_numbers
 _FRAME_RATES = (30, 25, 24)
 #: Longest a sound plays, silence after each, how long the words stand.
 LONGEST_S, GAP_S, WORDS_S = 3.0, 0.3, 5.0
-TURNS = 4
+#: How often sides are heard in turn; phrases longer than this once each.
+TURNS, _LONG_S = 4, 5.0
 _WINDOW_S = 0.085
 LOW_HZ, HIGH_HZ = 50.0, 10_000.0
 COLUMNS, PARTIALS = 96, 12
@@ -51,16 +54,19 @@ class Scene:
     levels: tuple[Levels, Levels]
     turn_frames: int
     word_frames: int
+    turns: int = TURNS
+    #: Of a riff how it runs on both sides, in the time of the first passage of its music.
+    phrase: tuple[PhraseCurve, PhraseCurve] | None = None
 
     @property
     def frames(self) -> int:
         """All frames of the scene."""
-        return TURNS * self.turn_frames + self.word_frames
+        return self.turns * self.turn_frames + self.word_frames
 
     def side_at(self, frame: int) -> int | None:
         """Return which side plays in a frame of the scene, None while the words stand."""
         turn = frame // self.turn_frames
-        return turn % 2 if turn < TURNS else None
+        return turn % 2 if turn < self.turns else None
 
 
 @dataclass(frozen=True)
@@ -86,7 +92,7 @@ class FilmPlan:
         out = np.zeros(self.frames * self.frame_samples, dtype=np.int32)
         at = 0
         for scene in self.scenes:
-            for turn in range(TURNS):
+            for turn in range(scene.turns):
                 values = scene.values[turn % 2]
                 start = (at + turn * scene.turn_frames) * self.frame_samples
                 out[start : start + values.size] = values
@@ -121,6 +127,7 @@ def scene_of(
     fps: int,
     title: str,
     words: str,
+    phrases: Mapping[tuple[str, int, int], PhraseCurve],
 ) -> Scene:
     """Return the scene of one pair of aligned sounds, at one loudness."""
     rate = round(sounds[0].rate_hz)
@@ -140,7 +147,24 @@ def scene_of(
         (levels[0], levels[1]),
         turn_frames,
         round(WORDS_S * fps),
+        TURNS if turn_frames <= _LONG_S * fps else 2,
+        _phrase(pair, phrases),
     )
+
+
+def _phrase(
+    pair: SoundPair, phrases: Mapping[tuple[str, int, int], PhraseCurve]
+) -> tuple[PhraseCurve, PhraseCurve] | None:
+    cuts = (pair.before[0], pair.after[0])
+    found = [phrases.get((cut.file, cut.channel, cut.pluck)) for cut in cuts]
+    return None if found[0] is None or found[1] is None else (found[0], found[1])
+
+
+def phrase_time_s(curve: PhraseCurve, sounding_s: float) -> float:
+    """Return where in the phrase a sound is, ``sounding_s`` after its excerpt began."""
+    known = np.isfinite(curve.own_s)
+    own_s = sounding_s - LEAD_S + curve.offset_s
+    return float(np.interp(own_s, curve.own_s[known], curve.time_s[known]))
 
 
 def levels_of(

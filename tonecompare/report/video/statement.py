@@ -11,7 +11,8 @@ from tonecompare.report.video.slide import Slide
 
 #: Kinds of pictures, in the order of a video.
 KINDS = (
-    "brightness", "hum", "response", "partials", "decay", "blend", "cost", "guitars", "closing",
+    "brightness", "hum", "response", "partials", "decay", "phrase", "blend", "cost", "guitars",
+    "closing",
 )  # fmt: skip
 #: Claims, the surest first.
 CLAIMS = ("likely-audible", "measurable")

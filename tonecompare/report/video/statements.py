@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from tonecompare.compare.comparisons import Comparisons
+from tonecompare.compare.curves.mean_phrases import note_levels
 from tonecompare.compare.model import Response
 from tonecompare.compare.worth.work_steps import Step
 from tonecompare.language import tr
@@ -18,7 +19,7 @@ from tonecompare.measure.model import Measurements
 from tonecompare.quantities.words import PARTIALS
 from tonecompare.report.blind.results import Scored
 from tonecompare.report.charts.chart_data import Compared, VoiceOutput, compared, pair_of, titles_of
-from tonecompare.report.charts.decay import averaged_decay
+from tonecompare.report.charts.in_time.decay import averaged_decay
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.video import plots
 from tonecompare.report.video.closing_card import closing
@@ -36,7 +37,7 @@ from tonecompare.report.words.names import slug, voice_title
 from tonecompare.report.words.numbers import number, shortest, with_unit
 from tonecompare.session.model import ComparedSide, Session
 
-CENTROID, HUM, DECAY = "centroid_hz", "hum_dbfs", "decay_s"
+CENTROID, HUM, DECAY, LEVEL = "centroid_hz", "hum_dbfs", "decay_s", "level_dbfs"
 #: What guitars are set beside each other by.
 _OF_GUITARS = ("level_dbfs", CENTROID, HUM, "buzz_dbfs")
 _PARTIALS_SHOWN = 12
@@ -65,6 +66,7 @@ def statements(
             found += _response(one, voice, titles[voice], comparisons.responses)
             found += _partials(one, voice, titles[voice])
             found += _decay(one, voice, titles[voice], sides)
+            found += _phrase(one, voice, titles[voice], sides)
     found += _blends(measurements)
     found += _cost(worth, session.worth.currency)
     found += guitars_beside(session, every)
@@ -101,7 +103,7 @@ def chosen(
         one
         for one in made
         if (one.kind, one.comparison, one.voice) in wanted
-        or one.kind in ("blend", "cost", "guitars", "closing")
+        or one.kind in ("phrase", "blend", "cost", "guitars", "closing")
     )
 
 
@@ -225,6 +227,29 @@ def _decay(
         "decay",
         slug(f"{one.name} {' '.join(voice)} decay", longest=120),
         voice_says(title, DECAY),
+        size_of(row),
+        how_sure(row),
+        one.name,
+        voice[0],
+        lambda slide: plots.curves(slide, lines, unit="dB", x_word=tr("seconds")),
+    )
+
+
+def _phrase(
+    one: Compared, voice: VoiceOutput, title: str, measurements: Measurements
+) -> Iterator[Statement]:
+    pair = pair_of(measurements, one, voice, title)
+    row = next((row for row in one.of(voice) if row.quantity == LEVEL and _whole(row)), None)
+    if not pair.phrase_before or row is None:
+        return
+    lines = [
+        plots.Curve(*note_levels(side), one.words[place], after=place == 1)
+        for place, side in enumerate((pair.phrase_before, pair.phrase_after))
+    ]
+    yield Statement(
+        "phrase",
+        slug(f"{one.name} {' '.join(voice)} phrase", longest=120),
+        title_of(f"{title}:", tr("the riff, note by note")),
         size_of(row),
         how_sure(row),
         one.name,

@@ -58,7 +58,8 @@ def chart_findings(rows: Sequence[Difference], title: str) -> Mapping[str, str]:
     if not rows:
         return {}
     said: dict[str, Callable[[Sequence[Difference]], str]] = {
-        "spectrum": _spectrum, "partials": _partials, "decay": _decay, "hum": _hum,
+        "spectrum": _spectrum, "phrase": _phrase, "partials": _partials, "decay": _decay,
+        "hum": _hum,
     }  # fmt: skip
     return {kind: f"{title}: {of(rows)}" for kind, of in said.items()}
 
@@ -78,6 +79,14 @@ def _spectrum(rows: Sequence[Difference]) -> str:
         (first, *_) = parts_of(confounded)
         return _doubted(_plain(first.text))
     return balance_unchanged(bands) or tr("no change of the tone is shown")
+
+
+def _phrase(rows: Sequence[Difference]) -> str:
+    parts = [_one(rows, "level_dbfs", tr("no change of the level is shown"))]
+    bright = next((row for row in rows if row.quantity == "centroid_hz"), None)
+    if bright is not None and bright.verdict in _CLAIMS:
+        parts.append(_claim(bright))
+    return "; ".join(parts)
 
 
 def _partials(rows: Sequence[Difference]) -> str:
