@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.model import Noise
-from tonecompare.measure.outputs.results import BlendPair, Later, QuietPair
+from tonecompare.measure.outputs.results import BlendPair, ReadLater, QuietPair
 from tonecompare.takes.model import Audio, Take
 
 #: What is kept of the samples before the onset.
@@ -63,4 +63,4 @@ def blend_pairs(take: Take, noise: Mapping[int, Noise]) -> tuple[list[BlendPair]
 
 
 def _cut(audio: Audio, channel: int, first: int, last: int, *, zero: float = 0.0) -> FloatArray:
-    return Later.of(lambda: audio.samples[channel, first:last] - zero)
+    return ReadLater.of(lambda: audio.samples[channel, first:last] - zero)

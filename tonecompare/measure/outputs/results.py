@@ -24,15 +24,15 @@ ComplexArray = NDArray[np.complex128]
 
 
 class ReadWhenAsked:
-    """Data whose values may be given as a :class:`Later`; the last two made are kept."""
+    """Data whose values may be given as a :class:`ReadLater`; the last two made are kept."""
 
     def __getattribute__(self, name: str) -> Any:
         value = super().__getattribute__(name)
-        return _made(value) if isinstance(value, Later) else value
+        return _made(value) if isinstance(value, ReadLater) else value
 
 
 @dataclass(frozen=True)
-class Later:
+class ReadLater:
     """Samples that are read when they are asked for, so that not all plucks are in memory."""
 
     make: Callable[[], FloatArray]
@@ -44,7 +44,7 @@ class Later:
 
 
 @lru_cache(maxsize=2)
-def _made(later: Later) -> FloatArray:
+def _made(later: ReadLater) -> FloatArray:
     """Return what is asked for; both outputs of one pluck stay for what is asked next."""
     made = later.make()
     made.flags.writeable = False

@@ -19,7 +19,7 @@ _HOME = {
     "PAGE": "canvas.style",
     "VIDEO": "canvas.style",
     "Frame": "canvas.style",
-    "decay_chart": "decay",
+    "decay_chart": "in_time.decay",
     "hum_chart": "hum",
     "overview_chart": "overview",
     "partials_chart": "partials",

@@ -55,6 +55,7 @@ def test_what_is_undecided_is_claimed_by_no_title(made, said):
     told = said(*(made(name, 6.0, "undecided") for name in names))
     assert told == {
         "spectrum": "Bridge: no change of the tone is shown",
+        "phrase": "Bridge: no change of the level is shown",
         "partials": "Bridge: no single partial is shown to have moved",
         "decay": "Bridge: no change of the decay is shown",
         "hum": "Bridge: no change of the hum is shown",
