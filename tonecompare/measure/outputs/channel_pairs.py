@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.model import Noise
-from tonecompare.measure.outputs.results import BlendPair, ReadLater, QuietPair
+from tonecompare.measure.outputs.results import BlendPair, QuietPair, ReadLater
 from tonecompare.takes.model import Audio, Take
 
 #: What is kept of the samples before the onset.
