@@ -32,7 +32,7 @@ from tonecompare.takes.read import read_audio
 #: reported. A case that only waits ends the run, with where it stood, after ten times as long.
 HANG_S, SESSION_HANG_S = 5.0, 30.0
 #: Of so many cases one is a whole session: among those that run daily, and among the others.
-_DAILY, _WHOLE_IN_DAILY, _WHOLE_IN = 500, 500, 20
+_DAILY, _WHOLE_IN_DAILY, _WHOLE_IN = 500, 500, 50
 _WORDS = (
     "title", "stages", "=", "[", "]", "[[", '"', "1e999", "nan", "-0", "9" * 5000, "\\u0000", "é",
     "from", "\n", ",", "{", "}", "true", "1979-05-27", "voices", "comparisons", "before",
