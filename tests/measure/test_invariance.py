@@ -167,7 +167,7 @@ def test_the_order_of_the_channels_changes_nothing(count):
         both = np.stack([magnetic, piezo], axis=1)
         one = _numbers(both, outputs=("magnetic", "piezo"))
         other = _numbers(both[:, ::-1], outputs=("piezo", "magnetic"))
-        assert {"polarity", "coherence"} <= set(one.index.get_level_values("quantity"))
+        assert {"magnetic", "piezo"} <= set(one.index.get_level_values("output"))
         assert _change(one, other).abs().max() < _ROUNDING
 
     holds()

@@ -8,7 +8,7 @@ learnt later of a subject makes a new one (:meth:`MeasuredSubject.joined`); none
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cache
 
 import pandas as pd
@@ -152,7 +152,9 @@ class MeasurementTable:
 
     def long_frame(self) -> pd.DataFrame:
         """Return the rows as a frame, flags as text."""
-        frame = pd.DataFrame([vars(row) for row in self.rows()])
+        names = [each.name for each in fields(MeasuredRow)]
+        cells = [[getattr(row, name) for name in names] for row in self.rows()]
+        frame = pd.DataFrame(cells, columns=names)
         if len(frame):
             text = {each.flags: flags_cell(each.flags) for each in self.subjects}
             frame["flags"] = [text[flags] for flags in frame["flags"]]
