@@ -132,5 +132,5 @@ def _fretted(string: FdString, fret: int) -> FdString:
 SOURCES: Mapping[str, tuple[Source, float]] = {
     "soft": (Modes(standard_instrument()), -12.0),
     "stretching": (Modes(guitar()), 0.0),
-    "finite-difference": (FiniteDifferences(guitar()), 0.0),
+    "finite-difference": (FiniteDifferences(guitar()), 3.0),
 }

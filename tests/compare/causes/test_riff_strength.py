@@ -15,7 +15,7 @@ from compare_frames import measurements, plucks, session
 from tonecompare.compare.cause_facts import StrengthFacts
 from tonecompare.compare.causes.find_causes import apply_confounds, find_confounds
 from tonecompare.compare.causes.hand.glide_strength import GROWTH
-from tonecompare.compare.causes.hand.passage_strength import BEATS_CENTS
+from tonecompare.compare.causes.hand.passage_strength import BEATS_CENTS, riff_strengths
 from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Confound
@@ -104,3 +104,14 @@ def test_one_voice_that_moved_alone_is_the_works() -> None:
     level, causes = _judged(0.0, {"bridge": 4.0, "neck": 0.0, "middle": 0.0}, glide_cents=0.0)
     assert level.loc["bridge", "verdict"] in ("measurable", "likely-audible")
     assert "bridge" not in {one.voice for one in causes}
+
+
+def test_glides_of_bends_and_vibrato_tell_nothing() -> None:
+    """Where one passage's strength is not known to a decibel the level is left alone."""
+    frames = [
+        _riffs(stage, hand, rest, voice="bridge", glide_cents=1.5).assign(glide_cents_se=0.6)
+        for stage, hand, rest in zip(("before", "after"), HANDS, REST, strict=True)
+    ]
+    assert not riff_strengths(pd.concat(frames), before="before", after="after")
+    sure = [frame.assign(glide_cents_se=0.2) for frame in frames]
+    assert riff_strengths(pd.concat(sure), before="before", after="after")

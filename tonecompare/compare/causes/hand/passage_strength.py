@@ -1,10 +1,11 @@
 """How hard each passage was picked, taken out of its loudness: the hand as a covariate.
 
 A passage's glide (:mod:`tonecompare.measure.played.passage_glides`) tells its strength whatever the
-pickup does: ``s = (10 / GROWTH) lg (g - BEATS)``, in dB of the level that the hand makes. What is
-left of its level, ``v - s``, scatters far less from repeat to repeat than the level does, and a
-hand that played all of one stage harder is gone from it. The slope is known from the string and not
-fitted to the passages, so that no work can be taken for a hand.
+pickup does: ``s = (10 / GROWTH) lg (g - BEATS)``, in dB of the level that the hand makes (within a
+stage to first order about its mean, since one glide is noisier than their mean). What is left of
+its level, ``v - s``, scatters far less from repeat to repeat than the level does, and a hand that
+played all of one stage harder is gone from it. The slope is known from the string and not fitted to
+the passages, so that no work can be taken for a hand.
 """
 
 from __future__ import annotations
@@ -21,7 +22,6 @@ from tonecompare.compare.causes.hand.glide_strength import (
     GLIDE,
     GROWTH,
     GROWTH_SHARE,
-    LEAST_CENTS,
     GlideStrength,
 )
 from tonecompare.compare.causes.hand.hand_effects import LEVELS
@@ -34,7 +34,11 @@ from tonecompare.takes.plucks.passages import is_passage
 
 #: What two polarisations' beats add to the fall of pitch in a quarter of a second, cents, and its
 #: standard uncertainty: 0.04 to 0.15 in riffs of strings that do not stretch.
-BEATS_CENTS, BEATS_SD_CENTS = 0.1, 0.05
+BEATS_CENTS, BEATS_SD_CENTS = 0.1, 0.1
+#: Glides tell from this mean of a stage on, where one passage's strength is known to so many dB:
+#: bends, slides and vibrato move pitches by more than any pick.
+LEAST_RIFF_CENTS, MOST_SE_DB = 0.3, 0.8
+_PER_NEPER = 10.0 / (GROWTH * np.log(10.0))
 #: What a strength moves by its own decibels.
 _LEVELS = (*LEVELS, *BAND_LEVELS)
 _HALF_95 = 1.96
@@ -63,8 +67,8 @@ def only_passages(plucks: pd.DataFrame) -> bool:
 def riff_strengths(plucks: pd.DataFrame, *, before: str, after: str) -> tuple[RiffStrengths, ...]:
     """Return how hard each riff was played; () unless every repeat of every riff tells.
 
-    They do not with fewer than two repeats on a side, and where glides are below
-    :data:`tonecompare.compare.causes.hand.glide_strength.LEAST_CENTS` on both.
+    They do not with fewer than two repeats on a side, where glides are below
+    :data:`LEAST_RIFF_CENTS` on both, and where they scatter beyond :data:`MOST_SE_DB`.
 
     Parameters
     ----------
@@ -84,9 +88,11 @@ def riff_strengths(plucks: pd.DataFrame, *, before: str, after: str) -> tuple[Ri
         if not all(len(side) >= 2 and np.isfinite(side).all() for side in sides):
             return ()
         means = [float(side[:, 0].mean()) for side in sides]
-        if max(means) < LEAST_CENTS or min(side[:, 0].min() for side in sides) <= 2 * BEATS_CENTS:
+        if max(means) < LEAST_RIFF_CENTS or min(means) <= 2.0 * BEATS_CENTS:
             return ()
         strengths = [_strengths(side) for side in sides]
+        if np.concatenate([side[1] for side in strengths]).mean() > MOST_SE_DB:
+            return ()
         found.append(RiffStrengths(name, strengths[0], strengths[1], _moved(strengths, means)))
     return tuple(found)
 
@@ -94,9 +100,9 @@ def riff_strengths(plucks: pd.DataFrame, *, before: str, after: str) -> tuple[Ri
 def _strengths(side: FloatArray) -> FloatArray:
     """Turn glides, their errors and levels into strengths, their errors and levels."""
     glide, se, level = side.T
-    own = glide - BEATS_CENTS
-    per_cent = 10.0 / (GROWTH * np.log(10.0))
-    return np.array([per_cent * np.log(own), per_cent * se / own, level])
+    own = float(glide.mean()) - BEATS_CENTS
+    strength = np.log(own) + (glide - glide.mean()) / own
+    return np.array([_PER_NEPER * strength, _PER_NEPER * se / own, level])
 
 
 def _moved(strengths: list[FloatArray], means: list[float]) -> GlideStrength:
@@ -110,9 +116,8 @@ def _moved(strengths: list[FloatArray], means: list[float]) -> GlideStrength:
 
 def _not_known_db(moved_db: float, means: list[float]) -> float:
     """Return what is not known of a strength: how glide grows with it, and what beats add."""
-    per_cent = 10.0 / (GROWTH * np.log(10.0))
     one, other = (1.0 / (glide - BEATS_CENTS) for glide in means)
-    beats = BEATS_SD_CENTS * per_cent * (one - other)
+    beats = BEATS_SD_CENTS * _PER_NEPER * (one - other)
     return float(np.hypot(GROWTH_SHARE * moved_db, beats))
 
 
