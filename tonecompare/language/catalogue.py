@@ -84,7 +84,9 @@ class _Places(Formatter):
         self._say, self._decimal_mark = say, decimal_mark
 
     def format_field(self, value: object, format_spec: str) -> str:
-        """Return one place filled: its texts said, its numbers with the decimal mark."""
+        """Return one place filled: texts said, numbers with the decimal mark, several listed."""
+        if isinstance(value, tuple):
+            return ", ".join(self.format_field(one, format_spec) for one in value)
         if isinstance(value, str):
             text = self._say(value) if isinstance(value, Later) else value
             return text[:1].upper() + text[1:] if format_spec == "A" else format(text, format_spec)
