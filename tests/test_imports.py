@@ -21,7 +21,7 @@ PACKAGE = Path(tonecompare.__file__).parent
 MAY_USE = {
     "lazy": set(),
     "language": set(),
-    "errors": set(),
+    "errors": {"language"},
     "arrays": set(),
     "units": {"errors", "arrays"},
     "quantities": {"errors", "language", "arrays", "units"},

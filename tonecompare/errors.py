@@ -8,9 +8,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from tonecompare.language import tr, tr_later
+
 
 class TonecompareError(Exception):
     """Root of every error this package raises on purpose."""
+
+    @property
+    def told(self) -> str:
+        """The message in the language that is spoken."""
+        return tr(self.args[0]) if self.args and isinstance(self.args[0], str) else str(self)
 
 
 class InputError(TonecompareError, ValueError):
@@ -34,7 +41,9 @@ class SessionError(InputError):
         self.file = file
         self.key = key
         where = ": ".join(part for part in (str(file) if file else "", key) if part)
-        super().__init__(f"{where}: {message}" if where else message)
+        super().__init__(
+            tr_later("{where}: {message}", where=where, message=message) if where else message
+        )
 
 
 class RecordingError(InputError):
@@ -54,4 +63,15 @@ class RecordingError(InputError):
         self.file = file
         self.what = what
         self.remedy = remedy
-        super().__init__(f"{file}: {what}." + (f" {remedy}" if remedy else ""))
+        super().__init__(
+            tr_later("{file}: {what}. {remedy}", file=str(file), what=what, remedy=remedy)
+            if remedy
+            else tr_later("{file}: {what}.", file=str(file), what=what)
+        )
+
+    @property
+    def as_sentences(self) -> str:
+        """What is wrong and what to do, as sentences whose subject is the file."""
+        if not self.remedy:
+            return tr_later("{what:A}.", what=self.what)
+        return tr_later("{what:A}. {remedy}", what=self.what, remedy=self.remedy)

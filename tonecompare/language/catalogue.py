@@ -58,13 +58,13 @@ def _catalogue(code: str) -> gettext.NullTranslations:
     return gettext.translation(DOMAIN, _FOLDER, languages=[code])
 
 
-class Later(str):
+class SaidLater(str):
     """An English text, its places filled, that :func:`tr` can still say in another language."""
 
     template: str
     values: dict[str, object]
 
-    def __new__(cls, template: str, values: dict[str, object]) -> Later:
+    def __new__(cls, template: str, values: dict[str, object]) -> SaidLater:
         """Fill the places of ``template``; without values braces stay as they are."""
         made = super().__new__(
             cls, _IN_ENGLISH.vformat(template, (), values) if values else template
@@ -72,9 +72,9 @@ class Later(str):
         made.template, made.values = template, values
         return made
 
-    def __reduce__(self) -> tuple[type[Later], tuple[str, dict[str, object]]]:
+    def __reduce__(self) -> tuple[type[SaidLater], tuple[str, dict[str, object]]]:
         """Keep places and values in another process and in what is kept of earlier runs."""
-        return Later, (self.template, self.values)
+        return SaidLater, (self.template, self.values)
 
 
 class _Places(Formatter):
@@ -84,9 +84,16 @@ class _Places(Formatter):
         self._say, self._decimal_mark = say, decimal_mark
 
     def format_field(self, value: object, format_spec: str) -> str:
-        """Return one place filled: its texts said, its numbers with the decimal mark."""
+        """Return one place filled: texts said, numbers with the decimal mark.
+
+        Several stand one after the other, texts with the specification between them.
+        """
+        if isinstance(value, tuple):
+            texts = bool(value) and isinstance(value[0], str)
+            each = [self.format_field(one, "" if texts else format_spec) for one in value]
+            return ((texts and format_spec) or ", ").join(each)
         if isinstance(value, str):
-            text = self._say(value) if isinstance(value, Later) else value
+            text = self._say(value) if isinstance(value, SaidLater) else value
             return text[:1].upper() + text[1:] if format_spec == "A" else format(text, format_spec)
         text = format(value, format_spec)
         return text.replace(".", self._decimal_mark()) if isinstance(value, float) else text
@@ -104,14 +111,15 @@ def tr_later(text: str, /, **values: object) -> str:
         English, a constant.
     values
         What its places take; what was marked here too is said then, and a number gets the decimal
-        mark of the language. ``{name:A}`` begins with a capital.
+        mark of the language. ``{name:A}`` begins with a capital; a tuple is
+        listed, with ``{names:; }`` apart by what is given.
 
     Examples
     --------
     >>> tr_later("{what:A} for only {s:.1f} s", what="rang", s=0.42)
     'Rang for only 0.4 s'
     """
-    return Later(text, values)
+    return SaidLater(text, values)
 
 
 def tr(text: str, /, **values: object) -> str:
@@ -129,7 +137,7 @@ def tr(text: str, /, **values: object) -> str:
     >>> tr("{voice} is {size} louder", voice="neck", size="1.2 dB")
     'neck is 1.2 dB louder'
     """
-    if isinstance(text, Later) and text.values:
+    if isinstance(text, SaidLater) and text.values:
         return _SAID.vformat(_catalogue(language()).gettext(text.template), (), text.values)
     told = _catalogue(language()).gettext(text) if text else text
     return told.format(**values) if values else told

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from tonecompare.language import tr_later
 from tonecompare.session.choose import choose_comparisons
 from tonecompare.session.folders import find_recordings
 from tonecompare.session.model import ComparisonSpec, LeftOut, Recording, Session, Stage
@@ -115,8 +116,11 @@ def _plucks_by_name(recordings: Sequence[Recording]) -> tuple[str, ...]:
     if not voices:
         return ()
     return (
-        f"Files named like {listed([next(iter(voices.values()))])} were taken as plucks of one "
-        f"voice each: {listed(voices)}.",
+        tr_later(
+            "Files named like {name} were taken as plucks of one voice each: {voices}.",
+            name=listed([next(iter(voices.values()))]),
+            voices=listed(voices),
+        ),
     )
 
 
@@ -139,8 +143,13 @@ def _rows_of_no_use(
         ]
         if idle:
             said.append(
-                f"{stage.name}, {OVERRIDES_FILE}: rows of {listed(idle)} have no effect, as no "
-                "recording uses the file."
+                tr_later(
+                    "{stage}, {file}: rows of {names} have no effect, as no recording uses the "
+                    "file.",
+                    stage=stage.name,
+                    file=OVERRIDES_FILE,
+                    names=listed(idle),
+                )
             )
     return tuple(said)
 
@@ -159,8 +168,12 @@ def _check_declared_voices(told: SessionFile, recordings: Sequence[Recording]) -
         if near is not None:
             problems.add(
                 dotted("voices", voice),
-                f'no recording is named "{voice}". Did you mean "{near}"? '
-                f"{how_to_map({voice: near}, told.voices)}",
+                tr_later(
+                    'no recording is named "{voice}". Did you mean "{near}"? {how}',
+                    voice=voice,
+                    near=near,
+                    how=how_to_map({voice: near}, told.voices),
+                ),
             )
     problems.raise_if_any()
 

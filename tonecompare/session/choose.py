@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
+from tonecompare.language import tr_later
 from tonecompare.session.model import ComparisonSpec, Stage
 from tonecompare.session.naming import listed, match_key, natural_key
 
@@ -61,11 +62,18 @@ def choose_comparisons(
         pairs = [(ordered[0].name, each.name) for each in ordered[1:]]
     specs, remarks = _add_controls(list(dict.fromkeys(pairs)), stages)
     if specs:
-        said = "; ".join(f"{listed([s.before])} with {listed([s.after])}" for s in specs)
+        said = tuple(
+            tr_later("{one} with {other}", one=listed([s.before]), other=listed([s.after]))
+            for s in specs
+        )
         remarks.insert(
-            0, f"No comparisons were named, so these were chosen: {said}. "
-            "Name others as [[comparisons]] in session.toml.",
-        )  # fmt: skip
+            0,
+            tr_later(
+                "No comparisons were named, so these were chosen: {said:; }. Name others as "
+                "[[comparisons]] in session.toml.",
+                said=said,
+            ),
+        )
     return tuple(specs), tuple(remarks)
 
 
@@ -154,13 +162,22 @@ def _add_controls(
         if len(found) == 1:
             spec = replace(spec, control_before=found[0][0], control_after=found[0][1])
             remarks.append(
-                f"{listed(found[0])} are one unchanged instrument in the same two sessions, so "
-                f"they were taken as control of {listed([before])} with {listed([after])}."
+                tr_later(
+                    "{names} are one unchanged instrument in the same two sessions, so they were "
+                    "taken as control of {one} with {other}.",
+                    names=listed(found[0]),
+                    one=listed([before]),
+                    other=listed([after]),
+                )
             )
         elif found:
             remarks.append(
-                f"Several instruments could be the control of {listed([before])} with "
-                f"{listed([after])}; none was taken. Name one as control_before and control_after."
+                tr_later(
+                    "Several instruments could be the control of {one} with {other}; none was "
+                    "taken. Name one as control_before and control_after.",
+                    one=listed([before]),
+                    other=listed([after]),
+                )
             )
         specs.append(spec)
     used = {(spec.control_before, spec.control_after) for spec in specs}

@@ -12,6 +12,7 @@ from collections.abc import Callable, Container, Iterable, Mapping
 from functools import partial
 from pathlib import Path
 
+from tonecompare.language import tr_later
 from tonecompare.session.model import LeftOut, Recording
 from tonecompare.session.naming import clean_name, match_key, natural_key
 from tonecompare.session.sound_folders import (
@@ -91,7 +92,11 @@ def find_recordings(
             )
             left_out += [
                 LeftOut(
-                    name(path), f"The voice has a file of its own, {name(chosen[0])}; that is used."
+                    name(path),
+                    tr_later(
+                        "The voice has a file of its own, {file}; that is used.",
+                        file=name(chosen[0]),
+                    ),
                 )
                 for path in inside.get(key, ())
             ]
@@ -104,9 +109,10 @@ def find_recordings(
 def _usable(path: Path, name: Name, left_out: list[LeftOut]) -> bool:
     suffix = path.suffix.lower()
     if suffix in FOREIGN_SUFFIXES:
-        left_out.append(LeftOut(name(path), f"Files of this kind cannot be read. {HOW_TO_CONVERT}"))
+        why = tr_later("Files of this kind cannot be read. {how}", how=HOW_TO_CONVERT)
+        left_out.append(LeftOut(name(path), why))
     elif suffix in AUDIO_SUFFIXES and not path.is_file():
-        left_out.append(LeftOut(name(path), "The link leads to no file."))
+        left_out.append(LeftOut(name(path), tr_later("The link leads to no file.")))
     return is_audio(path)
 
 
@@ -121,8 +127,11 @@ def _voice_folder(folder: Path, name: Name, left_out: list[LeftOut]) -> list[Pat
                 left_out += [
                     LeftOut(
                         name(each),
-                        "Lies one folder too deep: stage folder, voice folder, file is the most. "
-                        f"Move it up into {folder.name}.",
+                        tr_later(
+                            "Lies one folder too deep: stage folder, voice folder, file is the "
+                            "most. Move it up into {folder}.",
+                            folder=folder.name,
+                        ),
                     )
                     for each in entries(path)
                     if is_audio(each)
@@ -165,8 +174,11 @@ def _one_each(
             left_out.append(
                 LeftOut(
                     name(path),
-                    f"{kept[part].name} beside it goes by the same name; that one is used. "
-                    "Rename or remove one of the two.",
+                    tr_later(
+                        "{file} beside it goes by the same name; that one is used. Rename or "
+                        "remove one of the two.",
+                        file=kept[part].name,
+                    ),
                 )
             )
     return tuple(sorted(kept.values(), key=lambda p: (natural_key(p.stem), p.name)))

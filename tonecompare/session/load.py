@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from tonecompare.errors import InputError
+from tonecompare.language import tr_later
 from tonecompare.session.assemble import assemble
 from tonecompare.session.choose import first_to_last
 from tonecompare.session.model import ComparisonSpec, LeftOut, Session, Stage
@@ -94,8 +95,12 @@ def session_from_pair(before: Path, after: Path) -> Session:
     session = assemble(told, root, stages, comparisons=(spec,), title=spec.name, notices=notices)
     if not session.common_voices(spec.before, spec.after):
         raise InputError(
-            f"{given[0]} and {given[1]} have no voice in common: "
-            f"{no_common_voice(session, spec.before, spec.after)}"
+            tr_later(
+                "{one} and {other} have no voice in common: {why}",
+                one=str(given[0]),
+                other=str(given[1]),
+                why=no_common_voice(session, spec.before, spec.after),
+            )
         )
     return session
 
@@ -119,7 +124,7 @@ def session_from_folders(folders: Sequence[Path]) -> Session:
     first, *others = stages
     specs = tuple(_named_pair(told, first, other) for other in others)
     bare = [replace(spec, control_before=None, control_after=None) for spec in specs]
-    title = f"{first} and {len(others)} more" if others else first
+    title = tr_later("{stage} and {n} more", stage=first, n=len(others)) if others else first
     session = assemble(
         told, _common_root(homes), stages, comparisons=bare, title=title, notices=notices
     )
@@ -141,13 +146,21 @@ def _given_stages(given: Sequence[Path]) -> tuple[SessionFile, list[Path], list[
         inner = stages_within(each)
         if len(inner) > 1:
             raise InputError(
-                f"{each} holds stage folders ({listed(path.name for path in inner)}), not the "
-                f"recordings of one stage. Give one of them, like {inner[0]}, or all of them: "
-                f"tonecompare report {each}"
+                tr_later(
+                    "{folder} holds stage folders ({names}), not the recordings of one stage. Give "
+                    "one of them, like {first}, or all of them: tonecompare report {folder}",
+                    folder=str(each),
+                    names=listed(path.name for path in inner),
+                    first=str(inner[0]),
+                )
             )
         if inner:
             notices.append(
-                f"{each} holds one stage folder, {listed([inner[0].name])}: it was taken."
+                tr_later(
+                    "{folder} holds one stage folder, {name}: it was taken.",
+                    folder=str(each),
+                    name=listed([inner[0].name]),
+                )
             )
         meant.append(_absolute(inner[0] if inner else each))
     parents = {_absolute(each).parent for each in given}
@@ -177,7 +190,10 @@ def _stages(
         if holds_audio(stage) or (not told.stages and foreign_audio(stage))
     ]
     left_out = [
-        LeftOut(path.name, "Lies beside the stage folders; move it into the one it belongs to.")
+        LeftOut(
+            path.name,
+            tr_later("Lies beside the stage folders; move it into the one it belongs to."),
+        )
         for path in loose_audio(root)
     ]
     if not told.stages:
@@ -186,9 +202,19 @@ def _stages(
         bare = [Stage(names[path], only, path) for path in audible]
         nested = [path.name for path, within in inner.items() if within]
         notices = (
-            f"{listed(nested)} {'holds' if len(nested) == 1 else 'hold'} folders with voices in "
-            "them, so these inner folders were taken as the stages. If they are voices with a "
-            "pluck per file, name the files after the notes (neck/E2.1.wav).",
+            tr_later(
+                "{names} holds folders with voices in them, so these inner folders were taken as "
+                "the stages. If they are voices with a pluck per file, name the files after the "
+                "notes (neck/E2.1.wav).",
+                names=listed(nested),
+            )
+            if len(nested) == 1
+            else tr_later(
+                "{names} hold folders with voices in them, so these inner folders were taken as "
+                "the stages. If they are voices with a pluck per file, name the files after the "
+                "notes (neck/E2.1.wav).",
+                names=listed(nested),
+            ),
         )
         return (
             {stage.name: stage for stage in first_to_last(bare)},
@@ -209,25 +235,41 @@ def _stages(
     for name, stage in told.stages.items():
         homes = by_key.get(match_key(name), [])
         if len(homes) > 1:
-            said = " and ".join(path.relative_to(root).as_posix() for path in homes)
-            problems.add(dotted("stages", name), f"two folders have this name: {said}.")
+            problems.add(
+                dotted("stages", name),
+                tr_later(
+                    "two folders have this name: {paths: and }.",
+                    paths=tuple(path.relative_to(root).as_posix() for path in homes),
+                ),
+            )
         within = [path for home in homes for path in inner.get(home, ())]
         if len(within) > 1:
             said = listed(path.name for path in within)
-            problems.add(dotted("stages", name), f"holds stage folders ({said}); name these.")
+            problems.add(
+                dotted("stages", name),
+                tr_later("holds stage folders ({names}); name these.", names=said),
+            )
         stages[name] = replace(stage, folder=(within or homes)[0]) if homes else stage
         near = None if homes else closest(name, [path.name for path in unnamed], cutoff=0.75)
         if near is not None:
             problems.add(
                 dotted("stages", name),
-                f'there is no folder "{name}" beside the file. Did you mean "{near}"?',
+                tr_later(
+                    'there is no folder "{name}" beside the file. Did you mean "{near}"?',
+                    name=name,
+                    near=near,
+                ),
             )
     problems.raise_if_any()
     left_out += [
         LeftOut(
             path.relative_to(root).as_posix(),
-            f"{SESSION_FILE} names no stage like this folder. Add "
-            f"[{dotted('stages', path.name)}], or move the folder elsewhere.",
+            tr_later(
+                "{file} names no stage like this folder. Add [{key}], or move the folder "
+                "elsewhere.",
+                file=SESSION_FILE,
+                key=dotted("stages", path.name),
+            ),
         )
         for path in unnamed
     ]
@@ -280,12 +322,20 @@ def _named_pair(told: SessionFile, before: str, after: str) -> ComparisonSpec:
 def _refuse_overlap(before: Path, after: Path) -> None:
     first, second = before.resolve(), after.resolve()
     if first == second or first.samefile(second):
-        raise InputError(f"{before} was given twice; two different folders are needed.")
+        raise InputError(
+            tr_later(
+                "{folder} was given twice; two different folders are needed.", folder=str(before)
+            )
+        )
     for inner, outer in ((first, second), (second, first)):
         if inner.is_relative_to(outer):
             raise InputError(
-                f"{inner} stands in {outer}; give two stage folders. A whole session folder is "
-                "for the report command."
+                tr_later(
+                    "{inner} stands in {outer}; give two stage folders. A whole session folder is "
+                    "for the report command.",
+                    inner=str(inner),
+                    outer=str(outer),
+                )
             )
 
 

@@ -8,6 +8,8 @@ import unicodedata
 from collections.abc import Iterable
 from functools import lru_cache
 
+from tonecompare.language import tr_later
+
 
 def clean_name(name: str) -> str:
     """Return the name in Unicode NFC: macOS writes "é" as two code points, others as one."""
@@ -111,14 +113,25 @@ def closest(name: str, allowed: Iterable[str], *, cutoff: float = 0.6) -> str | 
 def did_you_mean(name: str, allowed: Iterable[str]) -> str:
     """Return " Did you mean “x”?" for the closest allowed name, or ""."""
     near = closest(name, allowed)
-    return f' Did you mean "{near}"?' if near else ""
+    return tr_later(' Did you mean "{near}"?', near=near) if near else ""
 
 
-def listed(names: Iterable[str], *, join: str = "and", none: str = "none", most: int = 12) -> str:
+def listed(
+    names: Iterable[str], *, join: str = "and", none: str = tr_later("none"), most: int = 12
+) -> str:
     """Return names in quotes as running text, ``"a", "b" and "c"``, at most so many of them."""
-    quoted = [f'"{name}"' for name in names]
+    quoted = tuple(tr_later('"{name}"', name=str(name)) for name in names)
+    either = join == "or"
     if not quoted:
-        return none
+        return tr_later("none")
     if len(quoted) > most:
-        return f"{', '.join(quoted[:most])} {join} {len(quoted) - most} more"
-    return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} {join} {quoted[-1]}"
+        return (
+            tr_later("{names} or {n} more", names=quoted[:most], n=len(quoted) - most)
+            if either
+            else tr_later("{names} and {n} more", names=quoted[:most], n=len(quoted) - most)
+        )
+    if len(quoted) == 1:
+        return quoted[0]
+    if either:
+        return tr_later("{names} or {last}", names=quoted[:-1], last=quoted[-1])
+    return tr_later("{names} and {last}", names=quoted[:-1], last=quoted[-1])

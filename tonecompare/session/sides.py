@@ -10,6 +10,7 @@ from collections.abc import Container, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from tonecompare.language import tr_later
 from tonecompare.session.model import AGAIN, ComparedSide, ComparisonSpec, Recording, Session
 from tonecompare.session.naming import closest, did_you_mean, listed, match_key
 from tonecompare.session.toml.schema import Problems, dotted, quoted
@@ -55,14 +56,19 @@ def name_voices(
             if found is None:
                 problems.add(
                     dotted("comparisons", number, role),
-                    f'stage "{side.stage}" has no voice named "{side.voice}"; '
-                    f"{listed(there, join='or')} is allowed."
-                    f"{did_you_mean(side.voice, there)}",
+                    tr_later(
+                        'stage "{stage}" has no voice named "{voice}"; {voices} is allowed.{guess}',
+                        stage=side.stage,
+                        voice=side.voice,
+                        voices=listed(there, join="or"),
+                        guess=did_you_mean(side.voice, there),
+                    ),
                 )
             names[role] = ComparedSide(side.stage, found or side.voice).name
         if names["before"] == names["after"]:
             problems.add(
-                dotted("comparisons", number), f'before and after are both "{names["before"]}".'
+                dotted("comparisons", number),
+                tr_later('before and after are both "{name}".', name=names["before"]),
             )
         settled.append(replace(spec, **names))
     problems.raise_if_any()
@@ -73,23 +79,39 @@ def settle_comparisons(session: Session) -> Session:
     """Drop comparisons that no recording supports; say which, and which voices have no partner."""
     kept, remarks = [], list(session.remarks)
     for spec in session.comparisons:
-        sides = f"{listed([spec.before])} and {listed([spec.after])}"
+        one, other = listed([spec.before]), listed([spec.after])
         empty = [side.name for side in spec.sides if not _recorded(session, side)]
         if empty:
-            remarks.append(f"{sides} are not compared: nothing is recorded at {listed(empty)} yet.")
+            remarks.append(
+                tr_later(
+                    "{one} and {other} are not compared: nothing is recorded at {stages} yet.",
+                    one=one,
+                    other=other,
+                    stages=listed(empty),
+                )
+            )
             continue
         if spec.voice is None and not session.common_voices(*spec.stages):
             remarks.append(
-                f"{sides} are not compared, as no voice was recorded at both: "
-                f"{no_common_voice(session, *spec.stages)}"
+                tr_later(
+                    "{one} and {other} are not compared, as no voice was recorded at both: {why}",
+                    one=one,
+                    other=other,
+                    why=no_common_voice(session, *spec.stages),
+                )
             )
             continue
         controls = [s for s in (spec.control_before, spec.control_after) if s is not None]
         silent = [s for s in controls if not session.voices_of(s)]
         if silent:
             remarks.append(
-                f"{sides} are compared without control: "
-                f"nothing is recorded at {listed(silent)} yet."
+                tr_later(
+                    "{one} and {other} are compared without control: nothing is recorded at "
+                    "{stages} yet.",
+                    one=one,
+                    other=other,
+                    stages=listed(silent),
+                )
             )
             spec = replace(spec, control_before=None, control_after=None)
         kept.append(spec)
@@ -105,19 +127,27 @@ def _recorded(session: Session, side: ComparedSide) -> bool:
 
 def voices_sentence(session: Session, before: str, after: str) -> str:
     """Return which voices each of two stages has."""
-    return "; ".join(f"{listed([s])} has {listed(session.voices_of(s))}" for s in (before, after))
+    each = tuple(
+        tr_later("{stage} has {voices}", stage=listed([s]), voices=listed(session.voices_of(s)))
+        for s in (before, after)
+    )
+    return tr_later("{each:; }", each=each)
 
 
 def no_common_voice(session: Session, before: str, after: str) -> str:
     """Return the voices of two stages that share none, and which may be meant for each other."""
     meant = _meant(session.voices_of(before), session.voices_of(after))
     tip = (
-        f"These look alike: {_named(meant)}. {how_to_map(meant, session.voices)}"
+        tr_later(
+            "These look alike: {pairs}. {how}",
+            pairs=_named(meant),
+            how=how_to_map(meant, session.voices),
+        )
         if meant
-        else "Give the two recordings of one voice the same name in both folders."
+        else tr_later("Give the two recordings of one voice the same name in both folders.")
     )
     said = voices_sentence(session, before, after)
-    return f"{said}. Voices are matched by file name. {tip}"
+    return tr_later("{voices}. Voices are matched by file name. {tip}", voices=said, tip=tip)
 
 
 def _meant(before: Sequence[str], after: Sequence[str]) -> dict[str, str]:
@@ -153,8 +183,13 @@ def _lonely_voices(session: Session) -> list[str]:
         meant = _meant(before, after)
         if meant:
             remarks.append(
-                f"Voices of {listed([spec.before])} and {listed([spec.after])} have no partner and "
-                f"look alike: {_named(meant)}. {how_to_map(meant, session.voices)}"
+                tr_later(
+                    "Voices of {one} and {other} have no partner and look alike: {pairs}. {how}",
+                    one=listed([spec.before]),
+                    other=listed([spec.after]),
+                    pairs=_named(meant),
+                    how=how_to_map(meant, session.voices),
+                )
             )
         for stage, missing, alone in (
             (spec.before, spec.after, [v for v in before if v not in meant]),
@@ -169,22 +204,50 @@ def _alone(elsewhere: Mapping[tuple[str, tuple[str, ...]], Sequence[str]]) -> li
     """Say which voices of which stage others lack, in one sentence."""
     if len(elsewhere) == 1:
         (((stage, voices), others),) = elsewhere.items()
-        what, was, it = ("Voice", "was", "it") if len(voices) == 1 else ("Voices", "were", "them")
+        names, there = listed(voices), listed([stage])
+        elsewhere_named = listed(dict.fromkeys(others), join="or")
+        if len(voices) == 1:
+            return [
+                tr_later(
+                    "Voice {voices} was recorded at {stage} and not at {others}: there is nothing "
+                    "to compare it with.",
+                    voices=names,
+                    stage=there,
+                    others=elsewhere_named,
+                )
+            ]
         return [
-            f"{what} {listed(voices)} {was} recorded at {listed([stage])} and not at "
-            f"{listed(dict.fromkeys(others), join='or')}: there is nothing to compare {it} with."
+            tr_later(
+                "Voices {voices} were recorded at {stage} and not at {others}: there is nothing to "
+                "compare them with.",
+                voices=names,
+                stage=there,
+                others=elsewhere_named,
+            )
         ]
-    told = [
-        f"{listed(voices)} of {listed([stage])} (not at {listed(dict.fromkeys(others), join='or')})"
+    told = tuple(
+        tr_later(
+            "{voices} of {stage} (not at {others})",
+            voices=listed(voices),
+            stage=listed([stage]),
+            others=listed(dict.fromkeys(others), join="or"),
+        )
         for (stage, voices), others in elsewhere.items()
-    ]
-    return [f"Voices with nothing to compare them with: {'; '.join(told)}."] if told else []
+    )
+    if not told:
+        return []
+    return [tr_later("Voices with nothing to compare them with: {told:; }.", told=told)]
 
 
 def _named(meant: Mapping[str, str]) -> str:
-    pairs = [f"{listed([one])} and {listed([other])}" for one, other in meant.items()]
-    more = f" and {len(pairs) - _MOST_SHOWN} more" if len(pairs) > _MOST_SHOWN else ""
-    return "; ".join(pairs[:_MOST_SHOWN]) + more
+    pairs = tuple(
+        tr_later("{one} and {other}", one=listed([one]), other=listed([other]))
+        for one, other in meant.items()
+    )
+    more = len(pairs) - _MOST_SHOWN
+    if more > 0:
+        return tr_later("{pairs:; } and {n} more", pairs=pairs[:_MOST_SHOWN], n=more)
+    return tr_later("{pairs:; }", pairs=pairs)
 
 
 def how_to_map(meant: Mapping[str, str], described: Container[str] = ()) -> str:
@@ -193,8 +256,14 @@ def how_to_map(meant: Mapping[str, str], described: Container[str] = ()) -> str:
     for one, other in list(meant.items())[:_MOST_SHOWN]:
         name, file = (one, other) if one in described or len(one) <= len(other) else (other, one)
         lines.append(f"[{dotted('voices', name)}] files = [{quoted(file)}]")
-    what = "If each pair is" if len(lines) > 1 else "If they are"
-    return (
-        f"{what} one voice, give both files one name, or write into session.toml beside the stage "
-        f"folders: {'; '.join(lines)}"
+    if len(lines) > 1:
+        return tr_later(
+            "If each pair is one voice, give both files one name, or write into session.toml "
+            "beside the stage folders: {lines:; }",
+            lines=tuple(lines),
+        )
+    return tr_later(
+        "If they are one voice, give both files one name, or write into session.toml beside the "
+        "stage folders: {lines:; }",
+        lines=tuple(lines),
     )

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from tonecompare.errors import InputError
+from tonecompare.language import tr_later
 from tonecompare.session.model import LeftOut
 from tonecompare.session.naming import listed, match_key, natural_key
 from tonecompare.session.voice_files import is_voice_name
@@ -22,7 +23,7 @@ FOREIGN_SUFFIXES = (
     ".mpg", ".mpeg", ".mp2", ".flv", ".asf", ".ra", ".mts",
 )  # fmt: skip
 #: What to do with one of them.
-HOW_TO_CONVERT = (
+HOW_TO_CONVERT = tr_later(
     "Open it in any audio editor (a phone's recorder or a film player will do if it can export "
     "sound), choose export or save as, WAV, 24 bit, at the sample rate it has, and put that file "
     "in its place."
@@ -110,15 +111,33 @@ def require_folder(folder: Path) -> None:
     """Raise :class:`InputError` with a clear sentence when this is no folder that can be read."""
     if not folder.exists():
         near = folder.parent
-        there = "" if near.exists() else f" {near} does not exist either."
-        raise InputError(f"{folder}: there is no such folder.{there}")
+        if near.exists():
+            raise InputError(tr_later("{folder}: there is no such folder.", folder=str(folder)))
+        raise InputError(
+            tr_later(
+                "{folder}: there is no such folder. {above} does not exist either.",
+                folder=str(folder),
+                above=str(near),
+            )
+        )
     if not folder.is_dir():
-        tip = " Give the folder it lies in." if is_audio(folder) else ""
-        raise InputError(f"{folder}: is a file; a folder of recordings is needed.{tip}")
+        raise InputError(
+            tr_later(
+                "{folder}: is a file; a folder of recordings is needed. Give the folder it lies "
+                "in.",
+                folder=str(folder),
+            )
+            if is_audio(folder)
+            else tr_later(
+                "{folder}: is a file; a folder of recordings is needed.", folder=str(folder)
+            )
+        )
     try:
         next(folder.iterdir(), None)
     except OSError as error:
-        raise InputError(f"{folder}: cannot be opened: {error.strerror}.") from error
+        raise InputError(
+            tr_later("{folder}: cannot be opened: {why}.", folder=str(folder), why=error.strerror)
+        ) from error
 
 
 def entries(folder: Path) -> list[Path]:
@@ -145,22 +164,41 @@ def no_recordings(folder: Path, left_out: Sequence[LeftOut] = (), *, stage: bool
     """
     loose = [] if stage else loose_audio(folder)
     if loose:
-        return (
-            f"{folder}: holds recordings ({listed([p.name for p in loose[:3]])}), but no stage "
-            "folders. A session holds a folder per stage, and that the recordings. For the voices "
-            f"of one guitar side by side: tonecompare compare {folder}"
+        return tr_later(
+            "{folder}: holds recordings ({names}), but no stage folders. A session holds a folder "
+            "per stage, and that the recordings. For the voices of one guitar side by side: "
+            "tonecompare compare {folder}",
+            folder=str(folder),
+            names=listed([p.name for p in loose[:3]]),
         )
     if left_out:
         first = left_out[0]
-        more = f" and {len(left_out) - 1} more" if len(left_out) > 1 else ""
-        return f"{folder}: holds no recording that can be used. {first.file}{more}: {first.reason}"
+        told = {"folder": str(folder), "file": first.file, "reason": first.reason}
+        if len(left_out) > 1:
+            return tr_later(
+                "{folder}: holds no recording that can be used. {file} and {n} more: {reason}",
+                **told,
+                n=len(left_out) - 1,
+            )
+        return tr_later("{folder}: holds no recording that can be used. {file}: {reason}", **told)
     deep = deeper(folder, stage=stage)
     foreign = foreign_audio(folder)
-    what = "no recording" if stage else "no stage folder with recordings"
-    said = f"{folder}: {'is empty' if not any(folder.iterdir()) else f'holds {what}'}."
+    if not any(folder.iterdir()):
+        said = tr_later("{folder}: is empty.", folder=str(folder))
+    elif stage:
+        said = tr_later("{folder}: holds no recording.", folder=str(folder))
+    else:
+        said = tr_later("{folder}: holds no stage folder with recordings.", folder=str(folder))
     if deep is not None:
-        return f"{said} Recordings lie deeper: give {deep}"
+        return tr_later("{said} Recordings lie deeper: give {deep}", said=said, deep=str(deep))
     if foreign:
-        return f"{said} {listed([p.name for p in foreign[:3]])} cannot be read. {HOW_TO_CONVERT}"
+        return tr_later(
+            "{said} {names} cannot be read. {how}",
+            said=said,
+            names=listed([p.name for p in foreign[:3]]),
+            how=HOW_TO_CONVERT,
+        )
     kinds = ", ".join(s for s in AUDIO_SUFFIXES if s in (".wav", ".flac", ".aiff", ".w64", ".caf"))
-    return f"{said} Recordings are sound files ({kinds} and others)."
+    return tr_later(
+        "{said} Recordings are sound files ({kinds} and others).", said=said, kinds=kinds
+    )

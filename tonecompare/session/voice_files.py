@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from itertools import takewhile
 from pathlib import Path
 
+from tonecompare.language import tr_later
 from tonecompare.session.model import AGAIN, HANDS_OFF, HANDS_ON, Recording, Voice
 from tonecompare.session.naming import clean_name, closest, folded, listed, match_key
 from tonecompare.session.toml.schema import Problems, dotted, quoted
@@ -74,10 +75,15 @@ def perhaps_one_voice(voices: Iterable[str]) -> tuple[str, ...]:
         words = [re.sub(r"\d+", "", _NOTE.sub("", word)) for word in re.split(r"[\W_]+", voice)]
         alike.setdefault(" ".join(filter(None, words)), []).append(voice)
     return tuple(
-        f"{len(names)} names like {listed([names[0]])} differ in notes and numbers only, and each "
-        "was taken for a voice of its own. If they are plucks of one voice, put them into a folder "
-        "of its name (bridge/…), or write into session.toml beside the stage folders, under "
-        f"[voices.bridge]: files = [{quoted(_beginning(names) + '*')}]."
+        tr_later(
+            "{n} names like {name} differ in notes and numbers only, and each was taken for a "
+            "voice of its own. If they are plucks of one voice, put them into a folder of its name "
+            "(bridge/…), or write into session.toml beside the stage folders, under "
+            "[voices.bridge]: files = [{pattern}].",
+            n=len(names),
+            name=listed([names[0]]),
+            pattern=quoted(_beginning(names) + "*"),
+        )
         for names in alike.values()
         if len(names) >= _MANY
     )
@@ -184,15 +190,20 @@ def check_claims(
         if own is not None and own not in (claim.voice for claim in claims) and claims:
             claims = (*claims, Claim(own))
         if len(claims) > 1:
-            said = " and ".join(
-                f'"{each.voice}" ("{each.pattern}")'
+            said = tuple(
+                tr_later('"{voice}" ("{pattern}")', voice=each.voice, pattern=each.pattern)
                 if each.pattern
-                else f'"{each.voice}" (its name)'
+                else tr_later('"{voice}" (its name)', voice=each.voice)
                 for each in claims
             )
             problems.add(
                 dotted("voices", claims[0].voice, "files"),
-                f'"{name}" is claimed by two voices, {said}; narrow the patterns so that one fits.',
+                tr_later(
+                    '"{name}" is claimed by two voices, {voices: and }; narrow the patterns so '
+                    "that one fits.",
+                    name=name,
+                    voices=said,
+                ),
             )
     problems.raise_if_any()
     return tuple(
@@ -204,9 +215,11 @@ def check_claims(
 
 def _nothing_hit(voice: str, patterns: Sequence[str], there: Iterable[str]) -> str:
     near = closest(patterns[0].replace("*", ""), sorted(there))
-    guess = f" Did you mean {listed([near])}?" if near else ""
-    return (
-        f"[{dotted('voices', voice)}] files: no recording's name fits "
-        f"{listed(patterns, join='or')}. A pattern is held against the name without its ending; "
-        f"* stands for anything.{guess}"
+    guess = tr_later(' Did you mean "{near}"?', near=near) if near else ""
+    return tr_later(
+        "[{key}] files: no recording's name fits {patterns}. A pattern is held against the name "
+        "without its ending; * stands for anything.{guess}",
+        key=dotted("voices", voice),
+        patterns=listed(patterns, join="or"),
+        guess=guess,
     )

@@ -9,6 +9,7 @@ import scipy.fft
 from scipy.signal import resample_poly
 
 from tonecompare.arrays import FloatArray
+from tonecompare.language import tr_later
 from tonecompare.takes.file_samples import in_blocks
 from tonecompare.takes.hann import hann
 from tonecompare.takes.model import Audio
@@ -135,15 +136,17 @@ def usable_channels(audio: Audio) -> tuple[Audio, tuple[int, ...]]:
     span = audio.extremes.span
     if _alike_db(audio) > ALIKE_DB:
         flag, keep = "dual-mono", 0
-        said = (
+        said = tr_later(
             "Both channels are identical or nearly so (a mono recording saved as stereo); one was "
             "used. If two outputs were meant, check the cable and record it again."
         )
     elif span.min() < 1e-5 * span.max():
         flag, keep = "silent-channel", int(np.argmax(span))
-        said = (
-            f"Channel {2 - keep} is silent; only channel {keep + 1} was used. If two outputs "
-            "were meant, check the cable and record it again."
+        said = tr_later(
+            "Channel {silent} is silent; only channel {kept} was used. If two outputs were meant, "
+            "check the cable and record it again.",
+            silent=2 - keep,
+            kept=keep + 1,
         )
     else:
         return audio, (0, 1)
@@ -231,18 +234,25 @@ def file_faults(audio: Audio, *, clipped_s: FloatArray) -> list[tuple[str, str]]
 def _level_faults(audio: Audio, *, clipped_s: FloatArray) -> list[tuple[str, str]]:
     if len(clipped_s):
         seconds = sorted({round(float(t), 1) for t in clipped_s})
-        where = ", ".join(f"{t:.1f}" for t in seconds[:6]) + (" …" if len(seconds) > 6 else "")
-        top_db = 20.0 * float(np.log10(audio.extremes.peak))
-        said = (
-            f"The wave is cut flat at {top_db:.1f} dBFS (at {where} s): level, peak, attack and "
-            "upper partials are wrong there. Lower the input gain and record it again."
+        said = tr_later(
+            "The wave is cut flat at {top_dbfs:.1f} dBFS (at {seconds:.1f}{more} s): level, peak, "
+            "attack and upper partials are wrong there. Lower the input gain and record it again.",
+            top_dbfs=20.0 * float(np.log10(audio.extremes.peak)),
+            seconds=tuple(seconds[:6]),
+            more=" …" if len(seconds) > 6 else "",
         )
         return [("clipped", said)]
     over, _ = inter_sample_peak(audio)
     if over > 1.0:
         over_db = 20.0 * float(np.log10(over))
-        by = f"{over_db:.1f} dB" if over_db >= 0.05 else "less than 0.1 dB"
-        said = f"The wave between the samples goes {by} over full scale; leave headroom."
+        by = (
+            tr_later("{over_db:.1f} dB", over_db=over_db)
+            if over_db >= 0.05
+            else tr_later("less than 0.1 dB")
+        )
+        said = tr_later(
+            "The wave between the samples goes {by} over full scale; leave headroom.", by=by
+        )
         return [("inter-sample", said)]
     return []
 
@@ -250,23 +260,26 @@ def _level_faults(audio: Audio, *, clipped_s: FloatArray) -> list[tuple[str, str
 def _band_faults(audio: Audio) -> list[tuple[str, str]]:
     found = []
     if audio.rate_hz < LOW_RATE_HZ:
-        said = (
-            f"Recorded at {audio.rate_hz:g} Hz: nothing above {audio.rate_hz / 2000:g} kHz can be "
-            "measured (upper partials, hiss; the centroid is that of the rest). Record at 44.1 kHz "
-            "or more."
+        said = tr_later(
+            "Recorded at {rate_hz:g} Hz: nothing above {top_khz:g} kHz can be measured (upper "
+            "partials, hiss; the centroid is that of the rest). Record at 44.1 kHz or more.",
+            rate_hz=float(audio.rate_hz),
+            top_khz=audio.rate_hz / 2000,
         )
         found.append(("low-rate", said))
     edge_hz, risen = (None, False) if "lossy" in audio.flags else steepest_fall_hz(audio)
     if edge_hz is not None and not risen:
-        said = (
-            f"There is nothing above {edge_hz / 1000:.1f} kHz but a sharp edge: the file went "
-            "through a lossy codec, noise removal or a lower sample rate. Use the original."
+        said = tr_later(
+            "There is nothing above {edge_khz:.1f} kHz but a sharp edge: the file went through a "
+            "lossy codec, noise removal or a lower sample rate. Use the original.",
+            edge_khz=float(edge_hz) / 1000,
         )
         found.append(("hard-cut", said))
     elif edge_hz is not None:
-        said = (
-            f"A hole was cut into the spectrum from {edge_hz / 1000:.1f} kHz on (noise removal or "
-            "a steep filter): partials in there are gone. Use the original."
+        said = tr_later(
+            "A hole was cut into the spectrum from {edge_khz:.1f} kHz on (noise removal or a steep "
+            "filter): partials in there are gone. Use the original.",
+            edge_khz=float(edge_hz) / 1000,
         )
         found.append(("hard-cut", said))
     return found
@@ -277,16 +290,18 @@ def _offset_faults(audio: Audio) -> list[tuple[str, str]]:
     offset = audio.offset
     worst = float(offset[np.argmax(np.abs(offset))])
     if abs(worst) > DC_OFFSET:
-        said = (
-            f"The recording sits {worst:+.4f} of full scale off zero; the offset was taken out "
-            "before measuring. The interface or a plug-in adds it."
+        said = tr_later(
+            "The recording sits {worst:+.4f} of full scale off zero; the offset was taken out "
+            "before measuring. The interface or a plug-in adds it.",
+            worst=worst,
         )
         found.append(("dc-offset", said))
     silent_s = digital_silence_s(audio)
     if silent_s >= DIGITAL_SILENCE_S:
-        said = (
-            f"{silent_s:.1f} s of it are digital silence (a gate, noise removal or an edit), which "
-            "says nothing about hum and hiss. Record without a gate."
+        said = tr_later(
+            "{silent_s:.1f} s of it are digital silence (a gate, noise removal or an edit), which "
+            "says nothing about hum and hiss. Record without a gate.",
+            silent_s=float(silent_s),
         )
         found.append(("digital-silence", said))
     return found

@@ -9,6 +9,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from tonecompare.errors import RecordingError
+from tonecompare.language import tr_later
 from tonecompare.session.model import LeftOut, Recording, Session
 from tonecompare.session.note_names import note_name, note_number
 from tonecompare.session.overrides import Override, stage_overrides
@@ -66,19 +67,18 @@ def load_takes(session: Session, recording: Recording) -> tuple[list[Take], list
         try:
             looked.append(look(path, outputs=outputs))
         except RecordingError as error:
-            what = error.what[:1].upper() + error.what[1:]
-            reason = f"{what}. {error.remedy}".strip()
-            left_out.append(LeftOut(_named(path, session.root), reason, of_file=True))
+            named = _named(path, session.root)
+            left_out.append(LeftOut(named, error.as_sentences, of_file=True))
     takes = []
     pooled = pooled_quiet(looked)
     for each, plucks in zip(*_plucks(session, recording, looked, pooled=pooled), strict=True):
         if not plucks and not each.quiets:
-            reason = "No pluck and no quiet stretch was found in it. Record it again."
+            reason = tr_later("No pluck and no quiet stretch was found in it. Record it again.")
             left_out.append(LeftOut(_named(each.audio.path, session.root), reason))
             continue
-        named = _check_name(each.audio.path, plucks)
+        checked = _check_name(each.audio.path, plucks)
         kept = corrected(
-            named,
+            checked,
             _named(each.audio.path, stage.folder),
             overrides,
             audio=each.audio,
@@ -200,29 +200,47 @@ def _take(recording: Recording, each: Looked, plucks: tuple[Pluck, ...], *, pool
     problems = [*each.audio.problems, *(said for _, said in faults)]
     if not each.quiets:
         flags.add("no-quiet")
-        other = (
-            "that of another file of this recording was used"
-            if pooled
-            else "hum and hiss could not be measured nor taken off"
-        )
         problems.append(
-            f"No quiet stretch of 0.2 s or more was found; {other}. Record a second or more with "
-            "the strings damped before the first pluck."
+            tr_later(
+                "No quiet stretch of 0.2 s or more was found; that of another file of this "
+                "recording was used. Record a second or more with the strings damped before the "
+                "first pluck."
+            )
+            if pooled
+            else tr_later(
+                "No quiet stretch of 0.2 s or more was found; hum and hiss could not be measured "
+                "nor taken off. Record a second or more with the strings damped before the first "
+                "pluck."
+            )
         )
     if each.touches_s:
         flags.add("touches")
-        count = len(each.touches_s)
+        count, first_s = len(each.touches_s), float(each.touches_s[0])
         problems.append(
-            f"{count} sound{'' if count == 1 else 's'} far under the notes "
-            f"({'at' if count == 1 else 'the first at'} {each.touches_s[0]:.1f} s) "
-            f"{'is' if count == 1 else 'are'} taken for a finger or hand on the strings and left "
-            "out."
+            tr_later(
+                "1 sound far under the notes (at {first_s:.1f} s) is taken for a finger or hand on "
+                "the strings and left out.",
+                first_s=first_s,
+            )
+            if count == 1
+            else tr_later(
+                "{n} sounds far under the notes (the first at {first_s:.1f} s) are taken for a "
+                "finger or hand on the strings and left out.",
+                n=count,
+                first_s=first_s,
+            )
         )
     wrong = sorted({pluck.note for pluck in plucks if "misnamed" in pluck.flags})
     if wrong:
-        problems.append(f"Named {each.audio.path.stem} but sounds {', '.join(wrong)}.")
+        problems.append(
+            tr_later(
+                "Named {name} but sounds {notes}.",
+                name=each.audio.path.stem,
+                notes=", ".join(wrong),
+            )
+        )
     if not plucks:
-        problems.append("No pluck was found; only the quiet is used.")
+        problems.append(tr_later("No pluck was found; only the quiet is used."))
     return Take(
         stage=recording.stage,
         voice=recording.voice,
@@ -243,10 +261,23 @@ def _rows_without_pluck(
     if not numbers:
         return ()
     which = ", ".join(map(str, numbers[:6])) + (", …" if len(numbers) > 6 else "")
-    what = "row of takes.csv has" if len(numbers) == 1 else "rows of takes.csv have"
+    if len(numbers) == 1:
+        return (
+            tr_later(
+                "1 row of takes.csv has no effect: {found} plucks were found in this file, so "
+                "there is no pluck {which}. They count as found before any is left out.",
+                found=n_found,
+                which=which,
+            ),
+        )
     return (
-        f"{len(numbers)} {what} no effect: {n_found} plucks were found in this file, so there is "
-        f"no pluck {which}. They count as found before any is left out.",
+        tr_later(
+            "{n} rows of takes.csv have no effect: {found} plucks were found in this file, so "
+            "there is no pluck {which}. They count as found before any is left out.",
+            n=len(numbers),
+            found=n_found,
+            which=which,
+        ),
     )
 
 

@@ -16,6 +16,7 @@ import soundfile as sf
 
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import RecordingError
+from tonecompare.language import tr_later
 from tonecompare.session.sound_folders import FOREIGN_SUFFIXES, HOW_TO_CONVERT
 from tonecompare.takes.file_samples import BLOCK, FileSamples, can_be_read_in_parts, in_blocks
 from tonecompare.takes.model import Audio
@@ -40,7 +41,7 @@ _LARGEST_WHOLE = 48 << 20
 HIGHEST_PEAK = 1e10
 
 _BLOCK, _SMALL_BLOCK = 1 << 23, 1 << 14
-_AGAIN = "Export or copy it again from the recording program."
+_AGAIN = tr_later("Export or copy it again from the recording program.")
 #: Sizes a program leaves in a WAV header when it never came back to fill in the right one.
 _UNFILLED_SIZES = (0, 0x7FFFFFFF, 0xFFFFFFFF)
 
@@ -82,7 +83,7 @@ def read_audio(path: Path) -> Audio:
     except (OSError, RuntimeError, ValueError) as error:
         if isinstance(error, RecordingError):
             raise
-        raise RecordingError(path, "cannot be read as audio", _AGAIN) from error
+        raise RecordingError(path, tr_later("cannot be read as audio"), _AGAIN) from error
     promised = max(promised, _frames_in_riff_header(path, channels=samples.shape[0]))
     flags, problems = _source_problems(samples.shape[1], promised, rate_hz=rate_hz, subtype=subtype)
     audio = Audio(
@@ -106,16 +107,20 @@ def _checked_file(path: Path) -> tuple[str, bytes]:
             file.seek(0)
             sha256 = hashlib.file_digest(file, "sha256").hexdigest()
     except FileNotFoundError as error:
-        raise RecordingError(path, "does not exist", "Check the name and the folder.") from error
+        raise RecordingError(
+            path, tr_later("does not exist"), tr_later("Check the name and the folder.")
+        ) from error
     except IsADirectoryError as error:
         raise RecordingError(
-            path, "is a folder, not an audio file", "Give the files in it."
+            path,
+            tr_later("is a folder, not an audio file"),
+            tr_later("Give the files in it."),
         ) from error
     except OSError as error:
-        what = f"cannot be opened ({error.strerror})"
-        raise RecordingError(path, what, "Check that you may read it.") from error
+        what = tr_later("cannot be opened ({why})", why=str(error.strerror))
+        raise RecordingError(path, what, tr_later("Check that you may read it.")) from error
     if not head:
-        raise RecordingError(path, "is empty (0 bytes)", _AGAIN)
+        raise RecordingError(path, tr_later("is empty (0 bytes)"), _AGAIN)
     return sha256, head
 
 
@@ -125,15 +130,23 @@ def _check_length(path: Path, n: int, *, channels: int, rate_hz: float) -> None:
     if hours > LONGEST_HOURS:
         raise RecordingError(
             path,
-            f"lasts {hours:.1f} hours; up to {LONGEST_HOURS:g} are measured",
-            "A take lasts minutes: cut it out and give only that.",
+            tr_later(
+                "lasts {hours:.1f} hours; up to {most:g} are measured",
+                hours=hours,
+                most=LONGEST_HOURS,
+            ),
+            tr_later("A take lasts minutes: cut it out and give only that."),
         )
     if hours > _UNFOLDED_HOURS and n * channels > _UNFOLDED * path.stat().st_size:
         raise RecordingError(
             path,
-            f"unfolds {path.stat().st_size / 1e3:.0f} kB to {60 * hours:.0f} minutes: that is "
-            "next to nothing but digital silence",
-            "Cut out the take and give only that.",
+            tr_later(
+                "unfolds {size_kb:.0f} kB to {minutes:.0f} minutes: that is next to nothing but "
+                "digital silence",
+                size_kb=path.stat().st_size / 1e3,
+                minutes=60 * hours,
+            ),
+            tr_later("Cut out the take and give only that."),
         )
 
 
@@ -196,28 +209,34 @@ def _frames_in_riff_header(path: Path, *, channels: int) -> int:
 def _why_unreadable(data: bytes) -> str:
     """Guess from the first bytes why libsndfile refused the file."""
     if data[:4] in (b"RIFF", b"RF64", b"FORM", b"fLaC", b"OggS", b"caff"):
-        return "starts like an audio file but its header is broken or cut off"
+        return tr_later("starts like an audio file but its header is broken or cut off")
     if data[4:8] == b"ftyp":
-        return "is an MP4/M4A file, which this tool does not read; WAV, FLAC and AIFF work"
+        return tr_later(
+            "is an MP4/M4A file, which this tool does not read; WAV, FLAC and AIFF work"
+        )
     printable = sum(byte in b"\t\n\r" or 32 <= byte < 127 or byte >= 0xC2 for byte in data)
     if b"\0" not in data and printable > 0.95 * len(data):
-        return "is not audio: it holds text"
-    return "is not audio in a format that can be read here; WAV, FLAC and AIFF work"
+        return tr_later("is not audio: it holds text")
+    return tr_later("is not audio in a format that can be read here; WAV, FLAC and AIFF work")
 
 
 def _check_header(path: Path, *, rate_hz: float, channels: int) -> None:
     if channels > 2:
         raise RecordingError(
             path,
-            f"has {channels} channels; one or two are expected (magnetic, piezo)",
-            "Export the two channels of the guitar to a file of their own.",
+            tr_later("has {n} channels; one or two are expected (magnetic, piezo)", n=channels),
+            tr_later("Export the two channels of the guitar to a file of their own."),
         )
     if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
         raise RecordingError(
             path,
-            f"says it was recorded at {rate_hz:g} Hz, outside {LOWEST_RATE_HZ:g}–"
-            f"{HIGHEST_RATE_HZ:g} Hz",
-            "Record at 44.1, 48 or 96 kHz.",
+            tr_later(
+                "says it was recorded at {rate_hz:g} Hz, outside {lowest:g}–{highest:g} Hz",
+                rate_hz=rate_hz,
+                lowest=LOWEST_RATE_HZ,
+                highest=HIGHEST_RATE_HZ,
+            ),
+            tr_later("Record at 44.1, 48 or 96 kHz."),
         )
 
 
@@ -230,14 +249,21 @@ def _source_problems(
     if promised - n > (4 * 1152 if lossy else 0):
         flags.append("truncated")
         problems.append(
-            f"The file ends early: its header promises {promised / rate_hz:.2f} s, "
-            f"{n / rate_hz:.2f} s are there. What is there was used; copy the file again."
+            tr_later(
+                "The file ends early: its header promises {promised_s:.2f} s, {there_s:.2f} s are "
+                "there. What is there was used; copy the file again.",
+                promised_s=promised / rate_hz,
+                there_s=n / rate_hz,
+            )
         )
     if lossy:
         flags.append("lossy")
         problems.append(
-            f"The file is lossy-coded ({subtype}): high partials, hiss and attack are the "
-            "codec's as much as the guitar's. Record to WAV or FLAC."
+            tr_later(
+                "The file is lossy-coded ({kind}): high partials, hiss and attack are the codec's "
+                "as much as the guitar's. Record to WAV or FLAC.",
+                kind=subtype,
+            )
         )
     return tuple(flags), tuple(problems)
 
@@ -246,28 +272,38 @@ def _check_samples(audio: Audio) -> None:
     path, samples, rate_hz = audio.path, audio.samples, audio.rate_hz
     n = samples.shape[1]
     if n < SHORTEST_S * rate_hz:
-        what = "holds no samples" if n == 0 else f"lasts only {n / rate_hz:.3f} s"
         raise RecordingError(
-            path, what, "Record some quiet, then plucks, each left to ring for seconds."
+            path,
+            tr_later("holds no samples")
+            if n == 0
+            else tr_later("lasts only {length_s:.3f} s", length_s=n / rate_hz),
+            tr_later("Record some quiet, then plucks, each left to ring for seconds."),
         )
     if not np.isfinite(audio.extremes.peak):
         bad = np.concatenate([~np.isfinite(part).all(axis=0) for _, part in in_blocks(samples)])
         raise RecordingError(
             path,
-            f"holds {int(bad.sum())} samples that are not numbers (NaN or infinite), the first "
-            f"at {float(np.argmax(bad)) / rate_hz:.3f} s",
-            "Export it again, best as 24-bit WAV or FLAC.",
+            tr_later(
+                "holds {n} samples that are not numbers (NaN or infinite), the first at "
+                "{first_s:.3f} s",
+                n=int(bad.sum()),
+                first_s=float(np.argmax(bad)) / rate_hz,
+            ),
+            tr_later("Export it again, best as 24-bit WAV or FLAC."),
         )
     if audio.extremes.peak > HIGHEST_PEAK:
         raise RecordingError(
             path,
-            f"holds samples of {audio.extremes.peak:.0e} times full scale, which no converter "
-            "gives: its numbers are in another format than its header says",
-            "Export it again, best as 24-bit WAV or FLAC.",
+            tr_later(
+                "holds samples of {peak:.0e} times full scale, which no converter gives: its "
+                "numbers are in another format than its header says",
+                peak=float(audio.extremes.peak),
+            ),
+            tr_later("Export it again, best as 24-bit WAV or FLAC."),
         )
     if float(audio.extremes.span.max()) < 2 * SILENT_PEAK:
         raise RecordingError(
             path,
-            "is silent: every sample is the same",
-            "Check cable, volume control and input, and record it again.",
+            tr_later("is silent: every sample is the same"),
+            tr_later("Check cable, volume control and input, and record it again."),
         )

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from tonecompare.compare import reasons
-from tonecompare.language import tr, tr_n
+from tonecompare.language import tr, tr_as, tr_n
 from tonecompare.report.words.numbers import number, plain
 
 
@@ -284,7 +284,10 @@ UNDECIDED: Mapping[str, Callable[..., str]] = {
 
 
 def _span(low: float, high: float, unit: str) -> str:
-    return tr("{low} to {high} {unit}", low=signed(low), high=signed(high), unit=unit).rstrip()
+    told = {"share": tr_as("unit", "share"), "dB/octave": tr_as("unit", "dB/octave")}.get(
+        unit, unit
+    )
+    return tr("{low} to {high} {unit}", low=signed(low), high=signed(high), unit=told).rstrip()
 
 
 def not_shown(low: float, high: float, unit: str) -> str:
