@@ -7,7 +7,6 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from hashlib import sha256
 
-from tonecompare.language import tr
 from tonecompare.language import tr, tr_later
 from tonecompare.session.model import ComparedSide
 
