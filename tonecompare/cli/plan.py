@@ -40,8 +40,11 @@ def _measured_spreads(session_folder: Path | None) -> dict[str, float]:
     spreads = pluck_spreads(measurements.plucks)
     if not spreads:
         raise InputError(
-            f"{session_folder}: no spread from pluck to pluck can be taken from it; that needs "
-            "several plucks of the same note in a recording."
+            tr(
+                "{path}: no spread from pluck to pluck can be taken from it; that needs several "
+                "plucks of the same note in a recording.",
+                path=session_folder,
+            )
         )
     return spreads
 

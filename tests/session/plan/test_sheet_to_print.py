@@ -6,7 +6,9 @@ import re
 from html.parser import HTMLParser
 
 import pytest
+from bracketed import Bracketed, unsaid
 
+from tonecompare.language import catalogue
 from tonecompare.session import PlanOptions
 from tonecompare.session.plan.planned_session import make_plan
 from tonecompare.session.plan.repeats import repeats_needed
@@ -214,3 +216,13 @@ def test_the_sheet_says_how_one_long_recording_is_cut():
     for stage in plan.stages:
         names = ",".join(voice.name for voice in stage.order)
         assert f"cut all.wav --voices {names} --into {stage.folder}<" in take_sheet(plan)
+
+
+def test_every_text_passes_the_catalogue(plan, monkeypatch):
+    monkeypatch.setattr(catalogue, "_catalogue", lambda _code: Bracketed())
+    names = {HOSTILE, "how-many-plucks.html", "cut all.wav --voices", "--into"}
+    names |= {one.folder for one in plan.stages} | {one.instrument for one in plan.stages}
+    names |= {voice.name for one in plan.stages for voice in one.order}
+    names |= {" + ".join(voice.pickups) for voice in plan.voices}
+    assert unsaid(take_sheet(plan), names) == []
+    assert unsaid(repeats_page(plan), {HOSTILE}) == []

@@ -13,6 +13,7 @@ from tonecompare.cli.planning.kept_answers import KeptAnswers
 from tonecompare.cli.planning.questions import Question, questions
 from tonecompare.cli.shown.terminal import say, show, wrapped, written_out
 from tonecompare.errors import InputError
+from tonecompare.language import tr
 
 
 def interview(given: Mapping[str, Any], kept: KeptAnswers) -> dict[str, Any]:
@@ -29,14 +30,19 @@ def interview(given: Mapping[str, Any], kept: KeptAnswers) -> dict[str, Any]:
     """
     earlier = kept.read()
     if earlier:
-        say(f"Going on from the answers kept in {kept.path}. Delete that file to start anew.")
+        say(
+            tr(
+                "Going on from the answers kept in {path}. Delete that file to start anew.",
+                path=kept.path,
+            )
+        )
         kept_in(kept.path)
     texts: dict[str, str] = {}
     answers: dict[str, Any] = {}
     for question in questions(given, answers):
         text = _usable(question, earlier)
         if text is not None:
-            show(f"{question.words}: {text or '(none)'}")
+            show(f"{question.words}: {text or tr('(none)')}")
         else:
             text = _asked(question)
         texts[question.key], answers[question.key] = text, question.parse(text)
@@ -53,7 +59,14 @@ def _usable(question: Question, earlier: Mapping[str, str]) -> str | None:
     try:
         question.parse(text)
     except InputError as error:
-        say(f"{question.words}: the kept answer {text!r} no longer fits: {error}")
+        say(
+            tr(
+                "{question}: the kept answer {answer} no longer fits: {why}",
+                question=question.words,
+                answer=repr(text),
+                why=error,
+            )
+        )
         return None
     return text
 

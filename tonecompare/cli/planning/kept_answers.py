@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tonecompare.errors import InputError
+from tonecompare.language import tr
 
 FILE = "plan-answers.json"
 _MADE_BY = "tonecompare plan: answers so far"
@@ -43,8 +44,11 @@ class KeptAnswers:
         answers = self._ours()
         if answers is None:
             raise InputError(
-                f"{self.path}: was changed, or not written by tonecompare plan, so it is left "
-                "alone. Rename or remove it, then plan again."
+                tr(
+                    "{path}: was changed, or not written by tonecompare plan, so it is left alone. "
+                    "Rename or remove it, then plan again.",
+                    path=self.path,
+                )
             )
         return answers
 

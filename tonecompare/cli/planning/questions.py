@@ -9,6 +9,7 @@ from datetime import date
 from typing import Any
 
 from tonecompare.errors import InputError
+from tonecompare.language import tr, tr_later
 from tonecompare.session.model import WorkItem, Worth
 from tonecompare.session.plan.plan_model import PlanOptions
 from tonecompare.session.plan.planned_session import make_plan
@@ -39,6 +40,12 @@ class Question:
     hint: str = ""
 
 
+_NONE_GIVEN = {
+    "instrument": tr_later("no instrument is given; name at least one."),
+    "stage": tr_later("no stage is given; name at least one."),
+}
+
+
 def split_list(text: str) -> tuple[str, ...]:
     """Split at commas; a text without commas is one entry."""
     return tuple(part.strip() for part in text.split(",") if part.strip())
@@ -49,7 +56,9 @@ def frets_of(text: str) -> tuple[int, ...]:
     try:
         frets = tuple(int(part) for part in re.split(r"[,\s]+", text.strip()) if part)
     except ValueError as error:
-        raise InputError(f'frets: "{text}" is no list of whole numbers, like "0,5,12".') from error
+        raise InputError(
+            tr('frets: "{text}" is no list of whole numbers, like "0,5,12".', text=text)
+        ) from error
     make_plan(PlanOptions(frets=frets))
     return frets
 
@@ -64,7 +73,7 @@ def day_of(text: str) -> date | None:
         return date.fromisoformat(text.strip())
     except ValueError as error:
         raise InputError(
-            f'"{text}" is no date; write year, month, day, like 2026-03-02, or today.'
+            tr('"{text}" is no date; write year, month, day, like 2026-03-02, or today.', text=text)
         ) from error
 
 
@@ -94,8 +103,11 @@ def changes_of(texts: Sequence[str]) -> dict[str, float]:
             found[quantity.strip()] = float(number)
         except ValueError as error:
             raise InputError(
-                f'--smallest-change "{text}": write the quantity, = and a number, like '
-                '"level_dbfs=0.5".'
+                tr(
+                    '--smallest-change "{text}": write the quantity, = and a number, like '
+                    '"level_dbfs=0.5".',
+                    text=text,
+                )
             ) from error
     return found
 
@@ -105,7 +117,7 @@ def _level_change(text: str) -> float:
     try:
         change = float(plain)
     except ValueError as error:
-        raise InputError(f'"{text}" is no number of decibels, like 0.5.') from error
+        raise InputError(tr('"{text}" is no number of decibels, like 0.5.', text=text)) from error
     spreads_with(changes={"level_dbfs": change})
     return change
 
@@ -113,7 +125,9 @@ def _level_change(text: str) -> float:
 def currency_of(text: str) -> str:
     """Return a currency as it is to stand beside numbers."""
     if any(sign.isdigit() for sign in text):
-        raise InputError(f'"{text}" is no currency; write its name or sign, like EUR.')
+        raise InputError(
+            tr('"{text}" is no currency; write its name or sign, like EUR.', text=text)
+        )
     return text.strip()
 
 
@@ -123,14 +137,14 @@ def minutes_of(text: str) -> float | None:
         return None
     match = re.fullmatch(r"(\d{1,4}(?:[.,]\d+)?)\s*(?:m|min|minutes)?", text.strip().casefold())
     if match is None or float(match[1].replace(",", ".")) == 0.0:
-        raise InputError(f'"{text}" is no time; write minutes, like 30.')
+        raise InputError(tr('"{text}" is no time; write minutes, like 30.', text=text))
     return float(match[1].replace(",", "."))
 
 
 def repeats_of(text: str) -> int:
     """Return plucks of each note."""
     if not re.fullmatch(r"\d{1,3}", text.strip()):
-        raise InputError(f'"{text}" is no whole number, like 5.')
+        raise InputError(tr('"{text}" is no whole number, like 5.', text=text))
     repeats = int(text)
     make_plan(PlanOptions(repeats=repeats))
     return repeats
@@ -156,7 +170,7 @@ def _what(given: Mapping[str, Any], answers: Mapping[str, Any]) -> Iterator[Ques
         def read(text: str) -> tuple[str, ...]:
             found = split_list(text)
             if len(found) < least:
-                raise InputError(f"no {kind} is given; name at least one.")
+                raise InputError(tr(_NONE_GIVEN[kind]))
             for name in found:
                 check_file_name(name, kind)
             make_plan(_names_only(kind, found, answers))
@@ -169,24 +183,28 @@ def _what(given: Mapping[str, Any], answers: Mapping[str, Any]) -> Iterator[Ques
         return text.strip()
 
     yield Question(
-        "instruments", "Instrument to be worked on", names("instrument"),
+        "instruments", tr("Instrument to be worked on"), names("instrument"),
         ", ".join(given["instruments"]),
     )  # fmt: skip
     yield Question(
-        "controls", "An instrument recorded unchanged in every session, empty for none",
+        "controls", tr("An instrument recorded unchanged in every session, empty for none"),
         names("control", least=0), ", ".join(given["controls"]),
     )  # fmt: skip
-    yield Question("stages", "Stages, in order", names("stage"), ", ".join(given["stages"]))
+    yield Question("stages", tr("Stages, in order"), names("stage"), ", ".join(given["stages"]))
     yield Question(
-        "layout", "Selector", layout_of, given["layout"],
-        f"Selector: {', '.join(LAYOUTS)}, or the names of its voices with commas",
+        "layout", tr("Selector"), layout_of, given["layout"],
+        tr("Selector: {layouts}, or the names of its voices with commas",
+           layouts=", ".join(LAYOUTS)),
     )  # fmt: skip
     yield Question(
-        "splits", "Voices that can be split, empty for none",
+        "splits", tr("Voices that can be split, empty for none"),
         lambda text: _splits(answers["layout"], text), ", ".join(given["splits"]),
     )  # fmt: skip
-    yield Question("outputs", f"Outputs ({', '.join(OUTPUT_CHOICES)})", outputs, given["outputs"])
-    yield Question("tuning", "Open strings, lowest first", parse_tuning, given["tuning"])
+    yield Question(
+        "outputs", tr("Outputs ({choices})", choices=", ".join(OUTPUT_CHOICES)), outputs,
+        given["outputs"],
+    )  # fmt: skip
+    yield Question("tuning", tr("Open strings, lowest first"), parse_tuning, given["tuning"])
 
 
 def _how_much(given: Mapping[str, Any], answers: Mapping[str, Any]) -> Iterator[Question]:
@@ -199,43 +217,49 @@ def _how_much(given: Mapping[str, Any], answers: Mapping[str, Any]) -> Iterator[
     usual = TYPICAL_SPREADS["level_dbfs"].smallest_change
     told = changes_of(given["smallest_change"]).get("level_dbfs", usual)
     yield Question(
-        "level_change", "Smallest change of level that matters to you, in dB", _level_change,
+        "level_change", tr("Smallest change of level that matters to you, in dB"), _level_change,
         f"{told:g}",
     )  # fmt: skip
     yield Question(
-        "minutes", "Minutes you have for a stage, empty to choose the plucks yourself", minutes,
+        "minutes", tr("Minutes you have for a stage, empty to choose the plucks yourself"), minutes,
         "" if given["minutes"] is None else f"{given['minutes']:g}",
     )  # fmt: skip
     if answers["minutes"] is None:
         yield Question(
-            "frets", "Frets to pluck on each string, 0 is the open string", frets_of, given["frets"]
-        )
-        yield Question("repeats", "Plucks of each note", repeats_of, str(given["repeats"]))
+            "frets", tr("Frets to pluck on each string, 0 is the open string"), frets_of,
+            given["frets"],
+        )  # fmt: skip
+        yield Question("repeats", tr("Plucks of each note"), repeats_of, str(given["repeats"]))
 
 
 def _for_the_report(given: Mapping[str, Any], answers: Mapping[str, Any]) -> Iterator[Question]:
     first, *later = answers["stages"]
-    hint = "What the report needs later. Enter leaves a line in session.toml to fill in."
-    yield Question("date", f"Day of the stage {first}", day_of, given["date"] or "", hint)
+    hint = tr("What the report needs later. Enter leaves a line in session.toml to fill in.")
+    day = tr("Day of the stage {stage}", stage=first)
+    yield Question("date", day, day_of, given["date"] or "", hint)
     for name in (*answers["instruments"], *answers["controls"]):
         yield Question(
-            f"scale of {name}", f"Scale length of {name}, nut to bridge, in mm",
+            f"scale of {name}",
+            tr("Scale length of {instrument}, nut to bridge, in mm", instrument=name),
             number_of("scale_length_mm"), _shown(given["scale_length"]),
         )  # fmt: skip
     yield Question(
-        "gain", "Gain of the interface in dB, or the number its knob points to",
+        "gain", tr("Gain of the interface in dB, or the number its knob points to"),
         number_of("interface_gain_db"), _shown(given["gain"]),
     )  # fmt: skip
     costs = False
     for stage in later:
-        yield Question(f"work of {stage}", f"Work that leads to {stage}", str.strip)
+        work = tr("Work that leads to {stage}", stage=stage)
+        yield Question(f"work of {stage}", work, str.strip)
         if answers[f"work of {stage}"]:
             costs = True
-            for key, words in (("parts_cost", "what parts cost"), ("hours", "hours it takes")):
+            for key, words in (
+                ("parts_cost", tr("what parts cost")), ("hours", tr("hours it takes")),
+            ):  # fmt: skip
                 yield Question(f"{key} of {stage}", f"  {words}", number_of(key))
     if costs:
-        yield Question("currency", "Currency of these costs", currency_of, "EUR")
-        yield Question("hourly_rate", "What an hour of work costs", number_of("hourly_rate"))
+        yield Question("currency", tr("Currency of these costs"), currency_of, "EUR")
+        yield Question("hourly_rate", tr("What an hour of work costs"), number_of("hourly_rate"))
 
 
 def _shown(value: float | None) -> str:

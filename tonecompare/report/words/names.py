@@ -7,8 +7,11 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from hashlib import sha256
 
-from tonecompare.language import tr
+from tonecompare.language import tr, tr_later
 from tonecompare.session.model import ComparedSide
+
+#: What a voice puts out, as readers call it.
+OUTPUTS = (tr_later("magnetic"), tr_later("piezo"), tr_later("blend"))
 
 #: Voice names that are plain file stems are shown as words ("neck-split" as "Neck (split)").
 _PLAIN_STEM = re.compile(r"[a-z0-9]+(?:[-_][a-z0-9]+)*")
@@ -73,7 +76,8 @@ def side_title(before: str, after: str) -> str:
 
 def with_output(title: str, output: str) -> str:
     """Return a title with the output it speaks of: "Neck (piezo)", "Neck (split; piezo)"."""
-    return f"{title[:-1]}; {output})" if title.endswith(")") else f"{title} ({output})"
+    called = tr(output)
+    return f"{title[:-1]}; {called})" if title.endswith(")") else f"{title} ({called})"
 
 
 def _bracketed(settings: re.Match[str]) -> str:

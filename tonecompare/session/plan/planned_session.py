@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tonecompare.errors import InputError
+from tonecompare.language import tr
 from tonecompare.session.model import AGAIN, Voice
 from tonecompare.session.naming import clean_name, listed, match_key
 from tonecompare.session.note_names import note_name, note_number
 from tonecompare.session.plan.plan_model import Plan, PlannedNote, PlannedStage, PlanOptions
-from tonecompare.session.plan.selectors import check_file_name, planned_voices
+from tonecompare.session.plan.selectors import called, check_file_name, planned_voices
 from tonecompare.session.plan.sheet_to_print import REPEATS_FILE, repeats_page, take_sheet
 from tonecompare.session.plan.toml_text import session_toml
 from tonecompare.session.toml.read import SESSION_FILE
@@ -42,14 +43,17 @@ def make_plan(options: PlanOptions, *, default_title: str = "Session") -> Plan:
     _check_names(options)
     voices = planned_voices(options.layout, splits=options.splits, outputs=options.outputs)
     if not 1 <= options.repeats <= 50:
-        raise InputError(f"repeats is {options.repeats}; 1 to 50 fit on the sheet.")
+        raise InputError(tr("repeats is {n}; 1 to 50 fit on the sheet.", n=options.repeats))
     if options.mains_hz not in (None, 50, 60):
-        raise InputError(f"mains_hz is {options.mains_hz}; 50 or 60 is allowed.")
+        raise InputError(tr("mains_hz is {n}; 50 or 60 is allowed.", n=options.mains_hz))
     stages = tuple(_stages(options, voices))
     if len({match_key(stage.folder) for stage in stages}) < len(stages):
         raise InputError(
-            f"two stages would share one folder ({listed(s.folder for s in stages)}); "
-            "name instruments or stages otherwise."
+            tr(
+                "two stages would share one folder ({folders}); name instruments or stages "
+                "otherwise.",
+                folders=listed(s.folder for s in stages),
+            )
         )
     return Plan(
         title=options.title.strip() or default_title,
@@ -91,19 +95,24 @@ def write_plan(folder: Path, options: PlanOptions) -> Written:
             with (folder / name).open("x", encoding="utf-8", newline="\n") as file:
                 file.write(text)
     except OSError as error:
-        raise InputError(f"{error.filename}: cannot be written: {error.strerror}.") from error
+        raise InputError(
+            tr("{path}: cannot be written: {why}.", path=error.filename, why=error.strerror)
+        ) from error
     return Written(folder / SESSION_FILE, folder / SHEET_FILE, folders, plan)
 
 
 def refuse_planned(folder: Path) -> None:
     """Raise :class:`InputError` when a plan cannot go into a folder, or one is there already."""
     if folder.exists() and not folder.is_dir():
-        raise InputError(f"{folder}: is a file; give a folder.")
+        raise InputError(tr("{path}: is a file; give a folder.", path=folder))
     for name in (SESSION_FILE, SHEET_FILE, REPEATS_FILE):
         if (folder / name).exists():
             raise InputError(
-                f"{folder / name}: exists already and may hold your notes, so nothing was written. "
-                "Give another folder, or rename the file first."
+                tr(
+                    "{path}: exists already and may hold your notes, so nothing was written. Give "
+                    "another folder, or rename the file first.",
+                    path=folder / name,
+                )
             )
 
 
@@ -116,11 +125,17 @@ def _check_names(options: PlanOptions) -> None:
             check_file_name(name, kind)
         doubles = [n for i, n in enumerate(names) if match_key(n) in map(match_key, names[:i])]
         if doubles:
-            raise InputError(f"the {kind} {listed(doubles[:1])} stands there twice.")
+            raise InputError(
+                tr(
+                    "the {kind} {name} stands there twice.",
+                    kind=called(kind),
+                    name=listed(doubles[:1]),
+                )
+            )
     if not options.instruments:
-        raise InputError("no instrument is given; name at least one.")
+        raise InputError(tr("no instrument is given; name at least one."))
     if not options.stages:
-        raise InputError("no stage is given; name at least one, like before.")
+        raise InputError(tr("no stage is given; name at least one, like before."))
 
 
 def _stages(options: PlanOptions, voices: Sequence[Voice]) -> Iterator[PlannedStage]:
@@ -159,15 +174,17 @@ def _notes(options: PlanOptions) -> Iterator[PlannedNote]:
     """Yield the notes to pluck, thickest string first."""
     tuning, frets = options.tuning, options.frets
     if not tuning or not frets:
-        raise InputError("no note is to be plucked; give at least one string and one fret.")
+        raise InputError(tr("no note is to be plucked; give at least one string and one fret."))
     for fret in frets:
         if not 0 <= fret <= 36:
-            raise InputError(f"fret {fret} is not on a guitar; 0 (open string) to 36 is allowed.")
+            raise InputError(
+                tr("fret {n} is not on a guitar; 0 (open string) to 36 is allowed.", n=fret)
+            )
     for index, name in enumerate(tuning):
         try:
             number = note_number(name)
         except ValueError as error:
-            raise InputError(f"tuning: {error}.") from error
+            raise InputError(tr("tuning: {why}.", why=error)) from error
         if options.strings and len(tuning) - index not in options.strings:
             continue
         for fret in dict.fromkeys(frets):

@@ -25,7 +25,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from tonecompare.errors import InputError
-from tonecompare.language import tr_later
+from tonecompare.language import tr, tr_later
 
 #: More plucks of a note than anyone plays; beyond it a change counts as out of reach.
 MOST_REPEATS = 500
@@ -93,15 +93,20 @@ def spreads_with(
     result = dict(TYPICAL_SPREADS)
     for quantity in (*(measured or {}), *(changes or {})):
         if quantity not in result:
-            known = ", ".join(result)
-            raise InputError(f"{quantity}: no spread is known for it; known are {known}.")
+            raise InputError(
+                tr(
+                    "{quantity}: no spread is known for it; known are {known}.",
+                    quantity=quantity,
+                    known=", ".join(result),
+                )
+            )
     for quantity, sd in (measured or {}).items():
-        _positive(sd, f"the spread of {quantity}")
+        _positive(sd, tr("the spread of {quantity}", quantity=quantity))
         result[quantity] = replace(
             result[quantity], sd=float(sd), source=tr_later("from existing takes")
         )
     for quantity, change in (changes or {}).items():
-        _positive(change, f"the smallest change of {quantity}")
+        _positive(change, tr("the smallest change of {quantity}", quantity=quantity))
         result[quantity] = replace(result[quantity], smallest_change=float(change))
     return tuple(result.values())
 
@@ -182,7 +187,7 @@ def repeats_needed(
     >>> repeats_needed(1.0, 1.0)
     17
     """
-    _positive(smallest_change, "the smallest change")
+    _positive(smallest_change, tr("the smallest change"))
     _check(spread_sd, notes, note_sd, power, alpha)
 
     def enough(repeats: int) -> bool:
@@ -223,7 +228,7 @@ def smallest_change(
 
     _check(spread_sd, notes, note_sd, power, alpha)
     if repeats < 1:
-        raise InputError(f"repeats is {repeats}; at least 1 is needed.")
+        raise InputError(tr("repeats is {n}; at least 1 is needed.", n=repeats))
     if notes == 1 and repeats < 2:
         return None
 
@@ -241,17 +246,29 @@ def smallest_change(
 
 def _positive(value: float, name: str) -> None:
     if not 0.0 < value < math.inf:
-        raise InputError(f"{name} is {value}; a number above 0 is needed.")
+        raise InputError(
+            tr("{name} is {value}; a number above 0 is needed.", name=name, value=value)
+        )
 
 
 def _check(spread_sd: float, notes: int, note_sd: float, power: float, alpha: float) -> None:
-    _positive(spread_sd, "the spread from pluck to pluck")
+    _positive(spread_sd, tr("the spread from pluck to pluck"))
     if notes < 1:
-        raise InputError(f"the number of notes is {notes}; at least 1 is needed.")
+        raise InputError(tr("the number of notes is {n}; at least 1 is needed.", n=notes))
     if not 0.0 <= note_sd < math.inf:
-        raise InputError(f"the spread from note to note is {note_sd}; 0 or more is needed.")
+        raise InputError(
+            tr("the spread from note to note is {value}; 0 or more is needed.", value=note_sd)
+        )
     for value, name in ((power, "power"), (alpha, "alpha")):
         if not 0.0 < value < 1.0:
-            raise InputError(f"{name} is {value}; it lies between 0 and 1 (did you give %?).")
+            raise InputError(
+                tr(
+                    "{name} is {value}; it lies between 0 and 1 (did you give %?).",
+                    name=name,
+                    value=value,
+                )
+            )
     if power <= alpha:
-        raise InputError(f"power is {power}; it must be more than alpha ({alpha}).")
+        raise InputError(
+            tr("power is {power}; it must be more than alpha ({alpha}).", power=power, alpha=alpha)
+        )

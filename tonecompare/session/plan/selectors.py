@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from tonecompare.errors import InputError
+from tonecompare.language import tr, tr_later
 from tonecompare.session.model import Voice
 from tonecompare.session.naming import clean_name, did_you_mean, listed, match_key
 
@@ -58,7 +59,12 @@ def planned_voices(
     if outputs not in OUTPUT_CHOICES:
         guess = did_you_mean(outputs, OUTPUT_CHOICES)
         raise InputError(
-            f'outputs is "{outputs}"; {listed(OUTPUT_CHOICES, join="or")} is allowed.{guess}'
+            tr(
+                'outputs is "{outputs}"; {choices} is allowed.{guess}',
+                outputs=outputs,
+                choices=listed(OUTPUT_CHOICES, join="or"),
+                guess=guess,
+            )
         )
     magnetic = _with_splits(_selector(layout), splits)
     piezo = Voice("piezo", outputs=("piezo",))
@@ -80,13 +86,18 @@ def _selector(layout: str | Sequence[str]) -> tuple[Voice, ...]:
         if layout not in LAYOUTS:
             guess = did_you_mean(layout, LAYOUTS)
             raise InputError(
-                f'no selector layout is named "{layout}"; {listed(LAYOUTS, join="or")} is known, '
-                f"or give the names of the voices.{guess}"
+                tr(
+                    'no selector layout is named "{layout}"; {known} is known, or give the names '
+                    "of the voices.{guess}",
+                    layout=layout,
+                    known=listed(LAYOUTS, join="or"),
+                    guess=guess,
+                )
             )
         return tuple(Voice(name, pickups=pickups) for name, pickups in LAYOUTS[layout].items())
     names = [clean_name(name).strip() for name in layout]
     if not names:
-        raise InputError("the selector has no voices; give at least one.")
+        raise InputError(tr("the selector has no voices; give at least one."))
     for name in names:
         check_file_name(name, "voice")
     return tuple(Voice(name) for name in names)
@@ -99,8 +110,12 @@ def _with_splits(voices: Sequence[Voice], splits: Sequence[str]) -> tuple[Voice,
         if match_key(split) not in known:
             names = [voice.name for voice in voices]
             raise InputError(
-                f'"{split}" is to be split, but the voices are {listed(names)}.'
-                f"{did_you_mean(split, names)}"
+                tr(
+                    '"{split}" is to be split, but the voices are {voices}.{guess}',
+                    split=split,
+                    voices=listed(names),
+                    guess=did_you_mean(split, names),
+                )
             )
     result = []
     for voice in voices:
@@ -114,8 +129,24 @@ def _refuse_doubles(voices: Sequence[Voice]) -> None:
     seen = set()
     for voice in voices:
         if match_key(voice.name) in seen:
-            raise InputError(f'the voice "{voice.name}" stands there twice; names must differ.')
+            raise InputError(
+                tr('the voice "{voice}" stands there twice; names must differ.', voice=voice.name)
+            )
         seen.add(match_key(voice.name))
+
+
+#: What a name is one of, after "the".
+_KINDS = {
+    "instrument": tr_later("instrument"),
+    "control": tr_later("control"),
+    "stage": tr_later("stage"),
+    "voice": tr_later("voice"),
+}
+
+
+def called(kind: str) -> str:
+    """Return what a kind of name is called within a sentence."""
+    return tr(_KINDS[kind])
 
 
 def check_file_name(name: str, kind: str) -> None:
@@ -123,11 +154,20 @@ def check_file_name(name: str, kind: str) -> None:
     bad = sorted({mark for mark in name if mark in '/\\:*?"<>|' or ord(mark) < 32})
     if bad:
         raise InputError(
-            f"the {kind} {name!r} holds {' '.join(repr(mark) for mark in bad)}; its name becomes "
-            "the name of a file, so leave such signs out."
+            tr(
+                "the {kind} {name} holds {signs}; its name becomes the name of a file, so leave "
+                "such signs out.",
+                kind=called(kind),
+                name=repr(name),
+                signs=" ".join(repr(mark) for mark in bad),
+            )
         )
     if not name or name.startswith(".") or name != name.strip(" ") or name.endswith("."):
         raise InputError(
-            f"the {kind} {name!r} is no name for a file: it must not be empty, begin or end with "
-            "a dot or with a space."
+            tr(
+                "the {kind} {name} is no name for a file: it must not be empty, begin or end with "
+                "a dot or with a space.",
+                kind=called(kind),
+                name=repr(name),
+            )
         )

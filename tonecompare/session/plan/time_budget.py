@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from tonecompare.errors import InputError
+from tonecompare.language import tr
 from tonecompare.session.plan.plan_model import PlanOptions
 from tonecompare.session.plan.playing import played_s
 from tonecompare.session.plan.repeats import AssumedSpread, smallest_change, spreads_with
@@ -84,9 +85,15 @@ def within_minutes(options: PlanOptions, minutes: float) -> PlanOptions:
     ]
     if not choices:
         raise InputError(
-            f"{minutes:g} minutes are too few: {voices} voices and the first once more take at "
-            f"least {least:.0f} minutes a stage, with one string plucked {_FEWEST_REPEATS} times. "
-            "Give more minutes, or record fewer voices or frets."
+            tr(
+                "{minutes} minutes are too few: {voices} voices and the first once more take at "
+                "least {least} minutes a stage, with one string plucked {repeats} times. Give more "
+                "minutes, or record fewer voices or frets.",
+                minutes=f"{minutes:g}",
+                voices=voices,
+                least=f"{least:.0f}",
+                repeats=_FEWEST_REPEATS,
+            )
         )
     # A guitar is not its lowest string: low, middle and high, where they fit.
     wide = [one for one in choices if one.strings >= min(_FEWEST_STRINGS, len(options.tuning))]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from bracketed import Bracketed, all_said
 
 from tonecompare.compare.cause_facts import (
     CauseFacts,
@@ -22,6 +23,7 @@ from tonecompare.compare.cause_facts import (
 )
 from tonecompare.compare.causes.find_causes import TESTS
 from tonecompare.compare.model import Confound
+from tonecompare.language import catalogue
 from tonecompare.report.words.cause_words.cause_terms import CAUSES
 from tonecompare.report.words.cause_words.cause_text import cause_text
 
@@ -286,8 +288,10 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
         ),
     ],
 )  # fmt: skip
-def test_what_is_said(cause: Confound, text: str) -> None:
+def test_what_is_said(cause: Confound, text: str, monkeypatch: pytest.MonkeyPatch) -> None:
     assert cause_text(cause) == text
+    monkeypatch.setattr(catalogue, "_catalogue", lambda _code: Bracketed())
+    assert all_said(cause_text(cause)), cause_text(cause)
 
 
 def test_quantities_that_drift_hides_are_counted_beyond_four() -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from bracketed import Bracketed, all_said
 
 from tonecompare.compare.causes.repeat_drift import Drift
 from tonecompare.compare.check.check_results import Fault, Held
+from tonecompare.language import catalogue
 from tonecompare.quantities.compared import quantity_of
-from tonecompare.report.words.check_words.fault_told import WORDS, told
+from tonecompare.report.words.check_words.fault_told import WORDS, kind_told, told
 from tonecompare.report.words.check_words.held_words import held_sentence
 
 
@@ -123,13 +125,27 @@ SAID = [
 ]  # fmt: skip
 
 
+def _fault(kind: str, data: tuple[object, ...]) -> Fault:
+    plucks = {"clipping": (1, 3), "outlier": (2,)}.get(kind, ())
+    return Fault(kind, "doubt", "stock", "neck", "stock/neck.wav", 1.249, data, plucks)
+
+
 @pytest.mark.parametrize(("kind", "data", "what", "more"), SAID)
 def test_each_fault_is_told(kind: str, data: tuple[object, ...], what: str, more: str) -> None:
-    plucks = {"clipping": (1, 3), "outlier": (2,)}.get(kind, ())
-    said = told(Fault(kind, "doubt", "stock", "neck", "stock/neck.wav", 1.249, data, plucks))
+    said = told(_fault(kind, data))
     assert what in said.what
     assert more in f"{said.why} {said.remedy}"
     assert all(text.endswith((".", "?")) for text in (said.what, said.why, said.remedy))
+
+
+@pytest.mark.parametrize(("kind", "data"), [one[:2] for one in SAID])
+def test_every_word_of_a_fault_passes_the_catalogue(
+    kind: str, data: tuple[object, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(catalogue, "_catalogue", lambda _code: Bracketed())
+    said = told(_fault(kind, data))
+    for text in (kind_told(kind), said.what, said.why, said.remedy):
+        assert all_said(text), text
 
 
 def test_every_kind_is_tried_here() -> None:
