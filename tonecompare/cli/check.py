@@ -25,7 +25,7 @@ from tonecompare.cli.shown.progress import Progress
 from tonecompare.cli.shown.table import format_table
 from tonecompare.cli.shown.terminal import say, show, show_data, width, wrapped
 from tonecompare.errors import InputError
-from tonecompare.language import tr
+from tonecompare.language import tr, tr_later
 from tonecompare.session.naming import did_you_mean
 from tonecompare.session.tunings import with_tuning
 
@@ -200,7 +200,7 @@ def check(
     folder = out if out is not None else default_out(f"{loaded.title} check")
     check_replaceable(folder, by=MADE_BY_CHECK)
     kept: list[str] = []
-    with Progress(progress, word=tr("Looked at")) as shown:
+    with Progress(progress, said=tr_later("Looked at {done} of {total}")) as shown:
         measurements, files = inspect_session(loaded, workers=workers, progress=shown, store=store)
         refuse_nothing_measured(measurements)
         shown.step(tr("Judging"))

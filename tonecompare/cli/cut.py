@@ -11,6 +11,7 @@ from tonecompare.cli.outcome import DONE, with_exit_code
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.terminal import show
 from tonecompare.errors import InputError
+from tonecompare.language import tr
 
 
 @click.command(short_help="Cut one long recording into its voices.")
@@ -37,6 +38,7 @@ def cut(file: Path, *, voices: str, into: Path | None) -> int:
     nothing is written where the pauses leave a doubt.
     """
     from tonecompare.cli.planning.questions import split_list
+    from tonecompare.report.words.numbers import number
     from tonecompare.session.plan.selectors import check_file_name
     from tonecompare.takes.long_take.voices_in_a_row import cut_voices
 
@@ -44,10 +46,14 @@ def cut(file: Path, *, voices: str, into: Path | None) -> int:
     for name in names:
         check_file_name(name, "voice")
     if len({name.casefold() for name in names}) < len(names):
-        raise InputError("--voices names a voice twice; call the second one bridge-again.")
+        raise InputError(tr("--voices names a voice twice; call the second one bridge-again."))
     folder = into or file.with_suffix("")
     for part in cut_voices(file, names, folder):
-        pause = f", after a pause of {part.pause_s:.1f} s" if part.pause_s else ""
-        show(f"{part.path}: from {part.start_s:.1f} to {part.end_s:.1f} s{pause}")
+        start, end = number(part.start_s, 1), number(part.end_s, 1)
+        said = tr("{file}: from {start} to {end} s", file=part.path, start=start, end=end)
+        if part.pause_s:
+            pause = number(part.pause_s, 1)
+            said = tr("{file_part}, after a pause of {pause} s", file_part=said, pause=pause)
+        show(said)
     say_next("compare", folder)
     return DONE

@@ -11,6 +11,7 @@ from tonecompare.cli.outcome import DONE, with_exit_code
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
 from tonecompare.cli.shown.terminal import show
+from tonecompare.language import tr, tr_later
 
 
 @click.command(short_help="Write the demo session.")
@@ -29,8 +30,8 @@ def demo(folder: Path, *, progress: bool | None) -> int:
     """
     from tonecompare.strings import write_demo
 
-    with Progress(progress, word="Made") as shown:
+    with Progress(progress, said=tr_later("Made {done} of {total}")) as shown:
         write_demo(folder, progress=shown)
-    show(f"Demo session: {folder}")
+    show(tr("Demo session: {folder}", folder=folder))
     say_next("report", folder)
     return DONE

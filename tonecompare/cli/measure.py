@@ -24,6 +24,7 @@ from tonecompare.cli.shown.progress import Progress
 from tonecompare.cli.shown.table import format_table
 from tonecompare.cli.shown.terminal import show, show_data, width
 from tonecompare.errors import InputError
+from tonecompare.language import tr
 from tonecompare.quantities.columns import BLEND, MEASUREMENTS, QUIET
 from tonecompare.session.tunings import with_tuning
 
@@ -203,5 +204,5 @@ def measure(
         if len(files) > 1:
             say_next("compare", *files[:2])
         else:
-            say_next("explain", "level_dbfs", when="for what a column means")
+            say_next("explain", "level_dbfs", when=tr("for what a column means"))
     return code

@@ -6,7 +6,7 @@ import functools
 import os
 import sys
 import traceback
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +14,7 @@ import click
 
 from tonecompare.cli.shown.terminal import say
 from tonecompare.errors import InputError
+from tonecompare.language import tr, tr_later
 from tonecompare.session.model import LeftOut
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ _FILES_NAMED = 6
 _WRITTEN = "tonecompare.written"
 _KEPT = "tonecompare.kept"
 _STORE = "tonecompare.store"
-_REPORT_IT = (
+_REPORT_IT = tr_later(
     "This is a fault in tonecompare, not in your recordings. {written} Please report it with the "
     "command you ran and what the same command prints with --debug added."
 )
@@ -56,22 +57,33 @@ def _goes_on() -> str:
     store: Store | None = click.get_current_context().meta.get(_STORE)
     if store is None or not store.holds_any():
         return ""
-    how = " without --fresh" if store.fresh else ""
-    return f" What was measured is kept: the same command{how} goes on from there."
+    if store.fresh:
+        return " " + tr(
+            "What was measured is kept: the same command without --fresh goes on from there."
+        )
+    return " " + tr("What was measured is kept: the same command goes on from there.")
 
 
 def _written() -> str:
     kept = click.get_current_context().meta.get(_KEPT)
     if kept:
-        return f"Your answers are kept in {kept}; the same command goes on from them."
+        return tr("Your answers are kept in {file}; the same command goes on from them.", file=kept)
     path = click.get_current_context().meta.get(_WRITTEN)
-    return f"{path} was written before that, whole." if path else "Nothing was written."
+    if path:
+        return tr("{path} was written before that, whole.", path=path)
+    return tr("Nothing was written.")
 
 
 def _os_error_sentence(error: OSError) -> str:
     where = f"{error.filename}: " if error.filename else ""
     what = error.strerror or str(error) or type(error).__name__
-    return f"{where}{what}. Check the path, the permissions and the free space."
+    return f"{where}{what}. {tr('Check the path, the permissions and the free space.')}"
+
+
+def _sentence(error: Exception) -> str:
+    """Return what an error says, in the language that is spoken where it can be said in it."""
+    message = error.args[0] if error.args else ""
+    return tr(message) if isinstance(message, str) and message else str(error)
 
 
 def _finish(function: Callable[..., int], debug: bool, kwargs: dict[str, Any]) -> int:
@@ -80,7 +92,7 @@ def _finish(function: Callable[..., int], debug: bool, kwargs: dict[str, Any]) -
     except (click.ClickException, click.exceptions.Exit):
         raise
     except (KeyboardInterrupt, click.Abort):
-        say(f"\nStopped. {_written()}{_goes_on()}")
+        say(f"\n{tr('Stopped.')} {_written()}{_goes_on()}")
         return STOPPED
     except BrokenPipeError:
         # The reader of our output went away (`… | head`): no error, but nothing more to say.
@@ -89,18 +101,18 @@ def _finish(function: Callable[..., int], debug: bool, kwargs: dict[str, Any]) -
     except InputError as error:
         if debug:
             say(traceback.format_exc())
-        say(f"Error: {error}")
+        say(tr("Error: {error}", error=_sentence(error)))
         return UNUSABLE
     except OSError as error:
         if debug:
             say(traceback.format_exc())
-        say(f"Error: {_os_error_sentence(error)}")
+        say(tr("Error: {error}", error=_os_error_sentence(error)))
         return UNUSABLE
     except Exception as error:
         if debug:
             say(traceback.format_exc())
-        advice = _REPORT_IT.format(written=_written())
-        say(f"Internal error ({type(error).__name__}: {error}).\n{advice}")
+        what = tr("Internal error ({error}).", error=f"{type(error).__name__}: {error}")
+        say(f"{what}\n{tr(_REPORT_IT, written=_written())}")
         return INTERNAL
 
 
@@ -117,6 +129,14 @@ def with_exit_code(function: Callable[..., int]) -> Callable[..., None]:
     return click.option("--debug", is_flag=True, help="Show the traceback of an error.")(run)
 
 
+def files_named(names: Sequence[str], *, most: int) -> str:
+    """Return files for one sentence that holds for all: "a.wav, b.wav and 5 more"."""
+    named = ", ".join(names[:most])
+    if len(names) <= most:
+        return named
+    return tr("{files} and {n} more", files=named, n=len(names) - most)
+
+
 def name_left_out(left_out: Iterable[LeftOut]) -> int:
     """Name the recordings left out on stderr, each reason once, and return the exit code."""
     distinct = list(dict.fromkeys(left_out))
@@ -124,7 +144,6 @@ def name_left_out(left_out: Iterable[LeftOut]) -> int:
     for item in distinct:
         files.setdefault(item.reason, []).append(item.file)
     for reason, names in files.items():
-        more = f" and {len(names) - _FILES_NAMED} more" if len(names) > _FILES_NAMED else ""
-        named = f"{', '.join(names[:_FILES_NAMED])}{more}: "
-        say(f"Left out: {'' if names[0] in reason else named}{reason}")
+        named = "" if names[0] in reason else f"{files_named(names, most=_FILES_NAMED)}: "
+        say(tr("Left out: {what}", what=named + tr(reason)))
     return LEFT_OUT if distinct else DONE

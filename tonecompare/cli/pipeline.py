@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tonecompare.cli.options import default_out, speak
-from tonecompare.cli.outcome import DONE, name_left_out, wrote
+from tonecompare.cli.outcome import DONE, files_named, name_left_out, wrote
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
-from tonecompare.cli.shown.terminal import say, show, wrapped
-from tonecompare.language import language
+from tonecompare.cli.shown.terminal import note, show, wrapped
+from tonecompare.language import language, tr
 from tonecompare.session.model import Session
 from tonecompare.session.tunings import with_tuning
 
@@ -42,10 +42,10 @@ def say_remarks(records: Sequence[FileRecord]) -> None:
         for problem in file_remarks(record):
             files.setdefault(problem, []).append(record.file)
     for problem, named in list(files.items())[:_REMARKS_SHOWN]:
-        more = f" and {len(named) - _FILES_NAMED} more" if len(named) > _FILES_NAMED else ""
-        say(f"Note: {', '.join(named[:_FILES_NAMED])}{more}: {problem}")
+        note(f"{files_named(named, most=_FILES_NAMED)}: {tr(problem)}")
     if len(files) > _REMARKS_SHOWN:
-        say(f"Note: {len(files) - _REMARKS_SHOWN} more such remarks stand in the report.")
+        rest = len(files) - _REMARKS_SHOWN
+        note(tr("{n} more such remarks stand in the report.", n=rest))
 
 
 def show_findings(findings: Sequence[Finding], *, several: bool) -> None:
@@ -118,22 +118,24 @@ def make_report(
     wrote(folder)
     show_findings(made.findings, several=made.several)
     for remark in (*changed, *made.remarks):
-        say(f"Note: {remark}")
+        note(remark)
     for result in not_counted:
-        say(f"Note: {HEARD}/{result.file} {result.why}")
+        note(f"{HEARD}/{result.file} {result.why}")
     say_remarks(made.records)
     code = name_left_out(made.left_out)
-    show(f"Report: {folder / 'index.html'}")
+    show(tr("Report: {page}", page=folder / "index.html"))
     if code != DONE:
-        say_next(*again, when="once what was left out is mended")
+        say_next(*again, when=tr("once what was left out is mended"))
     elif not made.compared:
         empty = [name for name in session.stages if not session.voices_of(name)]
-        missing = f"{empty[0]} is recorded" if empty else "two stages have a voice of one name"
-        say_next(*again, when=f"once {missing}")
+        if empty:
+            say_next(*again, when=tr("once {stage} is recorded", stage=empty[0]))
+        else:
+            say_next(*again, when=tr("once two stages have a voice of one name"))
     elif again[0] == "report" and any(
         row.verdict == "likely-audible" for finding in made.findings for row in finding.rows
     ):
-        say_next("blind", again[1], when="to find out by ear")
+        say_next("blind", again[1], when=tr("to find out by ear"))
     else:
         say_next("explain", made.word)
     return code
@@ -163,7 +165,7 @@ def _make(
     measurements = measure_session(session, workers=workers, progress=told, store=store)
     refuse_nothing_measured(measurements)
     session = with_voice_pairs(session, measurements)
-    told.step("Comparing")
+    told.step(tr("Comparing"))
     comparisons = compare_session(session, measurements)
     worth = find_worth(session, measurements, comparisons)
     findings = with_heard(report_findings(session, measurements, comparisons), heard)

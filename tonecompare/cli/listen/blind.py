@@ -17,6 +17,7 @@ from tonecompare.cli.outcome import DONE, LEFT_OUT, name_left_out, with_exit_cod
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.terminal import say, show
 from tonecompare.errors import InputError, RecordingError
+from tonecompare.language import ENGLISH, in_language, tr
 
 if TYPE_CHECKING:
     from tonecompare.report.sounds.selection import SoundPair
@@ -63,7 +64,8 @@ def blind(paths: tuple[Path, ...], *, score: bool, **options: Any) -> int:
     from the page go into SESSION/heard; a report then says beside its verdict what was heard.
     """
     if score:
-        return _score(paths)
+        with in_language(options["spoken"] or ENGLISH):
+            return _score(paths)
     if len(paths) > 1:
         raise click.UsageError("Name one session, or add --score to put results together.")
     return _page(paths[0], **options)
@@ -99,19 +101,32 @@ def _page(
         notes=notes,
     )
     if not pairs:
-        raise InputError(f"{folder}: no note was measured on both sides of a comparison.")
+        raise InputError(
+            tr("{folder}: no note was measured on both sides of a comparison.", folder=folder)
+        )
     pair = _most_telling(pairs, found)
     try:
         test = blind_test(pair, SoundReader(found.session.root), task=task, trials=trials)
     except (RecordingError, ValueError) as error:
-        raise InputError(f"{pair.comparison}, {pair.voice}, {pair.note}: {error}") from error
+        raise InputError(
+            f"{pair.comparison}, {pair.voice}, {pair.note}: {tr(str(error))}"
+        ) from error
     page.parent.mkdir(parents=True, exist_ok=True)
     page.write_text(blind_html(test), encoding="utf-8")
     wrote(page)
     code = name_left_out((*found.session.left_out, *found.measurements.left_out))
-    show(f"{pair.comparison}: {pair.voice}, {pair.note}, {len(pair.before)} plucks a side")
-    show(f"Blind test: {page}")
-    say_next("report", folder, when=f"once the saved results lie in {folder / HEARD}")
+    show(
+        tr(
+            "{comparison}: {voice}, {note}, {plucks} plucks a side",
+            comparison=pair.comparison,
+            voice=pair.voice,
+            note=pair.note,
+            plucks=len(pair.before),
+        )
+    )
+    show(tr("Blind test: {page}", page=page))
+    lie_there = tr("once the saved results lie in {folder}", folder=folder / HEARD)
+    say_next("report", folder, when=lie_there)
     return code
 
 
@@ -128,7 +143,9 @@ def _check_ours(page: Path) -> None:
     from tonecompare.report.blind.blind_page import MADE_BY
 
     if page.exists() and f'content="{MADE_BY}"' not in page.read_text("utf-8", "replace")[:4000]:
-        raise InputError(f"{page}: is no blind test of ours, so it is left alone. Name another.")
+        raise InputError(
+            tr("{page}: is no blind test of ours, so it is left alone. Name another.", page=page)
+        )
 
 
 def _score(files: tuple[Path, ...]) -> int:
@@ -141,14 +158,22 @@ def _score(files: tuple[Path, ...]) -> int:
 
     results, refused = read_results(files)
     for bad in refused:
-        say(f"Not counted: {bad.file} {bad.why}")
+        say(tr("Not counted: {file} {why}", file=bad.file, why=bad.why))
     if not results:
-        raise InputError("None of these files holds a finished blind test.")
+        raise InputError(tr("None of these files holds a finished blind test."))
     scores = scored(results)
     if len(scores) > 1:
         show(f"{many_tests_text(len(scores))}\n")
     for one in scores:
-        show(f"{one.comparison}, {one.voice}, note {one.note}, {one.pooled.task}")
+        show(
+            tr(
+                "{comparison}, {voice}, note {note}, {task}",
+                comparison=one.comparison,
+                voice=one.voice,
+                note=one.note,
+                task=one.pooled.task,
+            )
+        )
         for line in (heard_text(one.pooled), *score_lines(one.pooled)):
             show(f"  {line}")
     return LEFT_OUT if refused else DONE

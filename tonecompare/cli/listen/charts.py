@@ -12,8 +12,9 @@ from tonecompare.cli.options import default_out, example
 from tonecompare.cli.outcome import name_left_out, with_exit_code, wrote
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
-from tonecompare.cli.shown.terminal import say, show
+from tonecompare.cli.shown.terminal import note, show
 from tonecompare.errors import InputError
+from tonecompare.language import tr, tr_later, tr_n
 
 _SHAPES = ("video", "portrait", "square", "print", "page")
 _LOOKS = ("light", "dark", "transparent")
@@ -64,7 +65,6 @@ def charts(
     from tonecompare.report.video.shapes import LOOKS, SHAPES
     from tonecompare.report.video.statement import KINDS
     from tonecompare.report.video.statements import chosen, statements
-    from tonecompare.report.words.numbers import count
 
     asked = {name: options.pop(name) for name in ("comparisons", "voices", "notes")}
     if asked["notes"]:
@@ -89,9 +89,9 @@ def charts(
     )
     if not shown:
         names = ", ".join((*KINDS, *(one.name for one in every)))
-        raise InputError(f"There is no such chart. There is: {names}.")
+        raise InputError(tr("There is no such chart. There is: {names}.", names=names))
     kept: list[str] = []
-    with Progress(options["progress"], word="Drew") as seen:
+    with Progress(options["progress"], said=tr_later("Drew {done} of {total}")) as seen:
         written = write_charts(
             shown,
             folder,
@@ -102,8 +102,8 @@ def charts(
         )
     wrote(folder)
     for remark in kept:
-        say(f"Note: {remark}")
+        note(remark)
     code = name_left_out((*found.session.left_out, *found.measurements.left_out))
-    show(f"{count(len(written), 'chart')}: {folder}")
-    say_next("clips", session, when="for the sounds to go with them")
+    show(tr_n("{n} chart: {folder}", "{n} charts: {folder}", len(written), folder=folder))
+    say_next("clips", session, when=tr("for the sounds to go with them"))
     return code

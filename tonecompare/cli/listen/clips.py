@@ -12,8 +12,9 @@ from tonecompare.cli.options import default_out, example
 from tonecompare.cli.outcome import LEFT_OUT, name_left_out, with_exit_code, wrote
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
-from tonecompare.cli.shown.terminal import say, show
+from tonecompare.cli.shown.terminal import note, show
 from tonecompare.errors import InputError
+from tonecompare.language import tr, tr_later, tr_n
 
 
 @click.command(short_help="Write sounds to compare, aligned and equally loud.")
@@ -38,7 +39,7 @@ def clips(session: Path, *, out: Path | None, **options: Any) -> int:
     from tonecompare.report.files.report_folder import check_replaceable
     from tonecompare.report.makers import MADE_BY_CLIPS
     from tonecompare.report.sounds.selection import sound_pairs
-    from tonecompare.report.words.numbers import count, with_unit
+    from tonecompare.report.words.numbers import with_unit
 
     chosen = {name: options.pop(name) for name in ("comparisons", "voices", "notes")}
     found = measured_session(session, **options)
@@ -47,18 +48,25 @@ def clips(session: Path, *, out: Path | None, **options: Any) -> int:
     check_replaceable(folder, by=MADE_BY_CLIPS)
     pairs = sound_pairs(found.session, found.measurements, longest_s=LONGEST_S, **chosen)
     if not pairs:
-        raise InputError(f"{session}: no note was measured on both sides of a comparison.")
+        raise InputError(
+            tr("{folder}: no note was measured on both sides of a comparison.", folder=session)
+        )
     kept: list[str] = []
-    with Progress(options["progress"], word="Clips: step") as shown:
+    said = tr_later("Clips: step {done} of {total}")
+    with Progress(options["progress"], said=said) as shown:
         made = write_clip_set(pairs, found.session.root, folder, progress=shown, notice=kept.append)
     wrote(folder)
     for remark in (*kept, *made.left_out):
-        say(f"Note: {remark}")
+        note(remark)
     code = name_left_out((*found.session.left_out, *found.measurements.left_out))
     show(
-        f"{count(made.pairs, 'pair')} of clips at {with_unit(made.loudness_lkfs, 'dB')} "
-        "(LKFS, one channel)"
+        tr_n(
+            "{n} pair of clips at {loudness} (LKFS, one channel)",
+            "{n} pairs of clips at {loudness} (LKFS, one channel)",
+            made.pairs,
+            loudness=with_unit(made.loudness_lkfs, "dB"),
+        )
     )
-    show(f"Clips: {folder}")
-    say_next("blind", session, when="to find out by ear")
+    show(tr("Clips: {folder}", folder=folder))
+    say_next("blind", session, when=tr("to find out by ear"))
     return LEFT_OUT if made.left_out else code

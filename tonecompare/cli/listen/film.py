@@ -17,8 +17,9 @@ from tonecompare.cli.options import default_out, example
 from tonecompare.cli.outcome import DONE, LEFT_OUT, name_left_out, with_exit_code, wrote
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
-from tonecompare.cli.shown.terminal import say, show
+from tonecompare.cli.shown.terminal import note, show
 from tonecompare.errors import InputError, RecordingError
+from tonecompare.language import tr
 
 if TYPE_CHECKING:
     from tonecompare.report.sounds.aligned import AlignedSound
@@ -66,16 +67,26 @@ def film(
     from tonecompare.report.video.film_file import require_encoder, write_film
     from tonecompare.report.video.film_plan import LONGEST_S
     from tonecompare.report.video.shapes import LOOKS, SHAPES
+    from tonecompare.report.words.numbers import number
 
     require_encoder()
     if out is not None and out.suffix.lower() not in _SUFFIXES:
-        raise InputError(f"{out}: a film ends in {' or '.join(_SUFFIXES)}.")
+        raise InputError(
+            tr(
+                "{file}: a film ends in {one} or {other}.",
+                file=out,
+                one=_SUFFIXES[0],
+                other=_SUFFIXES[1],
+            )
+        )
     asked = {name: options.pop(name) for name in ("comparisons", "voices", "notes")}
     found = measured_session(session, **options)
     plain = default_out(found.session.title)
     path = out if out is not None else plain.with_name(f"{plain.name}.mp4")
     if path.exists():
-        raise InputError(f"{path}: is there already and is left alone. Name another file.")
+        raise InputError(
+            tr("{file}: is there already and is left alone. Name another file.", file=path)
+        )
     pairs = sound_pairs(found.session, found.measurements, longest_s=LONGEST_S, **asked)
     plan, left_out = _plan(_first(pairs, found, scenes), found)
     started = time.monotonic()
@@ -84,15 +95,22 @@ def film(
         def seen(done: int, total: int, _what: str) -> None:
             left_s = (time.monotonic() - started) * (total - done) / done
             if done % plan.fps == 0 or done == total:
-                shown.step(f"Film: frame {done} of {total}, about {left_s:.0f} s left")
+                shown.step(
+                    tr(
+                        "Film: frame {done} of {total}, about {s} s left",
+                        done=done,
+                        total=total,
+                        s=f"{left_s:.0f}",
+                    )
+                )
 
         write_film(plan, path, screen=SHAPES[screen], look=LOOKS[look], progress=seen)
     wrote(path)
     for remark in left_out:
-        say(f"Note: {remark}")
+        note(remark)
     code = name_left_out((*found.session.left_out, *found.measurements.left_out))
-    show(f"Film: {path}, {plan.frames / plan.fps:.1f} s")
-    say_next("blind", session, when="to find out by ear")
+    show(tr("Film: {file}, {s} s", file=path, s=number(plan.frames / plan.fps, 1)))
+    say_next("blind", session, when=tr("to find out by ear"))
     return max(code, LEFT_OUT if left_out else DONE)
 
 
@@ -127,14 +145,15 @@ def _plan(pairs: tuple[SoundPair, ...], found: MeasuredSession) -> tuple[FilmPla
         try:
             sounds = reader.aligned((*pair.before, *pair.after))
         except (RecordingError, ValueError) as error:
-            left_out.append(f"{pair.comparison}, {pair.voice}, {pair.note}: {error}")
+            left_out.append(f"{pair.comparison}, {pair.voice}, {pair.note}: {tr(str(error))}")
             continue
         if cut and cut[0][1][0].rate_hz != sounds[0].rate_hz:
-            left_out.append(f"{pair.comparison}, {pair.voice}, {pair.note}: another sample rate.")
+            other_rate = tr("another sample rate.")
+            left_out.append(f"{pair.comparison}, {pair.voice}, {pair.note}: {other_rate}")
             continue
         cut.append((pair, sounds))
     if not cut:
-        raise InputError("There is no pair of sounds to make a film of.")
+        raise InputError(tr("There is no pair of sounds to make a film of."))
     rate = round(cut[0][1][0].rate_hz)
     fps = frame_rate(rate)
     loudness = common_loudness([sound for _, sounds in cut for sound in sounds])

@@ -18,6 +18,7 @@ from tonecompare.cli.options import (
     workers_option,
 )
 from tonecompare.cli.shown.progress import Progress
+from tonecompare.language import tr
 
 if TYPE_CHECKING:
     from tonecompare.compare.comparisons import Comparisons
@@ -87,7 +88,7 @@ def measured_session(
         measurements = measure_session(session, workers=workers, progress=shown, store=user_store())
         refuse_nothing_measured(measurements)
         session = with_voice_pairs(session, measurements)
-        shown.step("Comparing")
+        shown.step(tr("Comparing"))
         comparisons = compare_session(session, measurements)
         findings = report_findings(session, measurements, comparisons)
     return MeasuredSession(session, measurements, comparisons, findings)

@@ -12,6 +12,7 @@ from pathlib import Path
 import click
 
 from tonecompare.cli.shown.terminal import written_out
+from tonecompare.language import tr
 
 
 def command_line(*words: str | Path) -> str:
@@ -44,5 +45,8 @@ def say_next(*words: str | Path, when: str = "") -> None:
     """
     line = command_line(*words)
     if written_out(line) == line and "\n" not in line:
-        after = f", {written_out(when)}" if when else ""
-        click.echo(f"Next{after}: {line}", file=sys.stderr)
+        if when:
+            said = tr("Next, {when}: {command}", when=written_out(when), command=line)
+        else:
+            said = tr("Next: {command}", command=line)
+        click.echo(said, file=sys.stderr)

@@ -9,6 +9,7 @@ import time
 import click
 
 from tonecompare.cli.shown.terminal import written_out
+from tonecompare.language import tr, tr_later
 
 #: What is nearly done, or only just begun, is not given a time.
 _WORTH_TELLING_S = 5.0
@@ -29,12 +30,15 @@ class Progress:
     ----------
     shown
         True or False to force it; None shows it only when stderr is a terminal.
-    word
-        What has been done to each recording.
+    said
+        What has been done to how many, ``{done} of {total}``; English, to be said in the language
+        that is spoken by then.
     """
 
-    def __init__(self, shown: bool | None = None, *, word: str = "Measured") -> None:
-        self._word = word
+    def __init__(
+        self, shown: bool | None = None, *, said: str = tr_later("Measured {done} of {total}")
+    ) -> None:
+        self._said = said
         self._terminal = sys.stderr.isatty()
         self._shown = self._terminal if shown is None else shown
         #: Steps done at the last call, and at which the clock was started, when.
@@ -58,7 +62,8 @@ class Progress:
             return
         self._hundredth = hundredth
         left = time_left(now_s - self._started_s, done - self._since, total - done)
-        self.step(f"{self._word} {done} of {total}{left}" + (f": {what}" if what else ""))
+        text = tr(self._said, done=done, total=total) + left
+        self.step(f"{text}: {what}" if what else text)
 
     def step(self, text: str) -> None:
         """Show one step of the work."""
@@ -92,9 +97,11 @@ def time_left(taken_s: float, steps: int, left: int) -> str:
         return ""
     minutes = round(left_s / 60)
     if left_s < 90:
-        return f", about {round(left_s, -1) or 5:.0f} s left"
-    if minutes < 90:
-        return f", about {minutes} min left"
-    if minutes < 48 * 60:
-        return f", about {minutes // 60} h {minutes % 60} min left"
-    return f", about {minutes / 1440:.0f} days left"
+        said = tr("about {s} s left", s=f"{round(left_s, -1) or 5:.0f}")
+    elif minutes < 90:
+        said = tr("about {min} min left", min=minutes)
+    elif minutes < 48 * 60:
+        said = tr("about {h} h {min} min left", h=minutes // 60, min=minutes % 60)
+    else:
+        said = tr("about {days} days left", days=f"{minutes / 1440:.0f}")
+    return f", {said}"

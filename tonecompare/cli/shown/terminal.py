@@ -16,6 +16,8 @@ import unicodedata
 
 import click
 
+from tonecompare.language import tr
+
 #: Control characters but tab and line end, direction marks, separators, halves of characters.
 _STEERING = re.compile(
     "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff\ud800-\udfff]"
@@ -97,6 +99,11 @@ def say(message: str) -> None:
     if sys.stderr.isatty():
         text = "\n".join(wrapped(line, later="  ") for line in text.split("\n"))
     click.echo(text, file=sys.stderr)
+
+
+def note(remark: str) -> None:
+    """Write a remark on what was made to stderr; one made while measuring is said here."""
+    say(tr("Note: {remark}", remark=tr(remark)))
 
 
 def wrapped(text: str, first: str = "", later: str = "") -> str:
