@@ -33,8 +33,9 @@ def cut(file: Path, *, voices: str, into: Path | None) -> int:
     """Cut one recording of all voices where the player paused between them.
 
     The pauses between voices must be the longest ones: damp all strings for 8 s or
-    more while you set the selector. FILE stays as it is; every cut is said, and
-    nothing is written where the pauses leave a doubt.
+    more while you set the selector. Or tap three times on the damped strings after
+    each voice but the last, with 2 s of quiet before and after the taps. FILE stays
+    as it is; every cut is said, and nothing is written where a doubt is left.
     """
     from tonecompare.cli.planning.questions import split_list
     from tonecompare.session.plan.selectors import check_file_name
@@ -48,6 +49,8 @@ def cut(file: Path, *, voices: str, into: Path | None) -> int:
     folder = into or file.with_suffix("")
     for part in cut_voices(file, names, folder):
         pause = f", after a pause of {part.pause_s:.1f} s" if part.pause_s else ""
+        if part.tapped:
+            pause = ", after three taps"
         show(f"{part.path}: from {part.start_s:.1f} to {part.end_s:.1f} s{pause}")
     say_next("compare", folder)
     return DONE

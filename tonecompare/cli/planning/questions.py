@@ -9,7 +9,7 @@ from datetime import date
 from typing import Any
 
 from tonecompare.errors import InputError
-from tonecompare.session.model import WorkItem, Worth
+from tonecompare.session.model import PLAYED, PLUCKS, WorkItem, Worth
 from tonecompare.session.plan.plan_model import PlanOptions
 from tonecompare.session.plan.planned_session import make_plan
 from tonecompare.session.plan.repeats import TYPICAL_SPREADS, spreads_with
@@ -136,6 +136,15 @@ def repeats_of(text: str) -> int:
     return repeats
 
 
+def play_of(text: str) -> tuple[str, ...]:
+    """Return what is played, each once."""
+    kinds = tuple(dict.fromkeys(word.casefold() for word in split_list(text)))
+    unknown = [kind for kind in kinds if kind not in PLAYED]
+    if unknown or not kinds:
+        raise InputError(f'"{text}" is none of {", ".join(PLAYED)}, or several with commas.')
+    return kinds
+
+
 def questions(given: Mapping[str, Any], answers: Mapping[str, Any]) -> Iterator[Question]:
     """Yield the questions, the next when the one before it stands in ``answers``.
 
@@ -202,6 +211,13 @@ def _how_much(given: Mapping[str, Any], answers: Mapping[str, Any]) -> Iterator[
         "level_change", "Smallest change of level that matters to you, in dB", _level_change,
         f"{told:g}",
     )  # fmt: skip
+    yield Question(
+        "play", "What to play in every recording", play_of, ", ".join(given["play"]),
+        "plucks: single notes, most exact; chords: less to play; riff: what one plays anyway, "
+        "shows least. Several with commas.",
+    )  # fmt: skip
+    if PLUCKS not in answers["play"]:
+        return
     yield Question(
         "minutes", "Minutes you have for a stage, empty to choose the plucks yourself", minutes,
         "" if given["minutes"] is None else f"{given['minutes']:g}",
