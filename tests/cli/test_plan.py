@@ -64,7 +64,7 @@ def test_the_spread_of_existing_takes_reaches_the_sheet(plan, tmp_path):
     assert "from existing takes" in page
 
 
-WHAT = ["heron", "wren", "stock, rewound", "five-way", "", "both", "", ""]
+WHAT = ["heron", "wren", "stock, rewound", "five-way", "", "both", "", "", ""]
 REST = ["2026-03-02", "648", "", "24", "bridge rewound", "18", "2,5", "", "45"]
 
 
@@ -90,6 +90,7 @@ def test_a_bad_answer_is_told_at_once_and_asked_again(plan):
     answers = [
         "a/b", "heron", "heron", "", "stock, stock", "stock, rewound", "five-wy", "five-way",
         "middel", "middle", "bath", "both", "E2 H2", "", "much", "-1", "0,8 dB",
+        "songs", "plucks",
         "soon", "3", "40",
         "2.3.2026", "today", "25.5", "647,7", "loud", "24", "rewound", "-3", "18", "x", "2.5",
         "12", "€", "cheap", "45",
@@ -101,7 +102,7 @@ def test_a_bad_answer_is_told_at_once_and_asked_again(plan):
         'Did you mean "five-way"', 'Did you mean "middle"', 'Did you mean "both"',
         '"H2" is no note name', '"much" is no number of decibels',
         "the smallest change of level_dbfs is -1.0",
-        '"soon" is no time', "3 minutes are too few", "is no date",
+        '"songs" is none of plucks, chords, riff', '"soon" is no time', "3 minutes are too few", "is no date",
         "Did you give inches?", 'found "loud" (text)', "found -3.0", 'found "x" (text)',
         '"12" is no currency', 'found "cheap" (text)',
     ):  # fmt: skip
@@ -111,7 +112,7 @@ def test_a_bad_answer_is_told_at_once_and_asked_again(plan):
 
 
 def test_minutes_choose_the_plucks_and_the_plan_says_what_it_shows(plan):
-    result, told = plan("--ask", answers=[*WHAT[:3], "", "", "", "", "", "30", *[""] * 5])
+    result, told = plan("--ask", answers=[*WHAT[:3], "", "", "", "", "", "", "30", *[""] * 5])
     assert result.exit_code == 0, result.stderr
     # 3 voices and the first again: 4 × (60 s + 30 × 9 s) = 22 min; 6 × 6 plucks and more are not
     # needed for what matters.
@@ -121,10 +122,20 @@ def test_minutes_choose_the_plucks_and_the_plan_says_what_it_shows(plan):
     assert "Next, once heron-stock is recorded: tonecompare check " in result.stderr
 
 
+def test_who_plays_a_riff_is_not_asked_about_plucks(plan):
+    answers = [*WHAT[:3], "", "", "", "", "", "riff, chords", *[""] * 5]
+    result, told = plan("--ask", answers=answers)
+    assert result.exit_code == 0, result.stderr
+    assert set(told.planned.play) == {"riff", "chords"}
+    assert "Minutes you have" not in result.stdout
+    assert "Plucks of each note" not in result.stdout
+    assert "A riff shows level" in result.stdout
+
+
 def test_a_smaller_change_that_matters_chooses_more_plucks(plan, tmp_path):
     plucks = []
     for change in ("3", "0.4"):
-        answers = ["heron", "", "stock", "one", "", "", "", change, "60", *[""] * 3]
+        answers = ["heron", "", "stock", "one", "", "", "", change, "", "60", *[""] * 3]
         result, told = plan("--ask", answers=answers)
         assert result.exit_code == 0, result.stderr
         plucks.append(len(told.planned.notes) * told.planned.repeats)

@@ -34,8 +34,9 @@ def cut(file: Path, *, voices: str, into: Path | None) -> int:
     """Cut one recording of all voices where the player paused between them.
 
     The pauses between voices must be the longest ones: damp all strings for 8 s or
-    more while you set the selector. FILE stays as it is; every cut is said, and
-    nothing is written where the pauses leave a doubt.
+    more while you set the selector. Or tap three times on the damped strings after
+    each voice but the last, with 2 s of quiet before and after the taps. FILE stays
+    as it is; every cut is said, and nothing is written where a doubt is left.
     """
     from tonecompare.cli.planning.questions import split_list
     from tonecompare.report.words.numbers import number
@@ -51,7 +52,9 @@ def cut(file: Path, *, voices: str, into: Path | None) -> int:
     for part in cut_voices(file, names, folder):
         start, end = number(part.start_s, 1), number(part.end_s, 1)
         said = tr("{file}: from {start} to {end} s", file=part.path, start=start, end=end)
-        if part.pause_s:
+        if part.tapped:
+            said = tr("{file_part}, after three taps", file_part=said)
+        elif part.pause_s:
             pause = number(part.pause_s, 1)
             said = tr("{file_part}, after a pause of {pause} s", file_part=said, pause=pause)
         show(said)

@@ -91,10 +91,10 @@ def _options(given: dict[str, Any], answers: dict[str, Any]) -> PlanOptions:
         mains_hz=None if given["mains"] is None else int(given["mains"]),
         measured_spreads=_measured_spreads(given["spread_from"]),
         smallest_changes=changes_of(given["smallest_change"]) | matters,
-        play=tuple(dict.fromkeys(given["play"])),
+        play=answers.get("play", tuple(dict.fromkeys(given["play"]))),
         **told_of(answers),
     )
-    if answers["minutes"] is None or "plucks" not in options.play:
+    if answers.get("minutes") is None or "plucks" not in options.play:
         return options
     return within_minutes(options, answers["minutes"])
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from tonecompare.errors import InputError
 from tonecompare.language import tr, tr_later
-from tonecompare.session.model import WorkItem, Worth
+from tonecompare.session.model import PLAYED, PLUCKS, WorkItem, Worth
 from tonecompare.session.plan.plan_model import PlanOptions
 from tonecompare.session.plan.planned_session import make_plan
 from tonecompare.session.plan.repeats import TYPICAL_SPREADS, spreads_with
@@ -150,6 +150,18 @@ def repeats_of(text: str) -> int:
     return repeats
 
 
+def play_of(text: str) -> tuple[str, ...]:
+    """Return what is played, each once."""
+    kinds = tuple(dict.fromkeys(word.casefold() for word in split_list(text)))
+    unknown = [kind for kind in kinds if kind not in PLAYED]
+    if unknown or not kinds:
+        kinds_told = ", ".join(PLAYED)
+        raise InputError(
+            tr('"{text}" is none of {kinds}, or several with commas.', text=text, kinds=kinds_told)
+        )
+    return kinds
+
+
 def questions(given: Mapping[str, Any], answers: Mapping[str, Any]) -> Iterator[Question]:
     """Yield the questions, the next when the one before it stands in ``answers``.
 
@@ -220,6 +232,15 @@ def _how_much(given: Mapping[str, Any], answers: Mapping[str, Any]) -> Iterator[
         "level_change", tr("Smallest change of level that matters to you, in dB"), _level_change,
         f"{told:g}",
     )  # fmt: skip
+    yield Question(
+        "play", tr("What to play in every recording"), play_of, ", ".join(given["play"]),
+        tr(
+            "plucks: single notes, most exact; chords: less to play; riff: what one plays anyway, "
+            "shows least. Several with commas."
+        ),
+    )  # fmt: skip
+    if PLUCKS not in answers["play"]:
+        return
     yield Question(
         "minutes", tr("Minutes you have for a stage, empty to choose the plucks yourself"), minutes,
         "" if given["minutes"] is None else f"{given['minutes']:g}",

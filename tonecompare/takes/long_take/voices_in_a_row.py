@@ -4,6 +4,10 @@ The level of 20 ms frames (mean square over the channels) that stays within 10 d
 (its tenth percentile) is a pause. Of so many voices one fewer pauses are the cuts: the longest,
 which must be 4 s or more and half as long again as the longest pause within a voice, or nothing is
 cut. A voice keeps one second of the pause behind it; the rest is the quiet before the next one.
+
+Where the player tapped three times between any two voices, the taps are the cuts, whatever the
+pauses: three sounds of at most 0.3 s, 0.15 to 1.2 s apart and evenly, with 1.5 s of quiet on either
+side. The taps themselves are in no file.
 """
 
 from __future__ import annotations
@@ -25,13 +29,16 @@ SHORTEST_PAUSE_S, TIMES_LONGER = 4.0, 1.5
 _FRAME_S, _OVER_QUIET_DB, _KEPT_BEHIND_S = 0.02, 10.0, 1.0
 #: Frames that a sound lasts at least: a click of the selector is none.
 _FEWEST_FRAMES = 4
+#: A mark is so many taps, none longer, so far apart, the longer gap against the shorter, in quiet.
+_TAPS, _LONGEST_TAP_S, _TAP_GAPS_S, _EVENLY, _QUIET_AROUND_S = 3, 0.3, (0.15, 1.2), 1.8, 1.5
 
 
 @dataclass(frozen=True)
 class VoiceCut:
     """What one voice was given of a long recording, seconds from its start.
 
-    ``pause_s`` is the pause before it that was cut in, 0 for the first.
+    ``pause_s`` is the pause before it that was cut in, 0 for the first; ``tapped`` says that it was
+    cut at a mark of three taps.
     """
 
     voice: str
@@ -39,6 +46,7 @@ class VoiceCut:
     start_s: float
     end_s: float
     pause_s: float
+    tapped: bool = False
 
 
 def cut_voices(path: Path, voices: Sequence[str], into: Path) -> tuple[VoiceCut, ...]:
@@ -67,20 +75,54 @@ def cut_voices(path: Path, voices: Sequence[str], into: Path) -> tuple[VoiceCut,
         with sf.SoundFile(path) as file:
             rate_hz, length_s = float(file.samplerate), file.frames / file.samplerate
             level_db = _levels(file)
-        pauses = pauses_between(level_db, len(voices), length_s=length_s)
-        cuts_s = [min(start_s + _KEPT_BEHIND_S, end_s) for start_s, end_s in pauses]
-        bounds = [0.0, *cuts_s, length_s]
+        marks = marks_between(level_db)
+        tapped = bool(marks) and len(marks) == len(voices) - 1
+        if tapped:
+            pauses = marks
+            starts, ends = [0.0, *(end for _, end in marks)], [*(start for start, _ in marks)]
+        else:
+            pauses = pauses_between(level_db, len(voices), length_s=length_s)
+            ends = [min(start_s + _KEPT_BEHIND_S, end_s) for start_s, end_s in pauses]
+            starts = [0.0, *ends]
+        ends = [*ends, length_s]
         into.mkdir(parents=True, exist_ok=True)
         with sf.SoundFile(path) as file:
-            for target, end_s in zip(targets, bounds[1:], strict=True):
+            for target, start_s, end_s in zip(targets, starts, ends, strict=True):
+                file.seek(round(start_s * rate_hz))
                 _copy(file, target, round(end_s * rate_hz))
     except (sf.LibsndfileError, OSError) as error:
         raise InputError(f"{path}: cannot be cut: {error}") from error
     lasts = [0.0, *(end_s - start_s for start_s, end_s in pauses)]
     return tuple(
-        VoiceCut(voice, target, bounds[k], bounds[k + 1], lasts[k])
+        VoiceCut(voice, target, starts[k], ends[k], lasts[k], tapped and k > 0)
         for k, (voice, target) in enumerate(zip(voices, targets, strict=True))
     )
+
+
+def marks_between(level_db: FloatArray) -> list[tuple[float, float]]:
+    """Find every mark of three taps: from just before its first to just behind its last, seconds.
+
+    Parameters
+    ----------
+    level_db
+        Shape (frames,): level of each 20 ms.
+    """
+    sounds = _sounds(level_db, shortest=1)
+    marks = []
+    for first in range(len(sounds) - _TAPS + 1):
+        taps = sounds[first : first + _TAPS]
+        gaps = [later[0] - earlier[0] for earlier, later in pairwise(taps)]
+        before = taps[0][0] - (sounds[first - 1][1] if first else -_QUIET_AROUND_S)
+        rest = sounds[first + _TAPS :]
+        behind = (rest[0][0] if rest else len(level_db) * _FRAME_S) - taps[-1][1]
+        if (
+            all(stop - start <= _LONGEST_TAP_S for start, stop in taps)
+            and all(_TAP_GAPS_S[0] <= gap <= _TAP_GAPS_S[1] for gap in gaps)
+            and max(gaps) <= _EVENLY * min(gaps)
+            and min(before, behind) >= _QUIET_AROUND_S
+        ):
+            marks.append((taps[0][0] - _FRAME_S, taps[-1][1] + 5 * _FRAME_S))
+    return marks
 
 
 def pauses_between(
@@ -113,7 +155,8 @@ def pauses_between(
             f"{voices} voices are asked for, but in {length_s:.0f} s too few pauses of "
             f"{SHORTEST_PAUSE_S:.0f} s or more lie between sounds: "
             f"{sum(length >= SHORTEST_PAUSE_S for length in lengths)}. "
-            "Damp all strings for 8 s or more between two voices."
+            "Damp all strings for 8 s or more between two voices, or tap three times on the damped "
+            "strings between them."
         )
     if lengths and min(lengths) < TIMES_LONGER * inside:
         starts = listed(f"{start:.0f} s" for start, _ in sorted(by_length[: voices + 2]))
@@ -125,12 +168,12 @@ def pauses_between(
     return chosen
 
 
-def _sounds(level_db: FloatArray) -> list[tuple[float, float]]:
+def _sounds(level_db: FloatArray, shortest: int = _FEWEST_FRAMES) -> list[tuple[float, float]]:
     """Start and end in seconds of every stretch that stands over the quiet."""
     loud = level_db > np.percentile(level_db, 10.0) + _OVER_QUIET_DB
     edges = np.flatnonzero(np.diff(np.concatenate([[False], loud, [False]]).astype(np.int8)))
     stretches = edges.reshape(-1, 2)
-    long_enough = stretches[np.diff(stretches, axis=1)[:, 0] >= _FEWEST_FRAMES]
+    long_enough = stretches[np.diff(stretches, axis=1)[:, 0] >= shortest]
     return [(float(start), float(stop)) for start, stop in long_enough * _FRAME_S]
 
 
