@@ -102,7 +102,8 @@ def test_a_bad_answer_is_told_at_once_and_asked_again(plan):
         'Did you mean "five-way"', 'Did you mean "middle"', 'Did you mean "both"',
         '"H2" is no note name', '"much" is no number of decibels',
         "the smallest change of level_dbfs is -1.0",
-        '"songs" is none of plucks, chords, riff', '"soon" is no time', "3 minutes are too few", "is no date",
+        '"songs" is none of plucks, chords, riff', '"soon" is no time',
+        "3 minutes are too few", "is no date",
         "Did you give inches?", 'found "loud" (text)', "found -3.0", 'found "x" (text)',
         '"12" is no currency', 'found "cheap" (text)',
     ):  # fmt: skip
