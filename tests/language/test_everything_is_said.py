@@ -21,6 +21,17 @@ from tonecompare.session import load_session
 DEMO = Path(tonecompare.__file__).parents[1] / "recordings_demo"
 
 
+def names_of(session) -> set[str]:
+    """Return every name and text of the user's, whole and in the pieces that charts show."""
+    whole = {session.title, session.worth.currency, *session.stages}
+    whole |= {one.voice for one in session.recordings}
+    whole |= {item.what for stage in session.stages.values() for item in stage.work}
+    whole |= {one.name for one in session.comparisons}
+    pieces = {piece for name in (*session.stages, *(r.voice for r in session.recordings))
+              for piece in name.split("-")}  # fmt: skip
+    return {one for one in {*whole, *pieces} if one}
+
+
 def test_brackets_are_counted():
     assert outside("a ⟦b ⟦c⟧ d⟧ e") == "a  e"
     assert unsaid('<p aria-label="loud">⟦3 dB up⟧ neck</p>', {"neck"}) == ["loud"]
@@ -39,8 +50,7 @@ def test_every_text_of_the_page_passes_the_catalogue(bracketed, tmp_path):
     comparisons = compare_session(session, measurements)
     worth = find_worth(session, measurements, comparisons)
     folder = write_report(session, measurements, comparisons, tmp_path / "r", worth=worth)
-    names = {session.title, *session.stages, *(one.voice for one in session.recordings)}
-    names |= {one.replace("-", " ") for one in names}
+    names = names_of(session)
     assert unsaid((folder / "index.html").read_text(encoding="utf-8"), names) == []
 
 
