@@ -45,7 +45,9 @@ def unsaid(html: str, names: set[str]) -> list[str]:
     """
     known = re.compile("|".join(sorted(map(re.escape, names), key=len, reverse=True)), re.I)
     body = re.sub(r"<(script|style|template)\b.*?</\1>", "", html, flags=re.DOTALL)
-    labels = re.findall(r'(?:aria-label|data-[a-z]+|title|alt)="([^"]*)"', body)
+    labels = re.findall(
+        r'(?:aria-label|data-(?:hint|name|label|play|stop|unplayable)|title|alt)="([^"]*)"', body
+    )
     seen = [unescape(one).strip() for one in (*re.split(r"<[^>]*>", outside(body)), *labels)]
     return list(dict.fromkeys(text for text in seen if _letters(known.sub("", outside(text)))))
 
