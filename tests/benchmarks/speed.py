@@ -1,8 +1,9 @@
-"""How fast: our takes and measures, a straightforward librosa script, and essentia, in one run.
+"""How fast: ours, a straightforward librosa script, essentia and the floor, in one run.
 
     python tests/benchmarks/speed.py [--repeats N]
 
-One core; the same synthetic recording (100 s, 48 kHz, 24 plucks) for all; medians.
+One core; the same synthetic recording (100 s, 48 kHz, 24 plucks) for all, each reading it from its
+file; medians. What the plain script and the floor do stands in ``tests/helpers/speed_parts.py``.
 """
 
 from __future__ import annotations
@@ -24,8 +25,11 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
 
 import speed_parts as parts  # noqa: E402
 
-#: Aims: the measuring path in times real time; ratios against the others.
-AIM_REAL_TIME, AIM_LIBROSA, AIM_ESSENTIA = 150.0, 40.0, 1.0
+#: Aims: times real time; how long the others take of our time; our time of the floor's.
+AIM_REAL_TIME, AIM_LIBROSA, AIM_ESSENTIA, AIM_FLOOR = 150.0, 40.0, 1.0, 6.0
+#: The floor has the frames and the precision of the plain script; the other is the least of all.
+WHOLE, FLOOR, LEAST = "all of ours", "decode, one FFT pass", "the same, coarsest frames"
+SCRIPT, FEATURES = "plain librosa script", "essentia, frame by frame"
 
 
 def median_s(work: Callable[[], object], repeats: int) -> tuple[float, float]:
@@ -48,33 +52,35 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         path = parts.recording(Path(folder))
         take = parts.our_takes(path)
-        samples = take.audio.samples[0]
         times = {
             "takes (read, cut, name)": median_s(lambda: parts.our_takes(path), repeats),
-            "measure (the measuring path)": median_s(lambda: parts.our_measures(take), repeats),
-            "takes and measure": median_s(
-                lambda: parts.our_measures(parts.our_takes(path)), repeats),
-            "librosa script": median_s(lambda: parts.librosa_script(samples), max(1, repeats // 3)),
+            "measure alone": median_s(lambda: parts.our_measures(take), repeats),
+            WHOLE: median_s(lambda: parts.our_measures(parts.our_takes(path)), repeats),
+            FLOOR: median_s(
+                lambda: parts.floor(path, frame=2048, hop=512, precision="float64"), repeats),
+            LEAST: median_s(
+                lambda: parts.floor(path, frame=4096, hop=2048, precision="float32"), repeats),
+            SCRIPT: median_s(lambda: parts.librosa_script(path), max(1, repeats // 3)),
         }  # fmt: skip
         essentia = parts.essentia_features()
         if essentia is not None:
-            times["essentia, frame-wise"] = median_s(lambda: essentia(samples), repeats)
+            times[FEATURES] = median_s(lambda: essentia(path), repeats)
     print(f"{parts.LENGTH_S:.0f} s, {len(take.plucks)} plucks, medians of {repeats}, one core")
-    print(f"{'':30}{'wall s':>9}{'cpu s':>9}{'x real time (cpu)':>19}")
+    print(f"{'':36}{'wall s':>9}{'cpu s':>9}{'x real time (cpu)':>19}")
     for name, (wall, processor) in times.items():
-        print(f"{name:30}{wall:9.3f}{processor:9.3f}{parts.LENGTH_S / processor:19.0f}")
-    ours = times["measure (the measuring path)"][1]
-    whole = times["takes and measure"][1]
-    print(f"measure: {parts.LENGTH_S / ours:.0f} times real time (aim {AIM_REAL_TIME:.0f})")
-    script = times["librosa script"][1]
-    print(f"librosa script over ours: {script / whole:.1f} with takes, {script / ours:.1f} measure"
-          f" alone (aim {AIM_LIBROSA:.0f})")  # fmt: skip
+        print(f"{name:36}{wall:9.3f}{processor:9.3f}{parts.LENGTH_S / processor:19.0f}")
+    cpu = {name: processor for name, (_, processor) in times.items()}
+    print(f"\nall of ours runs {parts.LENGTH_S / cpu[WHOLE]:.0f} times as fast as it sounds "
+          f"(aim {AIM_REAL_TIME:.0f})")  # fmt: skip
+    print(f"{SCRIPT} takes {cpu[SCRIPT] / cpu[WHOLE]:.1f} times as long (aim {AIM_LIBROSA:.0f})")
+    for name in (FLOOR, LEAST):
+        print(f"all of ours takes {cpu[WHOLE] / cpu[name]:.1f} times as long as: {name} "
+              f"(aim at most {AIM_FLOOR:.0f})")  # fmt: skip
     if essentia is None:
         print("essentia is not installed: left out (pip install essentia to compare)")
     else:
-        other = times["essentia, frame-wise"][1]
-        print(f"essentia over ours: {other / whole:.2f} with takes, {other / ours:.2f} measure "
-              f"alone (aim {AIM_ESSENTIA:.0f})")  # fmt: skip
+        print(f"{FEATURES} takes {cpu[FEATURES] / cpu[WHOLE]:.2f} times as long "
+              f"(aim {AIM_ESSENTIA:.0f})")  # fmt: skip
 
 
 if __name__ == "__main__":
