@@ -55,11 +55,11 @@ def _written_out() -> Iterator[None]:
     """Write control characters out in click's own errors, which repeat the words given."""
     try:
         yield
-    except click.ClickException as error:
-        error.message = written_out(error.message)
-        if isinstance(error, click.NoSuchOption):
-            error.option_name = written_out(error.option_name)
-        raise
+    except click.UsageError as error:
+        told = error.format_message()
+        if written_out(told) == told:
+            raise
+        raise click.UsageError(written_out(told), ctx=error.ctx) from error
 
 
 @click.group(
