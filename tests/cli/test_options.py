@@ -105,3 +105,23 @@ def test_workers_are_as_many_as_cores_and_memory_allow(monkeypatch):
         told = {"/proc/meminfo": available_kb, "/sys/fs/cgroup/memory.max": limit}
         monkeypatch.setattr(options, "_number_in", lambda path, _, told=told: told[str(path)])
         assert options.workers_that_fit() == workers
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["{}"],
+        ["report", "{}", "{}"],
+        ["report", "--{}"],
+        ["report", "s", "--workers", "{}"],
+        ["measure", "a.wav", "--format", "{}"],
+        ["explain", "{}"],
+        ["report", "{}"],
+        ["plan", "x", "--minutes", "{}"],
+    ],
+)
+def test_a_refused_word_does_not_steer_the_terminal(run_plain, words):
+    result = run_plain(*(word.format("a\x1b[2J\x07\u202e") for word in words))
+    assert result.exit_code == 2
+    assert not {"\x1b", "\x07", "\u202e"} & set(result.output)
+    assert r"a\x1b[2J\x07\u202e" in result.stderr

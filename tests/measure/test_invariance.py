@@ -163,7 +163,7 @@ def test_the_order_of_the_channels_changes_nothing(count):
     @given(made=TAKES, later=some.integers(0, 60), sign=some.sampled_from([-1.0, 1.0]))
     def holds(made, later, sign):
         magnetic = take(**made)
-        piezo = 0.5 * sign * np.roll(magnetic, later) + 0.2 * take(**{**made, "slope": 0.6})
+        piezo = 0.5 * sign * np.roll(magnetic, later) + 0.2 * take(**{**made, "slope": 0.5})
         both = np.stack([magnetic, piezo], axis=1)
         one = _numbers(both, outputs=("magnetic", "piezo"))
         other = _numbers(both[:, ::-1], outputs=("piezo", "magnetic"))

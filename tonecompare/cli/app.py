@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import signal
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import click
@@ -20,7 +22,7 @@ from tonecompare.cli.listen.film import film
 from tonecompare.cli.measure import measure
 from tonecompare.cli.plan import plan
 from tonecompare.cli.report import report
-from tonecompare.cli.shown.terminal import never_refuse
+from tonecompare.cli.shown.terminal import never_refuse, written_out
 
 
 class Program(click.Group):
@@ -36,6 +38,28 @@ class Program(click.Group):
             return super().__call__(*args, **kwargs)
         finally:
             signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+    def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
+        """Read the command line; what is wrong with it is said without steering the terminal."""
+        with _written_out():
+            return super().make_context(*args, **kwargs)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command that was named, its own words held to the same."""
+        with _written_out():
+            return super().invoke(ctx)
+
+
+@contextmanager
+def _written_out() -> Iterator[None]:
+    """Write control characters out in click's own errors, which repeat the words given."""
+    try:
+        yield
+    except click.UsageError as error:
+        told = error.format_message()
+        if written_out(told) == told:
+            raise
+        raise click.UsageError(written_out(told), ctx=error.ctx) from error
 
 
 @click.group(

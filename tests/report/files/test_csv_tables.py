@@ -8,6 +8,8 @@ import io
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from tonecompare.quantities.columns import DIFFERENCES, MEASUREMENTS
 from tonecompare.report.files.csv_tables import TABLES, csv_text
@@ -72,3 +74,32 @@ def test_lines_end_with_a_newline_only():
 @pytest.mark.parametrize("name", TABLES)
 def test_an_empty_table_still_has_its_columns(name):
     assert _read(csv_text(pd.DataFrame(), TABLES[name])) == [list(TABLES[name])]
+
+
+_TEXTS = st.text(max_size=12) | st.sampled_from(["=1", "a,b", '"', "\r\n", "nan", "", "'=x", "-3"])
+
+
+@pytest.mark.parametrize("count", [60, pytest.param(3000, marks=pytest.mark.long)])
+def test_whatever_a_table_holds_comes_back_from_its_csv(count):
+    @settings(max_examples=count, deadline=None, derandomize=True, database=None)
+    @given(
+        rows=st.lists(
+            st.tuples(_TEXTS, st.floats(allow_nan=True), st.integers(-(10**9), 10**9)), max_size=5
+        )
+    )
+    def holds(rows):
+        columns = ("voice", "level_dbfs", "pluck")
+        text = csv_text(pd.DataFrame(rows, columns=list(columns)), columns)
+        assert text.encode("utf-8", "replace").decode("utf-8")
+        header, *cells = csv.reader(io.StringIO(text, newline=""))
+        assert header == list(columns)
+        assert len(cells) == len(rows)
+        for (voice, level, pluck), (name, number, count) in zip(rows, cells, strict=True):
+            # The apostrophe of a spreadsheet stands before what it would run, and nowhere else.
+            assert name == voice or (name == f"'{voice}" and not voice[0].isalnum())
+            assert (float(number) if number else None) == (
+                pytest.approx(level, rel=1e-6, abs=0.0) if np.isfinite(level) else None
+            )
+            assert int(count) == pluck
+
+    holds()

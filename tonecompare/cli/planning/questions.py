@@ -22,6 +22,7 @@ from tonecompare.session.plan.selectors import (
 )
 from tonecompare.session.plan.time_budget import within_minutes
 from tonecompare.session.toml.read import answer_for
+from tonecompare.session.toml.schema import number_text
 from tonecompare.session.tunings import parse_tuning
 
 
@@ -230,7 +231,7 @@ def _how_much(given: Mapping[str, Any], answers: Mapping[str, Any]) -> Iterator[
     told = changes_of(given["smallest_change"]).get("level_dbfs", usual)
     yield Question(
         "level_change", tr("Smallest change of level that matters to you, in dB"), _level_change,
-        f"{told:g}",
+        number_text(told),
     )  # fmt: skip
     yield Question(
         "play", tr("What to play in every recording"), play_of, ", ".join(given["play"]),
@@ -243,7 +244,7 @@ def _how_much(given: Mapping[str, Any], answers: Mapping[str, Any]) -> Iterator[
         return
     yield Question(
         "minutes", tr("Minutes you have for a stage, empty to choose the plucks yourself"), minutes,
-        "" if given["minutes"] is None else f"{given['minutes']:g}",
+        _shown(given["minutes"]),
     )  # fmt: skip
     if answers["minutes"] is None:
         yield Question(
@@ -284,7 +285,7 @@ def _for_the_report(given: Mapping[str, Any], answers: Mapping[str, Any]) -> Ite
 
 
 def _shown(value: float | None) -> str:
-    return "" if value is None else f"{value:g}"
+    return "" if value is None else number_text(value)
 
 
 def layout_of(text: str) -> str | tuple[str, ...]:

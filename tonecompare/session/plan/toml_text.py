@@ -9,7 +9,7 @@ from itertools import pairwise
 from tonecompare.language import ENGLISH, language, tr, tr_later
 from tonecompare.session.model import PLUCKS, TIMES, Voice, WorkItem, Worth
 from tonecompare.session.plan.plan_model import Plan, PlannedStage
-from tonecompare.session.toml.schema import dotted, quoted
+from tonecompare.session.toml.schema import dotted, number_text, quoted
 
 _CONDITIONS = (
     (
@@ -109,7 +109,7 @@ def _conditions(plan: Plan) -> Iterator[str]:
         yield f"[{dotted('conditions', _session_name(number))}]"
         for key, example, why in _CONDITIONS:
             gain = plan.options.gains_db.get(stage) if key == "interface_gain_db" else None
-            line = f"# {key} = {tr(example)}" if gain is None else f"{key} = {gain:g}"
+            line = f"# {key} = {tr(example)}" if gain is None else f"{key} = {number_text(gain)}"
             yield _with(line, tr(why), at=44) if why and number == 1 else line
         if number < len(plan.options.stages):
             yield ""
@@ -123,7 +123,11 @@ def _instruments(plan: Plan) -> Iterator[str]:
             yield ""
         yield f"[{dotted('instruments', name)}]"
         length = plan.options.scale_lengths_mm.get(name)
-        known = "# scale_length_mm = 648" if length is None else f"scale_length_mm = {length:g}"
+        known = (
+            "# scale_length_mm = 648"
+            if length is None
+            else f"scale_length_mm = {number_text(length)}"
+        )
         why = tr("nut to bridge; needed for pick and pickup places in mm")
         yield _with(f"{known}   ", why)
         yield _with(f"tuning = [{tuning}]   ", tr("lowest first"))
@@ -159,7 +163,7 @@ def _work(item: WorkItem | None) -> str:
         what = tr("bridge pickup rewound")
         return f"# work = [{{what = {quoted(what)}, parts_cost = 18, hours = 2.5}}]"
     numbers = (("parts_cost", item.parts_cost), ("hours", item.hours))
-    told = "".join(f", {key} = {number:g}" for key, number in numbers if number)
+    told = "".join(f", {key} = {number_text(number)}" for key, number in numbers if number)
     return f"work = [{{what = {quoted(item.what)}{told}}}]"
 
 
@@ -212,7 +216,7 @@ def _worth(worth: Worth) -> Iterator[str]:
     yield "[worth]"
     yield f"currency = {quoted(worth.currency)}" if worth.currency else '# currency = "EUR"'
     rate = worth.hourly_rate
-    yield "# hourly_rate = 60" if rate is None else f"hourly_rate = {rate:g}"
+    yield "# hourly_rate = 60" if rate is None else f"hourly_rate = {number_text(rate)}"
 
 
 def _session_name(number: int) -> str:

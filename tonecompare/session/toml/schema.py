@@ -74,6 +74,18 @@ def quoted(value: str) -> str:
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
+def number_text(value: float) -> str:
+    """Return a number as TOML has it, short where that loses nothing.
+
+    Examples
+    --------
+    >>> number_text(648.0), number_text(1234567.89)
+    ('648', '1234567.89')
+    """
+    short = f"{value:g}"
+    return short if float(short) == value else repr(float(value))
+
+
 def shown(value: Any) -> str:
     """Return a raw value as the user wrote it, with what it is."""
     if isinstance(value, bool):
