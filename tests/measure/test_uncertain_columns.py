@@ -13,14 +13,15 @@ from tonecompare.measure.quiet.signal_to_hum import with_signal_to_hum
 from tonecompare.measure.take import TakeResult, measure_take
 from tonecompare.quantities.columns import MEASUREMENTS, QUIET, VOICES
 from tonecompare.quantities.meanings import meaning_of
+from tonecompare.quantities.octave_bands import BAND_DECAYS
 from tonecompare.takes.model import Audio, Pluck, Quiet, Take
 
 #: Names, counts and places in a file, and what is decided rather than measured.
 NAMES = {"stage", "voice", "output", "file", "channel", "pluck", "note", "string", "flags",
-         "n_plucks", "n_notes"}  # fmt: skip
+         "event", "n_plucks", "n_notes"}  # fmt: skip
 WITHOUT = {"ring_s", "start_s", "length_s"}
 #: Filled when all plucks of the voice, or all passages of the session, are known.
-BY_VOICE = {"pluck_point", "likeness", "riff_offset_s"}
+BY_VOICE = {"pluck_point", "likeness", "riff_offset_s", *BAND_DECAYS}
 
 
 def _result() -> TakeResult:

@@ -13,6 +13,7 @@ from tonecompare.measure.model import PluckCurves
 from tonecompare.measure.partials.partial_set import PartialSet, measure_partials
 from tonecompare.measure.partials.pitch import measure_pitch
 from tonecompare.measure.partials.pitch_glide import measure_glide
+from tonecompare.measure.pluck.band_decays import measure_band_decays
 from tonecompare.measure.pluck.centroid import band_levels, measure_centroid
 from tonecompare.measure.pluck.harmonic_balance import measure_harmonics
 from tonecompare.measure.pluck.level_and_attack import measure_attack, measure_level
@@ -64,6 +65,8 @@ def measure_pluck(signal: PluckSignal, *, note: str = "", a4_hz: float = 440.0) 
     quantities |= decay
     quantities |= measure_glide(partials)
     quantities |= measure_bands(signal)
+    if signal.is_chord:
+        quantities |= measure_band_decays(signal)
     return PluckResult(quantities, _curves(signal, partials, curve), partials)
 
 

@@ -17,6 +17,7 @@ from tonecompare.measure.flags import Flag, flags_cell
 from tonecompare.measure.measured import Measured
 from tonecompare.quantities.columns import BLEND, MEASUREMENTS, QUIET, VOICES
 from tonecompare.quantities.meanings import ERROR_ENDING, meaning_of
+from tonecompare.takes.plucks.passages import event_of
 
 #: Contract columns of each kind of subject, and what names a subject of that kind.
 _COLUMNS = {"plucks": MEASUREMENTS, "quiet": QUIET, "blend": BLEND, "voices": VOICES}
@@ -27,7 +28,7 @@ _NAMES = {
     "voices": ("stage", "voice", "output"),
 }
 #: Columns of a frame by type; all others are floating point, NaN where unmeasured.
-_TEXT = ("stage", "voice", "output", "file", "note")
+_TEXT = ("stage", "voice", "output", "file", "note", "event")
 _COUNTS = ("channel", "pluck", "quiet", "n_plucks", "n_notes")
 _OPTIONAL_COUNTS = ("string", "polarity", "fuller_polarity")
 
@@ -97,6 +98,8 @@ class MeasuredSubject:
         """Return the subject as a row of its frame, uncertainties beside their values."""
         row = {name: getattr(self.subject, name) for name in _NAMES[self.subject.kind]}
         row["flags"] = self.flags
+        if self.subject.kind == "plucks":
+            row["event"] = event_of(self.subject.note)
         for name in self.quantities:
             row[name] = self.value(name)
             if (error := _error_column(name)) is not None:

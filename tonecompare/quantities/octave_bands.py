@@ -57,3 +57,5 @@ BANDS = (
 #: Columns of the bands, absolute and against all bands together.
 BAND_LEVELS = tuple(f"band_{band.nominal_hz:04d}_db" for band in BANDS)
 BAND_SHAPES = tuple(f"shape_{band.nominal_hz:04d}_db" for band in BANDS)
+#: Columns of how long each band of a chord rings.
+BAND_DECAYS = tuple(f"decay_{band.nominal_hz:04d}_s" for band in BANDS)

@@ -7,7 +7,7 @@ a contract: add entries at the end of their table's part, never move or rename o
 from __future__ import annotations
 
 from tonecompare.quantities.entry import Entry, HowCompared, Said, cents_as_ratio
-from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES
+from tonecompare.quantities.octave_bands import BAND_DECAYS, BAND_LEVELS, BAND_SHAPES
 from tonecompare.quantities.usual_spread import (
     band_spread_db,
     partial_spread_db,
@@ -282,6 +282,21 @@ ENTRIES: tuple[Entry, ...] = (
         "Played passages only: from where, counted from its own onset, a clip has to begin to go "
         "along with the first passage of the same music.",
         no_error="Where a passage begins is good to some 20 ms, as the hand is.",
+    ),
+    Entry(
+        BAND_DECAYS, MEASURED, "s",
+        "Chords only: as decay_s, for one octave band alone.",
+        said=Said("Decay of the {band}", "decay of the {band}",
+                  up="decay of the {band} {} longer", down="decay of the {band} {} shorter"),
+        compared=HowCompared("decay time of the {band}", "decay", ("%",), ratio=True,
+                          threshold="decay"),
+        moved_by={"quiet": 6, "strings": 1},
+    ),
+    Entry(
+        ("event",), MEASURED, "",
+        "What was played: note (one string), chord (several strings within 0.15 s), riff (notes "
+        "and chords one after the other); empty where it could not be told. Partials, pitch and "
+        "picking place are measured on notes alone, decays of bands on chords alone.",
     ),
     Entry(
         ("strength_db",), MEASURED, "dB",

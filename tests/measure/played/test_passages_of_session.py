@@ -72,6 +72,7 @@ def test_a_measured_riff_says_what_it_is(tmp_path: Path) -> None:
     _take(tmp_path / "neck.wav", 804, seed=3)
     plucks = tc.measure(tmp_path / "neck.wav").plucks
     assert list(plucks["note"]) == ["riff"] * 4
+    assert list(plucks["event"]) == ["riff"] * 4
     assert plucks["level_dbfs"].notna().all()
     assert plucks["f0_hz"].isna().all()
     assert plucks["likeness"].iloc[1:].min() > 0.6

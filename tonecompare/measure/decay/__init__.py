@@ -3,6 +3,6 @@
 What other rooms use
 --------------------
 ``beating_pairs``: pair_decays
-``decay_time``: measure_decay
-``energy_curve``: DecayCurve
+``decay_time``: curve_time, measure_decay, STEP_S
+``energy_curve``: decay_curve, DecayCurve, MAIN_RANGE_DB
 """

@@ -82,9 +82,9 @@ def measure_decay(
     """
     curve = broadband_curve(signal, partials)
     result = {
-        "decay_s": _from_curve(curve, MAIN_RANGE_DB, signal),
-        "decay_early_s": _from_curve(curve, EARLY_RANGE_DB, signal),
-        "decay_late_s": _from_curve(curve, LATE_RANGE_DB, signal),
+        "decay_s": curve_time(curve, MAIN_RANGE_DB, signal),
+        "decay_early_s": curve_time(curve, EARLY_RANGE_DB, signal),
+        "decay_late_s": curve_time(curve, LATE_RANGE_DB, signal),
     }
     for name, lower_db in (("decay_s", MAIN_RANGE_DB[1]), ("decay_late_s", LATE_RANGE_DB[1])):
         if curve is not None and result[name].value is not None and under_hand(curve, lower_db):
@@ -114,10 +114,10 @@ def under_hand(curve: DecayCurve, lower_db: float) -> bool:
     )
 
 
-def _from_curve(
+def curve_time(
     curve: DecayCurve | None, range_db: tuple[float, float], signal: PluckSignal
 ) -> Measured:
-    """One decay time, or why there is none."""
+    """Return the decay time of a curve over a range of levels, or why there is none."""
     if curve is None:
         return unmeasured("s", "does not stand above the quiet", method=_METHOD)
     found = slope_time(curve, range_db)

@@ -2,6 +2,7 @@
 
 What other rooms use
 --------------------
+``band_decays``: measure_band_decays
 ``centroid``: band_levels, measure_centroid
 ``harmonic_balance``: measure_harmonics, TILT_FLOOR
 ``level_and_attack``: measure_attack, measure_level

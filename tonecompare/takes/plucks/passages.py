@@ -39,6 +39,15 @@ def is_played(name: str) -> bool:
     return is_chord(name) or is_passage(name)
 
 
+def event_of(name: str) -> str:
+    """Return what an event of this name is: "note", "chord" or "riff"; "" without a name."""
+    if is_passage(name):
+        return PASSAGE
+    if is_chord(name):
+        return "chord"
+    return "note" if name else ""
+
+
 def joined_passages(found: Sequence[Found]) -> list[Found]:
     """Return the events of a file with those of a passage made one.
 
