@@ -8,16 +8,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tonecompare.language import tr, tr_later
+from tonecompare.language import tr_later
 
 
 class TonecompareError(Exception):
     """Root of every error this package raises on purpose."""
-
-    @property
-    def told(self) -> str:
-        """The message in the language that is spoken."""
-        return tr(self.args[0]) if self.args and isinstance(self.args[0], str) else str(self)
 
 
 class InputError(TonecompareError, ValueError):

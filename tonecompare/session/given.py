@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tonecompare.errors import InputError
+from tonecompare.language import tr_later
 from tonecompare.session.load import session_from_folders, session_from_pair
 from tonecompare.session.model import ComparedSide, ComparisonSpec, Recording, Session, Stage
 from tonecompare.session.naming import clean_name, did_you_mean, listed, match_key
@@ -38,11 +39,21 @@ def session_of_given(paths: Sequence[Path]) -> Session:
     for path in paths:
         if path.suffix.lower() in AUDIO_SUFFIXES and not path.exists():
             beside = [each.name for each in path.parent.glob("*") if is_audio(each)]
-            raise InputError(f"{path}: there is no such file.{did_you_mean(path.name, beside)}")
+            raise InputError(
+                tr_later(
+                    "{path}: there is no such file.{guess}",
+                    path=str(path),
+                    guess=did_you_mean(path.name, beside),
+                )
+            )
     if folders and files:
         raise InputError(
-            f"{files[0]} is a file and {folders[0]} a folder; give files (two sounds) or folders "
-            "(two guitars or stages)."
+            tr_later(
+                "{file} is a file and {folder} a folder; give files (two sounds) or folders (two "
+                "guitars or stages).",
+                file=str(files[0]),
+                folder=str(folders[0]),
+            )
         )
     if files and len(files) == len(paths):
         return _of_files(files)
@@ -53,8 +64,12 @@ def session_of_given(paths: Sequence[Path]) -> Session:
     session = session_from_folders(paths)
     if len(paths) == 1 and len(session.recordings) < 2:
         raise InputError(
-            f"{paths[0]} holds one voice ({listed(r.voice for r in session.recordings)}); its "
-            "voices side by side take two or more, or give a second folder."
+            tr_later(
+                "{folder} holds one voice ({voices}); its voices side by side take two or more, or "
+                "give a second folder.",
+                folder=str(paths[0]),
+                voices=listed(r.voice for r in session.recordings),
+            )
         )
     return session
 
@@ -62,17 +77,25 @@ def session_of_given(paths: Sequence[Path]) -> Session:
 def _of_files(files: Sequence[Path]) -> Session:
     """Return a session of sounds: folders are stages, file names voices."""
     if len(files) < 2:
-        raise InputError(f"{files[0]}: give a second file to compare it with, or a folder.")
+        raise InputError(
+            tr_later(
+                "{file}: give a second file to compare it with, or a folder.", file=str(files[0])
+            )
+        )
     deaf = [path.name for path in files if not is_audio(path)]
     if deaf:
-        raise InputError(f"{listed(deaf)} cannot be read. {HOW_TO_CONVERT}")
+        raise InputError(
+            tr_later("{names} cannot be read. {how}", names=listed(deaf), how=HOW_TO_CONVERT)
+        )
     homes = list(dict.fromkeys(path.absolute().parent for path in files))
     names = _distinct(homes)
     recordings: dict[tuple[str, str], Recording] = {}
     for path in files:
         stage, voice = names[path.absolute().parent], clean_name(path.stem)
         if (stage, match_key(voice)) in recordings:
-            raise InputError(f"{path}: a sound of this name was given twice.")
+            raise InputError(
+                tr_later("{path}: a sound of this name was given twice.", path=str(path))
+            )
         recordings[stage, match_key(voice)] = Recording(stage, voice, (path.absolute(),))
     first, *others = recordings.values()
     comparisons = tuple(_spec(first, other) for other in others)

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import re
 
+from tonecompare.language import tr_later
+
 _STEP = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _SHIFT = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}
 _NAMES = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
@@ -34,7 +36,13 @@ def note_number(name: str) -> int:
     """
     match = _PATTERN.fullmatch(name.strip())
     if match is None:
-        raise ValueError(f'"{name}" is no note name{_likely_cause(name.strip())}')
+        raise ValueError(
+            tr_later(
+                '"{name}" is no note name ({likely})',
+                name=name,
+                likely=_likely_cause(name.strip()),
+            )
+        )
     letter, accidental, octave = match.groups()
     return 12 * (int(octave) + 1) + _STEP[letter.upper()] + _SHIFT[accidental]
 
@@ -52,7 +60,7 @@ def note_name(number: int) -> str:
 
 def _likely_cause(name: str) -> str:
     if re.fullmatch(r"[A-Ga-g][#♯b♭]?", name):
-        return f' (the octave is missing: "{name}2"?)'
+        return tr_later('the octave is missing: "{name}2"?', name=name)
     if re.fullmatch(r"[Hh]-?\d", name):
-        return f' (did you mean "B{name[1:]}"?)'
-    return " (written as letter, # or b, octave: E2, F#3, Bb1)"
+        return tr_later('did you mean "{name}"?', name=f"B{name[1:]}")
+    return tr_later("written as letter, # or b, octave: E2, F#3, Bb1")

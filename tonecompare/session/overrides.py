@@ -19,6 +19,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from tonecompare.errors import SessionError
+from tonecompare.language import tr_later
 from tonecompare.session.naming import did_you_mean, listed, match_key
 from tonecompare.session.note_names import note_name, note_number
 from tonecompare.session.sound_folders import is_audio
@@ -68,28 +69,53 @@ def read_overrides(path: Path) -> Mapping[tuple[str, int], Override]:
     for name in header:
         if name not in COLUMNS:
             guess = did_you_mean(name, COLUMNS)
-            problems.add("line 1", f'unknown column "{name}".{guess} Columns: {_named()}.')
+            problems.add(
+                "line 1",
+                tr_later(
+                    'unknown column "{name}".{guess} Columns: {columns}.',
+                    name=name,
+                    guess=guess,
+                    columns=COLUMNS,
+                ),
+            )
     for name in COLUMNS:
         if header.count(name) > 1:
-            problems.add("line 1", f'the column "{name}" stands there twice.')
+            problems.add("line 1", tr_later('the column "{name}" stands there twice.', name=name))
         elif name in _NEEDED and name not in header:
-            problems.add("line 1", f'the column "{name}" is missing. Columns: {_named()}.')
+            problems.add(
+                "line 1",
+                tr_later(
+                    'the column "{name}" is missing. Columns: {columns}.',
+                    name=name,
+                    columns=COLUMNS,
+                ),
+            )
     problems.raise_if_any()
     found: dict[tuple[str, int], Override] = {}
     first_line: dict[tuple[str, int], int] = {}
     for number, cells in lines[1:]:
         if len(cells) > len(header) and any(cell.strip() for cell in cells[len(header) :]):
-            problems.add(f"line {number}", f"{len(cells)} cells for {len(header)} columns.")
+            problems.add(
+                tr_later("line {n}", n=number),
+                tr_later(
+                    "{cells} cells for {columns} columns.", cells=len(cells), columns=len(header)
+                ),
+            )
             continue
         row = dict(zip(header, (cell.strip() for cell in cells), strict=False))
-        override = _override(row, f"line {number}", problems, comma=delimiter != ",")
+        override = _override(row, number, problems, comma=delimiter != ",")
         if override is None:
             continue
         key = (override.file, override.pluck)
         if key in found:
             problems.add(
-                f"line {number}",
-                f"pluck {key[1]} of {key[0]} is on line {first_line[key]} already.",
+                tr_later("line {n}", n=number),
+                tr_later(
+                    "pluck {pluck} of {file} is on line {line} already.",
+                    pluck=key[1],
+                    file=key[0],
+                    line=first_line[key],
+                ),
             )
             continue
         found[key], first_line[key] = override, number
@@ -123,7 +149,10 @@ def stage_overrides(folder: Path) -> Mapping[tuple[str, int], Override]:
     for (file, pluck), override in overrides.items():
         real = file if file in there.values() else there.get(match_key(file))
         if real is None:
-            problems.add(f"pluck {pluck} of {file}", _no_such_file(file, there.values()))
+            problems.add(
+                tr_later("pluck {pluck} of {file}", pluck=pluck, file=file),
+                _no_such_file(file, there.values()),
+            )
             continue
         matched[real, pluck] = override
     problems.raise_if_any()
@@ -133,11 +162,11 @@ def stage_overrides(folder: Path) -> Mapping[tuple[str, int], Override]:
 def _no_such_file(file: str, there: Iterable[str]) -> str:
     path = PurePosixPath(file)
     if path.is_absolute() or ".." in path.parts or re.match("[A-Za-z]:", file):
-        return (
-            "leads out of the stage folder; files are named as they lie in it, like "
-            f"{path.name or 'neck.wav'}."
+        return tr_later(
+            "leads out of the stage folder; files are named as they lie in it, like {like}.",
+            like=path.name or "neck.wav",
         )
-    return f"there is no such file here.{did_you_mean(file, there)}"
+    return tr_later("there is no such file here.{guess}", guess=did_you_mean(file, there))
 
 
 def write_overrides(path: Path, overrides: Iterable[Override]) -> None:
@@ -161,7 +190,8 @@ def write_overrides(path: Path, overrides: Iterable[Override]) -> None:
             file.write(buffer.getvalue())
     except FileExistsError as error:
         raise SessionError(
-            "exists already and may hold corrections; rename or remove it first.", file=path
+            tr_later("exists already and may hold corrections; rename or remove it first."),
+            file=path,
         ) from error
 
 
@@ -170,9 +200,13 @@ def _rows(path: Path) -> tuple[list[tuple[int, list[str]]], str]:
     try:
         text = path.read_bytes().decode("utf-8-sig")
     except OSError as error:
-        raise SessionError(f"cannot be read: {error.strerror}.", file=path) from error
+        raise SessionError(
+            tr_later("cannot be read: {why}.", why=str(error.strerror)), file=path
+        ) from error
     except UnicodeDecodeError as error:
-        raise SessionError("is not UTF-8 text; save it as CSV UTF-8.", file=path) from error
+        raise SessionError(
+            tr_later("is not UTF-8 text; save it as CSV UTF-8."), file=path
+        ) from error
     first = next((line for line in text.splitlines() if line.strip()), "")
     delimiter = max(",;\t", key=first.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
@@ -183,19 +217,20 @@ def _rows(path: Path) -> tuple[list[tuple[int, list[str]]], str]:
                 rows.append((reader.line_num, cells))
     except csv.Error as error:
         raise SessionError(
-            f"cannot be read as CSV: {error}.", file=path, key=f"line {reader.line_num}"
+            tr_later("cannot be read as CSV: {why}.", why=str(error)),
+            file=path,
+            key=tr_later("line {n}", n=reader.line_num),
         ) from error
     if not rows:
-        raise SessionError(f"is empty; the first line names the columns: {_named()}.", file=path)
+        raise SessionError(
+            tr_later("is empty; the first line names the columns: {columns}.", columns=COLUMNS),
+            file=path,
+        )
     return rows, delimiter
 
 
-def _named() -> str:
-    return ", ".join(COLUMNS)
-
-
 def _override(
-    row: Mapping[str, str], where: str, problems: Problems, *, comma: bool
+    row: Mapping[str, str], line: int, problems: Problems, *, comma: bool
 ) -> Override | None:
     before = len(problems.found)
 
@@ -206,8 +241,16 @@ def _override(
         try:
             return read(text)
         except ValueError as error:
-            why = f" ({error})" if name == "note" and text else ""
-            return problems.add(f"{where}, {name}", f'found "{text}"; {allowed} is allowed.{why}')
+            why = tr_later(" ({why})", why=error.args[0]) if name == "note" and text else ""
+            return problems.add(
+                tr_later("line {n}, {column}", n=line, column=name),
+                tr_later(
+                    'found "{text}"; {allowed} is allowed.{why}',
+                    text=text,
+                    allowed=allowed,
+                    why=why,
+                ),
+            )
 
     def seconds(text: str) -> float:
         value = float(text.replace(",", ".") if comma else text)
@@ -215,14 +258,20 @@ def _override(
             raise ValueError
         return value
 
-    onset = cell("onset_s", seconds, "seconds from the start of the file, like 2.184,", None)
+    onset = cell(
+        "onset_s", seconds, tr_later("seconds from the start of the file, like 2.184,"), None
+    )
     override = Override(
-        file=cell("file", _file, "a file name", ""),
-        pluck=cell("pluck", lambda t: _whole(t, 99999), "a number 1, 2, 3 …", 0),
+        file=cell("file", _file, tr_later("a file name"), ""),
+        pluck=cell("pluck", lambda t: _whole(t, 99999), tr_later("a number 1, 2, 3 …"), 0),
         onset_s=onset,
-        note=cell("note", lambda t: note_name(note_number(t)), "a note name like E2 or F#3", ""),
-        string=cell("string", lambda t: _whole(t, 24), "a string number (1 = thinnest)", None),
-        use=cell("use", _yes_or_no, f"{listed(('yes', 'no'), join='or')}", True),
+        note=cell(
+            "note", lambda t: note_name(note_number(t)), tr_later("a note name like E2 or F#3"), ""
+        ),
+        string=cell(
+            "string", lambda t: _whole(t, 24), tr_later("a string number (1 = thinnest)"), None
+        ),
+        use=cell("use", _yes_or_no, listed(("yes", "no"), join="or"), True),
         reason=row.get("reason", ""),
     )
     return override if len(problems.found) == before else None

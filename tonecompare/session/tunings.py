@@ -8,6 +8,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from tonecompare.errors import InputError
+from tonecompare.language import tr_later
 from tonecompare.session.model import STANDARD_TUNING, Session
 from tonecompare.session.naming import did_you_mean
 from tonecompare.session.note_names import note_name, note_number
@@ -50,15 +51,29 @@ def parse_tuning(given: str | Sequence[str]) -> tuple[str, ...]:
         return TUNINGS[given.strip().casefold()]
     names = re.split(r"[,\s]+", given.strip()) if isinstance(given, str) else list(given)
     if not any(names) or len(names) > _MOST_STRINGS:
-        raise InputError(f'tuning "{given}": {_allowed()}')
+        raise InputError(
+            tr_later('tuning "{given}": {allowed}', given=str(given), allowed=_allowed())
+        )
     try:
         numbers = [note_number(name) for name in names]
     except (ValueError, AttributeError) as error:
         guess = did_you_mean(str(given), list(TUNINGS))
-        raise InputError(f'tuning "{given}": {error}.{guess} {_allowed()}') from error
+        raise InputError(
+            tr_later(
+                'tuning "{given}": {why}.{guess} {allowed}',
+                given=str(given),
+                why=error.args[0],
+                guess=guess,
+                allowed=_allowed(),
+            )
+        ) from error
     if len(numbers) > 1 and all(low > high for low, high in pairwise(numbers)):
         raise InputError(
-            f"tuning: runs from {names[0]} down to {names[-1]}; write the lowest string first."
+            tr_later(
+                "tuning: runs from {highest} down to {lowest}; write the lowest string first.",
+                highest=names[0],
+                lowest=names[-1],
+            )
         )
     return tuple(note_name(number) for number in numbers)
 
@@ -82,7 +97,8 @@ def with_tuning(session: Session, tuning: str | Sequence[str] | None) -> Session
 
 
 def _allowed() -> str:
-    return (
+    return tr_later(
         'Give the open strings with octave, lowest first, like "B0,E1,A1,D2,G2", or one of '
-        f"{', '.join(TUNINGS)}."
+        "{names}.",
+        names=tuple(TUNINGS),
     )

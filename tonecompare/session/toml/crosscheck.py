@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from tonecompare.language import tr_later
 from tonecompare.session.model import AGAIN, ComparedSide
 from tonecompare.session.naming import did_you_mean, listed, match_key
 from tonecompare.session.toml.schema import Problems, dotted
@@ -37,9 +38,22 @@ def _settle(
         entry[name] = found
         return True
     table = "stages" if kind == "stage" else kind if kind.endswith("s") else f"{kind}s"
-    there = f"{listed(known, join='or')} is allowed" if known else f"[{table}] names none"
+    there = (
+        tr_later("{names} is allowed", names=listed(known, join="or"))
+        if known
+        else tr_later("[{table}] names none", table=table)
+    )
     guess = did_you_mean(entry[name], known)
-    problems.add(key, f'no {kind} is named "{entry[name]}"; {there}.{guess}')
+    problems.add(
+        key,
+        tr_later(
+            'no {kind} is named "{name}"; {there}.{guess}',
+            kind=kind,
+            name=entry[name],
+            there=there,
+            guess=guess,
+        ),
+    )
     return False
 
 
@@ -55,9 +69,15 @@ def _check_instruments(used: Tables, raw: Tables, problems: Problems) -> None:
         if "tuning" in _raw_entry(raw, "instruments", name) and tuning is None:
             continue  # what is wrong with the tuning was said already
         if tuning is None and count != 6:
-            problems.add(key, f"found {count} and no tuning; give the {count} notes as tuning too.")
+            problems.add(
+                key,
+                tr_later("found {n} and no tuning; give the {n} notes as tuning too.", n=count),
+            )
         elif tuning is not None and count != len(tuning):
-            problems.add(key, f"found {count}, but tuning names {len(tuning)} notes.")
+            problems.add(
+                key,
+                tr_later("found {n}, but tuning names {named} notes.", n=count, named=len(tuning)),
+            )
 
 
 def _check_voices(used: Tables, problems: Problems) -> None:
@@ -70,17 +90,25 @@ def _check_voices(used: Tables, problems: Problems) -> None:
         key = dotted("voices", name)
         if "output" in each and "outputs" in each:
             problems.add(
-                key, 'give "output" (one channel) or "outputs" (one per channel), not both.'
+                key,
+                tr_later('give "output" (one channel) or "outputs" (one per channel), not both.'),
             )
         outputs = each.get("outputs", ())
         if len(set(outputs)) < len(outputs):
-            problems.add(f"{key}.outputs", f"both channels carry {listed(outputs[:1])}.")
+            problems.add(
+                f"{key}.outputs",
+                tr_later("both channels carry {output}.", output=listed(outputs[:1])),
+            )
         distance = each.get("pickup_distance_mm")
         if distance is not None and scales and distance >= max(scales):
             problems.add(
                 f"{key}.pickup_distance_mm",
-                f"found {distance:g}, which is more than the scale length of {max(scales):g} mm; "
-                "it counts from the bridge.",
+                tr_later(
+                    "found {found}, which is more than the scale length of {scale} mm; it counts "
+                    "from the bridge.",
+                    found=f"{distance:g}",
+                    scale=f"{max(scales):g}",
+                ),
             )
 
 
@@ -90,12 +118,21 @@ def _check_stages(used: Tables, raw: Tables, problems: Problems) -> None:
     for name, each in stages.items():
         key = dotted("stages", name)
         if any(mark in name for mark in "/\\") or name in (".", "..") or name.startswith("."):
-            problems.add(key, "a stage is named like its folder beside session.toml, no path.")
+            problems.add(
+                key, tr_later("a stage is named like its folder beside session.toml, no path.")
+            )
         if "instrument" in each:
             _settle(each, "instrument", f"{key}.instrument", instruments, "instrument", problems)
         elif "instrument" not in _raw_entry(raw, "stages", name) and len(instruments) != 1:
-            known = f" ({listed(instruments, join='or')})" if instruments else ""
-            problems.add(key, f'the key "instrument" is missing; every stage names one{known}.')
+            problems.add(
+                key,
+                tr_later(
+                    'the key "instrument" is missing; every stage names one ({names}).',
+                    names=listed(instruments, join="or"),
+                )
+                if instruments
+                else tr_later('the key "instrument" is missing; every stage names one.'),
+            )
         if "from" in each and not _settle(each, "from", f"{key}.from", stages, "stage", problems):
             del each["from"]
         if "conditions" in each:
@@ -134,8 +171,13 @@ def _check_origins(stages: Tables, instruments: Tables, problems: Problems) -> N
         if further == name:
             if name not in in_circle:
                 in_circle.update(path)
-                chain = " from ".join(f'"{each}"' for each in [*path, name])
-                problems.add(key, f"runs in a circle: {chain}. One stage must have no from.")
+                problems.add(
+                    key,
+                    tr_later(
+                        "runs in a circle: {chain: from }. One stage must have no from.",
+                        chain=tuple(listed([each]) for each in [*path, name]),
+                    ),
+                )
             continue
         parent = stages[origin]
         mine, theirs = each.get("instrument"), parent.get("instrument")
@@ -143,14 +185,25 @@ def _check_origins(stages: Tables, instruments: Tables, problems: Problems) -> N
             if not _sisters(mine, theirs, instruments):
                 problems.add(
                     key,
-                    f'"{origin}" is a stage of "{theirs}", this is one of "{mine}"; a stage comes '
-                    "from a stage of the same instrument, or of a sister: then give both "
-                    "[instruments] one model. (Any two instruments meet in [[comparisons]].)",
+                    tr_later(
+                        '"{origin}" is a stage of "{theirs}", this is one of "{mine}"; a stage '
+                        "comes from a stage of the same instrument, or of a sister: then give both "
+                        "[instruments] one model. (Any two instruments meet in [[comparisons]].)",
+                        origin=origin,
+                        theirs=theirs,
+                        mine=mine,
+                    ),
                 )
             continue
         if "date" in each and "date" in parent and each["date"] < parent["date"]:
             problems.add(
-                key, f'this stage ({each["date"]}) is earlier than "{origin}" ({parent["date"]}).'
+                key,
+                tr_later(
+                    'this stage ({date}) is earlier than "{origin}" ({other}).',
+                    date=str(each["date"]),
+                    origin=origin,
+                    other=str(parent["date"]),
+                ),
             )
 
 
@@ -191,7 +244,7 @@ def _settle_side(
     if not _settle(of_stage, name, key, stages, "stage", problems):
         return False
     if side.voice is None and "/" in entry[name]:
-        problems.add(key, f'"{entry[name]}" names no voice after the "/".')
+        problems.add(key, tr_later('"{name}" names no voice after the "/".', name=entry[name]))
         return False
     entry[name] = ComparedSide(of_stage[name], side.voice).name
     return True
@@ -202,34 +255,67 @@ def _check_comparison(
 ) -> None:
     pair = (each.get("before", ""), each.get("after", ""))
     if pair[0] and pair[0] == pair[1]:
-        problems.add(key, f'before and after are both "{pair[0]}".')
+        problems.add(key, tr_later('before and after are both "{name}".', name=pair[0]))
     if all(pair) and ("/" in pair[0]) != ("/" in pair[1]):
         whole, voice = sorted(pair, key=lambda side: "/" in side)
         problems.add(
             key,
-            f'"{voice}" is one voice and "{whole}" a whole stage; give both sides a voice, like '
-            f'"{whole}/{ComparedSide.named(voice).voice}", or neither.',
+            tr_later(
+                '"{voice}" is one voice and "{whole}" a whole stage; give both sides a voice, like '
+                '"{like}", or neither.',
+                voice=voice,
+                whole=whole,
+                like=f"{whole}/{ComparedSide.named(voice).voice}",
+            ),
         )
     if all(pair) and pair in seen:
-        problems.add(key, f'comparisons[{seen[pair]}] compares "{pair[0]}" with "{pair[1]}" too.')
+        problems.add(
+            key,
+            tr_later(
+                'comparisons[{n}] compares "{one}" with "{other}" too.',
+                n=seen[pair],
+                one=pair[0],
+                other=pair[1],
+            ),
+        )
     seen.setdefault(pair, number)
     if ("control_before" in each) != ("control_after" in each):
         there = "control_before" if "control_before" in each else "control_after"
-        problems.add(key, f"{there} alone is no control; give control_before and control_after.")
+        problems.add(
+            key,
+            tr_later(
+                "{there} alone is no control; give control_before and control_after.", there=there
+            ),
+        )
     elif "control_before" in each and each["control_before"] == each["control_after"]:
-        problems.add(key, f'control_before and control_after are both "{each["control_before"]}".')
+        problems.add(
+            key,
+            tr_later(
+                'control_before and control_after are both "{name}".', name=each["control_before"]
+            ),
+        )
 
 
 def _check_control(each: Tables, key: str, stages: Tables, problems: Problems) -> None:
     first, second = stages[each["control_before"]], stages[each["control_after"]]
     mine, theirs = first.get("instrument"), second.get("instrument")
     if mine != theirs:
-        problems.add(key, f'the control is one instrument, found "{mine}" and "{theirs}".')
+        problems.add(
+            key,
+            tr_later(
+                'the control is one instrument, found "{one}" and "{other}".',
+                one=str(mine),
+                other=str(theirs),
+            ),
+        )
     if second.get("work"):
         problems.add(
             key,
-            f'a control is left unchanged, and work led to "{each["control_after"]}".',
+            tr_later(
+                'a control is left unchanged, and work led to "{stage}".',
+                stage=each["control_after"],
+            ),
         )
     sides = {ComparedSide.named(each.get(role, "")).stage for role in ("before", "after")}
     if {each["control_before"], each["control_after"]} & sides:
-        problems.add(key, "a stage cannot be its own control.")
+        problems.add(key, tr_later("a stage cannot be its own control."))

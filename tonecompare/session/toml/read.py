@@ -13,7 +13,7 @@ from pathlib import Path, PurePath
 from typing import Any
 
 from tonecompare.errors import InputError
-from tonecompare.language import ENGLISH, languages
+from tonecompare.language import ENGLISH, languages, tr_later
 from tonecompare.session.model import (
     AGAIN,
     OUTPUTS,
@@ -56,7 +56,9 @@ def _note(value: Any, key: str, problems: Problems) -> Any:
     try:
         return note_name(note_number(value if isinstance(value, str) else str(value)))
     except ValueError as error:
-        return problems.add(key, f"{error}. Allowed: a note name with octave, like E2.")
+        return problems.add(
+            key, tr_later("{why}. Allowed: a note name with octave, like E2.", why=error.args[0])
+        )
 
 
 def _tuning(value: Any, key: str, problems: Problems) -> Any:
@@ -65,17 +67,31 @@ def _tuning(value: Any, key: str, problems: Problems) -> Any:
     if not isinstance(names, list) or not names or len(names) > 24:
         return problems.add(
             key,
-            f'found {shown(value)}; note names lowest first, like "{" ".join(STANDARD_TUNING)}".',
+            tr_later(
+                'found {found}; note names lowest first, like "{names: }".',
+                found=shown(value),
+                names=STANDARD_TUNING,
+            ),
         )
     numbers = []
     for name in names:
         try:
             numbers.append(note_number(name if isinstance(name, str) else str(name)))
         except ValueError as error:
-            return problems.add(key, f"{error}. Allowed: note names with octave, lowest first.")
+            return problems.add(
+                key,
+                tr_later(
+                    "{why}. Allowed: note names with octave, lowest first.", why=error.args[0]
+                ),
+            )
     if len(numbers) > 1 and all(a > b for a, b in pairwise(numbers)):
         return problems.add(
-            key, f"runs from {names[0]} down to {names[-1]}; write the lowest string first."
+            key,
+            tr_later(
+                "runs from {highest} down to {lowest}; write the lowest string first.",
+                highest=str(names[0]),
+                lowest=str(names[-1]),
+            ),
         )
     return tuple(note_name(number) for number in numbers)
 
@@ -85,15 +101,20 @@ def _pattern(value: Any, key: str, problems: Problems) -> Any:
     name = text(value, key, problems)
     if name is not BAD and ("/" in name or "\\" in name):
         return problems.add(
-            key, f"found {shown(value)}; it is held against the name of a file alone, no folders."
+            key,
+            tr_later(
+                "found {found}; it is held against the name of a file alone, no folders.",
+                found=shown(value),
+            ),
         )
     if name is BAD or PurePath(name).suffix.lower() not in AUDIO_SUFFIXES:
         return name
     return PurePath(name).stem
 
 
-_INCHES = (8.0, 40.0, "Did you give inches? 25.5 in are 647.7 mm.")
-_CENTIMETRES = (40.0, 200.0, "Did you give cm?")
+_INCHES = (8.0, 40.0, tr_later("Did you give inches? 25.5 in are 647.7 mm."))
+_DIGITS = tr_later("Check the digits.")
+_CENTIMETRES = (40.0, 200.0, tr_later("Did you give cm?"))
 
 _INSTRUMENT = Table(
     {
@@ -110,11 +131,18 @@ _CONDITIONS = Table(
             1000.0,
             1e9,
             "ohm",
-            ((0.01, 20.0, "Did you give MΩ?"), (20.0, 999.9, "Did you give kΩ?")),
+            (
+                (0.01, 20.0, tr_later("Did you give MΩ?")),
+                (20.0, 999.9, tr_later("Did you give kΩ?")),
+            ),
         ),
-        "cable_length_m": Number(0.0, 100.0, "m", ((100.0, 3000.0, "Did you give cm?"),)),
-        "cable_pf_per_m": Number(10.0, 1000.0, "pF per metre", ((0.01, 1.0, "Did you give nF?"),)),
-        "full_scale_volts": Number(0.001, 100.0, "V", ((100.0, 1e5, "Did you give mV?"),)),
+        "cable_length_m": Number(0.0, 100.0, "m", ((100.0, 3000.0, tr_later("Did you give cm?")),)),
+        "cable_pf_per_m": Number(
+            10.0, 1000.0, "pF per metre", ((0.01, 1.0, tr_later("Did you give nF?")),)
+        ),
+        "full_scale_volts": Number(
+            0.001, 100.0, "V", ((100.0, 1e5, tr_later("Did you give mV?")),)
+        ),
         "strings_gauge": text,
         "strings_hours": Number(0.0, 10000.0, "hours"),
         "pick": text,
@@ -148,7 +176,9 @@ _VOICE = Table(
         "output": OneOf(OUTPUTS),
         "outputs": ListOf(OneOf(OUTPUTS), longest=2),
         "files": ListOf(_pattern),
-        "pickup_distance_mm": Number(1.0, 1000.0, "mm", ((0.0, 0.99, "Did you give metres?"),)),
+        "pickup_distance_mm": Number(
+            1.0, 1000.0, "mm", ((0.0, 0.99, tr_later("Did you give metres?")),)
+        ),
     }
 )
 _COMPARISON = Table(
@@ -161,7 +191,8 @@ _SESSION = Table(
         "language": OneOf(languages()),
         "mains_hz": OneOf((50, 60), "Hz"),
         "a4_hz": Number(
-            380.0, 500.0, "Hz", ((0.38, 0.5, "Did you give kHz?"), (3.8, 50.0, "Check the digits."))
+            380.0, 500.0, "Hz",
+            ((0.38, 0.5, tr_later("Did you give kHz?")), (3.8, 50.0, _DIGITS)),
         ),
         "conditions": Named(_CONDITIONS),
         "instruments": Named(_INSTRUMENT),

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from tonecompare.errors import SessionError
+from tonecompare.language import tr_later
 from tonecompare.session.naming import clean_name, did_you_mean, listed, match_key
 
 #: Stands for a value that could not be used; the problem is already noted.
@@ -44,8 +45,15 @@ class Problems:
         if len(self.found) == 1:
             key, message = self.found[0]
             raise SessionError(message, file=self.file, key=key)
-        lines = [f"  {key}: {message}" if key else f"  {message}" for key, message in self.found]
-        raise SessionError("\n".join([f"{len(lines)} problems", *lines]), file=self.file)
+        lines = tuple(
+            tr_later("  {where}: {message}", where=key, message=message)
+            if key
+            else tr_later("  {message}", message=message)
+            for key, message in self.found
+        )
+        raise SessionError(
+            tr_later("{n} problems\n{lines:\n}", n=len(lines), lines=lines), file=self.file
+        )
 
 
 Kind = Callable[[Any, str, Problems], Any]
@@ -89,31 +97,40 @@ def number_text(value: float) -> str:
 def shown(value: Any) -> str:
     """Return a raw value as the user wrote it, with what it is."""
     if isinstance(value, bool):
-        return f"{str(value).lower()} (true/false)"
+        return tr_later("{value} (true/false)", value=str(value).lower())
     if isinstance(value, str):
-        return f'"{value if len(value) <= 80 else value[:80] + " …"}" (text)'
+        cut = value if len(value) <= 80 else f"{value[:80]} …"
+        return tr_later('"{value}" (text)', value=cut)
     if isinstance(value, (int, float)):
-        return f"{value} (a number)"
+        return tr_later("{value} (a number)", value=str(value))
     if isinstance(value, Mapping):
-        return "a table"
+        return tr_later("a table")
     if isinstance(value, list):
-        return "a list"
-    return f"{value} (a {'date' if isinstance(value, date) else type(value).__name__})"
+        return tr_later("a list")
+    if isinstance(value, date):
+        return tr_later("{value} (a date)", value=str(value))
+    return tr_later("{value} (a {kind})", value=str(value), kind=type(value).__name__)
 
 
 def text(value: Any, key: str, problems: Problems) -> Any:
     """Accept text that is not empty."""
     if not isinstance(value, str):
-        return problems.add(key, f"found {shown(value)}; text in quotes is allowed.")
+        return problems.add(
+            key, tr_later("found {found}; text in quotes is allowed.", found=shown(value))
+        )
     if not value.strip():
-        return problems.add(key, "is empty; leave the key out when there is nothing to say.")
+        return problems.add(
+            key, tr_later("is empty; leave the key out when there is nothing to say.")
+        )
     return clean_name(value.strip())
 
 
 def flag(value: Any, key: str, problems: Problems) -> Any:
     """Accept true or false."""
     if not isinstance(value, bool):
-        return problems.add(key, f"found {shown(value)}; true or false, without quotes.")
+        return problems.add(
+            key, tr_later("found {found}; true or false, without quotes.", found=shown(value))
+        )
     return value
 
 
@@ -124,7 +141,11 @@ def day(value: Any, key: str, problems: Problems) -> Any:
     if isinstance(value, date):
         return value
     return problems.add(
-        key, f"found {shown(value)}; a date is written without quotes, like 2026-03-01."
+        key,
+        tr_later(
+            "found {found}; a date is written without quotes, like 2026-03-01.",
+            found=shown(value),
+        ),
     )
 
 
@@ -146,21 +167,38 @@ class Number:
         """Return the number, as float (int if ``whole``)."""
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             quoted = isinstance(value, str) and re.fullmatch(r"\s*-?\d+([.,]\d+)?\s*", value)
-            tip = " Write it without quotes." if quoted else ""
-            return problems.add(key, f"found {shown(value)}; {self._allowed()} is allowed.{tip}")
+            tip = tr_later(" Write it without quotes.") if quoted else ""
+            return problems.add(key, self._refused(shown(value), tip))
         if self.whole and value != int(value if abs(value) < 1e9 else 0.5):
-            return problems.add(key, f"found {value}; {self._allowed()} is allowed.")
+            return problems.add(key, self._refused(str(value)))
         if not self.low <= value <= self.high:
-            hint = next((f" {q}" for low, high, q in self.hints if low <= value <= high), "")
-            return problems.add(key, f"found {value}; {self._allowed()} is allowed.{hint}")
+            asked = next((q for low, high, q in self.hints if low <= value <= high), "")
+            hint = tr_later(" {question}", question=asked) if asked else ""
+            return problems.add(key, self._refused(str(value), hint))
         return int(value) if self.whole else float(value)
+
+    def _refused(self, found: str, tip: str = "") -> str:
+        return tr_later(
+            "found {found}; {allowed} is allowed.{tip}",
+            found=found,
+            allowed=self._allowed(),
+            tip=tip,
+        )
 
     def _allowed(self) -> str:
         unit = f" {self.unit}" if self.unit else ""
-        kind = "a whole number" if self.whole else "a number"
+        kind = tr_later("a whole number") if self.whole else tr_later("a number")
         if self.high >= 1e6 and self.low <= 1e-6:
-            return f"{kind} {'of 0 or more' if self.low == 0 else 'above 0'}{unit}"
-        return f"{kind} from {self.low:.10g} to {self.high:.10g}{unit}"
+            if self.low == 0:
+                return tr_later("{kind} of 0 or more{unit}", kind=kind, unit=unit)
+            return tr_later("{kind} above 0{unit}", kind=kind, unit=unit)
+        return tr_later(
+            "{kind} from {low} to {high}{unit}",
+            kind=kind,
+            low=f"{self.low:.10g}",
+            high=f"{self.high:.10g}",
+            unit=unit,
+        )
 
 
 @dataclass(frozen=True)
@@ -179,10 +217,24 @@ class OneOf:
         if isinstance(self.allowed[0], str):
             names = listed(self.allowed, join="or")
             guess = did_you_mean(value, self.allowed) if isinstance(value, str) else ""
-            return problems.add(key, f"found {shown(value)}; {names} is allowed.{guess}")
-        names = " or ".join(f"{each:g}" for each in self.allowed)
-        unit = f" {self.unit}" if self.unit else ""
-        return problems.add(key, f"found {shown(value)}; {names}{unit} is allowed.")
+            return problems.add(
+                key,
+                tr_later(
+                    "found {found}; {names} is allowed.{guess}",
+                    found=shown(value),
+                    names=names,
+                    guess=guess,
+                ),
+            )
+        return problems.add(
+            key,
+            tr_later(
+                "found {found}; {values: or }{unit} is allowed.",
+                found=shown(value),
+                values=tuple(f"{each:g}" for each in self.allowed),
+                unit=f" {self.unit}" if self.unit else "",
+            ),
+        )
 
 
 @dataclass(frozen=True)
@@ -197,8 +249,15 @@ class ListOf:
         """Return a tuple."""
         values = value if isinstance(value, list) else [value]
         if not self.shortest <= len(values) <= self.longest:
-            span = f"{self.shortest} to {self.longest}"
-            return problems.add(key, f"found {len(values)} entries; {span} fit here.")
+            return problems.add(
+                key,
+                tr_later(
+                    "found {n} entries; {fewest} to {most} fit here.",
+                    n=len(values),
+                    fewest=self.shortest,
+                    most=self.longest,
+                ),
+            )
         done = tuple(
             self.kind(each, f"{key}[{i}]" if isinstance(value, list) else key, problems)
             for i, each in enumerate(values, start=1)
@@ -216,7 +275,9 @@ class Table:
     def __call__(self, value: Any, key: str, problems: Problems) -> Any:
         """Return a dict of the keys that were given and can be used."""
         if not isinstance(value, Mapping):
-            return problems.add(key, f"found {shown(value)}; a table with keys is allowed.")
+            return problems.add(
+                key, tr_later("found {found}; a table with keys is allowed.", found=shown(value))
+            )
         done: dict[str, Any] = {}
         for name, raw in value.items():
             here = f"{key}.{dotted(name)}" if key else dotted(name)
@@ -228,7 +289,7 @@ class Table:
                 done[name] = used
         for name in self.needed:
             if name not in value:
-                problems.add(key, f'the key "{name}" is missing.')
+                problems.add(key, tr_later('the key "{name}" is missing.', name=name))
         return done
 
 
@@ -242,18 +303,28 @@ class Named:
         """Return a dict from name (NFC) to entry."""
         if not isinstance(value, Mapping):
             return problems.add(
-                key, f"found {shown(value)}; write [{key}.<name>] and its keys below."
+                key,
+                tr_later(
+                    "found {found}; write [{key}.<name>] and its keys below.",
+                    found=shown(value),
+                    key=key,
+                ),
             )
         done: dict[str, Any] = {}
         seen: dict[str, str] = {}
         for raw_name, raw in value.items():
             name, here = clean_name(raw_name), f"{key}.{dotted(raw_name)}"
             if not name.strip():
-                problems.add(here, "the name is empty.")
+                problems.add(here, tr_later("the name is empty."))
                 continue
             if match_key(name) in seen:
                 other = seen[match_key(name)]
-                problems.add(here, f'"{other}" stands there already; case makes no difference.')
+                problems.add(
+                    here,
+                    tr_later(
+                        '"{name}" stands there already; case makes no difference.', name=other
+                    ),
+                )
                 continue
             seen[match_key(name)] = name
             used = self.kind(raw, here, problems)
@@ -266,4 +337,9 @@ def unknown_key(name: str, key: str, allowed: Iterable[str], problems: Problems)
     """Note a key nobody reads, with what may stand there."""
     allowed = tuple(allowed)
     guess = did_you_mean(name, allowed)
-    problems.add(key, f"unknown key.{guess} Allowed here: {', '.join(sorted(allowed))}.")
+    problems.add(
+        key,
+        tr_later(
+            "unknown key.{guess} Allowed here: {names}.", guess=guess, names=tuple(sorted(allowed))
+        ),
+    )
