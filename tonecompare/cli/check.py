@@ -127,7 +127,7 @@ def _say_next(folder: Path, session: Session, result: CheckResult) -> None:
         say_next("report", folder)
 
 
-@click.command(short_help="Check the takes before anything is taken apart.")
+@click.command(short_help=tr_later("Check the takes before anything is taken apart."))
 @click.argument("session", type=click.Path(path_type=Path))
 @click.option("--stage", metavar="NAME", help="Answer for this stage only.")
 @click.option(
