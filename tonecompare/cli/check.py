@@ -23,7 +23,7 @@ from tonecompare.cli.outcome import DONE, LEFT_OUT, with_exit_code, wrote
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
 from tonecompare.cli.shown.table import format_table
-from tonecompare.cli.shown.terminal import say, show, show_data, width, wrapped
+from tonecompare.cli.shown.terminal import note, say, show, show_data, width, wrapped
 from tonecompare.errors import InputError
 from tonecompare.language import tr, tr_later
 from tonecompare.session.naming import did_you_mean
@@ -127,7 +127,7 @@ def _say_next(folder: Path, session: Session, result: CheckResult) -> None:
         say_next("report", folder)
 
 
-@click.command(short_help="Check the takes before anything is taken apart.")
+@click.command(short_help=tr_later("Check the takes before anything is taken apart."))
 @click.argument("session", type=click.Path(path_type=Path))
 @click.option("--stage", metavar="NAME", help="Answer for this stage only.")
 @click.option(
@@ -212,7 +212,7 @@ def check(
     else:
         _print(result)
     for sentence in (*kept, *loaded.remarks):
-        say(f"Note: {sentence}")
+        note(sentence)
     if not as_json:
         show(f"\nPage: {folder / 'index.html'}")
     if write_takes:

@@ -9,11 +9,12 @@ import click
 
 from tonecompare.cli.options import example, report_options
 from tonecompare.cli.outcome import with_exit_code
+from tonecompare.language import tr_later
 
 _PATH = click.Path(path_type=Path)
 
 
-@click.command(short_help="Compare guitars, stages, voices or two sounds.")
+@click.command(short_help=tr_later("Compare guitars, stages, voices or two sounds."))
 @click.argument("first", type=_PATH)
 @click.argument("others", type=_PATH, nargs=-1, metavar="[OTHER]...")
 @report_options

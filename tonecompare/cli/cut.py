@@ -11,10 +11,10 @@ from tonecompare.cli.outcome import DONE, with_exit_code
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.terminal import show
 from tonecompare.errors import InputError
-from tonecompare.language import tr
+from tonecompare.language import tr, tr_later
 
 
-@click.command(short_help="Cut one long recording into its voices.")
+@click.command(short_help=tr_later("Cut one long recording into its voices."))
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option(
     "--voices",

@@ -14,7 +14,7 @@ from tonecompare.cli.shown.terminal import show
 from tonecompare.language import tr, tr_later
 
 
-@click.command(short_help="Write the demo session.")
+@click.command(short_help=tr_later("Write the demo session."))
 @click.argument("folder", type=click.Path(path_type=Path))
 @example(
     "tonecompare demo heron-demo",

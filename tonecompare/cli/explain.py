@@ -13,7 +13,7 @@ from tonecompare.cli.outcome import DONE, with_exit_code
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.terminal import show
 from tonecompare.errors import InputError
-from tonecompare.language import ENGLISH, in_language, tr, tr_as
+from tonecompare.language import ENGLISH, in_language, tr, tr_as, tr_later
 from tonecompare.quantities.meanings import (
     MEANINGS,
     STANDARD_ERROR,
@@ -29,7 +29,7 @@ from tonecompare.report.words.numbers import in_full
 _WIDTH = 80
 
 
-@click.command(short_help="Say what a word of a report means.")
+@click.command(short_help=tr_later("Say what a word of a report means."))
 @click.argument("word", nargs=-1)
 @language_option
 @example("tonecompare explain decay_s", "tonecompare explain confounded")

@@ -24,7 +24,7 @@ from tonecompare.cli.shown.progress import Progress
 from tonecompare.cli.shown.table import format_table
 from tonecompare.cli.shown.terminal import show, show_data, width
 from tonecompare.errors import InputError
-from tonecompare.language import tr
+from tonecompare.language import tr, tr_later
 from tonecompare.quantities.columns import BLEND, MEASUREMENTS, QUIET
 from tonecompare.session.tunings import with_tuning
 
@@ -142,7 +142,7 @@ def _recordings_in(paths: Sequence[Path]) -> Iterator[Path]:
         yield from (file for recording in recordings for file in recording.files)
 
 
-@click.command(short_help="Measure recordings: a table, CSV or JSON.")
+@click.command(short_help=tr_later("Measure recordings: a table, CSV or JSON."))
 @click.argument(
     "files", nargs=-1, required=True, metavar="FILE...", type=click.Path(path_type=Path)
 )

@@ -17,7 +17,7 @@ from tonecompare.cli.shown.progress import Progress
 from tonecompare.cli.shown.table import format_table
 from tonecompare.cli.shown.terminal import show, width, wrapped
 from tonecompare.errors import InputError
-from tonecompare.language import ENGLISH, in_language, tr
+from tonecompare.language import ENGLISH, in_language, tr, tr_later
 from tonecompare.session.tunings import parse_tuning
 
 if TYPE_CHECKING:
@@ -168,7 +168,7 @@ def _nothing_given() -> bool:
     return all(context.get_parameter_source(name) is ParameterSource.DEFAULT for name in told)
 
 
-@click.command(short_help="Plan a session: session.toml, folders, take sheet.")
+@click.command(short_help=tr_later("Plan a session: session.toml, folders, take sheet."))
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--title", default="", help="Title of the session (default: the folder's name).")
 @click.option(

@@ -9,9 +9,10 @@ import click
 
 from tonecompare.cli.options import example, report_options
 from tonecompare.cli.outcome import with_exit_code
+from tonecompare.language import tr_later
 
 
-@click.command(short_help="Write the report of a whole session.")
+@click.command(short_help=tr_later("Write the report of a whole session."))
 @click.argument("session", type=click.Path(path_type=Path))
 @report_options
 @example(

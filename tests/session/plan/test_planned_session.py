@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import re
+import tomllib
+
 import pytest
+from bracketed import Bracketed, outside
 
 from tonecompare.errors import InputError
+from tonecompare.language import catalogue, in_language
 from tonecompare.session import PlanOptions, load_session, read_session_toml, write_plan
 from tonecompare.session.plan.planned_session import SHEET_FILE, make_plan
 from tonecompare.session.plan.selectors import LAYOUTS, planned_voices
+from tonecompare.session.plan.toml_text import session_toml
 
 HERON = PlanOptions(
     title='Heron — "rewound" & <split>',
@@ -230,3 +236,16 @@ def test_what_is_played_comes_back_from_the_file(tmp_path):
     plain = read_session_toml(write_plan(tmp_path / "plain", PlanOptions()).session_file)
     assert plain.planned is not None
     assert plain.planned.play == ("plucks",)
+
+
+def test_session_toml_names_its_language_and_speaks_it(monkeypatch):
+    monkeypatch.setattr(catalogue, "languages", lambda: ("en", "de"))
+    monkeypatch.setattr(catalogue, "_catalogue", lambda _code: Bracketed())
+    plan = make_plan(PlanOptions(controls=("wren",), outputs="both", play=("plucks", "riff")))
+    with in_language("de"):
+        text = session_toml(plan)
+    assert tomllib.loads(text)["language"] == "de"
+    notes = [line.partition("#")[2].strip(" #") for line in outside(text).splitlines()]
+    unsaid = [note for note in notes if note and not re.match(r"\w+ =|\[worth\]", note)]
+    assert unsaid == []
+    assert "language" not in tomllib.loads(session_toml(plan))

@@ -17,7 +17,7 @@ from tonecompare.cli.outcome import DONE, LEFT_OUT, name_left_out, with_exit_cod
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.terminal import say, show
 from tonecompare.errors import InputError, RecordingError
-from tonecompare.language import ENGLISH, in_language, tr
+from tonecompare.language import ENGLISH, in_language, tr, tr_later
 
 if TYPE_CHECKING:
     from tonecompare.report.sounds.selection import SoundPair
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 _FEWEST, _MOST = 5, 60
 
 
-@click.command(short_help="Write a blind listening test, or score its results.")
+@click.command(short_help=tr_later("Write a blind listening test, or score its results."))
 @click.argument(
     "paths", type=click.Path(path_type=Path), nargs=-1, required=True, metavar="PATH..."
 )

@@ -20,7 +20,7 @@ _SHAPES = ("video", "portrait", "square", "print", "page")
 _LOOKS = ("light", "dark", "transparent")
 
 
-@click.command(short_help="Write charts for a video, for print or for a page.")
+@click.command(short_help=tr_later("Write charts for a video, for print or for a page."))
 @click.argument("session", type=click.Path(path_type=Path))
 @click.option(
     "--for",

@@ -17,7 +17,7 @@ from tonecompare.errors import InputError
 from tonecompare.language import tr, tr_later, tr_n
 
 
-@click.command(short_help="Write sounds to compare, aligned and equally loud.")
+@click.command(short_help=tr_later("Write sounds to compare, aligned and equally loud."))
 @click.argument("session", type=click.Path(path_type=Path))
 @click.option(
     "--out",

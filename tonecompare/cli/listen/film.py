@@ -19,7 +19,7 @@ from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
 from tonecompare.cli.shown.terminal import note, show
 from tonecompare.errors import InputError, RecordingError
-from tonecompare.language import tr
+from tonecompare.language import tr, tr_later
 
 if TYPE_CHECKING:
     from tonecompare.report.sounds.aligned import AlignedSound
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 _SUFFIXES = (".mp4", ".mov")
 
 
-@click.command(short_help="Write a film: before and after in turn, seen and heard.")
+@click.command(short_help=tr_later("Write a film: before and after in turn, seen and heard."))
 @click.argument("session", type=click.Path(path_type=Path))
 @click.option(
     "--for",

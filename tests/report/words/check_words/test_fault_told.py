@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from bracketed import Bracketed, all_said
+from catalogue import said_in_python
 
 from tonecompare.compare.causes.repeat_drift import Drift
 from tonecompare.compare.check.check_results import Fault, Held
 from tonecompare.language import catalogue
 from tonecompare.quantities.compared import quantity_of
+from tonecompare.report.words.check_words import fault_told
 from tonecompare.report.words.check_words.fault_told import WORDS, kind_told, told
 from tonecompare.report.words.check_words.held_words import held_sentence
 
@@ -146,6 +150,12 @@ def test_every_word_of_a_fault_passes_the_catalogue(
     said = told(_fault(kind, data))
     for text in (kind_told(kind), said.what, said.why, said.remedy):
         assert all_said(text), text
+
+
+def test_every_kind_can_be_translated() -> None:
+    modules = Path(fault_told.__file__).parent.glob("*_words.py")
+    marked = {one.text for path in modules for one in said_in_python(path.read_text("utf-8"), "")}
+    assert set(WORDS) - marked == {"takes.csv"}
 
 
 def test_every_kind_is_tried_here() -> None:

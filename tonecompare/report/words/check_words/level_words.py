@@ -171,7 +171,7 @@ def _cut_short(fault: Fault) -> Told:
 
 OF_LEVELS: Mapping[str, Callable[[Fault], Told]] = {
     tr_later("clipping"): _clipping,
-    "inter-sample over": _over,
+    tr_later("inter-sample over"): _over,
     tr_later("too quiet"): _too_quiet,
     tr_later("DC offset"): _offset,
     tr_later("digital silence"): _digital_silence,
