@@ -188,8 +188,8 @@ class _Builder:
         rows = [row for row in one.rows if row.quantity in HEADLINE]
         if not any(row.in_thresholds is not None for row in rows):
             return None
-        self._step(f"Drawing {one.name}")
         names = _title(one)
+        self._step(tr("Drawing {what}", what=names))
         return self._album.add(
             f"{anchor}-overview",
             lambda: overview_chart(rows, titles, title=tr("Differences in hearing thresholds")),
@@ -233,7 +233,7 @@ class _Builder:
         return verdict_table(control, titles_of(voices), dict.fromkeys(voices, ""))
 
     def _voice(self, one: Compared, voice: VoiceOutput, title: str, anchor: str) -> VoiceView:
-        self._step(f"Drawing {one.name}: {title}")
+        self._step(tr("Drawing {what}", what=f"{_title(one)}: {title}"))
         pair = pair_of(self._measurements, one, voice, title)
         pictures = voice_pictures(self._album, pair, name=anchor)
         response = response_pictures(
