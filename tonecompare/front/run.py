@@ -11,6 +11,7 @@ from tonecompare.compare import compare_session, find_worth
 from tonecompare.compare.planned import with_voice_pairs
 from tonecompare.errors import InputError
 from tonecompare.front.results import ComparedSession, MeasuredFiles
+from tonecompare.language import tr
 from tonecompare.measure import measure_session
 from tonecompare.measure.model import Measurements
 from tonecompare.report.words.report_findings import report_findings
@@ -175,10 +176,10 @@ def refuse_nothing_measured(measurements: Measurements) -> None:
     if len(measurements.plucks) or len(measurements.quiet):
         return
     reasons = "".join(
-        f"\n  {one.reason if one.file in one.reason else f'{one.file}: {one.reason}'}"
+        f"\n  {'' if one.file in one.reason else f'{one.file}: '}{tr(one.reason)}"
         for one in measurements.left_out
     )
-    raise InputError(f"Not one recording could be measured.{reasons}")
+    raise InputError(tr("Not one recording could be measured.") + reasons)
 
 
 def _session_of(paths: Sequence[Path]) -> Session:

@@ -13,7 +13,7 @@ from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.side_by_side.stage_voices import COLUMNS, side_by_side_table
 from tonecompare.compare.voices_paired import with_sides
 from tonecompare.compare.worth.work_steps import Step
-from tonecompare.language import ENGLISH, in_language
+from tonecompare.language import ENGLISH, in_language, tr
 from tonecompare.measure.model import Measurements
 from tonecompare.report.charts.draw_all import Album
 from tonecompare.report.files.clips import ClipWriter
@@ -124,9 +124,12 @@ def write_report(
                 left_out=left_out_views(left_out(session, measurements)),
                 problems=remark_views(session, measurements),
             )
-        step("Drawing")
-        album.draw(workers, told=lambda done, total: step(f"Drawing {done} of {total}"))
-        step("Writing")
+        step(tr("Drawing"))
+        album.draw(
+            workers,
+            told=lambda done, all_: step(tr("Drawing {done} of {total}", done=done, total=all_)),
+        )
+        step(tr("Writing"))
         _write_text(folder / "index.html", page_html(view, sheet_only=sheet_only))
         with in_language(ENGLISH):  # tables are read by programs
             _write_tables(folder, measurements, comparisons, worth)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -71,3 +73,18 @@ def test_a_step_without_a_shared_voice_says_so() -> None:
 def test_a_name_of_two_lines_is_drawn_on_one() -> None:
     rows = [_beside("a\nb", Level=_row("likely-audible", 3.0), Noise=None)]
     assert "a b" in _texts(guitars_chart(rows, title="Likely audible against c\nd"))
+
+
+def test_long_headings_of_columns_stand_beside_each_other() -> None:
+    names = ["Pegel", "Klangfarbe", "Ausklingzeit", "Störgeräusch der Elektronik"]
+    row = BesideRow("Neck", LONG, {name: _row("measurable", 1.0) for name in names})
+    figure = guitars_chart([row], title="")
+    renderer = FigureCanvasAgg(figure).get_renderer()
+    boxes = [
+        text.get_window_extent(renderer) for text in figure.axes[-1].texts
+        if text.get_text() in names
+    ]  # fmt: skip
+    assert len(boxes) == len(names)
+    assert boxes[-1].x1 <= figure.bbox.width
+    for one, other in pairwise(boxes):
+        assert one.x1 < other.x0

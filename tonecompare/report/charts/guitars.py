@@ -106,12 +106,16 @@ def _columns(axes: Axes, columns: Sequence[str], reach: float, lines: int, frame
     axes.grid(False)
     far = max(size for size in (1, 3, 10) if size == 1 or size <= 0.7 * reach)
     ticks, labels = [], []
-    for column, name in enumerate(columns):
+    headings = [tr(name) for name in columns]
+    room = 0.95 * axes.get_position().width * frame.width_in * 72.0 / len(columns)
+    widest = max(width_pt(heading, frame, "bold") for heading in headings)
+    for column, heading in enumerate(headings):
         ends = [_across(end, column, reach) for end in (-1.0, 1.0)]
         axes.axvspan(*ends, color=BLACK, alpha=0.09, linewidth=0)
         axes.axvline(column, color=MUTED, linewidth=0.08 * frame.font_pt)
         axes.text(
-            column, 1.0 + 0.5 / lines, tr(name), ha="center", va="bottom",
+            column, 1.0 + 0.5 / lines, heading, ha="center", va="bottom",
+            fontsize=frame.font_pt * min(1.0, room / widest),
             weight="bold", transform=axes.get_xaxis_transform(), color=INK,
         )  # fmt: skip
         for tick in (-far, far):

@@ -13,6 +13,7 @@ import soundfile as sf
 from numpy.typing import NDArray
 
 from tonecompare.errors import RecordingError
+from tonecompare.language import tr
 from tonecompare.report.files.csv_tables import csv_text
 from tonecompare.report.files.report_folder import whole_or_nothing
 from tonecompare.report.makers import MADE_BY_CLIPS
@@ -77,9 +78,9 @@ def write_clip_set(
             levels += [replace(sound, samples=np.zeros(0)) for sound in sounds]
             ready.append(pair)
         except (RecordingError, ValueError) as error:
-            left_out.append(f"{pair.comparison}, {pair.voice}, {pair.note}: {error}")
+            left_out.append(f"{pair.comparison}, {pair.voice}, {pair.note}: {tr(str(error))}")
         if progress is not None:
-            progress(number, 2 * len(pairs), f"cut {pair.voice} {pair.note}")
+            progress(number, 2 * len(pairs), tr("cut {what}", what=f"{pair.voice} {pair.note}"))
     loudness = common_loudness(levels)
     clips: list[dict[str, object]] = []
     cues: list[dict[str, object]] = []
@@ -90,7 +91,8 @@ def write_clip_set(
             clips += rows
             cues += places
             if progress is not None:
-                progress(len(pairs) + number, 2 * len(pairs), f"wrote {pair.voice} {pair.note}")
+                what = tr("wrote {what}", what=f"{pair.voice} {pair.note}")
+                progress(len(pairs) + number, 2 * len(pairs), what)
         for name, found, columns in (
             ("clips.csv", clips, CLIP_COLUMNS),
             ("cues.csv", cues, CUE_COLUMNS),

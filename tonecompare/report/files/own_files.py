@@ -16,6 +16,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from tonecompare.language import tr
+
 SUMMARY = "summary.json"
 _OWN = "own_sha256"
 _MARKED = re.compile(r"\.edited(-\d+)?$")
@@ -86,13 +88,22 @@ def carry_over(earlier: Path, fresh: Path) -> tuple[str, ...]:
             continue
         if os.path.lexists(target) or checksum is not None:
             target = _beside(target, earlier / name)
-            why = (
-                "was changed since it was written"
-                if checksum is not None
-                else "is yours and has the name of a file of the new report"
-            )
-            kept = target.relative_to(fresh).as_posix()
-            said.append(f"{name.as_posix()} {why}: your version is kept as {kept}.")
+            names = {"file": name.as_posix(), "kept": target.relative_to(fresh).as_posix()}
+            if checksum is not None:
+                said.append(
+                    tr(
+                        "{file} was changed since it was written: your version is kept as {kept}.",
+                        **names,
+                    )
+                )
+            else:
+                said.append(
+                    tr(
+                        "{file} is yours and has the name of a file of the new report: your "
+                        "version is kept as {kept}.",
+                        **names,
+                    )
+                )
         target.parent.mkdir(parents=True, exist_ok=True)
         _link(path, target)
     return tuple(said)

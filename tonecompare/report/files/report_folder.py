@@ -8,6 +8,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from tonecompare.errors import InputError
+from tonecompare.language import tr, tr_later
 from tonecompare.report.files.own_files import carry_over, listed, maker_of, seal
 from tonecompare.report.files.switch_folders import (
     clear_leftovers,
@@ -19,10 +20,10 @@ from tonecompare.report.files.switch_folders import (
 from tonecompare.report.makers import MADE_BY, MADE_BY_CHARTS, MADE_BY_CHECK, MADE_BY_CLIPS
 
 _CALLED = {
-    MADE_BY: "report",
-    MADE_BY_CHECK: "check",
-    MADE_BY_CLIPS: "set of clips",
-    MADE_BY_CHARTS: "set of charts",
+    MADE_BY: tr_later("report"),
+    MADE_BY_CHECK: tr_later("check"),
+    MADE_BY_CLIPS: tr_later("set of clips"),
+    MADE_BY_CHARTS: tr_later("set of charts"),
 }
 
 
@@ -38,32 +39,53 @@ def check_replaceable(out: Path, *, by: str = MADE_BY) -> None:
     A report replaces an earlier report, a check an earlier check; neither the other.
     """
     if out.is_symlink() and not out.exists():
-        raise InputError(f"{out}: is a link to nothing. Name another folder for the report.")
+        raise InputError(
+            tr("{folder}: is a link to nothing. Name another folder for the report.", folder=out)
+        )
     if not out.exists():
         return
     if out.resolve() in (here := Path.cwd(), *here.parents):
         raise InputError(
-            f"{out}: is the folder you are in, or one above it. Name a folder for the report "
-            "alone, such as reports/heron."
+            tr(
+                "{folder}: is the folder you are in, or one above it. Name a folder for the report "
+                "alone, such as reports/heron.",
+                folder=out,
+            )
         )
     if not out.is_dir():
-        raise InputError(f"{out}: is a file. Name a folder for the report that does not exist yet.")
+        raise InputError(
+            tr(
+                "{folder}: is a file. Name a folder for the report that does not exist yet.",
+                folder=out,
+            )
+        )
     maker = made_by(out)
     if maker and maker != by:
         raise InputError(
-            f"{out}: holds a {_CALLED[maker]}, which a {_CALLED[by]} would replace. Name another "
-            "folder."
+            tr(
+                "{folder}: holds a {there}, which a {new} would replace. Name another folder.",
+                folder=out,
+                there=tr(_CALLED[maker]),
+                new=tr(_CALLED[by]),
+            )
         )
     if any(out.iterdir()) and not maker:
         raise InputError(
-            f"{out}: is a folder with other things in it, not an earlier report, so it is left "
-            "alone. Name a folder that does not exist yet, or empty this one."
+            tr(
+                "{folder}: is a folder with other things in it, not an earlier report, so it is "
+                "left alone. Name a folder that does not exist yet, or empty this one.",
+                folder=out,
+            )
         )
     if maker and listed(out) is None:
         raise InputError(
-            f"{out}: holds a {_CALLED[maker]} of another version, which does not say which files "
-            "are its own and which are yours, so it is left alone. Move it elsewhere, or name "
-            "another folder."
+            tr(
+                "{folder}: holds a {there} of another version, which does not say which files are "
+                "its own and which are yours, so it is left alone. Move it elsewhere, or name "
+                "another folder.",
+                folder=out,
+                there=tr(_CALLED[maker]),
+            )
         )
 
 
@@ -98,7 +120,11 @@ def whole_or_nothing(
     except OSError as error:
         _remove_empty(made)
         raise InputError(
-            f"{out.parent}: cannot be written ({error.strerror}). Choose another place with --out."
+            tr(
+                "{folder}: cannot be written ({why}). Choose another place with --out.",
+                folder=out.parent,
+                why=error.strerror,
+            )
         ) from error
     with locked(work):
         try:
@@ -126,7 +152,11 @@ def _make_parents(parent: Path) -> list[Path]:
         parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError(
-            f"{parent}: cannot be made ({error.strerror}). Choose another place with --out."
+            tr(
+                "{folder}: cannot be made ({why}). Choose another place with --out.",
+                folder=parent,
+                why=error.strerror,
+            )
         ) from error
     return missing
 

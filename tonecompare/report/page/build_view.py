@@ -56,7 +56,7 @@ from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.finding_words.worked_on import work_between
-from tonecompare.report.words.names import side_title, unique_slugs, voice_title
+from tonecompare.report.words.names import comparison_title, side_title, unique_slugs, voice_title
 from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.report.words.report_findings import left_out
@@ -169,7 +169,7 @@ class _Builder:
             after=one.labels[1],
             between_voices=one.between_voices,
             sisters=one.sisters,
-            title=side_title(one.before, one.after) if one.between_voices else one.name,
+            title=_title(one),
             work=work_between(self._session, one.before, one.after),
             notes=tuple(note_sentence(n) for n in self._results.notes.get(one.name, ())),
             table=verdict_table(one, titles, anchors),
@@ -188,8 +188,8 @@ class _Builder:
         rows = [row for row in one.rows if row.quantity in HEADLINE]
         if not any(row.in_thresholds is not None for row in rows):
             return None
-        self._step(f"Drawing {one.name}")
-        names = side_title(one.before, one.after) if one.between_voices else one.name
+        names = _title(one)
+        self._step(tr("Drawing {what}", what=names))
         return self._album.add(
             f"{anchor}-overview",
             lambda: overview_chart(rows, titles, title=tr("Differences in hearing thresholds")),
@@ -233,7 +233,7 @@ class _Builder:
         return verdict_table(control, titles_of(voices), dict.fromkeys(voices, ""))
 
     def _voice(self, one: Compared, voice: VoiceOutput, title: str, anchor: str) -> VoiceView:
-        self._step(f"Drawing {one.name}: {title}")
+        self._step(tr("Drawing {what}", what=f"{_title(one)}: {title}"))
         pair = pair_of(self._measurements, one, voice, title)
         pictures = voice_pictures(self._album, pair, name=anchor)
         response = response_pictures(
@@ -270,3 +270,9 @@ def _pitch_order(plucks: pd.DataFrame) -> dict[str, float]:
 
 def _place(item: Confound) -> str:
     return voice_title(item.voice) if item.voice else tr("all voices")
+
+
+def _title(one: Compared) -> str:
+    if one.between_voices:
+        return side_title(one.before, one.after)
+    return comparison_title(one.before, one.after)

@@ -10,6 +10,7 @@ import numpy as np
 from scipy import signal
 
 from tonecompare.arrays import FloatArray
+from tonecompare.language import tr_later
 from tonecompare.report.sounds.cuts import LEAD_S, Cut, faded
 from tonecompare.report.sounds.loudness import LKFS_DB, WINDOW_S, k_weighted_db, true_peak_db
 from tonecompare.takes.model import Audio
@@ -81,7 +82,7 @@ class SoundReader:
         sources = [self.channel(cut) for cut in cuts]
         rate_hz = sources[0][1]
         if any(rate != rate_hz for _, rate in sources):
-            raise ValueError("the two recordings have different sample rates")
+            raise ValueError(tr_later("the two recordings have different sample rates"))
         starts = [round(cut.onset_s * rate_hz) for cut in cuts]
         first = _attack(sources[0][0], starts[0], rate_hz)
         sounds = []

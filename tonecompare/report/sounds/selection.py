@@ -10,6 +10,7 @@ import pandas as pd
 from tonecompare.compare.planned import planned_comparisons
 from tonecompare.compare.voices_paired import with_sides
 from tonecompare.errors import InputError
+from tonecompare.language import tr, tr_later
 from tonecompare.measure.model import Measurements
 from tonecompare.report.sounds.cuts import (
     Cut,
@@ -77,9 +78,9 @@ def sound_pairs(
     for spec in planned_comparisons(session):
         found += _of(spec, measurements.plucks, longest_s, most_plucks)
     for asked, there, what in (
-        (comparisons, [pair.comparison for pair in found], "comparison"),
-        (voices, [pair.voice for pair in found], "voice"),
-        (notes, [pair.note for pair in found], "note"),
+        (comparisons, [pair.comparison for pair in found], tr_later("comparison")),
+        (voices, [pair.voice for pair in found], tr_later("voice")),
+        (notes, [pair.note for pair in found], tr_later("note")),
     ):
         _known(asked, there, what)
     return tuple(
@@ -117,5 +118,12 @@ def _known(asked: Sequence[str], there: Iterable[str], what: str) -> None:
     names = list(dict.fromkeys(there))
     for name in asked:
         if name not in names:
-            known = ", ".join(f'"{one}"' for one in names) or "none"
-            raise InputError(f'There is no {what} "{name}" to listen to. There is: {known}.')
+            known = ", ".join(f'"{one}"' for one in names) or tr("none")
+            raise InputError(
+                tr(
+                    'There is no {what} "{name}" to listen to. There is: {known}.',
+                    what=tr(what),
+                    name=name,
+                    known=known,
+                )
+            )

@@ -33,7 +33,7 @@ from tonecompare.report.words.listening_words.chart_words import (
     title_of,
     voice_says,
 )
-from tonecompare.report.words.names import slug, voice_title
+from tonecompare.report.words.names import comparison_title, slug, voice_title
 from tonecompare.report.words.numbers import number, shortest, with_unit
 from tonecompare.session.model import ComparedSide, Session
 
@@ -74,8 +74,9 @@ def statements(
     if len(every) < 2:
         return tuple(found)
     # Of several comparisons each picture names its own.
+    names = {one.name: comparison_title(one.before, one.after) for one in every}
     return tuple(
-        replace(one, sure=f"{one.comparison}: {one.sure}") if one.comparison else one
+        replace(one, sure=f"{names[one.comparison]}: {one.sure}") if one.comparison else one
         for one in found
     )
 

@@ -35,7 +35,7 @@ from tonecompare.report.words.finding_words.tone_words import (
 from tonecompare.report.words.finding_words.undecided import undecided
 from tonecompare.report.words.finding_words.voice_sentences import by_voice, voice_findings
 from tonecompare.report.words.finding_words.worked_on import WorkOn
-from tonecompare.report.words.names import voice_title
+from tonecompare.report.words.names import comparison_title, voice_title
 from tonecompare.report.words.phrases import (
     sentence,
     without,
@@ -273,7 +273,8 @@ def _more(dropped: list[Finding], *, several: bool) -> list[Finding]:
 
 def _of_comparison(finding: Finding) -> str:
     """Return which comparison a finding is of, where its title does not say."""
-    return "" if finding.rows[0].between_voices else f" ({finding.comparison})"
+    row = finding.rows[0]
+    return "" if row.between_voices else f" ({comparison_title(row.before, row.after)})"
 
 
 def _at_most(finding: Finding) -> str:

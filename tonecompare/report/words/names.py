@@ -74,6 +74,11 @@ def side_title(before: str, after: str) -> str:
     return tr("{one} against {other}", one=this, other=that)
 
 
+def comparison_title(before: str, after: str) -> str:
+    """Return a comparison's name as people read it: ``heron-stock to heron-rewound``."""
+    return tr("{before} to {after}", before=before, after=after)
+
+
 def with_output(title: str, output: str) -> str:
     """Return a title with the output it speaks of: "Neck (piezo)", "Neck (split; piezo)"."""
     called = tr(output)

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from tonecompare.language import tr
 from tonecompare.report.difference_views import Difference
-from tonecompare.report.words.names import side_title, voice_title
+from tonecompare.report.words.names import comparison_title, side_title, voice_title
 from tonecompare.session.model import ComparedSide
 
 #: An interval that spans more hearing thresholds than this says nothing.
@@ -35,7 +35,7 @@ def places(rows: Sequence[Difference]) -> dict[str, tuple[str, str]]:
     for name, (before, after) in sides.items():
         one, other = ComparedSide.named(before), ComparedSide.named(after)
         if one.voice == other.voice:
-            found[name] = (name, name)
+            found[name] = (comparison_title(before, after),) * 2
         elif one.stage == other.stage:
             found[name] = (side_title(before, after), one.stage if len(stages) > 1 else "")
         else:
