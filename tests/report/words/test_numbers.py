@@ -114,3 +114,16 @@ def test_counts_and_lists():
     assert numbers.listed(["a"]) == "a"
     assert numbers.listed(["a", "b", "c"]) == "a, b and c"
     assert numbers.listed([]) == ""
+
+
+@pytest.mark.parametrize(
+    ("value", "low", "high", "unit", "said"),
+    [
+        (1.56, 1.47, 1.66, "dB", ("1.6 dB", "1.5 to 1.7")),
+        (-29.3, -31.7, -26.9, "dB", ("29 dB", "27 to 32")),
+        (0.04, -0.31, 0.39, "dB", ("0.0 dB", "−0.3 to +0.4")),
+        (7.26, 6.7, 7.8, "dB", ("7.3 dB", "6.7 to 7.8")),
+    ],
+)
+def test_a_difference_has_two_significant_digits_at_most(value, low, high, unit, said):
+    assert numbers.magnitude(value, low, high, unit) == said

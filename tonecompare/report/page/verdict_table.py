@@ -12,11 +12,10 @@ from tonecompare.report.charts.chart_data import Compared, VoiceOutput
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.numbers import (
     NOT_MEASURED,
-    decimals_for,
     difference,
-    half_width,
-    interval,
+    difference_decimals,
     number,
+    signed_parts,
     unit_word,
     with_unit,
 )
@@ -140,16 +139,12 @@ def cell_of(row: Difference | None) -> VerdictCell:
     if row.difference is None:
         return VerdictCell("missing", "–", tr(NOT_MEASURED))
     symbol, words = VERDICT_WORDS.get(row.verdict, NOT_SHOWN)
-    width = half_width(row.ci_low, row.ci_high)
-    decimals = decimals_for(width, row.unit)
-    ends = ""
-    if row.ci_low is not None and row.ci_high is not None:
-        ends = interval(row.ci_low, row.ci_high, row.unit, signed=True)
+    value, ends = signed_parts(row.difference, row.ci_low, row.ci_high, row.unit)
     return VerdictCell(
         row.verdict,
         symbol,
         tr(words),
-        f"{number(row.difference, decimals, signed=True)} {unit_word(row.unit)}".rstrip(),
+        value,
         ends,
         f"n {row.n_before}/{row.n_after}"
         + (tr(PARTLY_ASSUMED) if ends and _one_stretch(row) else ""),
@@ -166,7 +161,7 @@ def _with_control(row: Difference) -> str:
     """Say what was measured and what of it the control did too."""
     if row.control_difference is None or row.raw_difference is None:
         return ""
-    decimals = decimals_for(half_width(row.ci_low, row.ci_high), row.unit)
+    decimals = difference_decimals(row.raw_difference, row.ci_low, row.ci_high, row.unit)
     measured, drift = (
         f"{number(value, decimals, signed=True)} {unit_word(row.unit)}".rstrip()
         for value in (row.raw_difference, row.control_difference)

@@ -155,12 +155,28 @@ def half_width(low: float | None, high: float | None) -> float | None:
 
 def interval(low: float, high: float, unit: str, *, signed: bool = False) -> str:
     """Write ``5.2 to 6.2`` without the unit."""
-    decimals = decimals_for(half_width(low, high), unit)
+    return _ends(low, high, decimals_for(half_width(low, high), unit), signed=signed)
+
+
+def _ends(low: float, high: float, decimals: int, *, signed: bool = False) -> str:
     return tr(
         "{low} to {high}",
         low=number(low, decimals, signed=signed),
         high=number(high, decimals, signed=signed),
     )
+
+
+def difference_decimals(value: float, low: float | None, high: float | None, unit: str) -> int:
+    """Return decimals of a difference: what its interval supports, two significant digits at most.
+
+    Examples
+    --------
+    >>> difference_decimals(1.56, 1.47, 1.66, "dB"), difference_decimals(-29.3, -31.7, -26.9, "dB")
+    (1, 0)
+    """
+    decimals = decimals_for(half_width(low, high), unit)
+    size = abs(value) if is_number(value) else 0.0
+    return min(decimals, _significant_decimals(size, 2)) if size >= 1.0 else decimals
 
 
 def difference(value: float, low: float | None, high: float | None, unit: str) -> str:
@@ -171,11 +187,11 @@ def difference(value: float, low: float | None, high: float | None, unit: str) -
 
 def signed_parts(value: float, low: float | None, high: float | None, unit: str) -> tuple[str, str]:
     """Write a signed difference and its interval apart; the second is "" without an interval."""
-    width = half_width(low, high)
-    size = f"{number(value, decimals_for(width, unit), signed=True)} {unit_word(unit)}".rstrip()
-    if width is None or low is None or high is None:
+    decimals = difference_decimals(value, low, high, unit)
+    size = f"{number(value, decimals, signed=True)} {unit_word(unit)}".rstrip()
+    if low is None or high is None or half_width(low, high) is None:
         return size, ""
-    return size, interval(low, high, unit, signed=True)
+    return size, _ends(low, high, decimals, signed=True)
 
 
 def magnitude(value: float, low: float | None, high: float | None, unit: str) -> tuple[str, str]:
@@ -187,14 +203,14 @@ def magnitude(value: float, low: float | None, high: float | None, unit: str) ->
         ``("5.7 dB", "5.2 to 6.2")`` for −5.7 dB (−6.2 to −5.2). When the interval crosses zero its
         ends keep their signs as measured; the second text is empty when there is no interval.
     """
-    width = half_width(low, high)
-    size = f"{number(abs(value), decimals_for(width, unit))} {unit_word(unit)}".rstrip()
-    if width is None or low is None or high is None:
+    decimals = difference_decimals(value, low, high, unit)
+    size = f"{number(abs(value), decimals)} {unit_word(unit)}".rstrip()
+    if low is None or high is None or half_width(low, high) is None:
         return size, ""
     if low > 0 or high < 0:
         near, far = sorted((abs(low), abs(high)))
-        return size, interval(near, far, unit)
-    return size, interval(low, high, unit, signed=True)
+        return size, _ends(near, far, decimals)
+    return size, _ends(low, high, decimals, signed=True)
 
 
 def bound(low: float, high: float, unit: str) -> str:

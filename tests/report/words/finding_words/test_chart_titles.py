@@ -64,7 +64,7 @@ def test_what_is_undecided_is_claimed_by_no_title(made, said):
 
 def test_what_something_else_could_explain_says_so(made, said):
     told = said(made("hum_dbfs", -12.0, "confounded"), made("h02_db", 3.0, "confounded"))
-    assert told["hum"].endswith("12.0 dB, but something else could explain it")
+    assert told["hum"].endswith("12 dB, but something else could explain it")
     assert told["partials"].endswith("3.0 dB, but something else could explain it")
 
 
@@ -75,7 +75,7 @@ def test_what_did_not_change_is_said_to_within_its_interval(made, said):
 
 def test_hum_and_hiss_are_two_ideas(made, said):
     told = said(made("hum_dbfs", -12.0, "likely-audible"), made("hiss_dbfs", 3.0, "measurable"))
-    assert told["hum"] == "Bridge: hum down by 12.0 dB and hiss up by 3.0 dB"
+    assert told["hum"] == "Bridge: hum down by 12 dB and hiss up by 3.0 dB"
 
 
 def test_of_partials_the_surest_is_named_and_the_others_counted(made, said):

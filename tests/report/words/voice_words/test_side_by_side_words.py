@@ -46,7 +46,7 @@ def test_alike_is_said_with_what_hum_still_tells():
     assert "Middle and Neck can hardly be told apart" in text or (
         "Neck and Middle can hardly be told apart" in text
     )
-    assert "their hum differs by 14.0 dB" in text
+    assert "their hum differs by 14 dB" in text
 
 
 def test_nothing_alike_is_not_called_alike():
@@ -67,7 +67,7 @@ def test_the_coils_formula_is_labelled_common_practice():
 
 def test_the_title_of_the_chart_is_a_finding():
     voices = stage_of({"neck": Made(), "piezo": Made(level_db=-30.0)})
-    assert chart_title(voices, sound_titles(voices)) == "Piezo: 10.0 dB softer than Neck"
+    assert chart_title(voices, sound_titles(voices)) == "Piezo: 10 dB softer than Neck"
     same = stage_of({"neck": Made(), "bridge": Made(level_db=-20.01)})
     assert chart_title(same, sound_titles(same)) == "No voice surely softer than Neck"
 

@@ -32,7 +32,7 @@ class LineFrame:
 
 
 #: Beside the text and on paper, the words of both ends beside their line; and on a phone, below it.
-WIDE = LineFrame(640.0, 100.0, 536.0, 66.0, 36.0, 30.0)
+WIDE = LineFrame(640.0, 118.0, 524.0, 66.0, 36.0, 30.0)
 NARROW = LineFrame(380.0, 10.0, 370.0, 112.0, 60.0, 52.0)
 #: The outermost place: this many hearing thresholds and everything past it.
 _FARTHEST = 12.0
