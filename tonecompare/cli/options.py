@@ -104,7 +104,7 @@ def cluster_options(function: _F) -> _F:
         dask = context.params.pop("engine", "here") == "dask"
         if dask and not value:
             raise click.UsageError(
-                tr("--engine dask needs --scheduler ADDRESS, like tcp://10.0.0.1:8786: what "
+                tr("--engine dask needs --scheduler ADDRESS, like tcp://HOST:8786: what "
                    "`dask scheduler` prints when it starts.")
             )  # fmt: skip
         if value and not dask:

@@ -33,7 +33,7 @@ class Cluster:
     Parameters
     ----------
     scheduler
-        Its address, like ``tcp://10.0.0.1:8786``.
+        Its address, like ``tcp://HOST:8786``.
     patience_s
         After so long without an answer, or without any worker, it is given up.
 
@@ -59,7 +59,7 @@ class Cluster:
         if not _ADDRESS.fullmatch(self._address):
             raise InputError(
                 tr("--scheduler {address} is no address of a scheduler. It looks like "
-                   "tcp://10.0.0.1:8786; `dask scheduler` prints it.", address=self._address)
+                   "tcp://HOST:8786; `dask scheduler` prints it.", address=self._address)
             )  # fmt: skip
         # Its own messages are for those who run the cluster; what matters is said here.
         for name in ("distributed", "tornado"):
@@ -73,14 +73,17 @@ class Cluster:
                 tr("No dask scheduler answers at {address}. Start one with: dask scheduler; it "
                    "prints the address to give to --scheduler.", address=self._address)
             ) from error  # fmt: skip
-        self._until_there_is_a_worker()
+        try:
+            self._until_there_is_a_worker()
+        except BaseException:
+            self._close()
+            raise
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, _: TracebackType | None
     ) -> None:
-        with suppress(Exception, CancelledError):
-            self._client.close(timeout=2)
+        self._close()
         if isinstance(error, (CancelledError, OSError)) and not isinstance(error, InputError):
             raise self._gone() from error
 
@@ -117,6 +120,10 @@ class Cluster:
                 if future.status in ("cancelled", "lost"):
                     raise self._gone()
                 yield number, future.exception() or future.result()
+
+    def _close(self) -> None:
+        with suppress(Exception, CancelledError):
+            self._client.close(timeout=2)
 
     def _threads(self) -> int:
         return sum(self._client.nthreads().values())
