@@ -28,7 +28,18 @@ MAY_USE = {
     "session": {"errors", "language"},
     "takes": {"errors", "language", "units", "arrays", "session"},
     "kept": {"session", "__init__"},
-    "measure": {"errors", "language", "units", "arrays", "quantities", "session", "takes", "kept"},
+    "workers": {"errors", "language", "session", "kept"},
+    "measure": {
+        "workers",
+        "errors",
+        "language",
+        "units",
+        "arrays",
+        "quantities",
+        "session",
+        "takes",
+        "kept",
+    },
     "compare": {
         "errors",
         "language",
@@ -204,7 +215,7 @@ FLOORS = {
     "measure": (
         ("flags", "resonances"), ("measured",), ("table",), ("model", "signal"), ("quiet",),
         ("partials",), ("decay",), ("outputs",), ("pluck",), ("place",), ("single_pluck", "voice"),
-        ("played",), ("take",), ("in_turn",), ("session",), ("inspected_takes",),
+        ("played",), ("take",), ("session",), ("inspected_takes",),
     ),
     "compare": (
         ("cause_facts", "model", "thresholds", "selector", "planned", "reasons", "listening"),

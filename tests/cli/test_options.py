@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
@@ -9,7 +10,7 @@ import pandas as pd
 import pytest
 from click.testing import CliRunner
 
-from tonecompare.cli import options
+from tonecompare.cli import main, options
 from tonecompare.cli.options import cores, default_out, mains_option, workers_option
 
 
@@ -125,3 +126,30 @@ def test_a_refused_word_does_not_steer_the_terminal(run_plain, words):
     assert result.exit_code == 2
     assert not {"\x1b", "\x07", "\u202e"} & set(result.output)
     assert r"a\x1b[2J\x07\u202e" in result.stderr
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("--engine", "dask"), "--engine dask needs --scheduler ADDRESS"),
+        (("--scheduler", "tcp://127.0.0.1:1"), "--scheduler is for --engine dask"),
+        (("--engine", "ray"), "'ray' is not one of 'here', 'dask'"),
+    ],
+)
+@pytest.mark.parametrize("command", [("measure", "a.wav"), ("report", "."), ("check", ".")])
+def test_a_cluster_is_asked_for_with_both_its_options(command, arguments, said):
+    result = CliRunner().invoke(main, [*command, *arguments])
+    assert result.exit_code == 2
+    assert said in result.output
+
+
+@pytest.mark.usefixtures("pair")
+def test_without_the_extra_one_sentence_says_how_to_install_it(monkeypatch):
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    address = ("--engine", "dask", "--scheduler", "tcp://127.0.0.1:1")
+    result = CliRunner().invoke(main, ["measure", "before/neck.wav", *address])
+    assert result.exit_code == 2
+    assert result.stderr.splitlines() == [
+        "Error: --engine dask needs dask.distributed. Install it with: "
+        'pip install "tonecompare[cluster]"'
+    ]

@@ -16,8 +16,8 @@ from tonecompare.cli import main
 from tonecompare.kept.checksums import recording_key
 from tonecompare.kept.store import VARIABLE, Store
 from tonecompare.measure import session as measuring
-from tonecompare.measure.in_turn import only
 from tonecompare.session import load_session
+from tonecompare.workers.in_turn import only
 
 VOICES = {"neck": {"repeats": 2}, "bridge": {"repeats": 2, "slope": 0.7}}
 

@@ -85,3 +85,11 @@ def test_the_users_store_is_where_the_variable_says(
     monkeypatch.setattr("sys.platform", "darwin")
     monkeypatch.setenv("HOME", str(tmp_path))
     assert user_store().folder == tmp_path / "Library" / "Caches" / "tonecompare"
+
+
+def test_taking_out_of_a_store_far_from_full_writes_nothing(tmp_path: Path) -> None:
+    store = Store(tmp_path)
+    store.put("a", 1)
+    before = (tmp_path / "measurements.sqlite").read_bytes()
+    assert store.get("a") == 1
+    assert (tmp_path / "measurements.sqlite").read_bytes() == before

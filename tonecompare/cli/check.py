@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tonecompare.cli.options import (
+    cluster_options,
     default_out,
     example,
     fresh_option,
@@ -145,6 +146,7 @@ def _say_next(folder: Path, session: Session, result: CheckResult) -> None:
 @mains_option
 @tuning_option
 @workers_option
+@cluster_options
 @fresh_option
 @language_option
 @progress_option
@@ -164,6 +166,7 @@ def check(
     tuning: str | None,
     spoken: str | None,
     workers: int,
+    scheduler: str | None,
     store: Store,
     progress: bool | None,
 ) -> int:
@@ -201,7 +204,9 @@ def check(
     check_replaceable(folder, by=MADE_BY_CHECK)
     kept: list[str] = []
     with Progress(progress, said=tr_later("Looked at {done} of {total}")) as shown:
-        measurements, files = inspect_session(loaded, workers=workers, progress=shown, store=store)
+        measurements, files = inspect_session(
+            loaded, workers=workers, scheduler=scheduler, progress=shown, store=store
+        )
         refuse_nothing_measured(measurements)
         shown.step(tr("Judging"))
         result = check_session(loaded, measurements, files, stage=stage)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from tonecompare.cli.options import (
+    cluster_options,
     example,
     fresh_option,
     mains_option,
@@ -162,6 +163,7 @@ def _recordings_in(paths: Sequence[Path]) -> Iterator[Path]:
 @mains_option
 @tuning_option
 @workers_option
+@cluster_options
 @fresh_option
 @progress_option
 @example(
@@ -178,6 +180,7 @@ def measure(
     mains_hz: float | None,
     tuning: str | None,
     workers: int,
+    scheduler: str | None,
     store: Store,
     progress: bool | None,
 ) -> int:
@@ -195,7 +198,9 @@ def measure(
     files = tuple(_recordings_in(files))
     session = with_tuning(replace(session_of_files(files), mains_hz=mains_hz), tuning)
     with Progress(progress) as shown:
-        measurements = measure_session(session, workers=workers, progress=shown, store=store)
+        measurements = measure_session(
+            session, workers=workers, scheduler=scheduler, progress=shown, store=store
+        )
     refuse_nothing_measured(measurements)
     _show(measurements, shape="csv" if as_csv else shape, table=table)
     say_remarks(measurements.files)

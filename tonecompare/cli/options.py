@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from tonecompare.language import in_language, languages
+from tonecompare.language import in_language, languages, tr
 
 if TYPE_CHECKING:
     from tonecompare.session.model import Session
@@ -92,6 +92,37 @@ def workers_option(function: _F) -> _F:
         callback=_given_or_cores,
         help="Recordings at a time (default: one per core).",
     )(function)
+
+
+def cluster_options(function: _F) -> _F:
+    """Add ``--engine`` and ``--scheduler``; the command gets ``scheduler``, None for this computer.
+
+    ``workers`` of this computer draw charts in any case.
+    """
+
+    def checked(context: click.Context, _parameter: click.Parameter, value: str | None) -> Any:
+        dask = context.params.pop("engine", "here") == "dask"
+        if dask and not value:
+            raise click.UsageError(
+                tr("--engine dask needs --scheduler ADDRESS, like tcp://HOST:8786: what "
+                   "`dask scheduler` prints when it starts.")
+            )  # fmt: skip
+        if value and not dask:
+            raise click.UsageError(tr("--scheduler is for --engine dask; give both or neither."))
+        return value
+
+    engine = click.option(
+        "--engine",
+        type=click.Choice(["here", "dask"]),
+        default="here",
+        is_eager=True,
+        help="Measure here (default), or on a dask cluster whose workers see the files under the "
+        "same path.",
+    )
+    scheduler = click.option(
+        "--scheduler", metavar="ADDRESS", callback=checked, help="Where the cluster is reached."
+    )
+    return engine(scheduler(function))
 
 
 def fresh_option(function: _F) -> _F:
@@ -189,7 +220,7 @@ def report_options(function: _F) -> _F:
         help="Of many, show this guitar, stage or comparison in full.",
     )
     for option in (
-        progress_option, fresh_option, workers_option, tuning_option, mains_option,
+        progress_option, fresh_option, cluster_options, workers_option, tuning_option, mains_option,
         language_option, show, sheet, clips, audio, out,
     ):  # fmt: skip
         function = option(function)

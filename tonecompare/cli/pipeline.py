@@ -71,6 +71,7 @@ def make_report(
     tuning: str | None,
     spoken: str | None,
     workers: int,
+    scheduler: str | None,
     store: Store,
     progress: bool | None,
 ) -> int:
@@ -111,7 +112,8 @@ def make_report(
         with Progress(progress) as told:
             made = _make(
                 session, folder, told,
-                heard=heard, options=options, workers=workers, store=store, notice=changed.append,
+                heard=heard, options=options, workers=workers, scheduler=scheduler, store=store,
+                notice=changed.append,
             )  # fmt: skip
         if key and key == report_key(session, chosen):
             store.put(key, made)
@@ -149,6 +151,7 @@ def _make(
     heard: Sequence[Scored],
     options: Mapping[str, Any],
     workers: int,
+    scheduler: str | None,
     store: Store,
     notice: Callable[[str], None],
 ) -> KeptReport:
@@ -162,7 +165,9 @@ def _make(
     from tonecompare.report.files.kept_report import KeptReport, files_of
     from tonecompare.report.words.report_findings import left_out
 
-    measurements = measure_session(session, workers=workers, progress=told, store=store)
+    measurements = measure_session(
+        session, workers=workers, scheduler=scheduler, progress=told, store=store
+    )
     refuse_nothing_measured(measurements)
     session = with_voice_pairs(session, measurements)
     told.step(tr("Comparing"))

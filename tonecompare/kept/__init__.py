@@ -2,6 +2,6 @@
 
 What other rooms use
 --------------------
-``checksums``: recording_key, report_key
+``checksums``: made_with, recording_key, report_key
 ``store``: Store, user_store
 """

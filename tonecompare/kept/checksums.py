@@ -55,6 +55,11 @@ def recording_key(session: Session, recording: Recording, *, what: str) -> str |
     return _of(parts)
 
 
+def made_with() -> tuple[str, ...]:
+    """Return what measures here: the checksum of the code, and versions of what it rests on."""
+    return (_code(_ROOMS), *_libraries())
+
+
 def report_key(session: Session, chosen: object) -> str | None:
     """Return the checksum of all that a session's report depends on, None as above.
 

@@ -30,7 +30,8 @@ _WAIT_S = 30.0
 class Store:
     """Results by key in ``folder``; with ``fresh`` none is taken out, but all are put in.
 
-    The least recently used go when all take more than ``most_bytes``.
+    The least recently used go when all take more than ``most_bytes``: by when they were put in,
+    and from half of that on by when they were last taken out.
     """
 
     folder: Path
@@ -49,7 +50,9 @@ class Store:
             row = store.execute("SELECT sum, value FROM kept WHERE key = ?", (key,)).fetchone()
             if row is None or hashlib.sha256(row[1]).hexdigest() != row[0]:
                 return None
-            store.execute("UPDATE kept SET used = ? WHERE key = ?", (time.time(), key))
+            # Writing it down takes longer than reading; far from full nothing is about to go.
+            if self._share_filled(store) > 0.5:
+                store.execute("UPDATE kept SET used = ? WHERE key = ?", (time.time(), key))
             return pickle.loads(zlib.decompress(row[1]))  # our own, as its checksum says
         return None
 
@@ -63,13 +66,17 @@ class Store:
                 store.execute("INSERT OR REPLACE INTO kept VALUES (?, ?, ?, ?)", row)
                 self._trim(store)
 
-    def _trim(self, store: sqlite3.Connection) -> None:
-        def too_large() -> bool:  # the sum over all results takes the longer the more there are
-            names = ("page_count", "freelist_count", "page_size")
-            pages, free, size = (store.execute(f"PRAGMA {n}").fetchone()[0] for n in names)
-            return int(pages - free) * int(size) > self.most_bytes
+    def _share_filled(self, store: sqlite3.Connection) -> float:
+        """Return how full it is; the sum over all results would take longer the more there are."""
+        names = ("page_count", "freelist_count", "page_size")
+        pages, free, size = (store.execute(f"PRAGMA {name}").fetchone()[0] for name in names)
+        return float((pages - free) * size) / self.most_bytes
 
-        while too_large() and store.execute("SELECT 1 FROM kept LIMIT 1").fetchone():
+    def _trim(self, store: sqlite3.Connection) -> None:
+        while (
+            self._share_filled(store) > 1.0
+            and store.execute("SELECT 1 FROM kept LIMIT 1").fetchone()
+        ):
             store.execute(
                 "DELETE FROM kept WHERE key = (SELECT key FROM kept ORDER BY used LIMIT 1)"
             )
@@ -79,11 +86,12 @@ class Store:
         path = self.folder / _FILE
         try:
             with closing(sqlite3.connect(path, timeout=_WAIT_S)) as store, store:
-                store.execute("PRAGMA auto_vacuum = FULL")
-                store.execute(
-                    "CREATE TABLE IF NOT EXISTS kept"
-                    " (key TEXT PRIMARY KEY, used REAL, sum TEXT, value BLOB)"
-                )
+                if not store.execute("SELECT 1 FROM sqlite_master WHERE name = 'kept'").fetchone():
+                    store.execute("PRAGMA auto_vacuum = FULL")
+                    store.execute(
+                        "CREATE TABLE IF NOT EXISTS kept"
+                        " (key TEXT PRIMARY KEY, used REAL, sum TEXT, value BLOB)"
+                    )
                 yield store
         except sqlite3.OperationalError:
             raise  # locked, full or not to be written: no reason to give up what it holds

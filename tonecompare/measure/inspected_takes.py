@@ -14,7 +14,6 @@ import numpy as np
 
 from tonecompare.arrays import FloatArray
 from tonecompare.kept.store import Store
-from tonecompare.measure.in_turn import ProgressCall, recordings_in_turn
 from tonecompare.measure.model import Measurements
 from tonecompare.measure.session import (
     MeasuredRecording,
@@ -33,6 +32,8 @@ from tonecompare.takes.file_faults import (
 )
 from tonecompare.takes.file_samples import BLOCK
 from tonecompare.takes.model import Pluck, Quiet, Take
+from tonecompare.workers.every_recording import every_recording
+from tonecompare.workers.in_turn import ProgressCall
 
 #: Points of a drawn wave.
 OUTLINE_POINTS = 400
@@ -95,6 +96,7 @@ def inspect_session(
     workers: int = 1,
     progress: ProgressCall | None = None,
     store: Store | None = None,
+    scheduler: str | None = None,
 ) -> tuple[Measurements, tuple[Inspected, ...]]:
     """Measure every recording and look at every file, in one reading.
 
@@ -106,8 +108,13 @@ def inspect_session(
         When a ``takes.csv`` cannot be used.
     """
     measured, looked = [], []
-    for result, files in recordings_in_turn(
-        session, _inspect_recording, workers=workers, store=store, progress=progress
+    for result, files in every_recording(
+        session,
+        _inspect_recording,
+        workers=workers,
+        store=store,
+        scheduler=scheduler,
+        progress=progress,
     ):
         measured.append(result)
         looked.extend(files)

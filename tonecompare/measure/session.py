@@ -8,7 +8,6 @@ from dataclasses import dataclass, field, replace
 from tonecompare.arrays import FloatArray
 from tonecompare.kept.store import Store
 from tonecompare.measure.flags import HUM_ELSEWHERE, unmeasured_flag
-from tonecompare.measure.in_turn import ProgressCall, recordings_in_turn
 from tonecompare.measure.model import FileRecord, Measurements, Noise, PluckCurves, QuietCurves
 from tonecompare.measure.outputs.channel_pairs import blend_pairs
 from tonecompare.measure.outputs.measure_outputs import (
@@ -35,6 +34,8 @@ from tonecompare.session.model import REFERENCE_VOICES, LeftOut, Recording, Sess
 from tonecompare.takes import load_takes
 from tonecompare.takes.file_samples import give_back
 from tonecompare.takes.model import Take
+from tonecompare.workers.every_recording import every_recording
+from tonecompare.workers.in_turn import ProgressCall
 
 
 @dataclass(frozen=True)
@@ -60,6 +61,7 @@ def measure_session(
     workers: int = 1,
     progress: ProgressCall | None = None,
     store: Store | None = None,
+    scheduler: str | None = None,
 ) -> Measurements:
     """Measure every recording of a session.
 
@@ -73,15 +75,17 @@ def measure_session(
         Called after each recording.
     store
         Where measurements of unchanged recordings are kept, so that none is made twice.
+    scheduler
+        Address of a dask scheduler whose workers measure, instead of processes here.
 
     Returns
     -------
     Measurements
         Tables in the order of the session's recordings, whatever the number of workers.
     """
-    results = recordings_in_turn(
-        session, measure_recording, workers=workers, store=store, instead=_left_out,
-        progress=progress,
+    results = every_recording(
+        session, measure_recording, workers=workers, store=store, scheduler=scheduler,
+        instead=_left_out, progress=progress,
     )  # fmt: skip
     return collected(list(results))
 

@@ -141,12 +141,14 @@ def _hands(quiet: pd.DataFrame) -> Iterator[BenchSign]:
 def _mismatch(session: Session, quiet: pd.DataFrame) -> Iterator[BenchSign]:
     """Coil mismatch where one voice of a stage is the split of another."""
     rows = _longest(quiet)
+    voices: dict[str, list[str]] = {}
+    for stage, voice, _ in rows:
+        voices.setdefault(stage, []).append(voice)
     for (stage, voice, output), one in rows.items():
         # Of two pickups together the hum left says nothing of the coils of either.
         if output != "magnetic" or not of_one_pickup(session, voice):
             continue
-        voices = [name for where, name, _ in rows if where == stage]
-        other = whole_of(session, voice, voices)
+        other = whole_of(session, voice, voices[stage])
         whole = rows.get((stage, other, output))
         if whole is not None:
             found = coil_mismatch_from_residual(_result_of(whole), _result_of(one))

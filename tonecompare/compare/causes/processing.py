@@ -48,8 +48,11 @@ def find_processing(
     found = []
     for comparison, voices in by_comparison(differences).items():
         before, after = voices[0].before, voices[0].after
-        marks = _marks(measurements.plucks, before, after)
-        squeeze = _compression(measurements.plucks, voices)
+        plucks = measurements.plucks
+        # Of many stages the two alone: each voice searches them again.
+        plucks = plucks[plucks["stage"].isin((before, after))] if len(plucks) else plucks
+        marks = _marks(plucks, before, after)
+        squeeze = _compression(plucks, voices)
         found.append(_confound(comparison, marks, squeeze))
     return ConfoundFindings(tuple(found))
 

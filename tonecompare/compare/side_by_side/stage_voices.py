@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from itertools import combinations, pairwise
 
 import pandas as pd
@@ -34,8 +35,24 @@ def side_by_side(session: Session, measurements: Measurements) -> tuple[StageVoi
     measurements
         As measured; a voice recorded again at the end of its stage is not set beside itself.
     """
-    stages = (_of_stage(session, measurements, stage) for stage in session.stages)
+    narrowed = _each_stage(measurements)
+    stages = (_of_stage(session, narrowed(stage), stage) for stage in session.stages)
     return tuple(one for one in stages if one is not None)
+
+
+def _each_stage(measurements: Measurements) -> Callable[[str], Measurements]:
+    """Split the tables once: searched anew for each of many stages they take long."""
+
+    def split(table: pd.DataFrame) -> Callable[[str], pd.DataFrame]:
+        parts = dict(list(table.groupby("stage", sort=False))) if len(table) else {}
+        return lambda stage: parts.get(stage, table.iloc[:0])
+
+    plucks, quiet, voices = map(
+        split, (measurements.plucks, measurements.quiet, measurements.voices)
+    )
+    return lambda stage: replace(
+        measurements, plucks=plucks(stage), quiet=quiet(stage), voices=voices(stage)
+    )
 
 
 def _of_stage(session: Session, measurements: Measurements, stage: str) -> StageVoices | None:

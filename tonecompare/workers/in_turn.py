@@ -19,7 +19,7 @@ Instead = Callable[[Session, Recording, Exception], _T]
 #: Called as ``progress(done, total, what)`` after each recording.
 ProgressCall = Callable[[int, int, str], None]
 #: So many recordings are looked up between two words on how far that has come.
-_LOOKED_UP_AT_ONCE = 50
+LOOKED_UP_AT_ONCE = 50
 #: Fewer recordings than this are measured in this process: starting workers takes longer.
 _WORTH_WORKERS = 4
 
@@ -55,7 +55,7 @@ def recordings_in_turn(
     known: dict[Recording, _T] = {}
     if store is not None:
         for number, recording in enumerate(session.recordings):
-            if number and number % _LOOKED_UP_AT_ONCE == 0:
+            if number and number % LOOKED_UP_AT_ONCE == 0:
                 told(0, total, f"{number} looked up in what is kept")
             found = _kept(session, recording, work, store)
             if found is not None:
