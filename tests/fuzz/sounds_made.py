@@ -78,7 +78,7 @@ def real_take(rng: np.random.Generator) -> bytes:
         seed=int(rng.integers(1 << 30)),
     )
     samples = _suffering(samples, rng)
-    if rng.random() < 0.3:
+    if rng.random() < 0.3 and np.isfinite(samples).all():
         second = rng.choice([-1.0, 0.0, 1e-6, 0.5]) * np.roll(samples, int(rng.integers(0, 3000)))
         samples = np.stack([samples, second], axis=1)
     data = io.BytesIO()
