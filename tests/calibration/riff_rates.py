@@ -106,15 +106,15 @@ def riffs(
     sounds = source(played)
     with tempfile.TemporaryDirectory() as folder:
         root = Path(folder)
-        _write(root / "before", sounds["before"], seed)
+        write(root / "before", sounds["before"], seed)
         for place, kind in enumerate(each for each in kinds if each != "oracle"):
             sound = sounds[kind if kind in sounds else "null"]
             change = CHANGES.get(kind, (0.0, 0.0, 0.0))
-            _write(root / kind, sound, seed + 100_000 * (place + 1), *change)
+            write(root / kind, sound, seed + 100_000 * (place + 1), *change)
         session = load_session(root)
         measurements = measure_session(session)
     found = {
-        kind: _right(kind, session, measurements) for kind in kinds if kind != "oracle"
+        kind: right(kind, session, measurements) for kind in kinds if kind != "oracle"
     }  # fmt: skip
     if "oracle" in kinds:
         found["oracle"] = _oracle(played, measurements)
@@ -153,7 +153,7 @@ def _oracle(played: Mapping[str, Performance], measurements: Measurements) -> bo
     return bool(found.difference > 0.0 and found.p_value < _LEVEL_ALPHA)
 
 
-def _right(kind: str, session: Session, measurements: Measurements) -> bool:
+def right(kind: str, session: Session, measurements: Measurements) -> bool:
     """Whether one kind of trial hits: a claim of a null, else what is to be found or refused."""
     spec = ComparisonSpec("before", kind)
     compared = compare_session(replace(session, comparisons=(spec,)), measurements)
@@ -202,7 +202,7 @@ def strum(seed: int) -> bool:
     return {number % 12 for number in found} == wanted
 
 
-def _write(
+def write(
     stage: Path,
     sound: FloatArray,
     seed: int,
@@ -210,6 +210,7 @@ def _write(
     treble_db: float = 0.0,
     hum_db: float = 0.0,
 ) -> None:
+    """Write a stage's take: a sound with gain, treble over 1 kHz, hum and hiss."""
     stage.mkdir()
     lines = tuple(line + hum_db for line in LINE_DBFS)
     noise = st.NoiseSpec(mains_hz=50.0, line_dbfs=lines, hiss_dbfs=-85.0)

@@ -23,6 +23,7 @@ from tonecompare.arrays import FloatArray
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.columns import MEASUREMENTS, QUIET
 from tonecompare.quantities.compared import Quantity, pluck_quantities, quiet_quantities, spread_of
+from tonecompare.quantities.octave_bands import BAND_DECAYS
 from tonecompare.session.model import STANDARD_TUNING, ComparisonSpec, Session, Stage
 
 SHAPES = ("normal", "skewed", "outlier")
@@ -68,6 +69,11 @@ class Scatter:
     session: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
 
+def _of_notes() -> tuple[Quantity, ...]:
+    """Quantities that single notes have; the decays of bands are those of chords."""
+    return tuple(q for q in pluck_quantities() if q.column not in BAND_DECAYS)
+
+
 def pluck_sd(quantity: Quantity) -> float:
     """Return the standard deviation from pluck to pluck of a quantity, on its analysis scale."""
     return spread_of(quantity.column)
@@ -98,7 +104,7 @@ def simulated_session(
     if control:
         stages |= {"control-before": "before", "control-after": "after"}
     plucks, quiet = [], []
-    note_share = 2.0 * scatter.note_share * rng.random(len(pluck_quantities()))
+    note_share = 2.0 * scatter.note_share * rng.random(len(_of_notes()))
     for stage, when in stages.items():
         shift = dict(scatter.session.get(when, {}))
         if stage == "after":
@@ -150,7 +156,7 @@ def _plucks(
     shift: Mapping[str, float],
     note_share: FloatArray,
 ) -> pd.DataFrame:
-    quantities = pluck_quantities()
+    quantities = _of_notes()
     sd = np.array([pluck_sd(quantity) for quantity in quantities])
     moved = np.array([shift.get(quantity.column, 0.0) for quantity in quantities])
     centre = np.array([_centre(quantity) for quantity in quantities])

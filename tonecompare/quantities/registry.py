@@ -290,7 +290,7 @@ ENTRIES: tuple[Entry, ...] = (
                   up="decay of the {band} {} longer", down="decay of the {band} {} shorter"),
         compared=HowCompared("decay time of the {band}", "decay", ("%",), ratio=True,
                           threshold="decay"),
-        moved_by={"quiet": 6, "strings": 1},
+        moved_by={"quiet": 6, "strings": 1}, spread=0.05,
     ),
     Entry(
         ("event",), MEASURED, "",

@@ -31,9 +31,12 @@ from tonecompare.compare.difference.statistics import (
 from tonecompare.compare.difference.voice_differences import voice_block
 from tonecompare.compare.reasons import ONE_NOTE, ONE_PLUCK
 from tonecompare.measure.model import Measurements
-from tonecompare.quantities.compared import QUANTITIES, Quantity, pluck_quantities
+from tonecompare.quantities.compared import QUANTITIES, Quantity, pluck_quantities, spread_of
 from tonecompare.quantities.moved_by import OF_THE_SPECTRUM
 from tonecompare.takes.plucks.passages import is_passage
+
+#: No riff is played again by any hand with less of a single pluck's spread than this.
+STEADIEST = 0.3
 
 
 def stage_block(
@@ -114,13 +117,13 @@ class OverNotes:
     there: NDArray[np.bool_]
 
 
-def over_shared_notes(pair: NotePair) -> OverNotes:
+def over_shared_notes(pair: NotePair, quantities: Sequence[Quantity]) -> OverNotes:
     """Return the mean of the notes' differences with what it is known by, quantity by quantity."""
     differences = pair.note_differences
     there = np.isfinite(differences)
     notes = there.sum(axis=0).astype(np.float64)
     estimate = over_notes(differences)
-    single = _single_notes(pair)
+    single = _single_notes(pair, quantities)
     if all(is_passage(note) for note in pair.notes):
         with np.errstate(invalid="ignore", divide="ignore"):
             parts = np.where(there, single.se**2, 0.0) / notes**2
@@ -140,7 +143,7 @@ def over_shared_notes(pair: NotePair) -> OverNotes:
 
 
 def _all_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) -> DifferenceRows:
-    over = over_shared_notes(pair)
+    over = over_shared_notes(pair, quantities)
     there, notes = over.there, over.notes
     unjudged = text("", notes.size)
     if not all(is_passage(note) for note in pair.notes):
@@ -166,11 +169,12 @@ def _all_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) 
     )
 
 
-def _single_notes(pair: NotePair) -> Estimate:
+def _single_notes(pair: NotePair, quantities: Sequence[Quantity]) -> Estimate:
     """Judge each note by itself, (notes, quantities).
 
     Repeats of a riff are few and whole performances of one hand: they are taken to scatter alike on
-    both sides (Student's t); plucks of a note are not (Welch's).
+    both sides (Student's t), and never by less than :data:`STEADIEST` of what plucks do; plucks of
+    a note are not (Welch's).
     """
     sides = (
         pair.mean_before, pair.variance_before, pair.n_before,
@@ -178,9 +182,12 @@ def _single_notes(pair: NotePair) -> Estimate:
     )  # fmt: skip
     alike, unlike = pooled(*sides), welch(*sides)
     riff = np.array([is_passage(note) for note in pair.notes])[:, np.newaxis]
+    least = STEADIEST * np.array([spread_of(quantity.column) for quantity in quantities])
+    with np.errstate(divide="ignore"):
+        steadiest = least * np.sqrt(1.0 / pair.n_before + 1.0 / pair.n_after)
     return Estimate(
         alike.difference,
-        np.where(riff, alike.se, unlike.se),
+        np.where(riff, np.maximum(alike.se, steadiest), unlike.se),
         np.where(riff, alike.df, unlike.df),
     )
 
@@ -193,7 +200,7 @@ def _only_note(single: Estimate, alone: NDArray[np.bool_]) -> Estimate:
 
 
 def _note_block(comparison: str, pair: NotePair, quantities: Sequence[Quantity]) -> DifferenceRows:
-    estimate = _single_notes(pair)
+    estimate = _single_notes(pair, quantities)
     blocks = []
     for index, note in enumerate(pair.notes):
         one = Estimate(estimate.difference[index], estimate.se[index], estimate.df[index])

@@ -119,7 +119,7 @@ class MeasuredSounds:
                 np.array([nothing, nothing]),
             )
         pair = pair_notes((sound.voice, sound.output), one, other)
-        over = over_shared_notes(pair)
+        over = over_shared_notes(pair, PLUCKED)
         means = np.stack([_mean(pair.centre_before), _mean(pair.centre_after)])
         return over.estimate, over.notes, means
 

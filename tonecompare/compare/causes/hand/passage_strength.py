@@ -28,7 +28,9 @@ from tonecompare.compare.causes.hand.hand_effects import LEVELS
 from tonecompare.compare.causes.rows_to_explain import VoiceRows
 from tonecompare.compare.comb_correction import numbers
 from tonecompare.compare.difference.difference_rows import ALL_NOTES
+from tonecompare.compare.difference.stage_differences import STEADIEST
 from tonecompare.compare.difference.statistics import Estimate, pooled, t_quantile
+from tonecompare.quantities.compared import spread_of
 from tonecompare.quantities.octave_bands import BAND_LEVELS
 from tonecompare.takes.plucks.passages import is_passage
 
@@ -147,7 +149,15 @@ def without_strength(
             continue
         moved = float(np.mean([riff.strength.strength_db for riff in of]))
         fewer = sum(_variances(riff)[0] - _variances(riff)[1] for riff in of) / len(of) ** 2
-        least = sum(_variances(riff)[1] for riff in of) / len(of) ** 2
+        usual = spread_of(table.column[row] if table.column[row] in BAND_LEVELS else "level_dbfs")
+        counted = sum(
+            1.0 / sum(side.shape[1] for side in sides)
+            for sides in ([riff.before for riff in of], [riff.after for riff in of])
+        )
+        least = max(
+            sum(_variances(riff)[1] for riff in of) / len(of) ** 2,
+            counted * (STEADIEST * usual) ** 2,
+        )
         unknown = np.mean(
             [
                 _not_known_db(s.strength_db, [s.before_cents, s.after_cents])
