@@ -220,9 +220,9 @@ FLOORS = {
     "compare": (
         ("cause_facts", "model", "thresholds", "selector", "planned", "reasons", "listening"),
         ("voices_paired",),
-        ("comb_bands",), ("comb_correction",),
+        ("comb_bands", "glide_covariate"), ("comb_correction",),
         ("difference",), ("side_by_side",),
-        ("response", "curves"), ("causes",), ("bench", "notes", "guitars", "pluck_spread"),
+        ("response", "curves"), ("causes",), ("bench", "notes", "guitars"),
         ("comparisons", "run"), ("worth", "check"),
     ),
     "report": (

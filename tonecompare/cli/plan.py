@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 def _measured_spreads(session_folder: Path | None) -> dict[str, float]:
     if session_folder is None:
         return {}
-    from tonecompare.compare.pluck_spread import pluck_spreads
+    from tonecompare.compare.check.pluck_spread import pluck_spreads
     from tonecompare.front.run import refuse_nothing_measured
     from tonecompare.kept.store import user_store
     from tonecompare.measure import measure_session

@@ -29,6 +29,9 @@ KNOCK_FALL_DB = 25.0
 #: string (a finger that lifts off), of any string (a hand that brushes it). Soft and hard plucks of
 #: one note lie within 13 dB on real guitars.
 LIFT_DB, BRUSH_DB = 22.0, 30.0
+#: On a string that still rings: this far under the loud plucks and silenced within this time: the
+#: hand that is about to damp it.
+DAMPING_DB, DAMPING_S = 15.0, 0.4
 #: It comes within this time of the damping, at the pitch of the damped note within this interval.
 SOON_S, SAME_PITCH_CENTS = 1.0, 60.0
 #: A finger squeaks along a wound string above this, no longer than this, and this far under the
@@ -205,13 +208,20 @@ def is_touch(found: Found, before: Found | None, *, loud_db: float) -> bool:
     loud_db
         Level of the loud plucks of the recording (:func:`loud_level`).
     """
-    if before is None or before.ended_by != "damped":
+    if before is None:
         return False
-    if min(found.channel_onset_s) - before.end_s > SOON_S:
+    onset_s = min(found.channel_onset_s)
+    lift_db = LIFT_DB
+    if before.ended_by != "damped":
+        silenced = found.ended_by != "next-pluck" and found.end_s - onset_s < DAMPING_S
+        if not (found.over_ringing and silenced):
+            return False
+        lift_db = DAMPING_DB
+    if onset_s - before.end_s > SOON_S:
         return False
     if found.level_db < loud_db - BRUSH_DB:
         return True
-    if found.level_db >= loud_db - LIFT_DB or found.pitch is None or before.pitch is None:
+    if found.level_db >= loud_db - lift_db or found.pitch is None or before.pitch is None:
         return False
     apart_cents = float(ratio_to_cents(found.pitch.f0_hz / before.pitch.f0_hz))
     return abs(apart_cents) < SAME_PITCH_CENTS

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
@@ -15,6 +16,7 @@ from tonecompare.compare.difference.difference_rows import (
     join_rows,
     make_rows,
     no_rows,
+    same,
     text,
 )
 from tonecompare.compare.difference.moderation import moderate
@@ -29,6 +31,7 @@ from tonecompare.compare.difference.statistics import (
     welch,
 )
 from tonecompare.compare.difference.voice_differences import voice_block
+from tonecompare.compare.glide_covariate import KIND, LEVEL, levels_at_one_glide
 from tonecompare.compare.reasons import ONE_NOTE, ONE_PLUCK
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import QUANTITIES, Quantity, pluck_quantities, spread_of
@@ -37,6 +40,10 @@ from tonecompare.takes.plucks.passages import is_passage
 
 #: No riff is played again by any hand with less of a single pluck's spread than this.
 STEADIEST = 0.3
+#: How far strength is set elsewhere from note to note, as a share of its scatter from pluck to
+#: pluck (assumed), and the families that it moves by as much as it moves.
+HAND_SHARE = 0.3
+OF_STRENGTH = ("level", "bands")
 
 
 def stage_block(
@@ -61,7 +68,10 @@ def stage_block(
     for key in first:
         if key in second and set(first[key]) & set(second[key]):
             pair = pair_notes(key, first[key], second[key])
-            blocks.append(pluck_block(comparison, pair, plucked))
+            block = pluck_block(comparison, pair, plucked)
+            if one_scatter:
+                block = _level_at_one_glide(block, measurements.plucks, pair, before, after)
+            blocks.append(block)
     plucks = join_rows(blocks)
     if one_scatter:
         plucks = sharpen(plucks)
@@ -72,11 +82,42 @@ def stage_block(
     return replace(rows, before=text(before, count), after=text(after, count))
 
 
+def _level_at_one_glide(
+    block: DifferenceRows, plucks: pd.DataFrame, pair: NotePair, before: str, after: str
+) -> DifferenceRows:
+    """Return the rows of a voice with its level judged at each note's common glide.
+
+    Means and ``raw_…`` stay as recorded (:mod:`…difference.glide_covariate`).
+    """
+    own = plucks[
+        plucks["stage"].isin((before, after))
+        & (plucks["voice"].astype(str) == pair.voice)
+        & (plucks["output"].astype(str) == pair.output)
+    ]
+    level = levels_at_one_glide(own, before, after)
+    if level is None:
+        return block
+    quantity = [one for one in pluck_quantities() if one.column == LEVEL]
+    sides = (note_cells(own.assign(**{LEVEL: level}), stage, quantity) for stage in (before, after))
+    key = (pair.voice, pair.output)
+    steady = pluck_block("", pair_notes(key, *(side[key] for side in sides)), quantity)
+    rows = np.flatnonzero(block.column == LEVEL)
+    names = ("difference", "se", "df", "test_se", "test_df", "repeat_variance")
+    changed = {name: getattr(block, name).copy() for name in names}
+    for name, values in changed.items():
+        values[rows] = getattr(steady, name)
+    taken = block.adjusted_for.copy()
+    taken[rows] = same((KIND,), rows.size)
+    return replace(block, adjusted_for=taken, **changed)
+
+
 def sharpen(block: DifferenceRows) -> DifferenceRows:
     """Return the block with the tests over the notes moderated (:mod:`…difference.moderation`).
 
     Quantities that scatter from note to note for reasons of their own (tuning, attack, picking
-    place) neither lend nor borrow.
+    place) neither lend nor borrow. A hand's strength is set anew for every note by a share of its
+    scatter from pluck to pluck (:data:`HAND_SHARE`), which levels have beyond all else: with n
+    plucks a note their notes scatter by 1 + n HAND_SHARE² times what the plucks say.
     """
     family = np.array([quantity.family for quantity in QUANTITIES], dtype=np.object_)
     rows = np.flatnonzero(
@@ -84,10 +125,12 @@ def sharpen(block: DifferenceRows) -> DifferenceRows:
         & (block.n_notes >= 2)
         & np.isin(family[block.quantity], (*OF_THE_SPECTRUM, "decay"))
     )
+    levels = np.isin(family[block.quantity[rows]], OF_STRENGTH)
+    plucks = (block.n_before[rows] + block.n_after[rows]) / (2.0 * block.n_notes[rows])
     variance, df = moderate(
         block.se[rows] ** 2,
         block.df[rows],
-        block.repeat_variance[rows],
+        block.repeat_variance[rows] * np.where(levels, 1.0 + HAND_SHARE**2 * plucks, 1.0),
         block.n_before[rows] + block.n_after[rows] - 2.0 * block.n_notes[rows],
     )
     test_se, test_df = block.test_se.copy(), block.test_df.copy()

@@ -25,8 +25,8 @@ from scipy import special
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.comb_correction import numbers
+from tonecompare.compare.glide_covariate import GLIDE, LEAST_CENTS
 
-GLIDE = "glide_cents"
 #: Decibels (10 lg) of glide per decibel of level: 1.0 by the square of the swing, 1.6 and 1.45
 #: from mezzo-forte to forte on two real guitars. And its relative standard uncertainty.
 GROWTH = 1.25
@@ -34,9 +34,6 @@ GROWTH_SHARE = 0.2
 #: No hand is taken to have played more than this harder or softer, and how far hands differ from
 #: one stage to the next where nobody tries to play alike (standard deviation).
 HANDS_DB, HANDS_SD_DB = 10.0, 5.0
-#: Glides of less than this on both sides are beats and noise: soft playing, or a string model
-#: without tension modulation.
-LEAST_CENTS = 0.5
 FLOOR_CENTS = 0.15
 NOT_THE_HANDS_CENTS = 0.25
 NOTES_DIFFER_DB = 1.0

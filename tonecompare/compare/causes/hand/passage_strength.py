@@ -18,18 +18,14 @@ import pandas as pd
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.causes.cause_findings import Adjustment
-from tonecompare.compare.causes.hand.glide_strength import (
-    GLIDE,
-    GROWTH,
-    GROWTH_SHARE,
-    GlideStrength,
-)
+from tonecompare.compare.causes.hand.glide_strength import GROWTH, GROWTH_SHARE, GlideStrength
 from tonecompare.compare.causes.hand.hand_effects import LEVELS
 from tonecompare.compare.causes.rows_to_explain import VoiceRows
 from tonecompare.compare.comb_correction import numbers
 from tonecompare.compare.difference.difference_rows import ALL_NOTES
 from tonecompare.compare.difference.stage_differences import STEADIEST
 from tonecompare.compare.difference.statistics import Estimate, pooled, t_quantile
+from tonecompare.compare.glide_covariate import GLIDE
 from tonecompare.quantities.compared import spread_of
 from tonecompare.quantities.octave_bands import BAND_LEVELS
 from tonecompare.takes.plucks.passages import is_passage

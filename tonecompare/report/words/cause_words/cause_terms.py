@@ -18,6 +18,10 @@ CAUSES = {
         "The string was picked harder or softer, which moves the level and the balance of the "
         "partials."
     ),
+    "glide": tr_later(
+        "How hard and at which angle each note was plucked, as far as its glide in pitch tells: "
+        "each pluck's level is brought to its note's common glide."
+    ),
     "tuning": tr_later("The guitar was tuned otherwise, which moves what depends on pitch."),
     "strings": tr_later("Other or older strings: old ones lose treble and ring shorter."),
     "load": tr_later("Another cable or input: it moves the pickup's resonance, and so the treble."),

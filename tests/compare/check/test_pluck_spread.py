@@ -7,7 +7,7 @@ import math
 import pandas as pd
 import pytest
 
-from tonecompare.compare.pluck_spread import pluck_spreads
+from tonecompare.compare.check.pluck_spread import pluck_spreads
 
 
 def _plucks(levels, *, column="level_dbfs"):
