@@ -408,7 +408,10 @@ def test_measure_and_compare_make_no_sentences():
     }
     # An internal fault asks for the file.
     assert {name: texts for name, texts in whole.items() if texts} == {
-        "session.py": ["). Please report it with the file."]
+        "session.py": [
+            "Could not be measured because of a fault in tonecompare ({what}). Please report it "
+            "with the file."
+        ]
     }
 
 

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import gettext
 import pickle
+from pathlib import Path
 
 import pytest
 
+from tonecompare.errors import SessionError
 from tonecompare.language import catalogue, tr, tr_later
+from tonecompare.session.naming import listed
+from tonecompare.session.note_names import note_number
+from tonecompare.session.toml.schema import Problems
 
 GERMAN = {
     "rang for only {s:.1f} s": "klang nur {s:.1f} s",
@@ -15,6 +20,15 @@ GERMAN = {
     "{what:A}.": "{what:A}.",
     "is empty": "ist leer",
     "neck": "Hals",
+    '"{name}"': "„{name}“",
+    "{names} and {last}": "{names} und {last}",
+    "{n} problems\n{lines:\n}": "{n} Fehler\n{lines:\n}",
+    "  {where}: {message}": "  {where}: {message}",
+    "{where}: {message}": "{where}: {message}",
+    "the name is empty.": "der Name ist leer.",
+    "{why}. Allowed: a note name with octave, like E2.": "{why}. Erlaubt: ein Tonname wie E2.",
+    '"{name}" is no note name ({likely})': "„{name}“ ist kein Tonname ({likely})",
+    'did you mean "{name}"?': "war „{name}“ gemeint?",
     ".": ",",
 }
 
@@ -52,3 +66,23 @@ def test_a_text_within_a_text_is_said_too_but_a_name_stays(german: None) -> None
     said = tr_later("{file} was left out: {why}.", file="neck", why=why)
     assert said == "neck was left out: rang for only 0.4 s."
     assert tr(said) == "neck fehlt: klang nur 0,4 s."
+
+
+def test_names_in_a_row_are_quoted_and_joined_as_the_language_does(german: None) -> None:
+    assert listed(["a", "neck", "c"]) == '"a", "neck" and "c"'
+    assert tr(listed(["a", "neck", "c"])) == "„a“, „neck“ und „c“"
+
+
+def test_all_problems_of_a_file_are_said(german: None) -> None:
+    problems = Problems(Path("session.toml"))
+    problems.add("voices", tr_later("the name is empty."))
+    with pytest.raises(ValueError, match="no note name") as wrong:
+        note_number("H2")
+    why = tr_later("{why}. Allowed: a note name with octave, like E2.", why=wrong.value.args[0])
+    problems.add("plan.notes", why)
+    with pytest.raises(SessionError, match="2 problems") as raised:
+        problems.raise_if_any()
+    assert tr(raised.value.args[0]) == (
+        "session.toml: 2 Fehler\n  voices: der Name ist leer.\n"
+        "  plan.notes: „H2“ ist kein Tonname (war „B2“ gemeint?). Erlaubt: ein Tonname wie E2."
+    )

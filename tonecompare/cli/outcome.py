@@ -14,7 +14,7 @@ import click
 
 from tonecompare.cli.shown.terminal import say
 from tonecompare.errors import InputError
-from tonecompare.language import tr, tr_later
+from tonecompare.language import in_language, language, tr, tr_later
 from tonecompare.session.model import LeftOut
 
 if TYPE_CHECKING:
@@ -124,7 +124,8 @@ def with_exit_code(function: Callable[..., int]) -> Callable[..., None]:
 
     @functools.wraps(function)
     def run(*, debug: bool, **kwargs: Any) -> None:
-        sys.exit(_finish(function, debug, kwargs))
+        with in_language(kwargs.get("spoken") or language()):
+            sys.exit(_finish(function, debug, kwargs))
 
     return click.option("--debug", is_flag=True, help="Show the traceback of an error.")(run)
 

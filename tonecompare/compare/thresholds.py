@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tonecompare.errors import SessionError
+from tonecompare.language import tr_later
 from tonecompare.quantities.compared import QUANTITIES, Quantity
 
 #: How sure a value is: seen in its source, seen in a second-hand account, or from memory.
@@ -245,13 +246,19 @@ def check_overrides(overrides: Mapping[str, float]) -> None:
     for key, value in overrides.items():
         if key not in names:
             raise SessionError(
-                f"there is no hearing threshold of this name; allowed are "
-                f"{', '.join(sorted(THRESHOLDS))} or a column such as level_dbfs",
+                tr_later(
+                    "there is no hearing threshold of this name; allowed are {names} or a column "
+                    "such as level_dbfs",
+                    names=tuple(sorted(THRESHOLDS)),
+                ),
                 key=f"hearing_thresholds.{key}",
             )
         if not np.isfinite(value) or value <= 0.0:
             raise SessionError(
-                f"a hearing threshold must be a number above 0, found {value!r}",
+                tr_later(
+                    "a hearing threshold must be a number above 0, found {found}",
+                    found=repr(value),
+                ),
                 key=f"hearing_thresholds.{key}",
             )
 

@@ -10,6 +10,7 @@ from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.voices_paired import with_sides
 from tonecompare.compare.worth.work_steps import Step
 from tonecompare.errors import InputError
+from tonecompare.language import tr
 from tonecompare.measure.model import Measurements
 from tonecompare.measure.outputs.results import BlendResult
 from tonecompare.quantities.words import HEADLINE
@@ -87,7 +88,7 @@ class Plots:
         if not any(row.in_thresholds is not None for row in rows):
             raise InputError(f"{one.name}: no difference with a hearing threshold to draw.")
         return overview_chart(
-            rows, titles_of(one.voices), title="Differences in hearing thresholds"
+            rows, titles_of(one.voices), title=tr("Differences in hearing thresholds")
         )
 
     def blend(self, voice: str, *, stage: str = "") -> Figure:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from tonecompare.arrays import FloatArray
 from tonecompare.kept.store import Store
+from tonecompare.language import tr_later
 from tonecompare.measure.flags import HUM_ELSEWHERE, unmeasured_flag
 from tonecompare.measure.model import FileRecord, Measurements, Noise, PluckCurves, QuietCurves
 from tonecompare.measure.outputs.channel_pairs import blend_pairs
@@ -93,9 +94,10 @@ def measure_session(
 def _left_out(session: Session, recording: Recording, error: Exception) -> MeasuredRecording:
     """Name a recording that a fault of ours leaves out; the rest goes on."""
     what = f"{type(error).__name__}: {error}"
-    reason = (
-        f"Could not be measured because of a fault in tonecompare ({what}). Please report it "
-        "with the file."
+    reason = tr_later(
+        "Could not be measured because of a fault in tonecompare ({what}). Please report it with "
+        "the file.",
+        what=what,
     )
     files = [session.file_name(path) for path in recording.files]
     return MeasuredRecording(left_out=tuple(LeftOut(file, reason) for file in files))

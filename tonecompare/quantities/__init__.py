@@ -1,6 +1,7 @@
 """What is each number called, what does it mean, and how is it compared?
 
 ``registry``  every measured column, an entry each; ``entry`` says what one holds
+``quiet_and_voice_entries``  its part on quiet stretches and whole voices
 ``columns``   the columns of the tables and their order
 ``octave_bands``  the bands of IEC 61260-1 and their trade words
 ``compared``  how each compared quantity is compared: unit, analysis scale, family, threshold

@@ -126,9 +126,9 @@ def listed(
         return tr_later("none")
     if len(quoted) > most:
         return (
-            tr_later("{names} or {n} more", names=quoted[:most], n=len(quoted) - most)
+            tr_later("{quoted} or {n} more", quoted=quoted[:most], n=len(quoted) - most)
             if either
-            else tr_later("{names} and {n} more", names=quoted[:most], n=len(quoted) - most)
+            else tr_later("{quoted} and {n} more", quoted=quoted[:most], n=len(quoted) - most)
         )
     if len(quoted) == 1:
         return quoted[0]

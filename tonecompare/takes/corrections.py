@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from tonecompare.errors import SessionError
+from tonecompare.language import tr_later
 from tonecompare.session.overrides import OVERRIDES_FILE, Override
 from tonecompare.takes.judge_plucks import in_order
 from tonecompare.takes.model import Audio, Pluck
@@ -78,9 +79,21 @@ def _moved(pluck: Pluck, override: Override, *, after_s: float) -> Pluck:
     last_s = pluck.end_s - SHORTEST_LEFT_S
     if not after_s <= override.onset_s <= last_s:
         raise SessionError(
-            f"onset_s is {override.onset_s:.3f}, but this pluck was found at {pluck.onset_s:.3f} s "
-            f"and lasts to {pluck.end_s:.3f} s; {after_s:.3f} to {last_s:.3f} is allowed.",
-            key=f"{OVERRIDES_FILE}: pluck {pluck.number} of {override.file}",
+            tr_later(
+                "onset_s is {onset_s:.3f}, but this pluck was found at {found_s:.3f} s and lasts "
+                "to {end_s:.3f} s; {first_s:.3f} to {last_s:.3f} is allowed.",
+                onset_s=float(override.onset_s),
+                found_s=float(pluck.onset_s),
+                end_s=float(pluck.end_s),
+                first_s=float(after_s),
+                last_s=float(last_s),
+            ),
+            key=tr_later(
+                "{table}: pluck {pluck} of {file}",
+                table=OVERRIDES_FILE,
+                pluck=pluck.number,
+                file=override.file,
+            ),
         )
     shift_s = override.onset_s - pluck.onset_s
     onsets = tuple(max(0.0, t + shift_s) for t in pluck.channel_onset_s)

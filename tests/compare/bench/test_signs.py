@@ -13,7 +13,7 @@ from tonecompare.compare.bench.signs import bench_signs
 from tonecompare.measure.flags import BURSTS, TONE, Flag, unmeasured_flag
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.columns import MEASUREMENTS, QUIET
-from tonecompare.quantities.registry import HUM_LINES
+from tonecompare.quantities.quiet_and_voice_entries import HUM_LINES
 from tonecompare.session.model import Session, Stage, Voice
 from tonecompare.session.note_names import note_name, note_number
 

@@ -24,7 +24,7 @@ from tonecompare.measure.model import Measurements
 from tonecompare.measure.outputs.string_balance import off_line
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult
 from tonecompare.measure.quiet.two_quiets import coil_mismatch_from_residual, hum_hands
-from tonecompare.quantities.registry import HUM_LINES
+from tonecompare.quantities.quiet_and_voice_entries import HUM_LINES
 from tonecompare.session.model import HANDS_OFF, HANDS_ON, Session
 
 #: A string this far from the others' mean is named, if its repeats are sure of it.

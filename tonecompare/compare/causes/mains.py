@@ -22,7 +22,7 @@ from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.moved_by import BY_MAINS
-from tonecompare.quantities.registry import HUM_LINES
+from tonecompare.quantities.quiet_and_voice_entries import HUM_LINES
 from tonecompare.session.model import Session
 
 KIND = "mains"

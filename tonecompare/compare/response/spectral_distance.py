@@ -17,6 +17,7 @@ import pandas as pd
 from scipy import stats
 
 from tonecompare.arrays import FloatArray
+from tonecompare.language import tr_later
 from tonecompare.measure.model import Measurements, PluckCurves
 
 #: One band must differ by this to be noticed, dB: level difference limen, about 1 dB (Zwicker &
@@ -98,7 +99,7 @@ def shape_distance(
         if square is not None:
             squares.append(square)
     if len(squares) < 2:
-        return ShapeDistance(None, None, None, "fewer than two notes with repeats")
+        return ShapeDistance(None, None, None, tr_later("fewer than two notes with repeats"))
     values = np.array(squares)
     mean = float(values.mean())
     half = float(stats.t.ppf(0.975, values.size - 1) * values.std(ddof=1) / np.sqrt(values.size))

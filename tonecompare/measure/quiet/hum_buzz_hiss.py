@@ -55,7 +55,7 @@ from tonecompare.measure.quiet.quiet_frames import (
 )
 from tonecompare.measure.quiet.quiet_spectrum import quiet_curves
 from tonecompare.measure.quiet.wander import Steady, with_wander
-from tonecompare.quantities.registry import HUM_LINES
+from tonecompare.quantities.quiet_and_voice_entries import HUM_LINES
 from tonecompare.units import mean_square_to_dbfs
 
 #: Shorter stretches are not measured: five mains cycles.

@@ -9,7 +9,7 @@ import numpy as np
 from tonecompare.language import tr_later
 from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult
-from tonecompare.quantities.registry import HUM_LINES
+from tonecompare.quantities.quiet_and_voice_entries import HUM_LINES
 
 #: Humbucking lines are compared where both quiets show them: hum_01 … hum_10.
 _METHOD_MISMATCH = (

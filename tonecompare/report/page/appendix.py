@@ -33,13 +33,13 @@ def left_out_views(items: Iterable[LeftOut]) -> tuple[ProblemView, ...]:
     """Return each reason for leaving files out once, with the files."""
     files: dict[str, list[str]] = {}
     for item in items:
-        files.setdefault(without_file(item.reason, item.file), []).append(item.file)
+        files.setdefault(without_file(tr(item.reason), item.file), []).append(item.file)
     return _each_once(files)
 
 
 def notice_views(session: Session) -> tuple[ProblemView, ...]:
     """Return what is to be said of the folders and of ``session.toml``."""
-    return tuple(ProblemView((tr("the session"),), remark) for remark in session.remarks)
+    return tuple(ProblemView((tr("the session"),), tr(remark)) for remark in session.remarks)
 
 
 def _each_once(files: Mapping[str, Sequence[str]]) -> tuple[ProblemView, ...]:

@@ -22,6 +22,7 @@ import soundfile as sf
 
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import InputError
+from tonecompare.language import tr_later
 from tonecompare.session.naming import listed
 
 #: Pauses between voices last this long at least, and so many times the longest within a voice.
@@ -70,7 +71,9 @@ def cut_voices(path: Path, voices: Sequence[str], into: Path) -> tuple[VoiceCut,
     targets = [into / f"{voice}{path.suffix.lower()}" for voice in voices]
     there = [target for target in targets if target.exists()]
     if there:
-        raise InputError(f"{there[0]}: exists already, so nothing was written.")
+        raise InputError(
+            tr_later("{file}: exists already, so nothing was written.", file=str(there[0]))
+        )
     try:
         with sf.SoundFile(path) as file:
             rate_hz, length_s = float(file.samplerate), file.frames / file.samplerate
@@ -91,7 +94,9 @@ def cut_voices(path: Path, voices: Sequence[str], into: Path) -> tuple[VoiceCut,
                 file.seek(round(start_s * rate_hz))
                 _copy(file, target, round(end_s * rate_hz))
     except (sf.LibsndfileError, OSError) as error:
-        raise InputError(f"{path}: cannot be cut: {error}") from error
+        raise InputError(
+            tr_later("{file}: cannot be cut: {why}", file=str(path), why=str(error))
+        ) from error
     lasts = [0.0, *(end_s - start_s for start_s, end_s in pauses)]
     return tuple(
         VoiceCut(voice, target, starts[k], ends[k], lasts[k], tapped and k > 0)
@@ -152,18 +157,30 @@ def pauses_between(
     inside = max((end - start for start, end in rest), default=0.0)
     if len(chosen) < voices - 1 or (lengths and min(lengths) < SHORTEST_PAUSE_S):
         raise InputError(
-            f"{voices} voices are asked for, but in {length_s:.0f} s too few pauses of "
-            f"{SHORTEST_PAUSE_S:.0f} s or more lie between sounds: "
-            f"{sum(length >= SHORTEST_PAUSE_S for length in lengths)}. "
-            "Damp all strings for 8 s or more between two voices, or tap three times on the damped "
-            "strings between them."
+            tr_later(
+                "{voices} voices are asked for, but in {length_s:.0f} s too few pauses of "
+                "{shortest_s:.0f} s or more lie between sounds: {found}. Damp all strings for 8 s "
+                "or more between two voices, or tap three times on the damped strings between "
+                "them.",
+                voices=voices,
+                length_s=float(length_s),
+                shortest_s=float(SHORTEST_PAUSE_S),
+                found=sum(length >= SHORTEST_PAUSE_S for length in lengths),
+            )
         )
     if lengths and min(lengths) < TIMES_LONGER * inside:
         starts = listed(f"{start:.0f} s" for start, _ in sorted(by_length[: voices + 2]))
         raise InputError(
-            f"The pauses do not tell where {voices} voices end: the shortest between two would be "
-            f"{min(lengths):.1f} s, the longest within one {inside:.1f} s (pauses at {starts}). "
-            "Give the number of voices that were played, or cut the recording by hand."
+            tr_later(
+                "The pauses do not tell where {voices} voices end: the shortest between two would "
+                "be {between_s:.1f} s, the longest within one {inside_s:.1f} s (pauses at "
+                "{starts}). Give the number of voices that were played, or cut the recording by "
+                "hand.",
+                voices=voices,
+                between_s=float(min(lengths)),
+                inside_s=float(inside),
+                starts=starts,
+            )
         )
     return chosen
 
