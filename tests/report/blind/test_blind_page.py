@@ -10,8 +10,10 @@ from html import unescape
 
 import numpy as np
 import pytest
+from bracketed import Bracketed, unsaid
 
 from tonecompare.compare.listening.pooled import pool
+from tonecompare.language import catalogue
 from tonecompare.report.blind.blind_page import BlindTest, blind_html
 from tonecompare.report.blind.results import HEARD, check_value, heard_in, read_results, scored
 from tonecompare.report.words.listening_words.blind_words import (
@@ -159,3 +161,15 @@ def test_several_pairs_of_sounds_are_allowed_for(tmp_path):
     assert said[0].pooled.p_adjusted == pytest.approx(3 * 2517 / 65536)
     assert heard_text(said[0].pooled).startswith("Not shown")
     assert "14.3 %" in many_tests_text(3)
+
+
+@pytest.mark.parametrize("task", ["abx", "triangle"])
+@pytest.mark.parametrize("plucks", [1, 2])
+def test_every_text_of_the_page_passes_the_catalogue(task, plucks, monkeypatch):
+    monkeypatch.setattr(catalogue, "_catalogue", lambda _code: Bracketed())
+    test = made_test(task, plucks=plucks)
+    html = blind_html(test)
+    assert unsaid(html, {"a to b", "bridge", "heard"}) == []
+    for text in carried(html)["said"]:
+        assert text.startswith("⟦")
+        assert text.endswith("⟧")

@@ -54,6 +54,7 @@ from tonecompare.report.page.view import (
 from tonecompare.report.page.voices import voices_section
 from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.comparison_words import note_sentence
+from tonecompare.report.words.finding_words.cause_names import cause_name
 from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.finding_words.worked_on import work_between
 from tonecompare.report.words.names import comparison_title, side_title, unique_slugs, voice_title
@@ -213,7 +214,7 @@ class _Builder:
                 kinds.setdefault(item.kind, []).append(item)
         return tuple(
             ConfoundView(
-                tr(kind.replace("-", " ")),
+                cause_name(kind),
                 listed(list(dict.fromkeys(map(_place, items)))),
                 tuple(cause_text(item, titled=True) for item in items),
             )

@@ -2,6 +2,7 @@
 
 What other rooms use
 --------------------
+``cause_names``: cause_name
 ``explanations``: explanations
 ``left_open``: Case, not_shown, set_by_player, threshold_words, UNDECIDED, UNJUDGED
 ``subjects``: confounded_lead, leaves_out_zero, one_of_hum, places, says_nothing, subject
