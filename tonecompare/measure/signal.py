@@ -58,6 +58,8 @@ class PluckSignal:
     offset: float = 0.0
     #: Whether several strings were struck together, so that there is no one pitch.
     is_chord: bool = False
+    #: Pitch of the lowest string of a chord, None where it is not known.
+    lowest_hz: float | None = None
 
     @property
     def no_pitch(self) -> str:

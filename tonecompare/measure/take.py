@@ -20,6 +20,7 @@ from tonecompare.measure.signal import PluckSignal
 from tonecompare.measure.single_pluck import PluckResult, measure_pluck
 from tonecompare.measure.table import MeasuredSubject, Subject
 from tonecompare.quantities.registry import N_DECAY_PARTIALS
+from tonecompare.session.note_names import note_number
 from tonecompare.takes.file_samples import give_back
 from tonecompare.takes.model import Pluck, Take
 
@@ -125,7 +126,14 @@ def pluck_signal(take: Take, pluck: Pluck, channel: int, noise: Noise | None) ->
         onset_sd_s=pluck.onset_sd_s(channel),
         offset=offset,
         is_chord=bool(pluck.chord),
+        lowest_hz=_lowest_hz(pluck.chord),
     )
+
+
+def _lowest_hz(chord: tuple[str, ...]) -> float | None:
+    """Pitch of the lowest note at A4 = 440 Hz, None without notes."""
+    numbers = [note_number(name) for name in chord]
+    return 440.0 * 2.0 ** ((min(numbers) - 69) / 12.0) if numbers else None
 
 
 def measure_quiets(take: Take, *, mains_hz: float | None) -> dict[tuple[int, int], QuietResult]:

@@ -45,6 +45,14 @@ def test_chords_alone_have_decays_of_bands() -> None:
     assert not set(BAND_DECAYS) & set(measure_pluck(note).quantities)
 
 
+def test_no_decay_is_told_of_a_band_in_which_no_string_sounds() -> None:
+    signal = PluckSignal(_chord(), RATE_HZ, None, None, is_chord=True, lowest_hz=246.9)
+    found = measure_band_decays(signal)
+    assert found["decay_0125_s"].value is None
+    assert found["decay_0125_s"].reason == "no partial lies in this band"
+    assert found["decay_0250_s"].value == pytest.approx(6.0, rel=0.02)
+
+
 def test_an_event_says_what_it_is() -> None:
     named = ("E2", "Em7 chord", "riff", "riff B", "")
     assert [event_of(name) for name in named] == ["note", "chord", "riff", "riff", ""]

@@ -40,6 +40,8 @@ def measure_band_decays(signal: PluckSignal) -> dict[str, Measured]:
 def _band_decay(signal: PluckSignal, band: OctaveBand) -> Measured:
     if band.edges_hz[1] > _REACH * signal.rate_hz:
         return unmeasured("s", "the sampling rate is too low for this band")
+    if signal.lowest_hz is not None and signal.lowest_hz > band.edges_hz[1]:
+        return unmeasured("s", "no partial lies in this band")
     step = max(1, round(STEP_S * signal.rate_hz))
     count = signal.samples.size // step
     if count < 8:
