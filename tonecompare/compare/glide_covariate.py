@@ -61,7 +61,7 @@ def levels_at_one_glide(plucks: pd.DataFrame, before: str, after: str) -> FloatA
         for side, own in zip(sides, mean, strict=True):
             within[side] = glide[side] - own
             level_within[side] = level[side] - level[side].mean()
-        df = np.count_nonzero(both) - 2
+        df = int(np.count_nonzero(both)) - 2
         scatter = float(np.sqrt(np.sum(within[both] ** 2) / df))
         if scatter > 0.0:
             x[both] = (glide[both] - mean.mean()) / scatter
