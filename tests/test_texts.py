@@ -134,7 +134,9 @@ def test_an_installed_copy_has_every_file_that_is_not_python():
         if path.is_file()
         and path.suffix not in (".py", ".pyc")
         and path.name[0] != "."
-        and path.name != "METHOD.md"  # for those who read the code, not needed to run it
+        # For those who read and translate, not needed to run it.
+        and path.name != "METHOD.md"
+        and path.suffix != ".po"
     }
     assert others <= installed
     assert package / "py.typed" in installed
