@@ -74,10 +74,10 @@ def _print_stage(answer: StageAnswer) -> None:
         show(f"\n  {tr('Did the stage hold still?')}")
         for held in answer.held:
             show(wrapped(held_sentence(held), indent, indent))
-    rows = [[name, *cells] for name, cells in resolved_rows(answer)]
+    rows = [[name, *cells] for name, cells in resolved_rows(answer, [answer])]
     if rows:
         title = tr("Smallest differences these takes can show (✓: below the hearing threshold)")
-        heads = [tr("Voice"), *resolved_headings()]
+        heads = [tr("Voice"), *resolved_headings([answer])]
         show(f"\n  {title}\n" + format_table(heads, rows, left=heads[:1], width=width()))
 
 

@@ -7,7 +7,7 @@ wave it was found in; how small a difference the takes can show is there to be o
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
@@ -118,13 +118,15 @@ def write_check(
     """
     there = {file.file: file for file in files}
     anchors = unique_slugs(there)
-    stages = tuple(_stage_view(session, one, there, anchors, out) for one in result.stages)
+    stages = tuple(
+        _stage_view(session, one, result.stages, there, anchors, out) for one in result.stages
+    )
     laid_out = environment()
     style = Markup(laid_out.from_string(_STYLE).render())
     html = laid_out.get_template("check.html.j2").render(
         title=result.title,
         stages=stages,
-        headings=resolved_headings(),
+        headings=resolved_headings(result.stages),
         what_it_shows=tr(WHAT_IT_SHOWS),
         style=style,
         policy=policy(style, ""),
@@ -140,6 +142,7 @@ def write_check(
 def _stage_view(
     session: Session,
     answer: StageAnswer,
+    answers: Sequence[StageAnswer],
     there: dict[str, Inspected],
     anchors: dict[str, str],
     out: Path,
@@ -157,7 +160,7 @@ def _stage_view(
         headline=headline(answer),
         again=tuple(again_by_reason(answer)),
         faults=tuple(_fault_view(each, anchors) for each in grouped(answer.faults)),
-        rows=tuple(resolved_rows(answer)),
+        rows=tuple(resolved_rows(answer, answers)),
         reasons=tuple(unknown_reasons(answer)),
         found=tuple(file for file in files if file.faults),
         sound=tuple(file for file in files if not file.faults),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 
 from tonecompare.compare.check import smallest_shown
@@ -138,13 +138,21 @@ def again_by_reason(answer: StageAnswer) -> list[tuple[str, list[str]]]:
     return list(reasons.items())
 
 
-def resolved_headings() -> tuple[str, ...]:
+def resolved_headings(answers: Sequence[StageAnswer]) -> tuple[str, ...]:
     """Return the headings of the table of what the takes can show, after voice."""
-    return tuple(map(tr, _SHORT.values()))
+    return tuple(tr(_SHORT[name]) for name in _resolved(answers))
 
 
-def resolved_rows(answer: StageAnswer) -> list[tuple[str, tuple[str, ...]]]:
-    """Return a row per voice and output: its name and a cell per quantity."""
+def _resolved(answers: Sequence[StageAnswer]) -> list[str]:
+    """Return the quantities that some take can show: a riff shows no partial."""
+    known = {one.quantity for each in answers for one in each.resolved if one.smallest is not None}
+    return [name for name in _SHORT if name in known]
+
+
+def resolved_rows(
+    answer: StageAnswer, answers: Sequence[StageAnswer]
+) -> list[tuple[str, tuple[str, ...]]]:
+    """Return a row per voice and output: its name and a cell per heading of ``answers``."""
     by_voice: dict[tuple[str, str], dict[str, Resolved]] = {}
     for one in answer.resolved:
         by_voice.setdefault((one.voice, one.output), {})[one.quantity] = one
@@ -152,7 +160,7 @@ def resolved_rows(answer: StageAnswer) -> list[tuple[str, tuple[str, ...]]]:
     return [
         (
             f"{voice} ({tr(output)})" if voice in several else voice,
-            tuple(_cell(found.get(name)) for name in _SHORT),
+            tuple(_cell(found.get(name)) for name in _resolved(answers)),
         )
         for (voice, output), found in by_voice.items()
     ]
