@@ -7,7 +7,7 @@ wave it was found in; how small a difference the takes can show is there to be o
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
