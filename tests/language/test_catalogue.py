@@ -19,7 +19,9 @@ FIX = "run python tests/helpers/catalogue.py"
 
 def places(text: str) -> set[str]:
     """Return what is to be filled in a text."""
-    return {name for _, name, _, _ in string.Formatter().parse(text) if name and name.isidentifier()}
+    return {
+        name for _, name, _, _ in string.Formatter().parse(text) if name and name.isidentifier()
+    }
 
 
 def told(catalogue) -> dict[tuple[str | None, str], tuple[str, ...]]:
