@@ -24,6 +24,7 @@ from tonecompare.session.naming import did_you_mean, listed, match_key
 from tonecompare.session.note_names import note_name, note_number
 from tonecompare.session.sound_folders import is_audio
 from tonecompare.session.toml.schema import Problems
+from tonecompare.whole_file import write_whole
 
 #: Name of the file in a stage folder.
 OVERRIDES_FILE = "takes.csv"
@@ -186,8 +187,7 @@ def write_overrides(path: Path, overrides: Iterable[Override]) -> None:
         use = "yes" if each.use else "no"
         writer.writerow([each.file, each.pluck, onset, each.note, string, use, each.reason])
     try:
-        with path.open("x", encoding="utf-8", newline="") as file:
-            file.write(buffer.getvalue())
+        write_whole(path, buffer.getvalue())
     except FileExistsError as error:
         raise SessionError(
             tr_later("exists already and may hold corrections; rename or remove it first."),

@@ -12,6 +12,7 @@ not in the pluck's truth, which is that of the note.
 
 from __future__ import annotations
 
+import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -66,7 +67,10 @@ class Rendered:
         if self.subtype != "FLOAT":
             values = np.round(self.samples.T * 2.0**31).clip(-(2.0**31), 2.0**31 - 1)
             values = values.astype(np.int32)
-        soundfile.write(path, values, int(self.rate_hz), subtype=self.subtype)
+        packed = io.BytesIO()  # a full disk is told of by the system, not by the encoder
+        kind = path.suffix[1:].upper()
+        soundfile.write(packed, values, int(self.rate_hz), format=kind, subtype=self.subtype)
+        path.write_bytes(packed.getvalue())
 
 
 def render_recording(

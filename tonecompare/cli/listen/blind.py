@@ -18,6 +18,7 @@ from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.terminal import say, show
 from tonecompare.errors import InputError, RecordingError
 from tonecompare.language import ENGLISH, in_language, tr, tr_later
+from tonecompare.whole_file import write_whole
 
 if TYPE_CHECKING:
     from tonecompare.report.sounds.selection import SoundPair
@@ -112,7 +113,7 @@ def _page(
             f"{pair.comparison}, {pair.voice}, {pair.note}: {tr(str(error))}"
         ) from error
     page.parent.mkdir(parents=True, exist_ok=True)
-    page.write_text(blind_html(test), encoding="utf-8")
+    write_whole(page, blind_html(test), replace=True)
     wrote(page)
     code = name_left_out((*found.session.left_out, *found.measurements.left_out))
     show(

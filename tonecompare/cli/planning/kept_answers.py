@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from tonecompare.errors import InputError
 from tonecompare.language import tr
+from tonecompare.whole_file import write_whole
 
 FILE = "plan-answers.json"
 _MADE_BY = "tonecompare plan: answers so far"
@@ -56,13 +56,7 @@ class KeptAnswers:
         """Write the answers, whole or not at all; an earlier file goes only if it is ours."""
         self.read()
         self.folder.mkdir(parents=True, exist_ok=True)
-        fresh = self.folder / f".{FILE}.{os.getpid()}"
-        try:
-            with fresh.open("x", encoding="utf-8", newline="\n") as file:
-                file.write(_text(answers))
-            fresh.replace(self.path)
-        finally:
-            fresh.unlink(missing_ok=True)
+        write_whole(self.path, _text(answers), replace=True)
 
     def remove(self) -> None:
         """Remove the file, if it is as it was written."""

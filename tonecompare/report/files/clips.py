@@ -9,6 +9,7 @@ over the clip; nothing is ever turned up, so nothing clips.
 
 from __future__ import annotations
 
+import io
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -210,7 +211,9 @@ class ClipWriter:
         samples, rate_hz = side.samples, side.rate_hz
         while rate_hz > _HIGHEST_FLAC_HZ:
             samples, rate_hz = resample_poly(samples, 1, 2), rate_hz / 2
-        sf.write(path, samples, round(rate_hz), subtype="PCM_16")
+        packed = io.BytesIO()  # a full disk is told of by the system, not by the encoder
+        sf.write(packed, samples, round(rate_hz), format="FLAC", subtype="PCM_16")
+        path.write_bytes(packed.getvalue())
         return Clip(label, f"clips/{name}.flac", gain_db, side.spans_s)
 
     def _stem(self, name: str) -> str:

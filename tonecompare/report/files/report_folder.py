@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -132,13 +133,29 @@ def whole_or_nothing(
             seal(work)
             flush_below(work)
             kept = _put(work, out, by)
-        except BaseException:
+        except BaseException as error:
             shutil.rmtree(work, ignore_errors=True)
             _remove_empty(made)
+            if isinstance(error, OSError) and _of_ours(error, work):
+                raise InputError(
+                    tr(
+                        "{folder}: could not be written to its end ({why}). What stood there "
+                        "before is as it was.",
+                        folder=out,
+                        why=error.strerror,
+                    )
+                ) from error
             raise
     if notice is not None:
         for sentence in kept:
             notice(sentence)
+
+
+def _of_ours(error: OSError, work: Path) -> bool:
+    """Whether it was a file of the report that could not be written, and no recording's read."""
+    return error.strerror is not None and (
+        error.filename is None or Path(os.fsdecode(error.filename)).is_relative_to(work)
+    )
 
 
 def _make_parents(parent: Path) -> list[Path]:

@@ -17,6 +17,7 @@ from tonecompare.session.plan.selectors import called, check_file_name, planned_
 from tonecompare.session.plan.sheet_to_print import REPEATS_FILE, repeats_page, take_sheet
 from tonecompare.session.plan.toml_text import session_toml
 from tonecompare.session.toml.read import SESSION_FILE
+from tonecompare.whole_file import write_whole
 
 #: The sheet that is printed.
 SHEET_FILE = "take-sheet.html"
@@ -86,15 +87,18 @@ def write_plan(folder: Path, options: PlanOptions) -> Written:
         SHEET_FILE: take_sheet(plan),
         REPEATS_FILE: repeats_page(plan),
     }
+    folders = tuple(folder / stage.folder for stage in plan.stages)
+    written: list[Path] = []
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        folders = tuple(folder / stage.folder for stage in plan.stages)
         for each in folders:
             each.mkdir(exist_ok=True)
         for name, text in texts.items():
-            with (folder / name).open("x", encoding="utf-8", newline="\n") as file:
-                file.write(text)
+            write_whole(folder / name, text)
+            written.append(folder / name)
     except OSError as error:
+        for path in written:  # a plan without its sheet would stand in the way of the next
+            path.unlink(missing_ok=True)
         raise InputError(
             tr("{path}: cannot be written: {why}.", path=error.filename, why=error.strerror)
         ) from error

@@ -12,6 +12,8 @@ side. The taps themselves are in no file.
 
 from __future__ import annotations
 
+import errno
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -89,10 +91,10 @@ def cut_voices(path: Path, voices: Sequence[str], into: Path) -> tuple[VoiceCut,
             starts = [0.0, *ends]
         ends = [*ends, length_s]
         into.mkdir(parents=True, exist_ok=True)
-        with sf.SoundFile(path) as file:
-            for target, start_s, end_s in zip(targets, starts, ends, strict=True):
-                file.seek(round(start_s * rate_hz))
-                _copy(file, target, round(end_s * rate_hz))
+        spans = [
+            (round(a * rate_hz), round(b * rate_hz)) for a, b in zip(starts, ends, strict=True)
+        ]
+        _write_all(path, targets, spans)
     except (sf.LibsndfileError, OSError) as error:
         raise InputError(
             tr_later("{file}: cannot be cut: {why}", file=str(path), why=str(error))
@@ -204,13 +206,38 @@ def _levels(file: sf.SoundFile) -> FloatArray:
     return np.asarray(10.0 * np.log10(np.maximum(power, 1e-20)))
 
 
+def _write_all(path: Path, targets: Sequence[Path], spans: Sequence[tuple[int, int]]) -> None:
+    """Write spans of a file to one file each: all of them, or none when one cannot be written."""
+    mark = f".{os.urandom(4).hex()}"
+    beside = [target.with_name(f".{target.stem[:40]}{mark}{target.suffix}") for target in targets]
+    try:
+        with sf.SoundFile(path) as file:
+            for fresh, (start, stop) in zip(beside, spans, strict=True):
+                file.seek(start)
+                _copy(file, fresh, stop)
+        for fresh, target in zip(beside, targets, strict=True):
+            fresh.rename(target)
+    finally:
+        for fresh in beside:
+            fresh.unlink(missing_ok=True)
+
+
 def _copy(file: sf.SoundFile, target: Path, stop: int) -> None:
     """Write the frames from where the file stands up to ``stop``."""
     form = {"format": file.format, "subtype": file.subtype}
     kind = "float64" if file.subtype in ("FLOAT", "DOUBLE") else "int32"
-    with sf.SoundFile(target, "x", file.samplerate, file.channels, **form) as out:
-        while (left := stop - file.tell()) > 0:
-            block = file.read(min(left, 1 << 20), dtype=kind, always_2d=True)
-            if not len(block):
-                return
-            out.write(block)
+    frames = 0
+    try:
+        with sf.SoundFile(target, "x", file.samplerate, file.channels, **form) as out:
+            while (left := stop - file.tell()) > 0:
+                block = file.read(min(left, 1 << 20), dtype=kind, always_2d=True)
+                if not len(block):
+                    break
+                out.write(block)
+                frames += len(block)
+        with sf.SoundFile(target) as written:
+            whole = int(written.frames) == frames
+    except (AssertionError, sf.LibsndfileError):  # soundfile asserts that all was written
+        whole = False
+    if not whole:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))

@@ -1,0 +1,120 @@
+"""A disk that is full, a folder that may not be written: a sentence, exit code 2, nothing lost.
+
+No file may grow beyond a limit (RLIMIT_FSIZE), which is met while writing, as on a full disk.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner, Result
+from small_takes import take, write
+
+from tonecompare.cli import main
+
+resource = pytest.importorskip("resource")
+
+
+@pytest.fixture
+def full_beyond() -> Callable[..., Result]:
+    """Return a function that runs a command in which no file may be larger than so many bytes."""
+
+    def call(size: int, *words: object) -> Result:
+        before = resource.getrlimit(resource.RLIMIT_FSIZE)
+        ignored = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (size, before[1]))
+        try:
+            return CliRunner().invoke(main, [*map(str, words)])
+        finally:
+            resource.setrlimit(resource.RLIMIT_FSIZE, before)
+            signal.signal(signal.SIGXFSZ, ignored)
+
+    return call
+
+
+def _names(folder: Path) -> list[str]:
+    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*"))
+
+
+def _contents(folder: Path) -> dict[str, bytes]:
+    return {name: (folder / name).read_bytes() for name in _names(folder)
+            if (folder / name).is_file()}  # fmt: skip
+
+
+@pytest.fixture
+def session(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    for number, stage in enumerate(("before", "after")):
+        write(tmp_path / "s" / stage / "neck.wav", take(notes=("A2",), repeats=1, seed=number))
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("size", [0, 5_000, 40_000, 100_000])
+@pytest.mark.parametrize("command", ["report", "check", "clips", "charts"])
+def test_a_full_disk_leaves_the_earlier_folder_whole(session, full_beyond, command, size):
+    made = CliRunner().invoke(main, [command, "s", "--out", "r/out"])
+    assert made.exit_code in (0, 1)
+    earlier = _contents(session)
+    (session / "s" / "session.toml").write_text('title = "another"\n')
+    result = full_beyond(size, command, "s", "--out", "r/out")
+    (session / "s" / "session.toml").unlink()
+    if result.exit_code != 2:  # what this command writes is smaller
+        assert result.exit_code == made.exit_code
+        assert size >= 40_000
+        return
+    assert "r/out: could not be written to its end (File too large)" in result.stderr
+    assert _contents(session) == earlier
+    assert [path.name for path in (session / "r").iterdir()] == ["out"]
+
+
+@pytest.mark.parametrize("size", [0, 1000, 9000])
+def test_a_plan_that_cannot_be_written_leaves_no_file(tmp_path, monkeypatch, full_beyond, size):
+    monkeypatch.chdir(tmp_path)
+    result = full_beyond(size, "plan", "heron", "--no-ask")
+    assert result.exit_code == 2
+    assert result.stderr.startswith("Error: heron/")
+    assert "cannot be written: File too large." in result.stderr
+    assert [path for path in tmp_path.rglob("*") if path.is_file()] == []
+    assert CliRunner().invoke(main, ["plan", "heron", "--no-ask"]).exit_code == 0
+
+
+def test_a_take_that_cannot_be_cut_leaves_no_file(tmp_path, monkeypatch, full_beyond):
+    monkeypatch.chdir(tmp_path)
+    one = take(notes=("A2",), repeats=2)
+    write(tmp_path / "long.wav", np.concatenate([one, np.zeros(4 * 44_100), one]))
+    words = ("cut", "long.wav", "--voices", "neck, bridge", "--into", "s")
+    result = full_beyond(300_000, *words)
+    assert result.exit_code == 2
+    assert "cannot be cut" in result.stderr
+    assert _names(tmp_path) == ["long.wav", "s"]
+
+
+def test_an_earlier_blind_test_stays_when_the_next_cannot_be_written(
+    tmp_path, monkeypatch, full_beyond
+):
+    from tonecompare.whole_file import write_whole
+
+    page = tmp_path / "page.html"
+    write_whole(page, "earlier")
+    with pytest.raises(FileExistsError):
+        write_whole(page, "other")
+    monkeypatch.setattr(os, "fsync", lambda _handle: (_ for _ in ()).throw(OSError(5, "x")))
+    write_whole(page, "later", replace=True)
+    assert page.read_text() == "later"
+    monkeypatch.undo()
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    ignored = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (10, before[1]))
+    with pytest.raises(OSError, match="File too large") as raised:
+        write_whole(page, 100 * "x", replace=True)
+    resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    signal.signal(signal.SIGXFSZ, ignored)
+    assert raised.value.filename == str(page)
+    assert page.read_text() == "later"
+    assert _names(tmp_path) == ["page.html"]
