@@ -12,7 +12,8 @@ means. Deviations within a stage say nothing about the stages' means, so choosin
 adjust, and by how much, leaves the error of the comparison what it was.
 
 It is done where glides are too small to tell the hand's strength by themselves
-(:data:`LEAST_CENTS`); where they are larger the cause "pick-strength" takes the strength out, once.
+(:data:`LEAST_CENTS`); where they are larger the cause "pick-strength" takes the strength out, once,
+as it does of passages.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from numpy.typing import NDArray
 from scipy import special
 
 from tonecompare.arrays import FloatArray
+from tonecompare.takes.plucks.passages import is_passage
 
 LEVEL, GLIDE = "level_dbfs", "glide_cents"
 #: What the column ``adjusted_for`` calls it.
@@ -87,6 +89,8 @@ def _notes(
     """Yield the plucks of both stages of every note that has two in each."""
     stage, note = (plucks[name].astype(str).to_numpy() for name in ("stage", "note"))
     for name in dict.fromkeys(note[known & (note != "")]):
+        if is_passage(name):
+            continue
         sides = [known & (note == name) & (stage == one) for one in stages]
         if min(np.count_nonzero(side) for side in sides) >= 2:
             yield sides

@@ -150,6 +150,26 @@ def test_one_voice_alone_is_withheld_and_what_it_moved_by_is_known() -> None:
     assert abs(moved[0]) < 1.96 * sd[0]
 
 
+def test_a_high_resonance_is_told_as_surely_as_it_is_known_where_another_output_differs() -> None:
+    given, off = 0, []
+    for seed in range(10):
+        rng = np.random.default_rng([seed, 11])
+        hz = float(rng.uniform(4500.0, 5500.0))
+        fitted = _fitted(
+            {
+                BRIDGE: _rows(rng, (3500.0, 1.8), release=_abrupt, scatter_db=1.0),
+                NECK: _rows(rng, (hz, 1.4), comb=_other, release=_abrupt, scatter_db=1.0),
+            }
+        )
+        found = _told(fitted)[NECK].frequency_hz
+        if found.value is not None and found.uncertainty is not None:
+            given += found.uncertainty > 0.1 * found.value
+            off.append((found.value - hz) / found.uncertainty)
+    assert given >= 1  # withheld at a limit of 10 %
+    assert len(off) == 10
+    assert np.mean(np.abs(off) < 1.96) >= 0.8
+
+
 def test_other_names_of_an_output_are_the_same_output() -> None:
     rng = np.random.default_rng(8)
     of = _fitted({BRIDGE: _rows(rng, (3000.0, 1.8)), NECK: _rows(rng, (4500.0, 1.8), comb=_other)})

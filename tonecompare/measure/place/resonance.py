@@ -23,8 +23,11 @@ from tonecompare.measure.resonances import OutputKey, SharedRelease
 
 #: A low-pass with less Q than this has no bump (closed form, 1/sqrt 2).
 LEAST_LOG_Q = float(-0.5 * np.log(2.0))
-#: A resonance or Q less certain than this (share of itself) is not a measurement.
-LEAST_CERTAIN, LEAST_CERTAIN_Q = 0.1, 0.3
+#: A resonance or Q less certain than this (share of itself) is not a measurement; where no other
+#: output differs, so that only the assumed form of the release tells, the second.
+LEAST_CERTAIN, LEAST_CERTAIN_ALIKE, LEAST_CERTAIN_Q = 0.15, 0.1, 0.3
+#: Resonances differ from this many standard deviations on.
+DIFFERS = 2.0
 #: Partials must reach this far beyond a resonance; from FAR_SIDE on how far hangs on nothing.
 BOTH_SIDES, FAR_SIDE = 1.2, 1.6
 #: What the model leaves out, share of the frequency and of Q; of both at BOTH_SIDES.
@@ -86,7 +89,7 @@ def resonance_moved(
         if any(_why_none(release, release.keys.index(key)) for key in (before, after)):
             break
         moved, sd = release.difference(before, after)
-        known = sd < np.array([LEAST_CERTAIN, LEAST_CERTAIN_Q])
+        known = sd < np.array([LEAST_CERTAIN_ALIKE, LEAST_CERTAIN_Q])
         return np.where(known, moved, np.nan), np.where(known, sd, np.nan)
     return open_ended, open_ended
 
@@ -105,6 +108,12 @@ def _why_none(release: SharedRelease, v: int) -> str:
     return NO_BUMP if log_q < LEAST_LOG_Q else ""
 
 
+def _differs(release: SharedRelease, key: OutputKey) -> bool:
+    """Whether some other output's resonance is another one, so that the release is known."""
+    apart = (release.difference(other, key) for other in release.keys if other != key)
+    return any(abs(moved[0]) > DIFFERS * sd[0] for moved, sd in apart)
+
+
 def _one(release: SharedRelease, key: OutputKey) -> Resonance:
     v = release.keys.index(key)
     resonance_hz, q = (float(value) for value in np.exp(release.low_pass[v]))
@@ -114,7 +123,7 @@ def _one(release: SharedRelease, key: OutputKey) -> Resonance:
     sd_r, sd_q = (float(sd) for sd in np.hypot(release.sd(key), left_out))
     if reason := _why_none(release, v):
         return _none(reason)
-    if sd_r > LEAST_CERTAIN:
+    if sd_r > (LEAST_CERTAIN if _differs(release, key) else LEAST_CERTAIN_ALIKE):
         return _none(RELEASE)
     frequency = Measured(resonance_hz, "Hz", resonance_hz * sd_r, method=_METHOD)
     if sd_q > LEAST_CERTAIN_Q:
