@@ -120,11 +120,11 @@ ENTRIES: tuple[Entry, ...] = (
     ),
     Entry(
         ("centroid_hz",), MEASURED, "Hz",
-        "The balance point of the spectrum over 0.05–1.05 s, 60 Hz to 12 kHz, noise "
-        "taken off: higher goes with brighter, though ears weigh more than that.",
-        said=Said("Centroid", "spectral centroid", up="spectral centroid {} higher",
-                  down="spectral centroid {} lower", headline=True),
-        compared=HowCompared("brightness (spectral centroid)", "spectrum", ("%", "cents"),
+        "The balance point of the spectrum (spectral centroid) over 0.05–1.05 s, 60 Hz to "
+        "12 kHz, noise taken off: higher goes with brighter, though ears weigh more than that.",
+        said=Said("Brightness", "brightness", up="brightness {} higher",
+                  down="brightness {} lower", headline=True),
+        compared=HowCompared("brightness", "spectrum", ("%", "cents"),
                           ratio=True, threshold="centroid", lead=True),
         moved_by={"load": 1, "quiet": 1, "strings": 1}, spread=cents_as_ratio(47.0),
     ),

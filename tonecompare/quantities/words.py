@@ -1,8 +1,8 @@
 """What each quantity is called and how its changes are said in words, in the language spoken.
 
 One entry per column of ``measurements.csv`` and ``quiet.csv`` that a difference can be taken of.
-The words for up and down say what was measured and nothing else: a higher spectral centroid is
-"spectral centroid 12 % higher", not "brighter".
+The words for up and down say what was measured and nothing else: brightness is the spectral
+centroid, and more of it is "brightness 12 % higher", not "brighter".
 """
 
 from __future__ import annotations

@@ -262,7 +262,7 @@ def _band_faults(audio: Audio) -> list[tuple[str, str]]:
     if audio.rate_hz < LOW_RATE_HZ:
         said = tr_later(
             "Recorded at {rate_hz:g} Hz: nothing above {top_khz:g} kHz can be measured (upper "
-            "partials, hiss; the centroid is that of the rest). Record at 44.1 kHz or more.",
+            "partials, hiss; brightness is that of the rest). Record at 44.1 kHz or more.",
             rate_hz=float(audio.rate_hz),
             top_khz=audio.rate_hz / 2000,
         )

@@ -27,7 +27,7 @@ CONVENTIONS = (
         "from the next is not measured: that part of the interval is assumed, and the interval is "
         "marked."
     ),
-    tr_later("Ratios are compared as ratios (decay, centroid and attack in %), levels in dB."),
+    tr_later("Ratios are compared as ratios (decay, brightness and attack in %), levels in dB."),
     tr_later(
         "A hearing threshold is the published just-noticeable difference of one quantity, found "
         "with other sounds and listeners: a yardstick, not a fact about your ears. No number here "

@@ -61,7 +61,7 @@ TYPICAL_SPREADS: Mapping[str, AssumedSpread] = {
         ),
         AssumedSpread(
             "centroid_hz",
-            tr_later("Brightness (centroid)"),
+            tr_later("Brightness"),
             tr_later("cents"),
             60.0,
             84.0,

@@ -51,9 +51,8 @@ class RepeatsRow:
     shown_all_notes: str
     #: Whether the plan shows the smallest change that matters, over all notes.
     enough: bool
-    #: The quantity within a sentence, alone and with what it is told by.
+    #: The quantity within a sentence.
     noun: str
-    in_text: str
 
 
 def take_sheet(plan: Plan) -> str:
@@ -139,7 +138,6 @@ def _spread_row(spread: AssumedSpread, repeats: int, notes: int) -> RepeatsRow:
         return _NOTHING if change is None else f"{_digits(change)} {tr(spread.unit)}"
 
     noun = tr(_NOUNS[spread.quantity])
-    by_centroid = spread.quantity == "centroid_hz"
     over_all = smallest_change(repeats, spread.sd, notes=notes)
     return RepeatsRow(
         label=tr(spread.label),
@@ -152,7 +150,6 @@ def _spread_row(spread: AssumedSpread, repeats: int, notes: int) -> RepeatsRow:
         shown_all_notes=shown(notes),
         enough=over_all is not None and over_all <= spread.smallest_change,
         noun=noun,
-        in_text=tr("{brightness} (centroid)", brightness=noun) if by_centroid else noun,
     )
 
 

@@ -201,7 +201,7 @@ def _picture(
         caption=tr(
             "Every voice against {first}, counted in hearing thresholds, with 95 % "
             "intervals: left less, right more. Grey: within one threshold. Tone: the band, "
-            "centroid or resonance that differs most surely; noise: hum, buzz or hiss.",
+            "brightness or resonance that differs most surely; noise: hum, buzz or hiss.",
             first=group.first,
         ),
         texts=(*group.stages, *(row.voice for row in rows)),

@@ -36,8 +36,7 @@ def title_of(*parts: str) -> str:
 
 def voice_says(title: str, quantity: str) -> str:
     """Return the title of one voice and quantity: "Bridge: decay time"."""
-    label = tr("brightness") if quantity == "centroid_hz" else inside(words_for(quantity).label)
-    return title_of(f"{title}:", label)
+    return title_of(f"{title}:", inside(words_for(quantity).label))
 
 
 def inside(label: str) -> str:
