@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tonecompare.kept.store import VARIABLE, Store, user_store
+from tonecompare.kept.store import MOST_BYTES, SIZE_VARIABLE, VARIABLE, Store, user_store
 
 
 def test_what_was_put_in_comes_out_and_nothing_else(tmp_path: Path) -> None:
@@ -93,3 +93,15 @@ def test_taking_out_of_a_store_far_from_full_writes_nothing(tmp_path: Path) -> N
     before = (tmp_path / "measurements.sqlite").read_bytes()
     assert store.get("a") == 1
     assert (tmp_path / "measurements.sqlite").read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("said", "most_bytes"),
+    [("20", 20_000_000_000), ("0.5", 500_000_000), ("much", MOST_BYTES), ("nan", MOST_BYTES),
+     ("-1", MOST_BYTES), ("", MOST_BYTES)],
+)  # fmt: skip
+def test_the_users_store_holds_what_its_variable_says(
+    said: str, most_bytes: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(SIZE_VARIABLE, said)
+    assert user_store().most_bytes == most_bytes

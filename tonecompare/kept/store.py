@@ -21,6 +21,8 @@ from typing import Any
 
 #: Moves the store.
 VARIABLE = "TONECOMPARE_STORE"
+#: Changes how much it holds, in gigabytes.
+SIZE_VARIABLE = "TONECOMPARE_STORE_GB"
 MOST_BYTES = 2_000_000_000
 _FILE = "measurements.sqlite"
 _WAIT_S = 30.0
@@ -101,9 +103,21 @@ class Store:
 
 
 def user_store(*, fresh: bool = False) -> Store:
-    """Return the user's store: where :data:`VARIABLE` says, else in the system's cache folder."""
+    """Return the user's store: where :data:`VARIABLE` says, else in the system's cache folder.
+
+    It holds what :data:`SIZE_VARIABLE` says, :data:`MOST_BYTES` where that is no number above 0.
+    """
     told = os.environ.get(VARIABLE)
-    return Store(Path(told) if told else _cache_folder() / "tonecompare", fresh=fresh)
+    folder = Path(told) if told else _cache_folder() / "tonecompare"
+    return Store(folder, fresh=fresh, most_bytes=_most_bytes())
+
+
+def _most_bytes() -> int:
+    try:
+        gigabytes = float(os.environ.get(SIZE_VARIABLE, ""))
+    except ValueError:
+        return MOST_BYTES
+    return round(1e9 * gigabytes) if 0.0 < gigabytes < 1e6 else MOST_BYTES
 
 
 def _cache_folder() -> Path:
