@@ -29,7 +29,7 @@ def test_decay_goes_by_plucked_strings_not_rooms() -> None:
     ("column", "below", "unit"),
     [
         ("level_dbfs", 1.0, "dB"),  # rule of thumb, ISO 3382-1 G
-        ("centroid_hz", 5.0, "%"),  # common working value (from memory)
+        ("centroid_hz", 5.0, "%"),  # beyond half of what was tried
         ("cents", 5.0, "cents"),  # from memory
         ("hiss_dbfs", 0.41, "dB"),  # Miller (1947), wide-band noise
         ("attack_ms", 25.0, "%"),  # van Heuven & van den Broecke 1979 (from memory)
@@ -97,3 +97,9 @@ def test_high_partials_are_never_called_likely_audible() -> None:
             threshold = threshold_of(quantity)
             assert threshold is not None
             assert threshold.likely_at == float("inf")
+
+
+def test_what_is_known_from_memory_calls_nothing_likely_audible() -> None:
+    for threshold in THRESHOLDS.values():
+        assert threshold.sure in SURE
+        assert (threshold.sure != "from memory") or threshold.likely_at == float("inf")

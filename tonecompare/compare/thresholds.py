@@ -21,7 +21,8 @@ from tonecompare.errors import SessionError
 from tonecompare.language import tr_later
 from tonecompare.quantities.compared import QUANTITIES, Quantity
 
-#: How sure a value is: seen in its source, seen in a second-hand account, or from memory.
+#: How sure a value is: seen in its source, seen in a second-hand account, or from memory. A value
+#: from memory calls nothing likely audible.
 SURE = ("source seen", "seen second-hand", "from memory")
 
 
@@ -65,9 +66,10 @@ THRESHOLDS: Mapping[str, HearingThreshold] = {
             "%",
             5.0,
             5.0,
-            "common working value; 2-5 % trained, 5-10 % general listeners (Kendall & Carterette "
-            "1996; Allen & Oxenham, J. Acoust. Soc. Am. 135 (2014) 1371)",
-            "from memory",
+            "half of 10 %, which lies beyond the 5-9 % within which the threshold was looked for "
+            "(five partials at 440 Hz, steps of a tenth of that; Kendall, Difference Thresholds "
+            "for Timbre related to Spectral Centroid, UCLA, method seen, results not)",
+            "seen second-hand",
         ),
         HearingThreshold(
             "partial",
@@ -75,8 +77,12 @@ THRESHOLDS: Mapping[str, HearingThreshold] = {
             "dB",
             2.0,
             2.0,
-            "middle of 1-3 dB under favourable conditions (Green 1988; Moore et al. 1989)",
+            "middle of 1-3 dB under favourable conditions (Green 1988; Moore et al. 1989); a "
+            "change of one component is the easiest change of shape to hear, best in the middle of the "
+            "spectrum (Green & Kidd 1983; Green, Onsan & Forrest 1987, abstracts seen, without a "
+            "figure), so nothing is called likely audible",
             "from memory",
+            likely_at=float("inf"),
         ),
         HearingThreshold(
             "high partial",

@@ -74,14 +74,15 @@ def test_no_claim_while_the_interval_people_read_holds_zero() -> None:
 @pytest.mark.parametrize(
     ("column", "before", "verdict"),
     [
-        ("h05_db", -10.0, "likely-audible"),
-        # Far below the whole sound: masked by its neighbours.
-        ("h05_db", -40.0, "measurable"),
-        # High partials: how much larger their threshold is, is not known.
+        ("shape_1000_db", -10.0, "likely-audible"),
+        # Far below the whole sound: next to nothing.
+        ("shape_1000_db", -60.0, "measurable"),
+        # Single partials: no threshold is known but from memory.
+        ("h05_db", -10.0, "measurable"),
         ("h12_db", -10.0, "measurable"),
     ],
 )
-def test_weak_and_high_partials_are_not_called_likely_audible(
+def test_weak_bands_and_single_partials_are_not_called_likely_audible(
     column: str, before: float, verdict: str
 ) -> None:
     row = _judge(_block(column, before, 8.0, se=0.2), p_adjusted=0.001)
