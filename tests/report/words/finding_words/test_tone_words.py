@@ -83,7 +83,9 @@ def test_the_centroid_is_said_only_where_no_band_says_it(row, band, differences)
     centroid = row(quantity="centroid_hz", unit="%", difference=-9.0, ci_low=-12.0, ci_high=-6.0,
                    hearing_threshold=5.0)  # fmt: skip
     assert "brightness" in parts_of(differences(centroid))[0].text
-    assert not any("brightness" in part.text for part in parts_of(differences(centroid, band(6, -4))))
+    assert not any(
+        "brightness" in part.text for part in parts_of(differences(centroid, band(6, -4)))
+    )
 
 
 def test_a_balance_that_did_not_change_is_said_once_with_its_range(band, comparisons_of):
