@@ -48,3 +48,10 @@ def test_only_rows_over_all_notes_unless_asked(row):
     assert [one.note for one in rows_of(table)] == ["all"]
     assert [one.note for one in rows_of(table, note=None)] == ["all", "E2"]
     assert rows_of(pd.DataFrame()) == []
+
+
+def test_a_band_of_one_note_says_nothing_and_one_of_a_riff_does(row):
+    band = {"quantity": "shape_4000_db", "before_value": -10.0, "after_value": -8.0, "n_notes": 1}
+    assert not _one(row, **band).matters
+    assert _one(row, **band, played=True).matters
+    assert _one(row, **{**band, "n_notes": 2}).matters

@@ -104,12 +104,13 @@ class Difference:
         """Whether a partial or band is strong enough to be spoken of (anything else always is).
 
         The null of a comb moves by tens of dB with the picking place, far below everything else. A
-        band that only one note reaches says nothing of the voice.
+        band that only one note reaches says nothing of the voice; a riff is many notes.
         """
         weakest = _WEAKEST_DB.get(self.quantity)
         if weakest is None:
             return True
-        if self.quantity in BAND_SHAPES and self.note == ALL_NOTES and self.n_notes == 1:
+        one_note = self.note == ALL_NOTES and self.n_notes == 1 and not self.played
+        if self.quantity in BAND_SHAPES and one_note:
             return False
         levels = [v for v in (self.before_value, self.after_value) if v is not None]
         return max(levels, default=-math.inf) >= weakest

@@ -36,7 +36,7 @@ def test_no_term_of_statistics(told):
 def test_answer_first_then_the_voice_that_moved_most(told):
     assert told.headline == "You can expect to hear a difference in 2 of 3 voices."
     assert told.sentences[0].startswith(
-        "Neck (split) is much quieter (5.9 dB), has clearly more treble (13 %) and "
+        "Neck (split) is much quieter (5.9 dB), clearly brighter (13 %) and "
     )
     assert told.sentences[1].startswith(
         "Bridge is a little louder (1.9 dB) and has clearly less treble"

@@ -61,6 +61,17 @@ IDEAS = (
 )  # fmt: skip
 
 
+#: What answers for the treble where no band does: per cent of it are no per cent of treble.
+_BRIGHTNESS = Idea(
+    tr_later("Brightness"),
+    (CENTROID,),
+    tr_later("is"),
+    tr_later("darker"),
+    tr_later("brighter"),
+    "",
+)
+
+
 def plain_row(idea: Idea, rows: Sequence[Difference]) -> Difference | None:
     """Return the difference of one voice that answers an idea, None when nothing does.
 
@@ -105,7 +116,8 @@ def changes_said(rows: Sequence[Difference]) -> tuple[str, bool]:
     heard = [(idea, row) for idea, row in claimed if row.verdict == "likely-audible"]
     told = (heard or claimed)[:_PARTS_TOLD]
     said, verb = list[str](), ""
-    for idea, row in told:
+    for asked, row in told:
+        idea = _BRIGHTNESS if row.quantity == CENTROID else asked
         size = row.difference or 0.0
         word = _degree(row) + tr(idea.more if size > 0 else idea.less)
         lead = "" if idea.verb == verb else f"{tr(idea.verb)} "
