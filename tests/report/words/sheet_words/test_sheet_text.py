@@ -39,7 +39,7 @@ def test_answer_first_then_the_voice_that_moved_most(told):
         "Neck (split) is much quieter (5.9 dB), clearly brighter (13 %) and "
     )
     assert told.sentences[1].startswith(
-        "Bridge is a little louder (1.9 dB) and has clearly less treble"
+        "Bridge is a little louder (1.9 dB) and clearly darker (12 %)"
     )
     assert 2 <= len(told.sentences) <= 4
     assert told.voices[0].name == "Neck (split)"
