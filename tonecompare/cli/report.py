@@ -23,7 +23,9 @@ def report(session: Path, **options: Any) -> int:
     """Write the report of a whole session: every stage, voice and comparison.
 
     SESSION is a folder with a sub-folder per stage and, if you like, a session.toml that says
-    what was done, in which conditions, and what to compare with what.
+    what was done, in which conditions, and what to compare with what. Stopped on the way, the
+    same command goes on from what was measured. For thousands of recordings see
+    "tonecompare explain many recordings" and "tonecompare explain cluster".
     """
     from tonecompare.cli.pipeline import make_report
     from tonecompare.session import load_session

@@ -79,4 +79,14 @@ WORDS = {
         "Decibels against full scale: a sine as large as the converter takes is 0 dBFS. Peaks "
         "are sample peaks against 1.0."
     ),
+    tr_later("many recordings"): tr_later(
+        "A session may hold thousands. Each is kept when it is measured: stopped with Ctrl-C, the "
+        "same command goes on from there. Of many the page shows some sixty voices in full, those "
+        "that the findings are about first, and --show NAME chooses others; the tables hold all."
+    ),
+    tr_later("cluster"): tr_later(
+        "Other computers that measure: --engine dask --scheduler ADDRESS, after pip install "
+        "tonecompare[cluster]. Each of its workers needs the same versions and has to see the "
+        "recordings under the same path as this computer; start it with --nthreads 1."
+    ),
 }
