@@ -15,6 +15,8 @@ from small_takes import take, write
 from tonecompare.errors import RecordingError
 from tonecompare.front.run import session_of_files
 from tonecompare.measure import measure_session
+from tonecompare.measure import session as measuring
+from tonecompare.session import load_session
 from tonecompare.takes import file_samples, read
 from tonecompare.takes.file_samples import FileSamples
 
@@ -86,3 +88,30 @@ def test_memory_stays_far_under_the_size_of_a_long_file(tmp_path: Path) -> None:
         assert (plucks > 50 * minutes, left_out) == (True, 0)
         assert mib[minutes] < 350 + 1.5 * size
     assert (mib[10] - mib[7]) / 3 < 0.6 * size / 10
+
+
+@pytest.mark.parametrize("change", ["gone", "shorter", "another", "longer"])
+def test_a_file_that_changes_while_it_is_read_is_left_out_by_name(tmp_path, monkeypatch, change):
+    """Samples of two files must never become one take's."""
+    monkeypatch.setattr(read, "_LARGEST_WHOLE", 0)
+    session = tmp_path / "s"
+    for voice in ("neck", "bridge"):
+        write(session / "stock" / f"{voice}.wav", take(notes=("A2",), repeats=1))
+    real, path = measuring.load_takes, session / "stock" / "neck.wav"
+
+    def changed(told, recording):
+        found = real(told, recording)
+        if recording.voice == "neck":
+            content = path.read_bytes()
+            path.unlink()
+            if change != "gone":
+                other = {"shorter": content[:-90_000], "another": content[::-1],
+                         "longer": content + bytes(90_000)}  # fmt: skip
+                path.write_bytes(other[change])
+        return found
+
+    monkeypatch.setattr(measuring, "load_takes", changed)
+    found = measuring.measure_session(load_session(session))
+    assert [one.file for one in found.left_out] == ["stock/neck.wav"]
+    assert "was changed or removed while it was read" in str(found.left_out[0].reason).lower()
+    assert set(found.plucks["voice"]) == {"bridge"}

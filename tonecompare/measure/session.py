@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from tonecompare.arrays import FloatArray
 from tonecompare.kept.store import Store
+from tonecompare.errors import RecordingError
 from tonecompare.language import tr_later
 from tonecompare.measure.flags import HUM_ELSEWHERE, unmeasured_flag
 from tonecompare.measure.model import FileRecord, Measurements, Noise, PluckCurves, QuietCurves
@@ -92,7 +93,11 @@ def measure_session(
 
 
 def _left_out(session: Session, recording: Recording, error: Exception) -> MeasuredRecording:
-    """Name a recording that a fault of ours leaves out; the rest goes on."""
+    """Name a recording that cannot be read any more, or has a fault of ours; the rest goes on."""
+    if isinstance(error, RecordingError):
+        return MeasuredRecording(
+            left_out=(LeftOut(session.file_name(error.file), error.as_sentences, of_file=True),)
+        )
     what = f"{type(error).__name__}: {error}"
     reason = tr_later(
         "Could not be measured because of a fault in tonecompare ({what}). Please report it with "

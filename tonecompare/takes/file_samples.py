@@ -18,6 +18,8 @@ import numpy as np
 import soundfile as sf
 
 from tonecompare.arrays import FloatArray
+from tonecompare.errors import RecordingError
+from tonecompare.language import tr_later
 
 #: Frames read at a time.
 BLOCK = 1 << 19
@@ -37,6 +39,7 @@ class FileSamples:
     def __init__(self, path: Path, channels: tuple[int, ...], n: int, *, flat: bool = False):
         self._path, self._channels, self._flat, self._n = path, channels, flat, n
         self._file: sf.SoundFile | None = None
+        self._as_it_was = _state(path)
         self._mean: FloatArray | None = None
         self.shape: tuple[int, ...] = (n,) if flat else (len(channels), n)
 
@@ -69,7 +72,9 @@ class FileSamples:
             return self._read(part)[channels]
         flat = not isinstance(key, slice)
         chosen = self._channels[key]
-        return FileSamples(self._path, (chosen,) if flat else chosen, self._n, flat=flat)
+        some = FileSamples(self._path, (chosen,) if flat else chosen, self._n, flat=flat)
+        some._as_it_was = self._as_it_was
+        return some
 
     def mean(self, axis: int = -1) -> Any:
         """Mean of each channel, read block by block."""
@@ -85,11 +90,20 @@ class FileSamples:
 
     def _read(self, part: slice) -> FloatArray:
         start, stop, step = part.indices(self._n)
-        if self._file is None:
-            self._file = sf.SoundFile(os.fsencode(self._path))
-        self._file.seek(start)
-        found = self._file.read(max(0, stop - start), dtype="float64", always_2d=True)
+        try:
+            if self._file is None:
+                self._file = sf.SoundFile(os.fsencode(self._path))
+            self._file.seek(start)
+            found = self._file.read(max(0, stop - start), dtype="float64", always_2d=True)
+        except (sf.LibsndfileError, OSError) as error:
+            raise self._changed() from error
+        if len(found) != max(0, stop - start) or _state(self._path) != self._as_it_was:
+            raise self._changed()
         return np.ascontiguousarray(found.T[list(self._channels), ::step])
+
+    def _changed(self) -> RecordingError:
+        what = tr_later("was changed or removed while it was read")
+        return RecordingError(self._path, what, tr_later("Run it again once nothing writes to it."))
 
     def _gathered(self, index: np.ndarray) -> FloatArray:
         """Return samples by ascending index along the last axis, of any shape."""
@@ -101,6 +115,15 @@ class FileSamples:
                 index[here] - block * BLOCK
             ]
         return found
+
+
+def _state(path: Path) -> tuple[int, ...] | None:
+    """Return what tells one content of a file from another without reading it."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_size, found.st_mtime_ns, found.st_ino
 
 
 def in_blocks(samples: FloatArray) -> Iterator[tuple[int, FloatArray]]:
