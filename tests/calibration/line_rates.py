@@ -27,33 +27,35 @@ from tonecompare.takes import load_takes
 
 KINDS = ("null", *CHANGES, "other")
 #: A line has so many events, over no more seconds than this.
-_FEWEST, _LONGEST_S = 7, 16.0
+_FEWEST, _LONGEST_S = 16, 16.0
 _FADE_S, _QUIET_S, _PAUSE_S = 0.005, 3.0, 1.6
 _TIMING_S, _PASSAGE_DB, _EVENT_DB, _MISSING, _TWICE = 0.02, 0.3, 1.0, 0.02, 0.03
 
 
 @dataclass(frozen=True)
 class Line:
-    """One played passage of a real recording, cut at its events."""
+    """A played line of a real recording, cut at its events."""
 
     name: str
     events: tuple[FloatArray, ...]
 
 
 def lines_in(folder: Path) -> list[Line]:
-    """Return every passage that is found in the recordings of a folder whose names begin large."""
+    """Return the lines in a folder whose names begin large, passages joined until long enough."""
     found = []
     session = session_of_given(sorted(folder.glob("[A-Z]*.flac")))
     for recording in session.recordings:
         for take in load_takes(session, recording)[0]:
             samples, rate_hz = take.audio.samples[0], take.audio.rate_hz
+            events: list[FloatArray] = []
             for pluck in take.plucks:
                 cuts = [round(t * rate_hz) for t in (*pluck.events_s, pluck.end_s)]
-                length_s = (cuts[-1] - cuts[0]) / rate_hz
-                if len(cuts) <= _FEWEST or length_s > _LONGEST_S or rate_hz != RATE_HZ:
-                    continue
-                events = np.split(samples, cuts)[1:-1]
-                found.append(Line(f"{take.audio.path.stem} {pluck.number}", tuple(events)))
+                events += np.split(samples, cuts)[1:-1] if pluck.events_s else []
+                if len(events) >= _FEWEST:
+                    break
+            length_s = sum(event.size for event in events) / rate_hz
+            if len(events) >= _FEWEST and length_s <= _LONGEST_S and rate_hz == RATE_HZ:
+                found.append(Line(take.audio.path.stem, tuple(events)))
     return found
 
 
@@ -86,8 +88,6 @@ def judged(lines: list[Line], seed: int) -> dict[str, bool]:
     """Return what is found of one line, played before and after with each change."""
     rng = np.random.default_rng(seed)
     first, second = rng.choice(len(lines), 2, replace=False)
-    while lines[second].name.split()[0] == lines[first].name.split()[0]:
-        second = int(rng.integers(len(lines)))
     with tempfile.TemporaryDirectory() as folder:
         root = Path(folder)
         write(root / "before", played(lines[first], rng), seed)

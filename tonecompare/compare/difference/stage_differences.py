@@ -39,7 +39,7 @@ from tonecompare.quantities.moved_by import OF_THE_SPECTRUM
 from tonecompare.takes.plucks.passages import is_passage
 
 #: No riff is played again by any hand with less of a single pluck's spread than this.
-STEADIEST = 0.3
+STEADIEST = 0.2
 #: How far strength is set elsewhere from note to note, as a share of its scatter from pluck to
 #: pluck (assumed), and the families that it moves by as much as it moves.
 HAND_SHARE = 0.3
