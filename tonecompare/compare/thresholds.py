@@ -79,8 +79,8 @@ THRESHOLDS: Mapping[str, HearingThreshold] = {
             2.0,
             "middle of 1-3 dB under favourable conditions (Green 1988; Moore et al. 1989); a "
             "change of one component is the easiest change of shape to hear, best in the middle of "
-            "the spectrum (Green & Kidd 1983; Green, Onsan & Forrest 1987, abstracts seen, without a "
-            "figure), so nothing is called likely audible",
+            "the spectrum (Green & Kidd 1983; Green, Onsan & Forrest 1987, abstracts seen, without "
+            "a figure), so nothing is called likely audible",
             "from memory",
             likely_at=float("inf"),
         ),
