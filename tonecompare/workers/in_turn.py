@@ -9,6 +9,7 @@ from typing import TypeVar
 from tonecompare.errors import TonecompareError
 from tonecompare.kept.checksums import recording_key
 from tonecompare.kept.store import Store
+from tonecompare.language import tr
 from tonecompare.session.model import Recording, Session
 
 _T = TypeVar("_T")
@@ -50,20 +51,18 @@ def recordings_in_turn(
     progress
         Told of what is known together, of each other recording when it is made.
     """
-    told = progress if progress is not None else _silent
+    told = progress if progress is not None else silent
     total = len(session.recordings)
     known: dict[Recording, _T] = {}
     if store is not None:
         for number, recording in enumerate(session.recordings):
             if number and number % LOOKED_UP_AT_ONCE == 0:
-                told(0, total, f"{number} looked up in what is kept")
+                told(0, total, looked_up(number))
             found = _kept(session, recording, work, store)
             if found is not None:
                 known[recording] = found
     done = len(known)
-    if known:
-        for _ in range(2):  # the second tells that the clock starts here
-            told(done, total, "kept from earlier runs")
+    tell_kept(told, done, total)
     missing = [recording for recording in session.recordings if recording not in known]
     made = iter(_made_of_all(session, missing, work, workers, store, instead))
     for recording in session.recordings:
@@ -76,8 +75,20 @@ def recordings_in_turn(
         yield result
 
 
-def _silent(_done: int, _total: int, _what: str) -> None:
-    return None
+def silent(_done: int, _total: int, _what: str) -> None:
+    """Tell nobody."""
+    return
+
+
+def looked_up(n: int) -> str:
+    """Say how many recordings were looked up so far."""
+    return tr("{n} looked up in what is kept", n=n)
+
+
+def tell_kept(told: ProgressCall, done: int, total: int) -> None:
+    """Tell how many are kept from earlier runs, if any; the clock starts at the second call."""
+    for _ in range(2 if done else 0):
+        told(done, total, tr("kept from earlier runs"))
 
 
 def only(session: Session, recording: Recording) -> Session:

@@ -17,7 +17,16 @@ from tonecompare.kept.store import Store
 from tonecompare.language import tr
 from tonecompare.session.model import Recording, Session
 from tonecompare.workers.dask_cluster import Cluster
-from tonecompare.workers.in_turn import LOOKED_UP_AT_ONCE, Instead, ProgressCall, Work, only
+from tonecompare.workers.in_turn import (
+    LOOKED_UP_AT_ONCE,
+    Instead,
+    ProgressCall,
+    Work,
+    looked_up,
+    only,
+    silent,
+    tell_kept,
+)
 
 _T = TypeVar("_T")
 
@@ -49,7 +58,7 @@ def recordings_on_cluster(
 
     Parameters are those of :func:`tonecompare.workers.every_recording.every_recording`.
     """
-    told = progress if progress is not None else lambda *_: None
+    told = progress if progress is not None else silent
     recordings = session.recordings
     total = len(recordings)
     sent = [_sent(session, each) for each in recordings]
@@ -63,11 +72,9 @@ def recordings_on_cluster(
                 if found is not None:
                     ready[number] = found
                 if n % LOOKED_UP_AT_ONCE == 0:
-                    told(0, total, tr("{n} looked up in what is kept", n=n))
+                    told(0, total, looked_up(n))
         done = len(ready)
-        if done:
-            for _ in range(2):  # the second tells that the clock starts here
-                told(done, total, tr("kept from earlier runs"))
+        tell_kept(told, done, total)
         missing = [number for number in range(total) if number not in ready]
         at = 0
         for place, answer in cluster.each(_make, [(*sent[number], work) for number in missing]):

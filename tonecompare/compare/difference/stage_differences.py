@@ -87,7 +87,7 @@ def _level_at_one_glide(
 ) -> DifferenceRows:
     """Return the rows of a voice with its level judged at each note's common glide.
 
-    Means and ``raw_…`` stay as recorded (:mod:`…difference.glide_covariate`).
+    Means and ``raw_…`` stay as recorded (:mod:`tonecompare.compare.glide_covariate`).
     """
     own = plucks[
         plucks["stage"].isin((before, after))

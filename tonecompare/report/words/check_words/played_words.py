@@ -12,9 +12,6 @@ from tonecompare.report.words.numbers import listed, number
 from tonecompare.takes.plucks.chord_names import is_chord
 from tonecompare.takes.plucks.passages import is_passage
 
-#: From one time to the next riffs need so long a pause, or they run together.
-PAUSE_S = 1.2
-
 
 def events_counted(names: Iterable[str]) -> str:
     """Count what was played by kind.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 from tonecompare.compare.listening.binomial import (
     ALPHA,
@@ -232,11 +231,6 @@ def many_tests_text(sounds: int) -> str:
         pairs=sounds,
         by_luck=_per_cent(by_luck),
     )
-
-
-def refused_text(files: Sequence[str], why: str) -> str:
-    """Return why result files are not counted."""
-    return tr("Not counted: {files}: {why}", files=listed(list(files)), why=why)
 
 
 def _p(value: float) -> str:
