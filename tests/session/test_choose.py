@@ -158,3 +158,10 @@ def test_four_hundred_stages_in_a_chain_take_no_noticeable_time():
     comparisons, _ = choose_comparisons(stages)
     assert len(comparisons) == 797
     assert time.process_time() - began < 2.0
+
+
+def test_of_hundreds_that_were_chosen_the_first_are_named():
+    pairs, _, said = chosen(*(stage(f"heron-{n:03d}") for n in range(200)))
+    assert len(pairs) == 199
+    assert said.count('"heron-000" with') == 12
+    assert "and so on, 199 in all" in said

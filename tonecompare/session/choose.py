@@ -21,6 +21,9 @@ _AFTER_WORDS = frozenset(
 
 Pair = tuple[str, str]
 
+#: Comparisons that a remark names.
+_MOST_NAMED = 12
+
 
 def choose_comparisons(
     stages: Mapping[str, Stage],
@@ -64,8 +67,10 @@ def choose_comparisons(
     if specs:
         said = tuple(
             tr_later("{one} with {other}", one=listed([s.before]), other=listed([s.after]))
-            for s in specs
+            for s in specs[:_MOST_NAMED]
         )
+        if len(specs) > _MOST_NAMED:
+            said = (*said, tr_later("and so on, {n} in all", n=len(specs)))
         remarks.insert(
             0,
             tr_later(

@@ -359,3 +359,11 @@ def test_changes_come_before_a_second_remark_on_what_else_moved(
     kinds = [one.kind for one in find(comparisons_of(*rows, confounds=tuple(causes)))]
     assert (kinds.count("change"), kinds.count("taken-out")) == (comparisons, remarks)
     assert len(kinds) <= MOST_OF_ALL
+
+
+def test_of_hundreds_that_are_dropped_the_first_are_named_and_the_rest_counted(row, comparisons_of):
+    rows = [row(voice=f"voice{n}", difference=-4.0 - 0.1 * n, ci_low=-5.0 - 0.1 * n,
+                ci_high=-3.0 - 0.1 * n) for n in range(200)]  # fmt: skip
+    last = _texts(comparisons_of(*rows))[-1]
+    assert last.count(";") == 12
+    assert re.search(r"; and 1\d\d more \(see the table\)\.$", last)

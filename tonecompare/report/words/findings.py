@@ -49,6 +49,8 @@ MOST, MORE_EACH, MOST_OF_ALL = 6, 2, 12
 #: Sentences on all voices: the loudest, the farthest apart, the nearest.
 _OVER_ALL = 3
 _CONFOUNDED_SHOWN = 3
+#: Voices that the sentence on the rest names.
+_MORE_NAMED = 12
 
 
 def find(
@@ -260,12 +262,15 @@ def _more(dropped: list[Finding], *, several: bool) -> list[Finding]:
         f"{finding.title}{_of_comparison(finding) if several else ''}{_at_most(finding)}"
         for finding in changed
     )
+    named = list(told)[:_MORE_NAMED]
+    if len(told) > len(named):
+        named.append(tr("and {n} more", n=len(told) - len(named)))
     return [
         Finding(
             "more",
             "",
             "",
-            tr(lead, what="; ".join(told)),
+            tr(lead, what="; ".join(named)),
             max(finding.score for finding in changed),
         )
     ]
