@@ -13,12 +13,14 @@ from itertools import pairwise
 import numpy as np
 
 from tonecompare.arrays import FloatArray
+from tonecompare.errors import RecordingError
 from tonecompare.kept.store import Store
 from tonecompare.measure.model import Measurements
 from tonecompare.measure.session import (
     MeasuredRecording,
     collected,
     measure_takes,
+    no_longer_readable,
 )
 from tonecompare.session.model import Recording, Session
 from tonecompare.session.overrides import stage_overrides
@@ -124,11 +126,14 @@ def inspect_session(
 def _inspect_recording(
     session: Session, recording: Recording
 ) -> tuple[MeasuredRecording, list[Inspected]]:
-    takes, left_out = load_takes(session, recording)
-    measured = measure_takes(session, recording, takes, left_out)
-    # Nothing here draws the curves, and workers would have to send them.
-    measured = replace(measured, curves={}, quiet_curves={})
-    return measured, [inspect_take(session, take) for take in takes]
+    try:
+        takes, left_out = load_takes(session, recording)
+        measured = measure_takes(session, recording, takes, left_out)
+        # Nothing here draws the curves, and workers would have to send them.
+        measured = replace(measured, curves={}, quiet_curves={})
+        return measured, [inspect_take(session, take) for take in takes]
+    except RecordingError as error:
+        return no_longer_readable(session, error), []
 
 
 def inspect_take(session: Session, take: Take) -> Inspected:

@@ -110,8 +110,17 @@ def _left_out(session: Session, recording: Recording, error: Exception) -> Measu
 
 def measure_recording(session: Session, recording: Recording) -> MeasuredRecording:
     """Measure all files of one voice at one stage."""
-    takes, left_out = load_takes(session, recording)
-    return measure_takes(session, recording, takes, left_out)
+    try:
+        takes, left_out = load_takes(session, recording)
+        return measure_takes(session, recording, takes, left_out)
+    except RecordingError as error:
+        return no_longer_readable(session, error)
+
+
+def no_longer_readable(session: Session, error: RecordingError) -> MeasuredRecording:
+    """Name the file of a recording that changed while it was measured; the rest goes on."""
+    name = session.file_name(error.file)
+    return MeasuredRecording(left_out=(LeftOut(name, error.as_sentences, of_file=True),))
 
 
 def measure_takes(

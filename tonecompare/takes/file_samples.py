@@ -36,10 +36,18 @@ def can_be_read_in_parts(file: sf.SoundFile) -> bool:
 class FileSamples:
     """Samples (channels, n), float64, full scale 1.0, of a file; one channel has shape (n,)."""
 
-    def __init__(self, path: Path, channels: tuple[int, ...], n: int, *, flat: bool = False):
+    def __init__(
+        self,
+        path: Path,
+        channels: tuple[int, ...],
+        n: int,
+        *,
+        flat: bool = False,
+        as_it_was: tuple[int, ...] | None = None,
+    ):
         self._path, self._channels, self._flat, self._n = path, channels, flat, n
         self._file: sf.SoundFile | None = None
-        self._as_it_was = _state(path)
+        self._as_it_was = as_it_was or _state(path)
         self._mean: FloatArray | None = None
         self.shape: tuple[int, ...] = (n,) if flat else (len(channels), n)
 
@@ -72,9 +80,8 @@ class FileSamples:
             return self._read(part)[channels]
         flat = not isinstance(key, slice)
         chosen = self._channels[key]
-        some = FileSamples(self._path, (chosen,) if flat else chosen, self._n, flat=flat)
-        some._as_it_was = self._as_it_was
-        return some
+        channels = (chosen,) if flat else chosen
+        return FileSamples(self._path, channels, self._n, flat=flat, as_it_was=self._as_it_was)
 
     def mean(self, axis: int = -1) -> Any:
         """Mean of each channel, read block by block."""
