@@ -103,3 +103,11 @@ def test_what_is_known_from_memory_calls_nothing_likely_audible() -> None:
     for threshold in THRESHOLDS.values():
         assert threshold.sure in SURE
         assert (threshold.sure != "from memory") or threshold.likely_at == float("inf")
+
+
+def test_the_owners_own_value_counts_twice_over() -> None:
+    quantity = quantity_of("h03_db")
+    known, own = threshold_of(quantity), threshold_of(quantity, overrides={"partial": 1.5})
+    assert known is not None
+    assert own is not None
+    assert (known.likely_at, own.likely_at, own.above) == (float("inf"), 2.0, 1.5)

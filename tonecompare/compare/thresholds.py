@@ -209,7 +209,7 @@ def threshold_of(
                 value,
                 "session.toml",
                 "set by the owner",
-                known.likely_at if known else 2.0,
+                known.likely_at if known and np.isfinite(known.likely_at) else 2.0,
             )
     return known
 

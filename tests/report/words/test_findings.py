@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -170,6 +171,20 @@ def test_hum_of_another_source_is_not_said_to_be_none_of_the_work(row, compariso
         "The work or something else, which cannot be told apart: Neck (split) hum up by 8.0 dB "
         "(7.1 to 8.9). The hum's source changed too: "
     )
+
+
+def test_hum_of_another_source_is_said_where_no_change_of_hum_is_claimed(row, comparisons_of):
+    other = Confound(
+        row()["comparison"], "", "mains", True, 4.0, "dB RMS", None, None, 0.0, ("hum_dbfs",),
+        MainsFacts(None, 5.0, 8.0),
+    )  # fmt: skip
+    first, *_ = find(comparisons_of(_hum(row, verdict="undecided"), confounds=(other,)))
+    assert first.kind == "confounded"
+    assert first.text.startswith("The hum's source changed too: ")
+    (only,) = find(
+        comparisons_of(_hum(row, verdict="undecided"), confounds=(replace(other, found=False),))
+    )
+    assert only.kind == "undecided"
 
 
 def test_what_was_taken_out_comes_first(row, comparisons_of):

@@ -162,12 +162,13 @@ def add_signal(quiet: DifferenceRows, plucks: DifferenceRows) -> DifferenceRows:
     se, df = quiet.se.copy(), quiet.df.copy()
     for row in rows:
         pluck_row = known.get((quiet.voice[row], quiet.output[row]))
-        if pluck_row is None or not np.isfinite(plucks.se[pluck_row]):
+        if pluck_row is None or not np.isfinite(plucks.raw_se[pluck_row]):
             continue
+        # The ratio holds the level as recorded, not at one glide.
         total = combine(
             0.0,
-            np.array([se[row] ** 2, plucks.se[pluck_row] ** 2]),
-            np.array([df[row], plucks.df[pluck_row]]),
+            np.array([se[row] ** 2, plucks.raw_se[pluck_row] ** 2]),
+            np.array([df[row], plucks.raw_df[pluck_row]]),
         )
         se[row], df[row] = float(total.se), float(total.df)
     return replace(quiet, se=se, df=df, test_se=se, test_df=df, raw_se=se, raw_df=df)

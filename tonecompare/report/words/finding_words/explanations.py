@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from tonecompare.compare.cause_facts import MainsFacts
 from tonecompare.compare.model import Confound
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.cause_words.cause_text import cause_text
@@ -25,3 +26,19 @@ def explanations(comparison: str, group: list[Difference], confounds: Iterable[C
     if not sentences:
         sentences = [row.reason for row in group if row.reason]
     return " ".join(sentence(text) for text in list(dict.fromkeys(sentences))[:2])
+
+
+def hum_left_open(rows: Iterable[Difference], confounds: Iterable[Confound]) -> dict[str, str]:
+    """Return by comparison that the hum's source changed, where no row claims what it explains.
+
+    Another source may hide what the work did to the hum as well as make it: where hum came out much
+    the same, nothing of it is claimed and so nothing confounded, and yet it cannot be told.
+    """
+    told = {(row.comparison, row.quantity) for row in rows if row.verdict == "confounded"}
+    return {
+        one.comparison: sentence(cause_text(one, titled=True))
+        for one in confounds
+        if one.found
+        and isinstance(one.facts, MainsFacts)
+        and not any((one.comparison, quantity) in told for quantity in one.explains)
+    }
