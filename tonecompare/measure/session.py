@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from tonecompare.arrays import FloatArray
-from tonecompare.kept.store import Store
 from tonecompare.errors import RecordingError
+from tonecompare.kept.store import Store
 from tonecompare.language import tr_later
 from tonecompare.measure.flags import HUM_ELSEWHERE, unmeasured_flag
 from tonecompare.measure.model import FileRecord, Measurements, Noise, PluckCurves, QuietCurves
