@@ -101,8 +101,8 @@ def test_the_section_says_what_was_measured(measured: Any) -> None:
     where = next(i for i, each in enumerate(voice.sentences) if "blend is fuller" in each)
     assert voice.sentences[where + 1] == polarity_sentence(-1, fuller)
     assert "comes 40" in said or "comes 39" in said
-    assert "The recording Mix holds a blend at ratio 0.30" in said
-    assert "Nearest to acoustic comes the blend at ratio 0.30" in said
+    assert "The recording Mix holds a blend of 30" in said
+    assert "Nearest to acoustic comes the blend of 30 % piezo" in said
     assert [picture.name for picture in voice.pictures] == [
         "wood-both-blend-map", "wood-both-acoustic-likeness",
     ]  # fmt: skip

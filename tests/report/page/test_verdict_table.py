@@ -55,7 +55,7 @@ def test_bands_show_the_strongest_verdict_but_not_one_that_one_note_reaches(row)
         BAND_SHAPES,
     )
     assert (cell.kind, cell.value, cell.sample) == (
-        "likely-audible", "−4.4 dB", "presence (4 kHz); 1 of 2",
+        "likely-audible", "−4.4 dB", "presence (4 kHz); 1\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}2",
     )  # fmt: skip
     faint = band("8000", -9.0, "measurable", n_notes=6) | {
         "before_value": -60.0, "after_value": -69.0,
@@ -88,10 +88,13 @@ def test_partials_show_the_strongest_verdict_and_the_surest_partial(row):
     )
     assert cell.kind == "likely-audible"
     assert cell.value == "+4.0 dB"
-    assert cell.sample == "partial 5; 2 of 3"
+    assert cell.sample == "partial 5; 2\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}3"
     assert family_cell(_rows(small), PARTIALS).kind == "no-change"
     unmeasured = row(quantity="h04_db", difference=None, before_value=-3.0)
-    assert family_cell(_rows(small, unmeasured), PARTIALS).sample == "partial 3; 1 of 1"
+    assert (
+        family_cell(_rows(small, unmeasured), PARTIALS).sample
+        == "partial 3; 1\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}1"
+    )
     assert family_cell([], PARTIALS).kind == "missing"
 
 

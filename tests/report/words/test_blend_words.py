@@ -31,15 +31,15 @@ def _likeness(*bands: EqualiserBand, polarity: int, as_good: tuple[float, float]
 def test_the_nearest_blend_is_named_with_its_distance_and_those_of_the_outputs() -> None:
     (said,) = likeness_sentences(_likeness(polarity=1, as_good=(0.5, 0.5), name="acoustic"))
     assert said == (
-        "Nearest to acoustic comes the blend at ratio 0.50: 2.0 hearing thresholds away per third "
+        "Nearest to acoustic comes the blend of 50 % piezo: 2.0 hearing thresholds away per third "
         "octave, against 4.0 for the magnetic and 2.5 for the piezo output alone."
     )
 
 
 def test_polarity_ratios_as_good_and_what_an_equaliser_gives_are_named() -> None:
     first, second = likeness_sentences(_likeness(BAND, polarity=-1, as_good=(0.4, 0.65)))
-    assert "Nearest to the reference comes the blend at ratio 0.50, one output inverted" in first
-    assert "(ratios 0.40 to 0.65 are as good): 2.0 hearing" in first
+    assert "Nearest to the reference comes the blend of 50 % piezo, one output inverted" in first
+    assert "(40 to 65 % are as good): 2.0 hearing" in first
     assert second.startswith("An equaliser of one band closes 75 % of the rest of the spectrum;")
     _, second = likeness_sentences(_likeness(BAND, BAND, polarity=1, as_good=(0.5, 0.5)))
     assert "An equaliser of 2 bands closes" in second
@@ -52,15 +52,15 @@ def test_ratios_and_polarity_are_advised() -> None:
         "The blend is fuller with one output inverted, by 1.3 dB on average over 80 Hz to 5 kHz."
     )
     assert ratios == (
-        "Ratios 0.00 to 0.20 or 0.80 to 1.00 keep each band within 2 dB of the power sum of its "
-        "parts; the worst of the others is 2500 Hz at ratio 0.50."
+        "Blends of 0 to 20 % or 80 to 100 % piezo keep each band within 2 dB of the power sum of "
+        "its parts; the worst of the others is 2.5 kHz at 50 % piezo."
     )
     same, every = advice_sentences(BlendAdvice(None, 0.3, ((0.0, 1.0),), 2.0, (), (100.0, 0.5)))
     assert "by 0.3 dB on average, less than the 0.41 dB one can just hear" in same
-    assert every.startswith("At every ratio each band stays within 2 dB")
+    assert every.startswith("At every share of the piezo each band stays within 2 dB")
     wired, none = advice_sentences(BlendAdvice(1, 2.0, (), 2.0, (), (100.0, 0.55)))
     assert "fuller left as it is wired, by 2.0 dB" in wired
-    assert none.endswith("; the worst is 100 Hz at ratio 0.55.")
+    assert none.endswith("; the worst is 100 Hz at 55 % piezo.")
     (unknown,) = advice_sentences(BlendAdvice(None, None, (), 2.0, (), None))
     assert unknown.startswith("No band stands above the quiet on both outputs")
 
@@ -76,4 +76,4 @@ def test_ratios_and_polarity_are_advised() -> None:
 )  # fmt: skip
 def test_a_notch_is_told_with_its_cause(cause: str, said: str) -> None:
     text = notch_sentence(Notch(1000.0, -12.34, 0.5, 1, cause, 5e-4, 1.2, -0.4))
-    assert text.startswith(f"At ratio 0.50 the blend is 12.3 dB below its parts at 1000 Hz{said}")
+    assert text.startswith(f"At 50 % piezo the blend is 12.3 dB below its parts at 1 kHz{said}")

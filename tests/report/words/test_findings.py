@@ -134,6 +134,15 @@ def test_many_undecided_are_counted(row, comparisons_of):
     assert text.endswith("; 2 more in the table.")
 
 
+def test_what_is_open_in_several_comparisons_names_the_stage(row, comparisons_of):
+    undecided = {"verdict": "undecided", "ci_high": 60.0}
+    other = {"comparison": "robin to wren", "before": "robin", "after": "wren"}
+    rows = [_no_change(row, **undecided), _no_change(row, **undecided, **other)]
+    (text,) = _texts(comparisons_of(*rows))
+    assert "; Neck (split) of wren, decay" in text
+    assert ": Neck (split) of heron-rewound, decay" in text
+
+
 def test_what_a_player_asks_first_is_named_and_the_rest_counted(row, comparisons_of):
     undecided = {"verdict": "undecided", "ci_high": 60.0}
     rows = [
@@ -155,7 +164,7 @@ def test_confounded_names_what_explains_it(row, comparisons_of):
     (finding,) = find(comparisons_of(row(verdict="confounded"), confounds=(gain,)))
     assert finding.kind == "confounded"
     assert finding.text == (
-        "The work or something else, which cannot be told apart: Neck (split) 5.7 dB quieter "
+        "The work and something else cannot be told apart. Neck (split): 5.7 dB quieter "
         "(5.2 to 6.2). The gain may have moved between the stages (−6.0 to −5.2 dB) or not: hiss, "
         "hum and level do not tell. State interface_gain_db of both stages in session.toml."
     )
@@ -168,7 +177,7 @@ def test_hum_of_another_source_is_not_said_to_be_none_of_the_work(row, compariso
     )  # fmt: skip
     (finding,) = find(comparisons_of(_hum(row, verdict="confounded"), confounds=(other,)))
     assert finding.text.startswith(
-        "The work or something else, which cannot be told apart: Neck (split) hum up by 8.0 dB "
+        "The work and something else cannot be told apart. Neck (split): hum up by 8.0 dB "
         "(7.1 to 8.9). The hum's source changed too: "
     )
 

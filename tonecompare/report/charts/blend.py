@@ -47,6 +47,8 @@ _COLOURS = LinearSegmentedColormap.from_list(
     "blend",
     [(0.0, THINS), (-_DEEPEST_DB / (_FULLEST_DB - _DEEPEST_DB), "#FFFFFF"), (1.0, FILLS)],
 )
+#: Ticks of the share of the piezo, and what they say.
+_SHARES, _PERCENT = (0.0, 0.25, 0.5, 0.75, 1.0), ("0", "25", "50", "75", "100")
 _NAMES = (tr_later("as wired"), tr_later("one output inverted"))
 _SHORT = (tr_later("as wired"), tr_later("inverted"))
 WIRED = LineLook(INK, "solid", "o", True, "wired")
@@ -70,8 +72,9 @@ def blend_map_chart(found: BlendMap, *, title: str, frame: Frame = PAGE) -> Figu
             continue
         first, last = int(known[0]), int(known[-1])
         _draw_map(axes, found, values[:, first : last + 1], slice(first, last + 1), frame)
-        axes.set_ylabel(tr("Ratio of piezo"))
-        value_axis(axes, 0.0, 1.0, most=5)
+        axes.set_ylabel(tr("Piezo in %"))
+        axes.set_ylim(0.0, 1.0)
+        axes.set_yticks(_SHARES, _PERCENT)
         frequency_axis(
             axes, float(LOW_HZ[first]), float(HIGH_HZ[last]), labelled=axes is panels[-1]
         )
@@ -152,9 +155,8 @@ def likeness_chart(found: AcousticLikeness, *, title: str, frame: Frame = PAGE) 
     top = float(np.nanmax(found.distance))
     value_axis(axes, 0.0, 1.1 * max(top, 1.0))
     axes.set_xlim(0.0, 1.0)
-    ticks = [0.0, 0.25, 0.5, 0.75, 1.0]
-    axes.set_xticks(ticks, [shortest(tick) for tick in ticks])
-    axes.set_xlabel(tr("Ratio of piezo (0 all magnetic, 1 all piezo)"))
+    axes.set_xticks(_SHARES, _PERCENT)
+    axes.set_xlabel(tr("Piezo in % (0 all magnetic, 100 all piezo)"))
     axes.set_ylabel(tr("hearing thresholds"))
     ends = [last_finite(values) for values in found.distance]
     name_lines(axes, list(zip(ends, short, (WIRED, INVERTED), strict=True)), frame=frame)

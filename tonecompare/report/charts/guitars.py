@@ -29,8 +29,10 @@ from tonecompare.report.words.numbers import MINUS
 _HALF = 0.38
 _EVEN_TO = 2.0
 _FARTHEST = 30.0
-_ROW_EM = 1.45
-_AROUND_EM = 11.0
+_ROW_EM = 1.6
+#: Rows left free before each further voice.
+_BETWEEN = 0.5
+_AROUND_EM = 12.4
 
 
 @dataclass(frozen=True)
@@ -60,7 +62,7 @@ def guitars_chart(rows: Sequence[BesideRow], *, title: str, frame: Frame = PAGE)
         What there is to see; two lines at most.
     """
     voices = list(dict.fromkeys(row.voice for row in rows))
-    lines = len(voices) + len(rows)
+    lines = len(voices) + len(rows) + _BETWEEN * (len(voices) - 1)
     height_in = (lines * _ROW_EM + _AROUND_EM) * frame.font_pt / 72.0
     frame = frame.scaled(height_in=max(2.2, height_in))
     sheet = Sheet(tr("Side by side, voice by voice"), frame=frame, says=title)
@@ -74,7 +76,7 @@ def guitars_chart(rows: Sequence[BesideRow], *, title: str, frame: Frame = PAGE)
     (axes,) = sheet.axes(left_em=left, bottom_em=3.6)
     reach = _reach(drawn)
     _columns(axes, columns, reach, lines, frame)
-    place, ticks, labels = 0, [], []
+    place, ticks, labels = 0.0, list[float](), list[str]()
     for voice in voices:
         _heading(axes, voice, place, frame)
         place += 1
@@ -84,6 +86,7 @@ def guitars_chart(rows: Sequence[BesideRow], *, title: str, frame: Frame = PAGE)
             ticks.append(place)
             labels.append(names[row.stage])
             place += 1
+        place += _BETWEEN
     axes.set_yticks(ticks, labels)
     axes.set_xlabel(tr("Difference in hearing thresholds"), labelpad=0.2 * frame.font_pt)
     return sheet.figure
@@ -100,7 +103,7 @@ def _across(thresholds: float, column: int, reach: float) -> float:
     return column + _HALF * float(squeezed / np.arcsinh(reach / _EVEN_TO))
 
 
-def _columns(axes: Axes, columns: Sequence[str], reach: float, lines: int, frame: Frame) -> None:
+def _columns(axes: Axes, columns: Sequence[str], reach: float, lines: float, frame: Frame) -> None:
     axes.set_xlim(-0.5, len(columns) - 0.5)
     axes.set_ylim(lines - 0.4, -0.6)
     axes.grid(False)
@@ -124,7 +127,7 @@ def _columns(axes: Axes, columns: Sequence[str], reach: float, lines: int, frame
     axes.set_xticks(ticks, labels)
 
 
-def _heading(axes: Axes, voice: str, place: int, frame: Frame) -> None:
+def _heading(axes: Axes, voice: str, place: float, frame: Frame) -> None:
     room = frame.width_in * 72.0 - 1.2 * frame.font_pt
     left = -(axes.get_position().x0 * frame.width_in * 72.0 - 0.6 * frame.font_pt)
     axes.annotate(
@@ -136,7 +139,7 @@ def _heading(axes: Axes, voice: str, place: int, frame: Frame) -> None:
 
 
 def _one(
-    axes: Axes, row: Difference | None, column: int, place: int, reach: float, frame: Frame
+    axes: Axes, row: Difference | None, column: int, place: float, reach: float, frame: Frame
 ) -> None:
     if row is None or row.in_thresholds is None:
         axes.text(column, place, "–", ha="center", va="center", color=MUTED)

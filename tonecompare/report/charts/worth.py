@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 from tonecompare.compare.worth.work_steps import Distance
 from tonecompare.language import tr, tr_later
-from tonecompare.report.charts.canvas.lettering import fitted
+from tonecompare.report.charts.canvas.lettering import fitted, width_pt
 from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
 from tonecompare.report.charts.canvas.style import (
     BACKGROUND,
@@ -30,8 +30,10 @@ _NAMES = {
     "hum": tr_later("Hum"),
 }
 _ROW_EM = 1.45
+#: Rows left free before each further step.
+_BETWEEN = 0.6
 #: Letter heights that title, axis and margins take.
-_AROUND_EM = 8.0
+_AROUND_EM = 9.4
 
 
 @dataclass(frozen=True)
@@ -58,11 +60,12 @@ def worth_chart(rows: Sequence[WorthRow], *, title: str, frame: Frame = PAGE) ->
     title
         What there is to see; two lines at most.
     """
-    lines = sum(2 + len(row.distances) for row in rows)
+    lines = sum(2 + len(row.distances) for row in rows) + _BETWEEN * (len(rows) - 1)
     height_in = (lines * _ROW_EM + _AROUND_EM) * frame.font_pt / 72.0
     frame = frame.scaled(height_in=max(2.2, height_in))
     sheet = Sheet(tr("What each step cost and moved"), frame=frame, says=title)
-    (axes,) = sheet.axes(left_em=5.8, right_em=3.0, bottom_em=3.6)
+    widest = max(width_pt(tr(name), frame) for name in _NAMES.values())
+    (axes,) = sheet.axes(left_em=widest / frame.font_pt + 1.3, right_em=3.0, bottom_em=3.6)
     if not any(each.value is not None for row in rows for each in row.distances):
         say_empty(axes, tr("No voice was measured both before a step and after it."))
         return sheet.finished()
@@ -72,7 +75,7 @@ def worth_chart(rows: Sequence[WorthRow], *, title: str, frame: Frame = PAGE) ->
     axes.set_xlim(0.0, 1.05 * top)
     axes.set_ylim(lines - 0.4, -0.8)
     axes.axvspan(0.0, 1.0, color=BLACK, alpha=0.09, linewidth=0)
-    place, ticks, names = 0, [], []
+    place, ticks, names = 0.0, list[float](), list[str]()
     for row in rows:
         _name(axes, row, place, frame)
         place += 2
@@ -81,13 +84,14 @@ def worth_chart(rows: Sequence[WorthRow], *, title: str, frame: Frame = PAGE) ->
             ticks.append(place)
             names.append(tr(_NAMES[each.family]))
             place += 1
+        place += _BETWEEN
     axes.set_yticks(ticks, names)
     axes.grid(False, axis="y")
     axes.set_xlabel(tr("hearing thresholds moved"), labelpad=0.2 * frame.font_pt)
     return sheet.finished()
 
 
-def _name(axes: Axes, row: WorthRow, place: int, frame: Frame) -> None:
+def _name(axes: Axes, row: WorthRow, place: float, frame: Frame) -> None:
     room = frame.width_in * 72.0 - 1.2 * frame.font_pt
     left = -(axes.get_position().x0 * frame.width_in * 72.0 - 0.6 * frame.font_pt)
     for line, (text, weight) in enumerate(((row.stage, "bold"), (row.spent, "normal"))):
@@ -105,7 +109,7 @@ def _name(axes: Axes, row: WorthRow, place: int, frame: Frame) -> None:
         )
 
 
-def _distance(axes: Axes, each: Distance, place: int, frame: Frame) -> None:
+def _distance(axes: Axes, each: Distance, place: float, frame: Frame) -> None:
     if each.value is None or each.ci_low is None or each.ci_high is None:
         axes.text(0.02 * axes.get_xlim()[1], place, tr(NOT_MEASURED), va="center", color=MUTED)
         return

@@ -140,7 +140,8 @@ class ClipWriter:
             gain_db = softest - float(level) if np.isfinite(level) else 0.0
             inverted = tr(", one output inverted") if sign < 0 and 0 < ratio < 1 else ""
             name = f"{stem}-{round(100 * ratio)}{'-inverted' if sign < 0 else ''}"
-            label = f"{round(100 * ratio)} % piezo{inverted}, {_turned_down(gain_db)}"
+            share = tr("{percent} % piezo", percent=round(100 * ratio))
+            label = f"{share}{inverted}, {_turned_down(gain_db)}"
             loud = samples * 10.0 ** (gain_db / 20.0)
             side = _Side(loud, rate_hz, spans)
             clips.append(self._save(name, label, side, gain_db=gain_db))

@@ -35,7 +35,10 @@ from tonecompare.report.words.standing_texts import CAUTIONS, CONVENTIONS, LIMIT
 #: Words of Hebrew, Arabic and their kin, with what stands between them.
 _RTL = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc"
 _RIGHT_TO_LEFT = re.compile(rf"[{_RTL}](?:[{_RTL}\s_-]*[{_RTL}])?")
-_UNIT_GAP = re.compile(r"(?<=\d) (?=(?:dB|dBFS|Hz|kHz|ms|s|%|cents|µs|mm|plucks?|notes?)(?:\W|$))")
+#: Stay on one line with the number before them, in every language; others are the catalogue's.
+_UNITS = "dB|dBFS|Hz|kHz|ms|s|h|%|µs|mm"
+_KEPT = "\N{NO-BREAK SPACE}"
+_SAMPLE_SIZE = re.compile(r"\bn = (je )?(?=\d)")
 
 
 @dataclass(frozen=True)
@@ -87,7 +90,18 @@ class SectionNames:
 
 def _keep_together(text: Any) -> Markup:
     """Escape, and keep numbers and their units on one line."""
-    return Markup(_UNIT_GAP.sub("\N{NO-BREAK SPACE}", str(escape(_shown(text)))))
+    counted = tr_as("stay on one line with their number", "cents pluck plucks note notes").split()
+    gap = rf"(?<=\d) (?=(?:{'|'.join((_UNITS, *map(re.escape, counted)))})(?:\W|$))"
+    kept = re.sub(gap, _KEPT, str(escape(_shown(text))))
+    return Markup(_SAMPLE_SIZE.sub(lambda found: found[0].replace(" ", _KEPT), kept))
+
+
+def _hyphenated(text: str) -> Markup:
+    """Escape, and let the words break that would be wider than a narrow column."""
+    whole = str(escape(_shown(text)))
+    for word in tr_as("words that may break at |, or none", "none").split():
+        whole = whole.replace(word.replace("|", ""), word.replace("|", "\N{SOFT HYPHEN}"))
+    return Markup(whole)
 
 
 def _shown(value: Any) -> Any:
@@ -118,6 +132,7 @@ def environment() -> Environment:
         finalize=_shown,
     )
     environment.filters["together"] = _keep_together
+    environment.filters["hyphenated"] = _hyphenated
     environment.globals["chart_words"] = chart_words
     environment.filters["slug"] = slug
     environment.globals.update(

@@ -119,7 +119,7 @@ def family_cell(rows: Sequence[Difference], quantities: Sequence[str]) -> Verdic
     return replace(
         cell,
         sample=tr(
-            "{quantity}; {n} of {all}",
+            "{quantity}; {n}\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}{all}",
             quantity=_short(top.quantity),
             n=len(group),
             all=len(several),

@@ -123,7 +123,7 @@ def _coil_mismatch(sign: BenchSign) -> str:
         less=number(-float(residual_db or 0.0), 1),
         split=sign.where,
         size=number(sign.value, 1),
-        unsure=number(sign.uncertainty, 1),
+        unsure=number(max(sign.uncertainty, 0.1), 1),
     )
 
 

@@ -103,24 +103,25 @@ def _ratios(
     limit = number(limit_db, 0)
     if ranges == ((0.0, 1.0),):
         return tr(
-            "At every ratio each band stays within {limit} dB of the power sum of its parts.",
+            "At every share of the piezo each band stays within {limit} dB of the power sum of its "
+            "parts.",
             limit=limit,
         )
-    hz, ratio = _nominal(worst_hz), number(worst_ratio, 2)
+    hz, ratio = _nominal(worst_hz), _percent(worst_ratio)
     if not ranges:
         return tr(
-            "No mixed ratio keeps each band within {limit} dB of the power sum of its parts; the "
-            "worst is {hz} at ratio {ratio}.",
+            "No blend keeps each band within {limit} dB of the power sum of its parts; the "
+            "worst is {hz} at {ratio} % piezo.",
             limit=limit,
             hz=hz,
             ratio=ratio,
         )
     spans = tr(" or ").join(
-        tr("{low} to {high}", low=number(low, 2), high=number(high, 2)) for low, high in ranges
+        tr("{low} to {high} %", low=_percent(low), high=_percent(high)) for low, high in ranges
     )
     return tr(
-        "Ratios {spans} keep each band within {limit} dB of the power sum of its parts; the worst "
-        "of the others is {hz} at ratio {ratio}.",
+        "Blends of {spans} piezo keep each band within {limit} dB of the power sum of its parts; "
+        "the worst of the others is {hz} at {ratio} % piezo.",
         spans=spans,
         limit=limit,
         hz=hz,
@@ -131,8 +132,8 @@ def _ratios(
 def notch_sentence(notch: Notch) -> str:
     """Say where the blend thins, by how much and what causes it."""
     says = tr(
-        "At ratio {ratio} the blend is {depth} dB below its parts at {hz}",
-        ratio=number(notch.ratio, 2),
+        "At {ratio} % piezo the blend is {depth} dB below its parts at {hz}",
+        ratio=_percent(notch.ratio),
         depth=number(-notch.depth_db, 1),
         hz=_nominal(notch.frequency_hz),
     )
@@ -158,9 +159,14 @@ def notch_sentence(notch: Notch) -> str:
     )
 
 
+def _percent(ratio: float) -> str:
+    return number(100.0 * ratio, 0)
+
+
 def _nominal(hz: float) -> str:
-    """Band centre to two digits: "2500 Hz"."""
-    return f"{plain(float(f'{hz:.2g}'))} Hz"
+    """Band centre to two digits: "2.5 kHz"."""
+    rounded = float(f"{hz:.2g}")
+    return f"{plain(rounded / 1000.0)} kHz" if rounded >= 1000.0 else f"{plain(rounded)} Hz"
 
 
 def polarity_sentence(polarity: int | None, fuller: int | None) -> str:
@@ -256,7 +262,7 @@ def recorded_sentence(found: RecordedBlend, voice: str) -> str:
             voice=voice,
             why=tr(found.reason),
         )
-    spread = f" ± {number(found.ratio_se, 2)}" if found.ratio_se is not None else ""
+    spread = f" ± {_percent(found.ratio_se)}" if found.ratio_se is not None else ""
     polarity = (
         tr(", in the polarity of the two-channel recording")
         if found.polarity == 1
@@ -265,10 +271,10 @@ def recorded_sentence(found: RecordedBlend, voice: str) -> str:
         else tr("; its polarity is not determinable")
     )
     return tr(
-        "The recording {voice} holds a blend at ratio {ratio}{polarity}: the two outputs predict "
+        "The recording {voice} holds a blend of {ratio} % piezo{polarity}: the two outputs predict "
         "its third octaves to {misfit} RMS over {notes}, plucked anew.",
         voice=voice,
-        ratio=f"{number(found.ratio, 2)}{spread}",
+        ratio=f"{_percent(found.ratio)}{spread}",
         polarity=polarity,
         misfit=with_unit(found.misfit_db, "dB"),
         notes=_notes(found.n_notes),
@@ -280,17 +286,17 @@ def likeness_sentences(one: AcousticLikeness) -> list[str]:
     polarity = "" if one.nearest_polarity == 1 else tr(", one output inverted")
     low, high = one.as_good
     span = (
-        tr(" (ratios {low} to {high} are as good)", low=number(low, 2), high=number(high, 2))
+        tr(" ({low} to {high} % are as good)", low=_percent(low), high=_percent(high))
         if high > low
         else ""
     )
     sentences = [
         tr(
-            "Nearest to {reference} comes the blend at ratio {ratio}: {nearest} hearing thresholds "
+            "Nearest to {reference} comes the blend of {ratio}: {nearest} hearing thresholds "
             "away per third octave, against {magnetic} for the magnetic and {piezo} for the piezo "
             "output alone.",
             reference=one.reference or tr_as("nearest to", "the reference"),
-            ratio=f"{number(one.nearest_ratio, 2)}{polarity}{span}",
+            ratio=f"{tr('{percent} % piezo', percent=_percent(one.nearest_ratio))}{polarity}{span}",
             nearest=number(one.nearest_distance, 1),
             magnetic=number(one.magnetic_distance, 1),
             piezo=number(one.piezo_distance, 1),

@@ -203,7 +203,7 @@ def _confounded(
     for comparison, group in by_comparison.items():
         group.sort(key=lambda row: -abs(row.in_thresholds or 0.0))
         told = [
-            f"{subject(part.lead, titles)} {part.text}{without(part.lead)}"
+            f"{subject(part.lead, titles)}: {part.text}{without(part.lead)}"
             for of_voice in by_voice(group).values()
             for part in parts_of(of_voice)
         ]
@@ -223,7 +223,7 @@ def _confounded(
                 "confounded",
                 comparison,
                 "",
-                f"{confounded_lead(group)}: {listed}. {why}".strip(),
+                f"{confounded_lead(group)} {listed}. {why}".strip(),
                 max(row.surely_thresholds for row in group),
                 tuple(group),
             )

@@ -139,7 +139,9 @@ def test_a_sister_is_called_so_and_warned_of_beside_a_control(story, comparisons
     assert "two guitars of one model, differ before anyone touches them" in sure
 
 
-@pytest.mark.parametrize(("steps", "rest"), [(3, ""), (4, "What 1 more step cost stands further")])
+@pytest.mark.parametrize(
+    ("steps", "rest"), [(3, ""), (4, ""), (5, "What 2 more steps cost stands further")]
+)
 def test_a_cost_that_is_not_named_is_not_dropped_in_silence(story, steps, rest):
     costs = [(f"stage-{n}", "20 EUR parts, 1 h") for n in range(steps)]
     told = sheet_text(story.session, story.comparisons, worth=(None,), costs=costs)

@@ -60,7 +60,7 @@ def shorten(text: str, columns: int) -> str:
 
 
 def folded(text: str, room_pt: float, frame: Frame) -> list[str]:
-    """Return a title in one line, or two of like length where it is too long for one."""
+    """Return a title in one line, two of like length where it is too long for one, or three."""
     text = drawable(_UNIT_GAP.sub("\N{NO-BREAK SPACE}", text.replace("\n", " ")))
     if width_pt(text, frame, "bold") <= room_pt:
         return [text]
@@ -72,7 +72,14 @@ def folded(text: str, room_pt: float, frame: Frame) -> list[str]:
         first = max((a for a, _ in halves if width_pt(a, frame, "bold") <= room_pt), key=len,
                     default="")  # fmt: skip
         rest = text[len(first) :].strip()
-        return [line for line in (first, fitted(rest, room_pt, frame, weight="bold")) if line]
+        if not first or not rest:
+            return [fitted(text, room_pt, frame, weight="bold")]
+        second = max((part for n in range(1, len(rest.split(" ")))
+                      if width_pt(part := " ".join(rest.split(" ")[:n]), frame, "bold") <= room_pt),
+                     key=len, default="")  # fmt: skip
+        third = rest[len(second) :].strip()
+        lines = (first, second, fitted(third, room_pt, frame, weight="bold"))
+        return [line for line in lines if line]
     evenly = [pair for pair in fits if len(pair[0]) <= 1.6 * len(pair[1])]
     first, second = max(evenly or fits, key=_first_length)
     return [first, second]

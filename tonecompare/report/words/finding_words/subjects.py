@@ -63,10 +63,10 @@ def leaves_out_zero(row: Difference) -> bool:
 def confounded_lead(group: list[Difference]) -> str:
     """Return how confounded differences begin: what has a known share was taken out before."""
     if group[0].sisters:
-        return tr("The work, the guitar itself or something else, which cannot be told apart")
+        return tr("The work, the guitar itself and something else cannot be told apart.")
     if group[0].between_voices:
-        return tr("The voice or something else, which cannot be told apart")
-    return tr("The work or something else, which cannot be told apart")
+        return tr("The voice and something else cannot be told apart.")
+    return tr("The work and something else cannot be told apart.")
 
 
 def one_of_hum(rows: list[Difference]) -> list[Difference]:

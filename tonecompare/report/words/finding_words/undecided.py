@@ -55,11 +55,14 @@ def undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) ->
         return []
     group.sort(key=lambda r: (says_nothing(r), ASKED_FIRST.get(r.quantity, len(ASKED_FIRST))))
     first = [row for row in group if row.quantity in ASKED_FIRST] or group
-    shown = [f"{subject(row, titles)}, {not_shown(row)}" for row in first[:_UNDECIDED_SHOWN]]
+    comparisons = {row.comparison for row in group}
+    shown = [
+        f"{_whose(row, titles, several=len(comparisons) > 1)}, {not_shown(row)}"
+        for row in first[:_UNDECIDED_SHOWN]
+    ]
     rest = len(group) - len(shown)
     if rest:
         shown.append(tr("{n} more in the table", n=rest))
-    comparisons = {row.comparison for row in group}
     between = all(row.side_by_side for row in group)
     lead = (
         tr_later("Undecided, a difference is not shown: {differences}.")
@@ -79,3 +82,11 @@ def undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) ->
             tuple(group),
         )
     ]
+
+
+def _whose(row: Difference, titles: dict[tuple[str, str], str], *, several: bool) -> str:
+    """Say whose difference a row is; the stage with it where the report has several."""
+    name = subject(row, titles)
+    if not several or row.between_voices:
+        return name
+    return tr("{voice} of {stage}", voice=name, stage=row.after)

@@ -13,7 +13,7 @@ from datetime import date
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound
 from tonecompare.compare.worth.work_steps import Step
-from tonecompare.language import tr, tr_as, tr_later, tr_n
+from tonecompare.language import tr, tr_as, tr_later
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.finding_words.compared_sides import (
     Compared,
@@ -152,7 +152,8 @@ def _voices(every: Sequence[Compared]) -> Iterable[ToldVoice]:
 def _done(session: Session, every: Sequence[Compared]) -> tuple[str, ...]:
     """Say what was set against what, what was done between and when each side was recorded."""
     said, days = list[str](), dict[str, str]()
-    for one in every[:_VOICES_TOLD]:
+    told = every[: _told_of(len(every), _VOICES_TOLD)]
+    for one in told:
         sides = [ComparedSide.named(name) for name in (one.before, one.after)]
         stages = [session.stages.get(side.stage) for side in sides]
         work = work_between(session, one.before, one.after)
@@ -172,9 +173,8 @@ def _done(session: Session, every: Sequence[Compared]) -> tuple[str, ...]:
         for stage in stages:
             if stage is not None and stage.date is not None:
                 days[short(stage.name)] = _day(stage.date)
-    if len(every) > _VOICES_TOLD:
-        rest = len(every) - _VOICES_TOLD
-        said.append(tr_n("{n} more pair further down.", "{n} more pairs further down.", rest))
+    if rest := len(every) - len(told):
+        said.append(tr("{n} more comparisons stand further down.", n=rest))
     recorded = ", ".join(tr("{stage} on {day}", stage=name, day=day) for name, day in days.items())
     return (" ".join(said), tr("Recorded: {stages}.", stages=recorded) if recorded else "")
 
@@ -274,17 +274,16 @@ def _names(voices: Sequence[ToldVoice]) -> str:
     return listed(names)
 
 
+def _told_of(n: int, most: int) -> int:
+    """Return how many of ``n`` are told: a last one takes no more room than "1 more" would."""
+    return n if n == most + 1 else min(n, most)
+
+
 def _costs(costs: Sequence[tuple[str, str]]) -> tuple[str, ...]:
-    said = [f"{short(stage)}: {cost}." for stage, cost in costs[:_NAMED]]
+    said = [f"{short(stage)}: {cost}." for stage, cost in costs[: _told_of(len(costs), _NAMED)]]
     rest = len(costs) - len(said)
     if rest:
-        said.append(
-            tr_n(
-                "What {n} more step cost stands further down.",
-                "What {n} more steps cost stands further down.",
-                rest,
-            )
-        )
+        said.append(tr("What {n} more steps cost stands further down.", n=rest))
     return tuple(said)
 
 
