@@ -6,6 +6,7 @@ import pytest
 from click.testing import CliRunner
 
 from tonecompare.cli import main
+from tonecompare.language import ENGLISH, language
 from tonecompare.quantities.meanings import MEANINGS
 from tonecompare.quantities.terms import VERDICTS, WORDS
 from tonecompare.report.words.cause_words.cause_terms import CAUSES
@@ -67,3 +68,9 @@ def test_every_column_fits_a_terminal(column: str) -> None:
     code, text = explain(column)
     assert code == 0
     assert max(map(len, text.splitlines())) <= 80
+
+
+def test_a_command_leaves_the_language_as_it_was() -> None:
+    said = CliRunner().invoke(main, ["explain", "centroid_hz", "--language", "de"])
+    assert "Schwerpunkt des Spektrums" in said.output
+    assert language() == ENGLISH

@@ -15,6 +15,7 @@ from tonecompare.compare.response.acoustic_likeness import likeness_of_session
 from tonecompare.compare.response.recordings_of_blends import recordings_of_blends
 from tonecompare.compare.worth.work_steps import FAMILIES, Distance, Step
 from tonecompare.errors import InputError
+from tonecompare.measure.model import PhraseCurve
 from tonecompare.measure.outputs.measure_outputs import measure_blend
 
 WIRED = Wiring(delay_s=400e-6, polarity=-1, low_pass_hz=4861.0, high_pass_hz=60.0)
@@ -40,7 +41,12 @@ def full(result, tmp_path_factory):
         confounds=(),
     )  # fmt: skip
     bands = {("before", "acoustic", "magnetic"): _reference(blend)}
-    measured = replace(result.measurements, blends={("before", "both"): blend}, bands=bands)
+    measured = replace(
+        result.measurements,
+        blends={("before", "both"): blend},
+        bands=bands,
+        phrases=dict.fromkeys(result.measurements.curves, _phrase()),
+    )
     compared = replace(
         result.comparisons,
         responses=(response,),
@@ -58,6 +64,15 @@ def full(result, tmp_path_factory):
     return tc.load(made.save(tmp_path_factory.mktemp("full") / "heron.tc"))
 
 
+def _phrase() -> PhraseCurve:
+    """Return a phrase of two notes, each falling by 10 dB."""
+    time_s = 0.02 * np.arange(100)
+    fall_db = np.tile(np.linspace(0.0, 10.0, 50), 2)
+    return PhraseCurve(
+        time_s, -30.0 - fall_db, 900.0 - 20.0 * fall_db, (0.0, 1.0), time_s, 0.0
+    )  # fmt: skip
+
+
 def _reference(blend):
     """Return a reference that is the magnetic output itself, note by note."""
     return {note: bands.magnetic for note, bands in blend.by_note.items()}
@@ -72,13 +87,14 @@ def test_what_two_outputs_are_made_of_is_saved(full):
 @pytest.mark.parametrize(
     "draw",
     [
+        lambda plot: plot.phrase("neck"),
         lambda plot: plot.response("neck"),
         lambda plot: plot.blend("both"),
         lambda plot: plot.likeness("both"),
         lambda plot: plot.worth(axis="hours"),
         lambda plot: plot.voices(stage="before"),
     ],
-    ids=["response", "blend", "likeness", "worth", "voices"],
+    ids=["phrase", "response", "blend", "likeness", "worth", "voices"],
 )
 def test_a_chart_is_drawn_from_what_was_saved(full, draw):
     assert isinstance(draw(full.plot), Figure)
@@ -96,3 +112,17 @@ def test_a_chart_is_drawn_from_what_was_saved(full, draw):
 def test_a_chart_that_cannot_be_drawn_says_why(full, draw, said):
     with pytest.raises(InputError, match=said):
         draw(full.plot)
+
+
+def test_where_no_riff_was_played_no_phrase_is_drawn(result):
+    with pytest.raises(InputError, match="no riff was played at both stages"):
+        result.plot.phrase("neck")
+
+
+def test_every_chart_there_is_is_named(result):
+    made = {name for name in dir(type(result.plot)) if not name.startswith("_")}
+    fields = {"session", "measurements", "comparisons", "worth_steps"}
+    named = set(
+        repr(result.plot).removeprefix("Plots: ").replace(" (each of a voice)", "").split(", ")
+    )
+    assert named == made - fields

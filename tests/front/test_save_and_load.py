@@ -4,12 +4,20 @@ from __future__ import annotations
 
 import json
 import zipfile
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass
+from typing import get_args, get_type_hints
 
+import numpy as np
 import pandas as pd
 import pytest
 
 import tonecompare as tc
 from tonecompare.errors import InputError
+from tonecompare.front.plain_data import _classes, from_plain, to_plain
+from tonecompare.front.results import ComparedSession
+from tonecompare.language import in_language, tr, tr_later
+from tonecompare.measure.resonances import SharedRelease
 from tonecompare.report.charts import save_chart
 
 
@@ -29,6 +37,47 @@ def test_what_is_loaded_equals_what_was_saved(result, saved):
     assert (
         save_chart(again.plot.spectrum("neck")).png == save_chart(result.plot.spectrum("neck")).png
     )
+
+
+def _classes_within(hint: object, known: set[type]) -> Iterator[type]:
+    """Yield every data class that a value of a type may hold."""
+    if isinstance(hint, type) and is_dataclass(hint):
+        if hint in known:
+            return
+        known.add(hint)
+        yield hint
+        names = {each.__name__: each for each in _classes().values()}
+        hints = get_type_hints(hint, localns=names)
+        inside = [hints[one.name] for one in fields(hint) if one.init]
+    else:
+        inside = list(get_args(hint))
+    for each in inside:
+        yield from _classes_within(each, known)
+
+
+def test_every_class_that_a_comparison_holds_can_be_saved():
+    found = set(_classes_within(ComparedSession, set()))
+    assert SharedRelease in found
+    assert found <= set(_classes().values())
+
+
+def test_what_magnetic_outputs_tell_together_comes_back():
+    release = SharedRelease(
+        (("before", "neck", "magnetic"),), np.array([[8.0, 0.5]]), np.eye(2), np.array([5e3]), True
+    )
+    arrays: dict[str, np.ndarray] = {}
+    again = from_plain(json.loads(json.dumps(to_plain(release, arrays))), arrays)
+    assert again.keys == release.keys
+    assert np.array_equal(again.low_pass, release.low_pass)
+
+
+def test_a_text_with_numbers_is_said_in_another_language_after_loading():
+    inside = tr_later("lasts only {length_s:.3f} s", length_s=0.25)
+    text = tr_later("{file}: {what}.", file="neck.wav", what=inside)
+    again = from_plain(json.loads(json.dumps(to_plain(text, {}))), {})
+    assert again == text
+    with in_language("de"):
+        assert tr(again) == tr(text) != str(text)
 
 
 def test_an_earlier_file_of_ours_is_replaced_and_nothing_left_beside(result, saved):

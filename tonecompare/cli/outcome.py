@@ -124,8 +124,10 @@ def with_exit_code(function: Callable[..., int]) -> Callable[..., None]:
 
     @functools.wraps(function)
     def run(*, debug: bool, **kwargs: Any) -> None:
-        with in_language(kwargs.get("spoken") or language()):
-            sys.exit(_finish(function, debug, kwargs))
+        # Not by "with": commands enter the session's language after this one, and leave it last.
+        context = click.get_current_context()
+        context.with_resource(in_language(kwargs.get("spoken") or language()))
+        sys.exit(_finish(function, debug, kwargs))
 
     return click.option("--debug", is_flag=True, help="Show the traceback of an error.")(run)
 

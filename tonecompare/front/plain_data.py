@@ -19,10 +19,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from tonecompare.errors import InputError
+from tonecompare.language import SaidLater, tr_later
 
 #: Modules whose data classes may stand in a file.
 _MODULES = (
     "session.model", "measure.flags", "measure.measured", "measure.model", "measure.table",
+    "measure.resonances",
     "measure.outputs.recorded_blend", "measure.outputs.results", "compare.model",
     "compare.cause_facts",
     "compare.comparisons", "compare.difference.difference_rows", "compare.reasons",
@@ -60,6 +62,8 @@ def to_plain(value: Any, arrays: dict[str, Array]) -> Any:
         value = value.item()
     if value is pd.NA:
         return {"missing": True}
+    if isinstance(value, SaidLater) and value.values:
+        return {"said": [value.template, to_plain(value.values, arrays)]}
     if value is None or isinstance(value, (bool, int, str)):
         return value
     if isinstance(value, float):
@@ -124,6 +128,8 @@ def from_plain(value: Any, arrays: Mapping[str, Array]) -> Any:
     if kind in ("tuple", "list"):
         each_one = (from_plain(each, arrays) for each in held)
         return tuple(each_one) if kind == "tuple" else list(each_one)
+    if kind == "said":
+        return tr_later(held[0], **from_plain(held[1], arrays))
     if kind == "map":
         return {from_plain(key, arrays): from_plain(each, arrays) for key, each in held}
     simple: dict[str, Callable[[Any], Any]] = {

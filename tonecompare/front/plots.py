@@ -40,8 +40,8 @@ class Plots:
 
     def __repr__(self) -> str:
         return (
-            "Plots: spectrum, partials, decay, hum, response (each of a voice), overview, blend, "
-            "likeness, worth, voices"
+            "Plots: spectrum, partials, decay, phrase, hum, response (each of a voice), overview, "
+            "blend, likeness, worth, voices"
         )
 
     def spectrum(self, voice: str, *, comparison: str = "", output: str = "") -> Figure:
@@ -61,6 +61,15 @@ class Plots:
         from tonecompare.report.charts.in_time.decay import decay_chart
 
         return decay_chart(self._pair(voice, comparison, output))
+
+    def phrase(self, voice: str, *, comparison: str = "", output: str = "") -> Figure:
+        """Draw a riff's level in dBFS and brightness in kHz over seconds, both stages in one."""
+        from tonecompare.report.charts.in_time.phrase import phrase_chart
+
+        pair = self._pair(voice, comparison, output)
+        if not pair.phrase_before:
+            raise InputError(f"{pair.title}: no riff was played at both stages.")
+        return phrase_chart(pair)
 
     def hum(self, voice: str, *, comparison: str = "", output: str = "") -> Figure:
         """Draw the spectrum of the quiet in dBFS over Hz, mains lines marked."""

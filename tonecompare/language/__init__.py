@@ -7,6 +7,7 @@ from it.
 
 from tonecompare.language.catalogue import (
     ENGLISH,
+    SaidLater,
     in_language,
     language,
     languages,
@@ -18,6 +19,7 @@ from tonecompare.language.catalogue import (
 
 __all__ = [
     "ENGLISH",
+    "SaidLater",
     "in_language",
     "language",
     "languages",

@@ -27,10 +27,11 @@ REST = ((0.05, -0.1, 0.0, 0.08), (-0.06, 0.02, 0.1, -0.05))
 
 
 def _riffs(
-    stage: str, hand: Sequence[float], rest: Sequence[float], *, voice: str, glide_cents: float
-) -> pd.DataFrame:
+    stage: str, hand: Sequence[float], rest: Sequence[float], *, voice: str, glide_cents: float,
+    brighter: float = 1.0,
+) -> pd.DataFrame:  # fmt: skip
     strength, left = np.array(hand), np.array(rest)
-    values = {"level_dbfs": -20.0 + strength + left, "centroid_hz": 900.0 + 10.0 * left}
+    values = {"level_dbfs": -20.0 + strength + left, "centroid_hz": 900.0 * brighter + 10.0 * left}
     if glide_cents:
         values["glide_cents"] = BEATS_CENTS + glide_cents * 10.0 ** (GROWTH * strength / 10.0)
         values["glide_cents_se"] = np.full(strength.size, 0.03 * glide_cents)
@@ -38,8 +39,9 @@ def _riffs(
 
 
 def _judged(
-    harder_db: float, work_db: dict[str, float], *, glide_cents: float
-) -> tuple[pd.DataFrame, tuple[Confound, ...]]:
+    harder_db: float, work_db: dict[str, float], *, glide_cents: float, brighter: float = 1.0,
+    quantity: str = "level_dbfs",
+) -> tuple[pd.DataFrame, tuple[Confound, ...]]:  # fmt: skip
     frames = []
     for at, (voice, change_db) in enumerate(work_db.items()):
         before, after = np.roll(HANDS[0], at), np.roll(HANDS[1], at) + harder_db
@@ -47,12 +49,13 @@ def _judged(
             ("before", before, REST[0], 0.0), ("after", after, REST[1], change_db),
         ):  # fmt: skip
             frames.append(_riffs(stage, hand, np.array(rest) + work, voice=voice,
-                                 glide_cents=glide_cents))  # fmt: skip
+                                 glide_cents=glide_cents,
+                                 brighter=brighter if stage == "after" else 1.0))  # fmt: skip
     of = session("before", "after", comparisons=[ComparisonSpec("before", "after")])
     measured = measurements(*frames)
     rows, confounds = find_confounds(of, measured, judge_session(of, measured).rows)
     table = to_frame(apply_confounds(rows, confounds))
-    level = table[(table["note"] == "all") & (table["quantity"] == "level_dbfs")]
+    level = table[(table["note"] == "all") & (table["quantity"] == quantity)]
     strengths = tuple(one for one in confounds if one.kind == "pick-strength")
     return level.set_index("voice"), strengths
 
@@ -98,6 +101,15 @@ def test_voices_that_moved_as_one_are_in_doubt() -> None:
     for one in causes:
         assert isinstance(one.facts, StrengthFacts)
         assert one.facts.every_voice
+
+
+def test_levels_that_stayed_show_no_hand_and_leave_brightness_to_the_work() -> None:
+    """All voices 0.15 dB louder, by chance alike, and each a third brighter."""
+    bright, causes = _judged(
+        0.0, {"bridge": 0.0, "neck": 0.0}, glide_cents=0.0, brighter=1.33, quantity="centroid_hz"
+    )
+    assert not causes
+    assert set(bright["verdict"]) <= {"measurable", "likely-audible"}
 
 
 def test_one_voice_that_moved_alone_is_the_works() -> None:

@@ -79,6 +79,18 @@ def test_readings_keep_the_ratio_of_the_passages_around_slips_and_gaps() -> None
     assert (readings[:, 1] / readings[:, 0] < 0.1).all()
 
 
+@pytest.mark.parametrize("left", [0, FEWEST_CELLS - 1])
+def test_a_passage_that_tells_nothing_leaves_the_others_as_they_are(left: int) -> None:
+    played = _passages([1.0, 1.26, 0.8])
+    alone = glide_readings(played)
+    dumb = np.full(played[0].size, np.nan)
+    dumb[:left] = 1.0
+    readings = glide_readings([dumb, *played])
+    assert np.isfinite(alone).all()
+    assert np.isnan(readings[0]).all()
+    assert readings[1:] == pytest.approx(alone)
+
+
 def test_what_does_not_glide_reads_nothing() -> None:
     rng = np.random.default_rng(6)
     assert np.isnan(glide_readings(list(rng.normal(0.0, 0.05, (4, 20))))).all()

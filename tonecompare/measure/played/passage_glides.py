@@ -50,6 +50,10 @@ def glide_readings(cells: Sequence[FloatArray]) -> FloatArray:
     glides = np.stack(cells)
     nothing = np.full((len(cells), 2), np.nan)
     known = np.isfinite(glides)
+    enough = known.sum(axis=1) >= FEWEST_CELLS
+    if enough.any() and not enough.all():  # what tells nothing does not keep others from telling
+        nothing[enough] = glide_readings(list(glides[enough]))
+        return nothing
     shared = known.sum(axis=0) * 2 >= len(cells)
     glides, known = glides[:, shared], known[:, shared]
     if glides.shape[1] < FEWEST_CELLS:
@@ -65,7 +69,7 @@ def glide_readings(cells: Sequence[FloatArray]) -> FloatArray:
         ratio, se = ratio / ratio.mean(), se / ratio.mean()
         of_cell, _ = _means(glides.T, ratio[np.newaxis])
     mean = float(np.maximum(of_cell, 0.0).mean())
-    enough = known.sum(axis=1) >= FEWEST_CELLS
+    enough = known.sum(axis=1) >= FEWEST_CELLS  # of those that are shared
     return np.where(enough[:, np.newaxis], mean * np.stack([ratio, se], axis=1), np.nan)
 
 

@@ -21,6 +21,9 @@ SMALLEST_ALIKE_DB = 1.5
 MOVED_P = 0.01
 #: Riffs of equal voices are taken for unequal this rarely.
 EQUAL_P = 0.03
+#: A hand that plays riffs less than this louder moves nothing that is heard: brightness by 5 % at
+#: most (two standard deviations of what hands do, ``TYPICAL_CENTROID``).
+SMALLEST_RIFFS_DB = 0.5
 
 
 def moved_alike(voices: Mapping[int, VoiceRows]) -> tuple[int, ...]:
@@ -54,12 +57,16 @@ def riffs_moved_as_one(voices: Mapping[int, VoiceRows]) -> tuple[int, ...]:
     Where all went one way, a voice's level is the work's only if it moved farther than the one that
     moved least, by more than the studentised range of as many equal voices (Tukey) at
     :data:`EQUAL_P`. A riff is a whole performance, so its loudness is one hand's throughout.
+    Levels that stayed, none claimed and :data:`SMALLEST_RIFFS_DB` not reached, show no hand.
     """
     from scipy.stats import studentized_range
 
     keys = [key for key, of in voices.items() if np.isfinite(of.se("level_dbfs"))]
     levels = np.array([voices[key].difference("level_dbfs") for key in keys])
     if len(keys) < 2 or not (np.all(levels > 0.0) or np.all(levels < 0.0)):
+        return ()
+    claimed = any("level_dbfs" in voices[key].claimed() for key in keys)
+    if abs(float(levels.mean())) < SMALLEST_RIFFS_DB and not claimed:
         return ()
     rows = [(voices[k].table, voices[k].over_notes["level_dbfs"]) for k in keys]
     variance = float(np.mean([table.se[row] ** 2 for table, row in rows]))
