@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import tracemalloc
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 import soundfile as sf
 from scipy.signal import butter, sosfilt
 
+from tonecompare.takes import file_faults as faults
 from tonecompare.takes.file_faults import (
     clipped_times,
     digital_silence_s,
@@ -179,3 +181,35 @@ def test_two_outputs_stay_two() -> None:
     assert channels == (0, 1)
     assert kept.samples.shape[0] == 2
     assert kept.flags == ()
+
+
+def loud_throughout() -> Audio:
+    """20 s at 96 kHz that are cut flat at full scale half of the time."""
+    return audio(np.clip(2.0 * np.sin(2 * np.pi * 82.4 * np.arange(2_000_000) / 96_000), -1, 1))
+
+
+def test_a_take_cut_flat_throughout_takes_no_memory_for_every_sample() -> None:
+    it = loud_throughout()
+    assert it.extremes.peak == 1.0
+    tracemalloc.start()
+    times = clipped_times(it)
+    between, _ = inter_sample_peak(it)
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert (len(times) > 3000, between > 1.0) == (True, True)
+    assert most < 16 * 2**20  # places of all samples alone are 16 MB
+
+
+def test_parts_find_what_the_whole_shows(monkeypatch: pytest.MonkeyPatch) -> None:
+    it = loud_throughout()
+    whole, between = set(clipped_times(it)), inter_sample_peak(it)[0]
+    monkeypatch.setattr(faults, "_LONGEST_PART", 50_000)
+    in_parts = set(clipped_times(it))
+    assert in_parts <= whole
+    assert len(whole - in_parts) <= 2_000_000 / 50_000  # one that the end of a part cuts in two
+    assert inter_sample_peak(it)[0] == pytest.approx(between, rel=1e-3)
+
+
+def test_noise_of_one_step_is_not_cut_flat() -> None:
+    steps = np.random.default_rng(0).integers(-1, 2, 200_000)
+    assert len(clipped_times(audio(steps / 2.0**15))) == 0

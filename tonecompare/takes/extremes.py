@@ -74,11 +74,6 @@ class Extremes:
         """Highest less lowest value of each channel."""
         return np.asarray(self.high.max(axis=1) - self.low.min(axis=1))
 
-    def samples_in(self, blocks: NDArray[np.bool_]) -> NDArray[np.intp]:
-        """Return the indices of the samples of some blocks, in order."""
-        index = np.flatnonzero(blocks)[:, None] * self.block + np.arange(self.block)
-        return np.asarray(index.ravel()[: np.count_nonzero(index < self.n)])
-
     def changing(self, starts: NDArray[np.intp]) -> NDArray[np.bool_]:
         """Whether all channels change between each start and the next, in samples.
 

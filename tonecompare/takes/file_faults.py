@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy.fft
+from numpy.typing import NDArray
 from scipy.signal import resample_poly
 
 from tonecompare.arrays import FloatArray
@@ -16,6 +18,8 @@ from tonecompare.takes.model import Audio
 
 #: Runs of this many equal samples at the largest value are a flat top.
 CLIP_RUN = 3
+#: Tops lower than this (-72 dBFS) say nothing of clipping: noise alone stands on its highest step.
+LOWEST_TOP = 2.0**-12
 #: Offsets above this (-60 dB re full scale) are worth a sentence.
 DC_OFFSET = 1e-3
 #: Below this rate partials of interest are missing.
@@ -34,6 +38,9 @@ _SPECTRUM, _SPECTRA = 4096, 100
 #: Samples beside a flat top whose steps are looked at.
 _NEIGHBOURS = 64
 _OVERSAMPLE, _AROUND = 4, 64
+#: Samples looked at together, so that an hour cut flat throughout takes no more memory than a bar;
+#: blocks this near each other are one part.
+_LONGEST_PART, _NEAR_BLOCKS = 1 << 18, 16
 #: Samples nearer full scale than this can hide a peak between them that goes over it: two samples
 #: either side of the peak of a tone at 0.4 of the rate stand at cos(0.4 pi) = 0.31 of it, but no
 #: string puts its peaks there; at a tenth of the rate they stand at cos(0.1 pi) = 0.95.
@@ -52,30 +59,66 @@ def clipped_times(audio: Audio) -> FloatArray:
 
 
 def _clipped_channel(audio: Audio, channel: int) -> FloatArray:
-    found = []
+    """First samples of the flat tops of one channel, one a millisecond at most."""
+    found: list[int] = []
     extremes, samples = audio.extremes, audio.samples[channel]
+    apart = max(1, round(0.001 * audio.rate_hz))
     for sign, highest in ((1.0, extremes.high[channel]), (-1.0, -extremes.low[channel])):
         top = float(highest.max())
-        if top <= 0.0:
+        if top < LOWEST_TOP:
             continue
         least = top * (1.0 - 2.0**-14)
-        index = extremes.samples_in(highest >= least)
-        at_top = index[sign * samples[index] >= least]
-        groups = np.split(at_top, np.flatnonzero(np.diff(at_top) > 1) + 1)
-        runs = [group for group in groups if len(group) >= CLIP_RUN]
-        found += [run for run in runs if _is_flat(samples, run, sign, full_scale=top > 0.99)]
-    return np.concatenate(found).astype(np.float64) if found else np.zeros(0)
+        last = -apart
+        for part in _parts(samples, highest >= least, block=extremes.block, beside=_NEIGHBOURS):
+            edges = np.flatnonzero(
+                np.diff(sign * part.samples >= least, prepend=False, append=False)
+            )
+            for start, stop in edges.reshape(-1, 2).tolist():
+                at = part.first + start
+                if stop - start < CLIP_RUN or at < last + apart:
+                    continue
+                if _is_flat(part.samples, start, stop - 1, sign, full_scale=top > 0.99):
+                    found.append(at)
+                    last = at
+    return np.array(found, dtype=np.float64)
 
 
-def _is_flat(samples: FloatArray, run: np.ndarray, sign: float, *, full_scale: bool) -> bool:
-    """Whether the wave leaves the run faster than a smooth top would."""
-    n = len(run)
-    start, end = int(run[0]), int(run[-1])
+@dataclass(frozen=True)
+class _Part:
+    """Some samples of a channel, and the place of the first."""
+
+    first: int
+    samples: FloatArray
+
+
+def _parts(
+    samples: FloatArray, wanted: NDArray[np.bool_], *, block: int, beside: int
+) -> Iterator[_Part]:
+    """Yield the wanted blocks of a channel with some samples beside them, a limited part at a time.
+
+    Blocks that are near each other come together, and what lies between them.
+    """
+    near = np.flatnonzero(wanted)
+    if not near.size:
+        return
+    breaks = np.flatnonzero(np.diff(near) > _NEAR_BLOCKS)
+    firsts = near[np.concatenate([[0], breaks + 1])] * block
+    lasts = np.minimum((near[np.concatenate([breaks, [-1]])] + 1) * block, len(samples))
+    for first, last in zip(firsts.tolist(), lasts.tolist(), strict=True):
+        for start in range(first, last, _LONGEST_PART):
+            low = max(0, start - beside)
+            stop = min(start + _LONGEST_PART, last)
+            yield _Part(low, samples[low : stop + beside])
+
+
+def _is_flat(samples: FloatArray, start: int, end: int, sign: float, *, full_scale: bool) -> bool:
+    """Whether the wave leaves the run from start to end faster than a smooth top would."""
+    n = end + 1 - start
     if start == 0 or end == len(samples) - 1:
         return False
     level = sign * float(samples[start])
     near = samples[max(0, start - _NEIGHBOURS) : end + 1 + _NEIGHBOURS]
-    spread = max(float(np.ptp(samples[run])), level * 2.0**-15, _step(near))
+    spread = max(float(np.ptp(samples[start : end + 1])), level * 2.0**-15, _step(near))
     drop = level - max(sign * float(samples[start - 1]), sign * float(samples[end + 1]))
     return drop > (2.0 if full_scale else 6.0) * spread * (1.0 + 2.0 / n) ** 2
 
@@ -107,17 +150,18 @@ def inter_sample_peak(audio: Audio) -> tuple[float, float]:
     best, best_s = sample_peak(audio)
     highest = np.maximum(extremes.high, -extremes.low)
     for channel, high in zip(audio.samples, highest, strict=True):
-        index = extremes.samples_in(high > _NEAR_FULL_SCALE)
-        near = index[np.abs(channel[index]) > _NEAR_FULL_SCALE]
-        for group in np.split(near, np.flatnonzero(np.diff(near) > _AROUND) + 1):
-            if len(group) == 0:
-                continue
-            first = max(0, int(group[0]) - _AROUND)
-            part = channel[first : int(group[-1]) + _AROUND + 1]
-            fine = np.abs(resample_poly(part, _OVERSAMPLE, 1))
-            top = int(np.argmax(fine))
-            if fine[top] > best:
-                best, best_s = float(fine[top]), (first + top / _OVERSAMPLE) / audio.rate_hz
+        loud = high > _NEAR_FULL_SCALE
+        for part in _parts(channel, loud, block=extremes.block, beside=_AROUND):
+            near = np.flatnonzero(np.abs(part.samples) > _NEAR_FULL_SCALE)
+            groups = np.split(near, np.flatnonzero(np.diff(near) > _AROUND) + 1)
+            for group in filter(len, groups):
+                first = max(0, int(group[0]) - _AROUND)
+                wave = part.samples[first : int(group[-1]) + _AROUND + 1]
+                fine = np.abs(resample_poly(wave, _OVERSAMPLE, 1))
+                top = int(np.argmax(fine))
+                if fine[top] > best:
+                    at = part.first + first + top / _OVERSAMPLE
+                    best, best_s = float(fine[top]), at / audio.rate_hz
     return best, best_s
 
 
