@@ -23,7 +23,6 @@ pytest.importorskip("distributed", reason="the extra cluster is not installed")
 
 VOICES = {name: {"repeats": 2, "slope": 0.6 + 0.1 * n} for n, name in enumerate("abcdef")}
 PROGRAM = [sys.executable, "-m", "tonecompare"]
-Started = Callable[..., subprocess.Popen[str]]
 
 
 @pytest.fixture(scope="module")
@@ -163,45 +162,56 @@ def test_the_same_report(session, cluster, tmp_path):
     assert files["here"] == files["there"]
 
 
-@pytest.mark.parametrize("at", [1, 6])
-def test_a_worker_killed_on_the_way_loses_nothing(session, cluster, here, tmp_path, at):
+def _on_the_way(
+    session: Path, store: Path, cluster: Cluster, at: int, act: Callable[[subprocess.Popen], None]
+) -> tuple[int, str, str]:
+    """Measure on a cluster, do something to it once ``at`` recordings are done; how it ended."""
     command = ["measure", "before", "after", "--format", "json", "--progress", *_engine(cluster)]
     with subprocess.Popen(
         [*PROGRAM, *command],
         cwd=session,
-        env={**os.environ, VARIABLE: str(tmp_path / "store")},
+        env={**os.environ, VARIABLE: str(store)},
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     ) as process:
         for line in process.stderr:
             if line.startswith(f"Measured {at} of 13"):
                 break
-        os.kill(cluster.workers[0].pid, signal.SIGKILL)
-        said, _ = process.communicate(timeout=200)
-    assert (process.returncode, said) == (1, here.stdout)
+        act(process)
+        said, more = process.communicate(timeout=200)
+    return process.returncode, said, more
 
 
-def test_a_scheduler_that_goes_away_is_said_and_the_next_run_goes_on(session, here, tmp_path):
+@pytest.mark.parametrize("at", [1, 6])
+def test_a_worker_killed_on_the_way_loses_nothing(session, cluster, here, tmp_path, at):
+    code, said, _ = _on_the_way(
+        session, tmp_path / "store", cluster, at, lambda _: cluster.workers[0].kill()
+    )
+    assert (code, said) == (1, here.stdout)
+
+
+@pytest.mark.parametrize(
+    ("act", "code", "told"),
+    [
+        ("scheduler", 2, "went away. What was measured is kept"),
+        ("ctrl-c", 130, "Stopped. Nothing was written. What was measured is kept"),
+    ],
+)
+def test_what_was_measured_before_an_end_is_not_measured_again(
+    session, here, tmp_path, act, code, told
+):
     store = tmp_path / "store"
     with _cluster(tmp_path, 1) as cluster:
-        command = ["measure", "before", "after", "--format", "json", "--progress"]
-        with subprocess.Popen(
-            [*PROGRAM, *command, *_engine(cluster)],
-            cwd=session,
-            env={**os.environ, VARIABLE: str(store)},
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-        ) as process:
-            for line in process.stderr:
-                if line.startswith("Measured 3 of 13"):
-                    break
-            cluster.stop_scheduler()
-            said, more = process.communicate(timeout=120)
-    assert (process.returncode, said) == (2, "")
-    assert "went away. What was measured is kept" in more
-    assert "Traceback" not in more
+        acts = {
+            "scheduler": lambda _: cluster.stop_scheduler(),
+            "ctrl-c": lambda process: process.send_signal(signal.SIGINT),
+        }
+        ended = _on_the_way(session, store, cluster, 3, acts[act])
+    assert ended[:2] == (code, "")
+    assert told in ended[2]
+    assert "Traceback" not in ended[2]
     again = _measured(session, store, "--workers", "1", "--progress")
     assert again.stdout == here.stdout
     kept = next(line for line in again.stderr.splitlines() if "kept from earlier runs" in line)

@@ -62,8 +62,9 @@ class Cluster:
                    "tcp://HOST:8786; `dask scheduler` prints it.", address=self._address)
             )  # fmt: skip
         # Its own messages are for those who run the cluster; what matters is said here.
-        for name in ("distributed", "tornado"):
-            logging.getLogger(name).setLevel(logging.CRITICAL)
+        for name in ("distributed", "tornado", *logging.root.manager.loggerDict):
+            if name.partition(".")[0] in ("distributed", "tornado"):
+                logging.getLogger(name).setLevel(logging.CRITICAL)
         try:
             self._client = Client(
                 self._address, timeout=self._patience_s, set_as_default=False, name="tonecompare"
