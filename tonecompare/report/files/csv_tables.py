@@ -4,9 +4,10 @@ UTF-8, ``\n`` line ends, comma separated, quoted only where needed, so that the 
 same bytes. Numbers have seven significant digits; differences and the ends of their intervals, in
 which large numbers cancel, end at the sixth decimal of their unit as well, and probabilities have
 four digits: what another processor changes lies behind that. Texts stand as they are: a
-spreadsheet may take a text that begins with ``=``, ``+``, ``-`` or ``@`` for a formula, so file and voice names that begin so
-get a leading apostrophe, the spreadsheet's own mark for "this is text", and so does each part of a
-list. Texts with a line end of any kind are quoted, so that none begins a row.
+spreadsheet may take a text that begins with ``=``, ``+``, ``-`` or ``@`` for a formula, so file and
+voice names that begin so get a leading apostrophe, the spreadsheet's own mark for "this is text",
+and so does each part of a list. Texts with a line end of any kind are quoted, so that none begins a
+row.
 """
 
 from __future__ import annotations
