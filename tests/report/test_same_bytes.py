@@ -15,7 +15,7 @@ ELSEWHERE = {
     "two-workers": {"WORKERS": "2"},
     "german-locale": {"LC_ALL": "de_DE.UTF-8", "LANG": "de_DE.UTF-8"},
     "turkish-locale": {"LC_ALL": "tr_TR.UTF-8"},  # i becomes İ there
-    "no-locale": {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONIOENCODING": "cp1252"},
+    "no-locale": {"LC_ALL": "C", "PYTHONIOENCODING": "cp1252"},
     "another-time-zone": {"TZ": "Pacific/Kiritimati"},
     "another-hash-seed": {"PYTHONHASHSEED": "4242"},
     "two-threads": {"OMP_NUM_THREADS": "2", "OPENBLAS_NUM_THREADS": "2", "MKL_NUM_THREADS": "2"},

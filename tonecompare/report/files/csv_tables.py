@@ -1,10 +1,13 @@
 r"""The CSV files: columns of the contract first, then extra columns, empty where unmeasured.
 
-UTF-8, ``\n`` line ends, comma separated, quoted only where needed, seven significant digits, so
-that the same tables give the same bytes. Texts stand as they are: a spreadsheet may take a text
-that begins with ``=``, ``+``, ``-`` or ``@`` for a formula, so file and voice names that begin so
-get a leading apostrophe, the spreadsheet's own mark for "this is text", and so does each part of a
-list. Texts with a line end of any kind are quoted, so that none begins a row.
+UTF-8, ``\n`` line ends, comma separated, quoted only where needed, so that the same tables give the
+same bytes. Numbers have seven significant digits; differences and the ends of their intervals, in
+which large numbers cancel, end at the sixth decimal of their unit as well, and probabilities have
+four digits: what another processor changes lies behind that. Texts stand as they are: a
+spreadsheet may take a text that begins with ``=``, ``+``, ``-`` or ``@`` for a formula, so file and
+voice names that begin so get a leading apostrophe, the spreadsheet's own mark for "this is text",
+and so does each part of a list. Texts with a line end of any kind are quoted, so that none begins a
+row.
 """
 
 from __future__ import annotations
@@ -12,6 +15,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -28,7 +32,9 @@ TABLES: Mapping[str, Sequence[str]] = {
     "blend.csv": BLEND,
     "voices.csv": VOICES,
 }
-_DIGITS = 7
+_DIGITS, _DIGITS_OF_P, _DECIMALS = 7, 4, 6
+#: What is the difference of numbers that may be much larger.
+_CANCELLED = re.compile(r"(raw_|control_)?(difference|ci_low|ci_high)(_adjusted)?")
 _FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 
@@ -46,8 +52,12 @@ def csv_text(table: pd.DataFrame, columns: Sequence[str]) -> str:
     extra = [str(name) for name in table.columns if name not in columns]
     ordered = table.reindex(columns=[*columns, *extra])
     values = [ordered[name].tolist() for name in (*columns, *extra)]
-    rows = ([_cell(value) for value in row] for row in zip(*values, strict=True))
-    return "".join(map(_line, ([*columns, *extra], *rows)))
+    names = [*columns, *extra]
+    rows = (
+        [_cell(value, name) for value, name in zip(row, names, strict=True)]
+        for row in zip(*values, strict=True)
+    )
+    return "".join(map(_line, (names, *rows)))
 
 
 def _line(cells: Sequence[str]) -> str:
@@ -57,7 +67,7 @@ def _line(cells: Sequence[str]) -> str:
     return text.getvalue().removesuffix("\r\n") + "\n"
 
 
-def _cell(value: Any) -> str:
+def _cell(value: Any, column: str) -> str:
     if value is None or value is pd.NaT or value is pd.NA:
         return ""
     if isinstance(value, bool):
@@ -65,7 +75,7 @@ def _cell(value: Any) -> str:
     if isinstance(value, int):
         return str(value)
     if isinstance(value, float):
-        return _float(value)
+        return _float(value, column)
     if isinstance(value, (list, tuple, set, frozenset)):
         return ";".join(_text(part) for part in value)
     return _text(value)
@@ -76,9 +86,13 @@ def _text(value: Any) -> str:
     return "'" + text if text.startswith(_FORMULA_MARKS) else text
 
 
-def _float(value: float) -> str:
+def _float(value: float, column: str) -> str:
     if not math.isfinite(value):
         return ""
+    if column.startswith("p_"):
+        return f"{value:.{_DIGITS_OF_P}g}"
+    if _CANCELLED.fullmatch(column):
+        value = round(value, _DECIMALS) + 0.0
     if value == int(value) and abs(value) < 10**_DIGITS:
         return str(int(value))
     return f"{value:.{_DIGITS}g}"
