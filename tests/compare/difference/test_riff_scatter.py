@@ -5,18 +5,21 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from compare_frames import measurements, plucks, session
+from scipy import stats
 
 from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
-from tonecompare.compare.difference.stage_differences import STEADIEST
-from tonecompare.quantities.compared import spread_of
 from tonecompare.session.model import ComparisonSpec
 
+#: Repeats with mean 0 and standard deviation 1 (n - 1).
+FOUR = np.array([-1.0, 0.3, 1.0, -0.3]) / np.sqrt(2.18 / 3.0)
+#: A hand's usual scatter of level, and with how many degrees of freedom it is known.
+HAND_DB, KNOWN = 0.6, 4.0
 
-def _level(note: str, change_db: float, scatter_db: float) -> tuple[float, str]:
-    alike = scatter_db * np.array([-1.0, 0.3, 1.0, -0.3])
+
+def _level(change_db: float, scatter_db: float) -> tuple[float, str]:
     stages = [
-        plucks(stage, {"level_dbfs": {note: list(-20.0 + shift + alike)}})
+        plucks(stage, {"level_dbfs": {"riff": list(-20.0 + shift + scatter_db * FOUR)}})
         for stage, shift in (("before", 0.0), ("after", change_db))
     ]
     of = session("before", "after", comparisons=[ComparisonSpec("before", "after")])
@@ -25,16 +28,17 @@ def _level(note: str, change_db: float, scatter_db: float) -> tuple[float, str]:
     return float(row["ci_high"] - row["ci_low"]), str(row["verdict"])
 
 
-def test_repeats_alike_to_a_hair_are_taken_to_scatter_a_little() -> None:
-    width_db, verdict = _level("riff", 0.2, 0.002)
-    # Twice Student's t of 6 degrees of freedom times the standard error of 4 and 4.
-    least_db = 2.0 * 2.4469 * STEADIEST * spread_of("level_dbfs") * np.sqrt(0.5)
-    assert width_db == pytest.approx(least_db, rel=1e-3)
-    assert verdict == "no-change"
+def _width_db(scatter_db: float) -> float:
+    """Width of a 95 % interval from the mean of both variances, 6 and 4 degrees of freedom."""
+    variance = (6.0 * scatter_db**2 + KNOWN * HAND_DB**2) / (6.0 + KNOWN)
+    return float(2.0 * stats.t.ppf(0.975, 6.0 + KNOWN) * np.sqrt(variance * (1 / 4 + 1 / 4)))
 
 
-def test_riffs_that_scatter_more_are_judged_by_their_own_scatter() -> None:
-    width_db, verdict = _level("riff", 2.0, 0.5)
-    own = 0.5 * np.sqrt(2.0 * (1.0 + 0.3**2) / 3.0)
-    assert width_db == pytest.approx(2.0 * 2.4469 * own * np.sqrt(0.5), rel=1e-3)
-    assert verdict in ("measurable", "likely-audible")
+@pytest.mark.parametrize("scatter_db", [0.002, 0.4, 1.2])
+def test_a_riffs_scatter_is_drawn_to_what_hands_do(scatter_db: float) -> None:
+    assert _level(0.3, scatter_db)[0] == pytest.approx(_width_db(scatter_db), rel=1e-3)
+
+
+def test_repeats_alike_to_a_hair_claim_no_small_difference() -> None:
+    assert _level(0.5, 0.002)[1] not in ("measurable", "likely-audible")
+    assert _level(2.0, 0.3)[1] in ("measurable", "likely-audible")

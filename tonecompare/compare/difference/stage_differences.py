@@ -38,8 +38,9 @@ from tonecompare.quantities.compared import QUANTITIES, Quantity, pluck_quantiti
 from tonecompare.quantities.moved_by import OF_THE_SPECTRUM
 from tonecompare.takes.plucks.passages import is_passage
 
-#: No riff is played again by any hand with less of a single pluck's spread than this.
-STEADIEST = 0.2
+#: How far a riff's repeats scatter is known beforehand with so many degrees of freedom. The
+#: loudness of a whole repeat moves as that of a pluck does; its tone is a mean over many notes.
+KNOWN_DF, TONE_SHARE = 4.0, 0.35
 #: How far strength is set elsewhere from note to note, as a share of its scatter from pluck to
 #: pluck (assumed), and the families that it moves by as much as it moves.
 HAND_SHARE = 0.3
@@ -216,8 +217,8 @@ def _single_notes(pair: NotePair, quantities: Sequence[Quantity]) -> Estimate:
     """Judge each note by itself, (notes, quantities).
 
     Repeats of a riff are few and whole performances of one hand: they are taken to scatter alike on
-    both sides (Student's t), and never by less than :data:`STEADIEST` of what plucks do; plucks of
-    a note are not (Welch's).
+    both sides (Student's t), and as hands do with the weight of :data:`KNOWN_DF` degrees of freedom
+    (:func:`usual_scatter`); plucks of a note are not (Welch's).
     """
     sides = (
         pair.mean_before, pair.variance_before, pair.n_before,
@@ -225,14 +226,22 @@ def _single_notes(pair: NotePair, quantities: Sequence[Quantity]) -> Estimate:
     )  # fmt: skip
     alike, unlike = pooled(*sides), welch(*sides)
     riff = np.array([is_passage(note) for note in pair.notes])[:, np.newaxis]
-    least = STEADIEST * np.array([spread_of(quantity.column) for quantity in quantities])
+    usual = np.array([usual_scatter(quantity.column) for quantity in quantities])
     with np.errstate(divide="ignore"):
-        steadiest = least * np.sqrt(1.0 / pair.n_before + 1.0 / pair.n_after)
+        known = usual**2 * (1.0 / pair.n_before + 1.0 / pair.n_after)
+    df = alike.df + KNOWN_DF
+    variance = (alike.df * alike.se**2 + KNOWN_DF * known) / df
     return Estimate(
         alike.difference,
-        np.where(riff, np.maximum(alike.se, steadiest), unlike.se),
-        np.where(riff, alike.df, unlike.df),
+        np.where(riff, np.sqrt(variance), unlike.se),
+        np.where(riff, df, unlike.df),
     )
+
+
+def usual_scatter(column: str) -> float:
+    """Return the standard deviation from one repeat of a riff to the next, analysis scale."""
+    usual = spread_of(column)
+    return usual if column == "level_dbfs" else TONE_SHARE * usual
 
 
 def _only_note(single: Estimate, alone: NDArray[np.bool_]) -> Estimate:

@@ -23,10 +23,9 @@ from tonecompare.compare.causes.hand.hand_effects import LEVELS
 from tonecompare.compare.causes.rows_to_explain import VoiceRows
 from tonecompare.compare.comb_correction import numbers
 from tonecompare.compare.difference.difference_rows import ALL_NOTES
-from tonecompare.compare.difference.stage_differences import STEADIEST
+from tonecompare.compare.difference.stage_differences import KNOWN_DF, usual_scatter
 from tonecompare.compare.difference.statistics import Estimate, pooled, t_quantile
 from tonecompare.compare.glide_covariate import GLIDE
-from tonecompare.quantities.compared import spread_of
 from tonecompare.quantities.octave_bands import BAND_LEVELS
 from tonecompare.takes.plucks.passages import is_passage
 
@@ -144,34 +143,32 @@ def without_strength(
         if table.column[row] not in _LEVELS or not of or not np.isfinite(table.se[row]):
             continue
         moved = float(np.mean([riff.strength.strength_db for riff in of]))
-        fewer = sum(_variances(riff)[0] - _variances(riff)[1] for riff in of) / len(of) ** 2
-        usual = spread_of(table.column[row] if table.column[row] in BAND_LEVELS else "level_dbfs")
-        counted = sum(
-            1.0 / sum(side.shape[1] for side in sides)
-            for sides in ([riff.before for riff in of], [riff.after for riff in of])
-        )
-        least = max(
-            sum(_variances(riff)[1] for riff in of) / len(of) ** 2,
-            counted * (STEADIEST * usual) ** 2,
-        )
+        as_is, less = (sum(each) / len(of) ** 2 for each in zip(*map(_variances, of), strict=True))
         unknown = np.mean(
             [
                 _not_known_db(s.strength_db, [s.before_cents, s.after_cents])
                 for s in (riff.strength for riff in of)
             ]
         )
-        variance = max(float(table.se[row]) ** 2 - fewer, least) + float(unknown) ** 2
+        variance = max(float(table.se[row]) ** 2 - as_is + less, less) + float(unknown) ** 2
         half = float(t_quantile(0.975, table.df[row])) * float(np.sqrt(variance))
         difference = float(table.difference[row]) - moved
         yield Adjustment(row, difference, difference - half, difference + half, kind)
 
 
 def _variances(riff: RiffStrengths) -> tuple[float, float]:
-    """Squared standard errors of the level's difference as it is, and less the strengths."""
+    """Return squared standard errors of the level's difference as it is, and less the strengths.
+
+    Both with what is known beforehand of how a riff's repeats scatter.
+    """
     levels = [side[2] for side in (riff.before, riff.after)]
     left = [side[2] - side[0] for side in (riff.before, riff.after)]
     as_is, less = (
         pooled(*(part for of in sides for part in (of.mean(), of.var(ddof=1), of.size)))
         for sides in (levels, left)
     )
-    return float(as_is.se) ** 2, float(less.se) ** 2
+    counted = sum(1.0 / side.size for side in levels)
+    known = KNOWN_DF * usual_scatter("level_dbfs") ** 2 * counted
+    own = float(as_is.df)
+    before, after = ((own * float(one.se) ** 2 + known) / (own + KNOWN_DF) for one in (as_is, less))
+    return before, after
