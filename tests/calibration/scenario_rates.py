@@ -189,12 +189,12 @@ def main() -> None:
     parser.add_argument("--only", nargs="+", default=[""], help="names that hold one of these")
     parser.add_argument("--physics", choices=("modes", "finite-difference"), default="modes")
     parser.add_argument("--workers", type=int, default=1, help="files rendered at a time")
-    parser.add_argument("--takes", help="folder to keep rendered files in, for another run")
+    parser.add_argument("--takes", help="folder to keep files and motions in, for another run")
     given = parser.parse_args()
     with TemporaryDirectory() as scratch:
         takes = Path(given.takes or scratch) / given.physics
         takes.mkdir(parents=True, exist_ok=True)
-        stepped = FdRender(Path(scratch), given.files)
+        stepped = FdRender(takes, given.files)
         render = modes_rendered if given.physics == "modes" else stepped
         print_table(Pool(given.files, given.seed, takes, render, given.workers), given)
 

@@ -25,7 +25,7 @@ from tonecompare.compare.causes.find_causes import Test, apply_confounds
 from tonecompare.compare.causes.hand.hand_effects import TYPICAL_TILT, Slope, combined_slope
 from tonecompare.compare.causes.hand.picking_place import adjusted_rows, find_position
 from tonecompare.compare.causes.hand.picking_strength import find_strength
-from tonecompare.compare.causes.load import TOP_HZ, find_load
+from tonecompare.compare.causes.load import TOP_HZ, _is_found, _Voice, find_load
 from tonecompare.compare.causes.mains import find_mains
 from tonecompare.compare.causes.processing import find_processing
 from tonecompare.compare.causes.rows_to_explain import voices_of
@@ -34,6 +34,7 @@ from tonecompare.compare.causes.taken_out import with_taken_out
 from tonecompare.compare.causes.tuning import find_tuning
 from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
+from tonecompare.compare.difference.statistics import Estimate
 from tonecompare.compare.model import Confound
 from tonecompare.measure.flags import Flag, unmeasured_flag
 from tonecompare.measure.measured import Measured
@@ -310,6 +311,19 @@ def test_resonances_that_moved_apart_had_no_common_cable(neck_hz: float, found: 
     )  # fmt: skip
     measurements = replace(measurements, table=table, voices=table.to_frame("voices"))
     assert _only(_run(find_load, session, measurements)[0]).found == found
+
+
+@pytest.mark.parametrize(("louder_db", "found"), [(0.0, True), (0.9, False)])
+def test_a_cable_makes_no_pickup_louder(louder_db: float, found: bool) -> None:
+    bands, few = np.array([1.3, 1.4, -4.0]), np.full(3, 5.0)
+    voices = [
+        _Voice(
+            name, "magnetic", Estimate(bands, np.full(3, 0.3), few),
+            Estimate(np.array(louder_db), np.array(0.1), np.array(5.0)),
+        )
+        for name in ("bridge", "neck")
+    ]  # fmt: skip
+    assert _is_found(voices, []) == found
 
 
 def test_load_of_one_voice_cannot_be_told() -> None:

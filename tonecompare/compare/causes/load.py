@@ -40,6 +40,9 @@ SMALLEST_DB = 1.0
 #: The bottom stayed when it moved by less than this, or than this share of the top.
 BOTTOM_DB = 1.0
 BOTTOM_SHARE = 0.3
+#: No cable moves a bottom that has surely moved by more than this, dB (a lighter input load raises
+#: everything by some tenths).
+NO_CABLE_DB = 0.5
 #: Voices moved alike when their bands agree with the mean of the voices: cosine, and size ratio.
 ALIKE_COSINE = 0.7
 ALIKE_RATIO = 2.0
@@ -204,9 +207,15 @@ def _is_found(magnetic: list[_Voice], others: list[_Voice]) -> bool:
     size = float(np.abs(whole.bands_db).max())
     bottom = max(abs(float(voice.bottom.difference)) for voice in magnetic)
     stayed = bottom <= max(BOTTOM_DB, BOTTOM_SHARE * size)
+    stayed &= not any(_surely_moved(voice.bottom) for voice in magnetic)
     buffered = not any(voice.moved and _alike(voice, whole.bands_db) for voice in others)
     alike = all(_alike(voice, whole.bands_db) for voice in magnetic)
     return whole.moved and stayed and buffered and alike
+
+
+def _surely_moved(bottom: Estimate) -> bool:
+    low, high = (float(end) for end in bottom.interval())
+    return low > NO_CABLE_DB or high < -NO_CABLE_DB
 
 
 def _alike(voice: _Voice, mean: FloatArray) -> bool:
