@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from chromium_driven import browser, in_browser
 from click.testing import CliRunner
+from sheet_on_paper import LAID_OVER, PRINTED
 from wcag import SCREENS, contrast, faint_texts, fetched_axe, violations
 
 import tonecompare
@@ -80,3 +81,7 @@ def test_every_page_in_every_language(page, spoken, axe, store, tmp_path, monkey
             assert violations(tab, axe) == [], (width, dark)
             assert faint_texts(tab) == [], (width, dark)
             assert tab.run("document.documentElement.scrollWidth") <= width
+        if page == "report":
+            tab.screen(*PRINTED)
+            tab.call("Emulation.setEmulatedMedia", media="print")
+            assert tab.run(LAID_OVER) == 0

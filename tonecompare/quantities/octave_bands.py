@@ -37,10 +37,15 @@ class OctaveBand:
         return tr(self.trade_word)
 
     @property
+    def frequency(self) -> str:
+        """Nominal frequency as it is written: "500 Hz", "4 kHz"."""
+        hz = self.nominal_hz
+        return f"{hz // 1000} kHz" if hz >= 1000 else f"{hz} Hz"
+
+    @property
     def words(self) -> str:
         """Trade word and frequency: "presence (4 kHz)"."""
-        hz = self.nominal_hz
-        return f"{self.word} ({f'{hz // 1000} kHz' if hz >= 1000 else f'{hz} Hz'})"
+        return f"{self.word} ({self.frequency})"
 
 
 #: The bands of a guitar, lowest first.

@@ -17,6 +17,7 @@ from tonecompare.report.page.layout import policy
 from tonecompare.report.sounds.aligned import SoundReader, common_loudness
 from tonecompare.report.sounds.selection import SoundPair
 from tonecompare.report.words.listening_words import blind_words
+from tonecompare.report.words.names import comparison_title, voice_title
 
 MADE_BY = "tonecompare blind"
 #: Longest sound and most plucks a side: 8 sounds of 2.5 s are 4 MB of text.
@@ -75,6 +76,7 @@ def blind_html(test: BlindTest) -> str:
     page = sha256(f"{identity} {test.task} {test.trials}".encode()).hexdigest()[:16]
     slots, answers = _labels(test.task)
     laid_out = _environment()
+    before, _, after = test.comparison.partition(" to ")
     style = Markup(laid_out.get_template("blind.css.j2").render())
     script = Markup(laid_out.get_template("blind.js.j2").render())
     return laid_out.get_template("blind.html.j2").render(
@@ -85,8 +87,8 @@ def blind_html(test: BlindTest) -> str:
         words=blind_words,
         about=tr(
             "Two sides of one comparison ({comparison}), voice {voice}, note {note}.",
-            comparison=test.comparison,
-            voice=test.voice,
+            comparison=comparison_title(before, after) if after else before,
+            voice=voice_title(test.voice),
             note=test.note,
         ),
         task_text=blind_words.task_text(test.task),

@@ -15,7 +15,8 @@ from tonecompare.report.charts.canvas.reading import readable, series
 from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
 from tonecompare.report.charts.canvas.style import DIFFERENCE, INK, MUTED, PAGE, Frame, chart
 from tonecompare.report.words.finding_words.chart_titles import response_finding
-from tonecompare.report.words.names import told_apart
+from tonecompare.report.words.names import told_apart, voice_title
+from tonecompare.session.model import ComparedSide
 
 #: Neighbouring points farther apart than this many octaves have a gap between them.
 _GAP_OCTAVES = 0.45
@@ -43,8 +44,9 @@ def response_chart(
         What it is drawn for.
     """
     before, after = sides or _sides(response.comparison)
+    told = tr("{one} against {other}", one=after, other=before)
     sheet = Sheet(
-        tr("{voice}: {after} against {before}", voice=title, after=after, before=before),
+        told if after == title else f"{title}: {told}",
         frame=frame,
         says=response_finding(response, title),
     )
@@ -83,7 +85,12 @@ def response_chart(
 
 def _sides(comparison: str) -> tuple[str, str]:
     before, _, after = comparison.partition(" to ")
-    return (before, after) if after else (tr("before"), tr("after"))
+    if not after:
+        return tr("before"), tr("after")
+    one, other = ComparedSide.named(before), ComparedSide.named(after)
+    if one.stage == other.stage and one.voice and other.voice:
+        return voice_title(one.voice), voice_title(other.voice)
+    return before, after
 
 
 def _gaps(hz: FloatArray, finite: FloatArray) -> list[tuple[int, int]]:

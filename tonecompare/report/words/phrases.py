@@ -120,7 +120,12 @@ def _with_drift(row: Difference) -> str:
 
 
 def sample(row: Difference) -> str:
-    """Say how many repeats (or quiet stretches) stand behind a difference: ``n = 30 and 28``."""
+    """Say how many repeats (or quiet stretches) stand behind a difference: ``n = 30 and 28``.
+
+    Empty for what is read off a whole recording.
+    """
+    if row.n_before == row.n_after == 0:
+        return ""
     if row.n_before == row.n_after:
         return tr("n = {n} each", n=row.n_before)
     return tr("n = {before} and {after}", before=row.n_before, after=row.n_after)

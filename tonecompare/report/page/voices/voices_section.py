@@ -15,7 +15,6 @@ from tonecompare.report.charts.voices import voices_chart
 from tonecompare.report.words.names import unique_slugs
 from tonecompare.report.words.numbers import (
     NOT_MEASURED,
-    frequency_tick,
     number,
     signed_parts,
     with_unit,
@@ -214,7 +213,7 @@ def _tables(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[S
 
 
 def _band_headings() -> tuple[str, ...]:
-    return tuple(f"{frequency_tick(band.nominal_hz)} Hz" for band in BANDS)
+    return tuple(band.frequency for band in BANDS)
 
 
 def _band_rows(

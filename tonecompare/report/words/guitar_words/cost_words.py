@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tonecompare.language import tr
+from tonecompare.language import tr, tr_later
 from tonecompare.report.words.numbers import decimal_mark, number
 
 
@@ -37,7 +37,10 @@ def cost(parts: float | None, hours: float, money: float | None, currency: str) 
     >>> cost(33.0, 3.5, 190.5, "EUR")
     '33 EUR parts, 3.5 h, 190.50 EUR in all'
     """
-    said = [] if parts is None else [tr("{money} parts", money=amount(parts, currency))]
+    said = []
+    if parts is not None:
+        text = tr_later("{money} parts") if currency else tr_later("parts for {money}")
+        said.append(tr(text, money=amount(parts, currency)))
     said.append(f"{short(hours)} h")
     if money is not None:
         said.append(tr("{money} in all", money=amount(money, currency)))
