@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tonecompare.language import tr_later
+from tonecompare.language import tr, tr_later
 
 
 class TonecompareError(Exception):
@@ -70,3 +70,12 @@ class RecordingError(InputError):
         if not self.remedy:
             return tr_later("{what:A}.", what=self.what)
         return tr_later("{what:A}. {remedy}", what=self.what, remedy=self.remedy)
+
+
+def message_of(error: Exception) -> str:
+    """Return what an error says, in the language that is spoken where it can be said in it.
+
+    ``str(error)`` is plain English: the places of a text that is said later are lost in it.
+    """
+    message = error.args[0] if error.args else ""
+    return tr(message) if isinstance(message, str) and message else str(error)
