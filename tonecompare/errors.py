@@ -64,6 +64,10 @@ class RecordingError(InputError):
             else tr_later("{file}: {what}.", file=str(file), what=what)
         )
 
+    def __reduce__(self) -> tuple[type[RecordingError], tuple[Path, str, str]]:
+        """Come back whole from another process."""
+        return RecordingError, (self.file, self.what, self.remedy)
+
     @property
     def as_sentences(self) -> str:
         """What is wrong and what to do, as sentences whose subject is the file."""
