@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tonecompare.language import tr_later
+from tonecompare.language import tr, tr_later
 
 
 class TonecompareError(Exception):
@@ -64,9 +64,22 @@ class RecordingError(InputError):
             else tr_later("{file}: {what}.", file=str(file), what=what)
         )
 
+    def __reduce__(self) -> tuple[type[RecordingError], tuple[Path, str, str]]:
+        """Come back whole from another process."""
+        return RecordingError, (self.file, self.what, self.remedy)
+
     @property
     def as_sentences(self) -> str:
         """What is wrong and what to do, as sentences whose subject is the file."""
         if not self.remedy:
             return tr_later("{what:A}.", what=self.what)
         return tr_later("{what:A}. {remedy}", what=self.what, remedy=self.remedy)
+
+
+def message_of(error: Exception) -> str:
+    """Return what an error says, in the language that is spoken where it can be said in it.
+
+    ``str(error)`` is plain English: the places of a text that is said later are lost in it.
+    """
+    message = error.args[0] if error.args else ""
+    return tr(message) if isinstance(message, str) and message else str(error)

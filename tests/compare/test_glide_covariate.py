@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from tonecompare.compare.causes.hand.glide_strength import glide_strength
 from tonecompare.compare.difference.difference_rows import ALL_NOTES, make_rows, text
 from tonecompare.compare.difference.stage_differences import sharpen, stage_block
 from tonecompare.compare.difference.statistics import Estimate
@@ -62,6 +63,16 @@ def test_a_glide_that_tells_nothing_is_left_alone() -> None:
 def test_large_glides_are_left_to_the_cause_that_takes_strength_out() -> None:
     plucks = _plucks(np.random.default_rng(3), cents=LEAST_CENTS + 0.3)
     assert levels_at_one_glide(plucks, "before", "after") is None
+
+
+def test_strength_is_not_taken_out_twice_where_riffs_were_played_besides() -> None:
+    """The riff glides far, the notes do not: only the notes tell, and only one of the two acts."""
+    plucks = _plucks(np.random.default_rng(6))
+    riff = plucks.groupby("stage").head(REPEATS).assign(note="riff")
+    riff["glide_cents"] += 10.0
+    both = pd.concat([plucks, riff], ignore_index=True)
+    assert levels_at_one_glide(both, "before", "after") is not None
+    assert glide_strength(both, before="before", after="after") is None
 
 
 def test_the_table_keeps_what_was_recorded() -> None:

@@ -98,7 +98,7 @@ def test_taking_out_of_a_store_far_from_full_writes_nothing(tmp_path: Path) -> N
 @pytest.mark.parametrize(
     ("said", "most_bytes"),
     [("20", 20_000_000_000), ("0.5", 500_000_000), ("much", MOST_BYTES), ("nan", MOST_BYTES),
-     ("-1", MOST_BYTES), ("", MOST_BYTES)],
+     ("-1", MOST_BYTES), ("", MOST_BYTES), ("1e-10", 1)],  # by 0 nothing can be divided
 )  # fmt: skip
 def test_the_users_store_holds_what_its_variable_says(
     said: str, most_bytes: int, monkeypatch: pytest.MonkeyPatch

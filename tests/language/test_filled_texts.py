@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tonecompare.errors import SessionError
+from tonecompare.errors import RecordingError, SessionError, message_of
 from tonecompare.language import catalogue, tr, tr_later
 from tonecompare.session.naming import listed
 from tonecompare.session.note_names import note_number
@@ -18,6 +18,7 @@ GERMAN = {
     "rang for only {s:.1f} s": "klang nur {s:.1f} s",
     "{file} was left out: {why}.": "{file} fehlt: {why}.",
     "{what:A}.": "{what:A}.",
+    "{file}: {what}.": "{file}: {what}.",
     "is empty": "ist leer",
     "neck": "Hals",
     '"{name}"': "„{name}“",
@@ -86,3 +87,13 @@ def test_all_problems_of_a_file_are_said(german: None) -> None:
         "session.toml: 2 Fehler\n  voices: der Name ist leer.\n"
         "  plan.notes: „H2“ ist kein Tonname (war „B2“ gemeint?). Erlaubt: ein Tonname wie E2."
     )
+
+
+def test_what_an_error_says_is_said_wherever_it_is_caught(german: None) -> None:
+    error = RecordingError(Path("a.wav"), tr_later("rang for only {s:.1f} s", s=0.42))
+    assert str(error) == "a.wav: rang for only 0.4 s."
+    assert message_of(error) == "a.wav: klang nur 0,4 s."
+    assert message_of(OSError(28, "No space left")) == "[Errno 28] No space left"
+    package = Path(catalogue.__file__).parents[1]
+    lost = [path for path in package.rglob("*.py") if "tr(str(" in path.read_text("utf-8")]
+    assert not lost

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import pickle
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
+
+from tonecompare.errors import InputError, RecordingError, message_of
 from tonecompare.kept.store import Store
 from tonecompare.language import in_language
 from tonecompare.session.model import Recording, Session, Stage
@@ -15,15 +19,48 @@ def _name(_session: Session, recording: Recording) -> str:
     return recording.voice
 
 
-def test_what_is_kept_is_told_in_the_language(tmp_path: Path) -> None:
-    count = LOOKED_UP_AT_ONCE + 1
-    files = [tmp_path / f"{n:02}.wav" for n in range(count)]
+def _changed(_session: Session, recording: Recording) -> str:
+    raise RecordingError(recording.files[0], "was changed", "Run it again.")
+
+
+def _refused(_session: Session, _recording: Recording) -> str:
+    raise InputError("takes.csv cannot be used")
+
+
+def _told(_session: Session, _recording: Recording, error: Exception) -> str:
+    return message_of(error)
+
+
+def _session(folder: Path, count: int) -> Session:
+    files = [folder / f"{n:02}.wav" for n in range(count)]
     for file in files:
         file.write_bytes(file.name.encode())
-    session = Session(
-        "kept", tmp_path, {"now": Stage("now", "", tmp_path)},
+    return Session(
+        "kept", folder, {"now": Stage("now", "", folder)},
         tuple(Recording("now", file.stem, (file,)) for file in files),
     )  # fmt: skip
+
+
+def test_a_file_that_changed_is_told_of_alone_and_tried_again(tmp_path: Path) -> None:
+    """Its content may be as before: kept, it would be left out of every later report."""
+    session, store = _session(tmp_path, 1), Store(tmp_path / "store")
+    said = list(recordings_in_turn(session, _changed, workers=1, store=store, instead=_told))
+    assert said == [f"{tmp_path / '00.wav'}: was changed. Run it again."]
+    with pytest.raises(RecordingError):  # so nothing was kept
+        list(recordings_in_turn(session, _changed, workers=1, store=store))
+    with pytest.raises(InputError, match="cannot be used"):
+        list(recordings_in_turn(session, _refused, workers=1, store=store, instead=_told))
+
+
+def test_an_error_of_a_file_comes_back_from_another_process() -> None:
+    error = RecordingError(Path("a.wav"), "is empty", "Record it again.")
+    again = pickle.loads(pickle.dumps(error))
+    assert (str(again), again.file, again.remedy) == (str(error), error.file, error.remedy)
+
+
+def test_what_is_kept_is_told_in_the_language(tmp_path: Path) -> None:
+    count = LOOKED_UP_AT_ONCE + 1
+    session = _session(tmp_path, count)
     store = Store(tmp_path / "store")
     told: list[tuple[int, int, str]] = []
     one = replace(session, recordings=session.recordings[:1])
@@ -32,7 +69,7 @@ def test_what_is_kept_is_told_in_the_language(tmp_path: Path) -> None:
         again = recordings_in_turn(
             session, _name, workers=1, store=store, progress=lambda *step: told.append(step)
         )
-        assert list(again) == [file.stem for file in files]
+        assert list(again) == [each.voice for each in session.recordings]
     kept = (1, count, "aus früheren Läufen erhalten")
     assert told[:3] == [(0, count, f"{count - 1} in Erhaltenem nachgeschlagen"), kept, kept]
     assert told[3:] == [(n, count, f"now, {n - 1:02}") for n in range(2, count + 1)]

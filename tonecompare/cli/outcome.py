@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from tonecompare.cli.shown.terminal import say
-from tonecompare.errors import InputError
+from tonecompare.errors import InputError, message_of
 from tonecompare.language import in_language, language, tr, tr_later
 from tonecompare.session.model import LeftOut
 
@@ -80,12 +80,6 @@ def _os_error_sentence(error: OSError) -> str:
     return f"{where}{what}. {tr('Check the path, the permissions and the free space.')}"
 
 
-def _sentence(error: Exception) -> str:
-    """Return what an error says, in the language that is spoken where it can be said in it."""
-    message = error.args[0] if error.args else ""
-    return tr(message) if isinstance(message, str) and message else str(error)
-
-
 def _finish(function: Callable[..., int], debug: bool, kwargs: dict[str, Any]) -> int:
     try:
         return function(**kwargs)
@@ -101,7 +95,7 @@ def _finish(function: Callable[..., int], debug: bool, kwargs: dict[str, Any]) -
     except InputError as error:
         if debug:
             say(traceback.format_exc())
-        say(tr("Error: {error}", error=_sentence(error)))
+        say(tr("Error: {error}", error=message_of(error)))
         return UNUSABLE
     except OSError as error:
         if debug:

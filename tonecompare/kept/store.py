@@ -117,7 +117,7 @@ def _most_bytes() -> int:
         gigabytes = float(os.environ.get(SIZE_VARIABLE, ""))
     except ValueError:
         return MOST_BYTES
-    return round(1e9 * gigabytes) if 0.0 < gigabytes < 1e6 else MOST_BYTES
+    return max(1, round(1e9 * gigabytes)) if 0.0 < gigabytes < 1e6 else MOST_BYTES
 
 
 def _cache_folder() -> Path:

@@ -116,6 +116,7 @@ def inspect_session(
         workers=workers,
         store=store,
         scheduler=scheduler,
+        instead=_left_out,
         progress=progress,
     ):
         measured.append(result)
@@ -126,14 +127,20 @@ def inspect_session(
 def _inspect_recording(
     session: Session, recording: Recording
 ) -> tuple[MeasuredRecording, list[Inspected]]:
-    try:
-        takes, left_out = load_takes(session, recording)
-        measured = measure_takes(session, recording, takes, left_out)
-        # Nothing here draws the curves, and workers would have to send them.
-        measured = replace(measured, curves={}, quiet_curves={})
-        return measured, [inspect_take(session, take) for take in takes]
-    except RecordingError as error:
-        return no_longer_readable(session, error), []
+    takes, left_out = load_takes(session, recording)
+    measured = measure_takes(session, recording, takes, left_out)
+    # Nothing here draws the curves, and workers would have to send them.
+    measured = replace(measured, curves={}, quiet_curves={})
+    return measured, [inspect_take(session, take) for take in takes]
+
+
+def _left_out(
+    session: Session, _: Recording, error: Exception
+) -> tuple[MeasuredRecording, list[Inspected]]:
+    """Name a recording that cannot be read any more; a fault of ours is none of the takes'."""
+    if not isinstance(error, RecordingError):
+        raise error
+    return no_longer_readable(session, error), []
 
 
 def inspect_take(session: Session, take: Take) -> Inspected:

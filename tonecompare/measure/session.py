@@ -95,9 +95,7 @@ def measure_session(
 def _left_out(session: Session, recording: Recording, error: Exception) -> MeasuredRecording:
     """Name a recording that cannot be read any more, or has a fault of ours; the rest goes on."""
     if isinstance(error, RecordingError):
-        return MeasuredRecording(
-            left_out=(LeftOut(session.file_name(error.file), error.as_sentences, of_file=True),)
-        )
+        return no_longer_readable(session, error)
     what = f"{type(error).__name__}: {error}"
     reason = tr_later(
         "Could not be measured because of a fault in tonecompare ({what}). Please report it with "
@@ -109,12 +107,15 @@ def _left_out(session: Session, recording: Recording, error: Exception) -> Measu
 
 
 def measure_recording(session: Session, recording: Recording) -> MeasuredRecording:
-    """Measure all files of one voice at one stage."""
-    try:
-        takes, left_out = load_takes(session, recording)
-        return measure_takes(session, recording, takes, left_out)
-    except RecordingError as error:
-        return no_longer_readable(session, error)
+    """Measure all files of one voice at one stage.
+
+    Raises
+    ------
+    RecordingError
+        A file changed while it was measured.
+    """
+    takes, left_out = load_takes(session, recording)
+    return measure_takes(session, recording, takes, left_out)
 
 
 def no_longer_readable(session: Session, error: RecordingError) -> MeasuredRecording:

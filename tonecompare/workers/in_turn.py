@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
-from tonecompare.errors import TonecompareError
+from tonecompare.errors import RecordingError, TonecompareError
 from tonecompare.kept.checksums import recording_key
 from tonecompare.kept.store import Store
 from tonecompare.language import tr
@@ -15,7 +15,8 @@ from tonecompare.session.model import Recording, Session
 _T = TypeVar("_T")
 #: What is made of a recording.
 Work = Callable[[Session, Recording], _T]
-#: What stands for a recording at which the work failed by a fault of ours.
+#: What stands for a recording that cannot be read any more, or at which the work failed by a fault
+#: of ours.
 Instead = Callable[[Session, Recording, Exception], _T]
 #: Called as ``progress(done, total, what)`` after each recording.
 ProgressCall = Callable[[int, int, str], None]
@@ -47,7 +48,7 @@ def recordings_in_turn(
     store
         Where results are kept, each as soon as it is there; None keeps none.
     instead
-        What to yield after a fault of ours, which is never kept; None raises it.
+        What to yield where one recording failed (:func:`is_of_one`), never kept; None raises it.
     progress
         Told of what is known together, of each other recording when it is made.
     """
@@ -73,6 +74,11 @@ def recordings_in_turn(
         done += 1
         told(done, total, f"{recording.stage}, {recording.voice}")
         yield result
+
+
+def is_of_one(error: Exception) -> bool:
+    """Whether one recording failed, by its file or a fault of ours, and the others may go on."""
+    return isinstance(error, RecordingError) or not isinstance(error, TonecompareError)
 
 
 def silent(_done: int, _total: int, _what: str) -> None:
@@ -148,10 +154,8 @@ def _made(
     key = recording_key(session, recording, what=what) if store is not None else None
     try:
         result = work(session, recording)
-    except (TonecompareError, KeyboardInterrupt):
-        raise
     except Exception as error:
-        if instead is None:
+        if instead is None or not is_of_one(error):
             raise
         return instead(session, recording, error)
     # What changed while it was measured has the checksum of neither state.

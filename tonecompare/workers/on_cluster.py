@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
-from tonecompare.errors import InputError, TonecompareError
+from tonecompare.errors import InputError
 from tonecompare.kept.checksums import made_with, recording_key
 from tonecompare.kept.store import Store
 from tonecompare.language import tr
@@ -22,6 +22,7 @@ from tonecompare.workers.in_turn import (
     Instead,
     ProgressCall,
     Work,
+    is_of_one,
     looked_up,
     only,
     silent,
@@ -142,8 +143,10 @@ def _here() -> str:
 
 def _of_one(answer: Answer | Exception) -> bool:
     """Whether it is one recording that failed; after others none would come back whole."""
-    return isinstance(answer, Exception) and not isinstance(
-        answer, (TonecompareError, ImportError, AttributeError)
+    return (
+        isinstance(answer, Exception)
+        and is_of_one(answer)
+        and not isinstance(answer, (ImportError, AttributeError))
     )
 
 

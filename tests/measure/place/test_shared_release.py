@@ -170,6 +170,22 @@ def test_a_high_resonance_is_told_as_surely_as_it_is_known_where_another_output_
     assert np.mean(np.abs(off) < 1.96) >= 0.8
 
 
+def test_one_of_many_alike_outputs_that_differs_by_chance_does_not_tell_the_release() -> None:
+    """Of seven equal outputs one differs by two standard deviations in many a session."""
+    rng, trials, told = np.random.default_rng(12), 400, 0
+    keys = tuple(("stock", f"voice {n}", "magnetic") for n in range(7))
+    shared_sd, own_sd = 0.115, 0.04
+    covariance = np.zeros((14, 14))
+    covariance[::2, ::2] = shared_sd**2
+    covariance += np.diag(np.tile([own_sd**2, 0.1**2], 7))
+    for _ in range(trials):
+        low_pass = np.tile([np.log(4000.0), np.log(2.0)], (7, 1))
+        low_pass[:, 0] += shared_sd * rng.standard_normal() + own_sd * rng.standard_normal(7)
+        release = SharedRelease(keys, low_pass, covariance, np.full(7, 9000.0), True)
+        told += resonances_of([release], keys)[keys[0]].frequency_hz.value is not None
+    assert told / trials < 0.0455 + 3.0 * np.sqrt(0.0455 / trials)
+
+
 def test_other_names_of_an_output_are_the_same_output() -> None:
     rng = np.random.default_rng(8)
     of = _fitted({BRIDGE: _rows(rng, (3000.0, 1.8)), NECK: _rows(rng, (4500.0, 1.8), comb=_other)})

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pandas as pd
+import pytest
 
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import PARTIALS
@@ -109,9 +110,25 @@ def test_details_show_both_sides_in_their_own_unit(row):
 
 def test_details_say_what_the_control_did(row):
     (one,) = detail_rows(_rows(row(raw_difference=-4.9, control_difference=0.8)))
-    assert one.control == "measured −4.9 dB, control +0.8 dB"
+    assert one.taken_out == "measured −4.9 dB, control +0.8 dB"
     (one,) = detail_rows(_rows(row()))
-    assert one.control == ""
+    assert one.taken_out == ""
+
+
+@pytest.mark.parametrize(
+    ("kinds", "control", "said"),
+    [
+        (("glide",), None, "measured −4.9 dB; taken out: glide of each pluck"),
+        (("gain", "pick-strength"), None, "measured −4.9 dB; taken out: gain and pick strength"),
+        (("gain",), 0.8, "measured −4.9 dB, control +0.8 dB; taken out besides: gain"),
+        (("drift",), None, ""),
+    ],
+)
+def test_details_say_what_was_taken_out_of_what_was_measured(row, kinds, control, said):
+    """Before and after stand beside it as recorded, so their difference is another one."""
+    told = row(raw_difference=-4.9, control_difference=control, adjusted_for=kinds)
+    (one,) = detail_rows(_rows(told))
+    assert one.taken_out == said
 
 
 def test_notes_stand_in_order_of_pitch_and_quiet_has_none(row):

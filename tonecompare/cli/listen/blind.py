@@ -16,7 +16,7 @@ from tonecompare.cli.options import default_out, example
 from tonecompare.cli.outcome import DONE, LEFT_OUT, name_left_out, with_exit_code, wrote
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.terminal import say, show
-from tonecompare.errors import InputError, RecordingError
+from tonecompare.errors import InputError, RecordingError, message_of
 from tonecompare.language import ENGLISH, in_language, tr, tr_later
 from tonecompare.whole_file import write_whole
 
@@ -110,7 +110,7 @@ def _page(
         test = blind_test(pair, SoundReader(found.session.root), task=task, trials=trials)
     except (RecordingError, ValueError) as error:
         raise InputError(
-            f"{pair.comparison}, {pair.voice}, {pair.note}: {tr(str(error))}"
+            f"{pair.comparison}, {pair.voice}, {pair.note}: {message_of(error)}"
         ) from error
     page.parent.mkdir(parents=True, exist_ok=True)
     write_whole(page, blind_html(test), replace=True)

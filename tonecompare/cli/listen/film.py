@@ -18,7 +18,7 @@ from tonecompare.cli.outcome import DONE, LEFT_OUT, name_left_out, with_exit_cod
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
 from tonecompare.cli.shown.terminal import note, show
-from tonecompare.errors import InputError, RecordingError
+from tonecompare.errors import InputError, RecordingError, message_of
 from tonecompare.language import tr, tr_later
 
 if TYPE_CHECKING:
@@ -145,7 +145,7 @@ def _plan(pairs: tuple[SoundPair, ...], found: MeasuredSession) -> tuple[FilmPla
         try:
             sounds = reader.aligned((*pair.before, *pair.after))
         except (RecordingError, ValueError) as error:
-            left_out.append(f"{pair.comparison}, {pair.voice}, {pair.note}: {tr(str(error))}")
+            left_out.append(f"{pair.comparison}, {pair.voice}, {pair.note}: {message_of(error)}")
             continue
         if cut and cut[0][1][0].rate_hz != sounds[0].rate_hz:
             other_rate = tr("another sample rate.")

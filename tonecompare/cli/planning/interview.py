@@ -12,7 +12,7 @@ from tonecompare.cli.outcome import kept_in
 from tonecompare.cli.planning.kept_answers import KeptAnswers
 from tonecompare.cli.planning.questions import Question, questions
 from tonecompare.cli.shown.terminal import say, show, wrapped, written_out
-from tonecompare.errors import InputError
+from tonecompare.errors import InputError, message_of
 from tonecompare.language import tr
 
 
@@ -64,7 +64,7 @@ def _usable(question: Question, earlier: Mapping[str, str]) -> str | None:
                 "{question}: the kept answer {answer} no longer fits: {why}",
                 question=question.words,
                 answer=repr(text),
-                why=error,
+                why=message_of(error),
             )
         )
         return None
@@ -76,7 +76,7 @@ def _asked(question: Question) -> str:
         try:
             question.parse(text)
         except InputError as error:
-            raise click.UsageError(written_out(str(error))) from error
+            raise click.UsageError(written_out(message_of(error))) from error
         return text
 
     if question.hint:

@@ -15,6 +15,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import special
 
 from tonecompare.arrays import FloatArray
 from tonecompare.language import tr_later
@@ -26,8 +27,9 @@ LEAST_LOG_Q = float(-0.5 * np.log(2.0))
 #: A resonance or Q less certain than this (share of itself) is not a measurement; where no other
 #: output differs, so that only the assumed form of the release tells, the second.
 LEAST_CERTAIN, LEAST_CERTAIN_ALIKE, LEAST_CERTAIN_Q = 0.15, 0.1, 0.3
-#: Resonances differ from this many standard deviations on.
-DIFFERS = 2.0
+#: Resonances differ where chance alone would make one of all the other outputs differ so much no
+#: oftener than this: by two standard deviations of one other output, 2.6 of five.
+DIFFERS_P = 0.0455
 #: Partials must reach this far beyond a resonance; from FAR_SIDE on how far hangs on nothing.
 BOTH_SIDES, FAR_SIDE = 1.2, 1.6
 #: What the model leaves out, share of the frequency and of Q; of both at BOTH_SIDES.
@@ -110,8 +112,11 @@ def _why_none(release: SharedRelease, v: int) -> str:
 
 def _differs(release: SharedRelease, key: OutputKey) -> bool:
     """Whether some other output's resonance is another one, so that the release is known."""
-    apart = (release.difference(other, key) for other in release.keys if other != key)
-    return any(abs(moved[0]) > DIFFERS * sd[0] for moved, sd in apart)
+    apart = [release.difference(other, key) for other in release.keys if other != key]
+    if not apart:
+        return False
+    limit = -float(special.ndtri(0.5 * DIFFERS_P / len(apart)))
+    return any(abs(moved[0]) > limit * sd[0] for moved, sd in apart)
 
 
 def _one(release: SharedRelease, key: OutputKey) -> Resonance:

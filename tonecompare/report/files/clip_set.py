@@ -12,7 +12,7 @@ import pandas as pd
 import soundfile as sf
 from numpy.typing import NDArray
 
-from tonecompare.errors import RecordingError
+from tonecompare.errors import RecordingError, message_of
 from tonecompare.language import tr
 from tonecompare.report.files.csv_tables import csv_text
 from tonecompare.report.files.report_folder import whole_or_nothing
@@ -78,7 +78,7 @@ def write_clip_set(
             levels += [replace(sound, samples=np.zeros(0)) for sound in sounds]
             ready.append(pair)
         except (RecordingError, ValueError) as error:
-            left_out.append(f"{pair.comparison}, {pair.voice}, {pair.note}: {tr(str(error))}")
+            left_out.append(f"{pair.comparison}, {pair.voice}, {pair.note}: {message_of(error)}")
         if progress is not None:
             progress(number, 2 * len(pairs), tr("cut {what}", what=f"{pair.voice} {pair.note}"))
     loudness = common_loudness(levels)

@@ -10,16 +10,18 @@ from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE, IN_QUIET, PARTIALS, words_for
 from tonecompare.report.charts.chart_data import Compared, VoiceOutput
 from tonecompare.report.difference_views import Difference
+from tonecompare.report.words.finding_words.cause_names import cause_name
 from tonecompare.report.words.numbers import (
     NOT_MEASURED,
     difference,
     difference_decimals,
+    listed,
     number,
     signed_parts,
     unit_word,
     with_unit,
 )
-from tonecompare.report.words.phrases import NOT_SHOWN, VERDICT_WORDS, without
+from tonecompare.report.words.phrases import DRIFT, NOT_SHOWN, VERDICT_WORDS, without
 
 #: The columns of the bands and of the partials stand after the level.
 _TONE_AT = 1
@@ -72,8 +74,8 @@ class DetailRow:
     before: str
     after: str
     difference: str
-    #: What was measured before the control's drift was taken out, empty without a control.
-    control: str
+    #: What was measured before the control's drift or a cause was taken out, empty without both.
+    taken_out: str
     cell: VerdictCell
     reason: str
 
@@ -157,16 +159,32 @@ def _one_stretch(row: Difference) -> bool:
     return row.quantity in IN_QUIET and min(row.n_before, row.n_after) == 1
 
 
-def _with_control(row: Difference) -> str:
-    """Say what was measured and what of it the control did too."""
-    if row.control_difference is None or row.raw_difference is None:
+def _taken_out(row: Difference) -> str:
+    """Say what was measured before the control's drift or other causes were taken out of it."""
+    if row.raw_difference is None:
         return ""
     decimals = difference_decimals(row.raw_difference, row.ci_low, row.ci_high, row.unit)
-    measured, drift = (
-        f"{number(value, decimals, signed=True)} {unit_word(row.unit)}".rstrip()
-        for value in (row.raw_difference, row.control_difference)
-    )
-    return tr("measured {measured}, control {drift}", measured=measured, drift=drift)
+
+    def shown(value: float) -> str:
+        return f"{number(value, decimals, signed=True)} {unit_word(row.unit)}".rstrip()
+
+    measured = shown(row.raw_difference)
+    causes = [cause_name(kind) for kind in row.adjusted_for if kind != DRIFT]
+    control = row.control_difference
+    if control is not None and causes:
+        return tr(
+            "measured {measured}, control {drift}; taken out besides: {causes}",
+            measured=measured,
+            drift=shown(control),
+            causes=listed(causes),
+        )
+    if control is not None:
+        return tr("measured {measured}, control {drift}", measured=measured, drift=shown(control))
+    if causes:
+        return tr(
+            "measured {measured}; taken out: {causes}", measured=measured, causes=listed(causes)
+        )
+    return ""
 
 
 def detail_rows(rows: Sequence[Difference]) -> tuple[DetailRow, ...]:
@@ -179,7 +197,7 @@ def detail_rows(rows: Sequence[Difference]) -> tuple[DetailRow, ...]:
             ""
             if row.difference is None
             else difference(row.difference, row.ci_low, row.ci_high, row.unit),
-            _with_control(row),
+            _taken_out(row),
             cell_of(row),
             row.reason,
         )

@@ -26,6 +26,7 @@ from scipy import special
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.comb_correction import numbers
 from tonecompare.compare.glide_covariate import GLIDE, LEAST_CENTS
+from tonecompare.takes.plucks.passages import is_passage
 
 #: Decibels (10 lg) of glide per decibel of level: 1.0 by the square of the swing, 1.6 and 1.45
 #: from mezzo-forte to forte on two real guitars. And its relative standard uncertainty.
@@ -115,12 +116,18 @@ Mean = tuple[float, float]
 
 
 def _means(plucks: pd.DataFrame, stages: tuple[str, str]) -> Iterator[tuple[Mean, Mean]]:
-    """Yield mean glide and its variance on both sides of every note."""
+    """Yield mean glide and its variance on both sides of every note.
+
+    Passages have glides of their own (:mod:`…hand.passage_strength`); where notes were plucked
+    besides, the notes tell, as they do to :mod:`tonecompare.compare.glide_covariate`.
+    """
     values = numbers(plucks, [GLIDE, f"{GLIDE}_se"])
     stage = plucks["stage"].astype(str).to_numpy()
     note = plucks["note"].astype(str).to_numpy()
     known = np.isfinite(values[:, 0]) & (note != "")
     for name in dict.fromkeys(note[known]):
+        if is_passage(name):
+            continue
         sides = [values[known & (stage == s) & (note == name)] for s in stages]
         if min(len(side) for side in sides) >= 2:
             before, after = (_mean(*side.T) for side in sides)

@@ -8,28 +8,25 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from tonecompare.arrays import FloatArray
 from tonecompare.compare.curves.mean_curves import Averaged, Side, average, decays
 from tonecompare.language import tr, tr_n
 from tonecompare.measure.model import PluckCurves
 from tonecompare.report.charts.canvas.axes import last_finite, name_lines, time_axis, value_axis
-from tonecompare.report.charts.canvas.reading import readable, series
+from tonecompare.report.charts.canvas.reading import readable
 from tonecompare.report.charts.canvas.sheet import say_empty
 from tonecompare.report.charts.canvas.style import (
     AFTER,
     BEFORE,
     PAGE,
     Frame,
-    LineLook,
     chart,
-    line_style,
 )
+from tonecompare.report.charts.in_time.banded_line import banded_line
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, ChartPair
 
 _POINTS = 160
 _LONGEST_S = 20.0
 _DEPTH_DB = 50.0
-_MARK_EVERY = 20
 
 
 @chart
@@ -93,8 +90,14 @@ def _middle_end_s(curves: Sequence[PluckCurves]) -> float:
 
 
 def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> None:
-    _side(axes, both.axis, both.before, both.spread_before, BEFORE, frame, 0, words[0])
-    _side(axes, both.axis, both.after, both.spread_after, AFTER, frame, _MARK_EVERY // 2, words[1])
+    banded_line(
+        axes, both.axis, both.before, both.spread_before, BEFORE, frame=frame, name=words[0],
+        second=False,
+    )  # fmt: skip
+    banded_line(
+        axes, both.axis, both.after, both.spread_after, AFTER, frame=frame, name=words[1],
+        second=True,
+    )  # fmt: skip
     lowest = float(np.nanmin([np.nanmin(both.before), np.nanmin(both.after)]))
     value_axis(axes, max(lowest - 2.0, -_DEPTH_DB), 2.0)
     last = both.axis[np.isfinite(both.before) | np.isfinite(both.after)][-1]
@@ -108,14 +111,3 @@ def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> N
         ],
         frame=frame,
     )
-
-
-def _side(
-    axes: Axes, times_s: FloatArray, level: FloatArray, spread: FloatArray, look: LineLook,
-    frame: Frame, start: int, name: str,
-) -> None:  # fmt: skip
-    band = axes.fill_between(
-        times_s, level - spread, level + spread, color=look.colour, alpha=0.18, linewidth=0
-    )
-    (line,) = axes.plot(times_s, level, markevery=(start, _MARK_EVERY), **line_style(look, frame))
-    series(look.key, line, band, name=name)

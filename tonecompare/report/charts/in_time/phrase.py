@@ -13,20 +13,18 @@ from tonecompare.compare.curves.mean_phrases import mean_phrase
 from tonecompare.language import tr
 from tonecompare.measure.model import PhraseCurve
 from tonecompare.report.charts.canvas.axes import last_finite, name_lines, time_axis, value_axis
-from tonecompare.report.charts.canvas.reading import readable, series
+from tonecompare.report.charts.canvas.reading import readable
 from tonecompare.report.charts.canvas.style import (
     AFTER,
     BEFORE,
     GRID,
     PAGE,
     Frame,
-    LineLook,
     chart,
-    line_style,
 )
+from tonecompare.report.charts.in_time.banded_line import banded_line
 from tonecompare.report.charts.pair import ChartPair
 
-_MARK_EVERY = 20
 #: Decibels shown below the highest level.
 _DEPTH_DB = 40.0
 
@@ -88,20 +86,9 @@ def _panel(
     for place, ((time_s, mean, spread), look, name) in enumerate(
         zip(sides, looks, pair.names, strict=True)
     ):
-        _side(axes, time_s, mean, spread, look, frame, place * _MARK_EVERY // 2, name)
+        banded_line(axes, time_s, mean, spread, look, frame=frame, name=name, second=place == 1)
         ends.append((last_finite(mean), name, look))
     every = np.concatenate([mean for _, mean, _ in sides])
     axes.set_ylim(float(np.nanmin(every)), float(np.nanmax(every)))
     name_lines(axes, ends, frame=frame)
     return every
-
-
-def _side(
-    axes: Axes, time_s: FloatArray, mean: FloatArray, spread: FloatArray, look: LineLook,
-    frame: Frame, start: int, name: str,
-) -> None:  # fmt: skip
-    band = axes.fill_between(
-        time_s, mean - spread, mean + spread, color=look.colour, alpha=0.18, linewidth=0
-    )
-    (line,) = axes.plot(time_s, mean, markevery=(start, _MARK_EVERY), **line_style(look, frame))
-    series(look.key, line, band, name=name)

@@ -8,6 +8,7 @@ _NAMES = {
     "gain": tr_later("gain"),
     "pick-position": tr_later("pick position"),
     "pick-strength": tr_later("pick strength"),
+    "glide": tr_later("glide of each pluck"),
     "tuning": tr_later("tuning"),
     "strings": tr_later("strings"),
     "load": tr_later("load"),
