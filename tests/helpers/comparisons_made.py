@@ -10,7 +10,7 @@ from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import DifferenceRows, no_rows
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class TableGiven(Comparisons):
     """Comparisons of a story whose numbers were invented in the units of the page."""
 

@@ -74,8 +74,8 @@ def test_hours_and_blown_up_silence_are_refused_before_they_are_read(tmp_path, s
 
 @pytest.mark.long
 def test_memory_stays_far_under_the_size_of_a_long_file(tmp_path: Path) -> None:
-    # At most 350 MiB and 1.5 times the file, and far less: 7 and 10 minutes of stereo at 96 kHz
-    # took 264 and 299 MiB, 12 MiB a minute, when this was written.
+    # At most 350 MiB and 1.5 times the file, and far less: 10 minutes of stereo at 96 kHz took
+    # 281 MiB when this was written, an hour 541.
     mib = {}
     for minutes in (7, 10):
         path = tmp_path / f"{minutes}.wav"
@@ -87,7 +87,7 @@ def test_memory_stays_far_under_the_size_of_a_long_file(tmp_path: Path) -> None:
         size, mib[minutes], _, plucks, left_out = map(float, ran.stdout.split())
         assert (plucks > 50 * minutes, left_out) == (True, 0)
         assert mib[minutes] < 350 + 1.5 * size
-    assert (mib[10] - mib[7]) / 3 < 0.6 * size / 10
+    assert (mib[10] - mib[7]) / 3 < 0.3 * size / 10
 
 
 @pytest.mark.parametrize("change", ["gone", "shorter", "another", "longer"])

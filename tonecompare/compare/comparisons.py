@@ -22,7 +22,7 @@ from tonecompare.compare.model import (
 from tonecompare.compare.side_by_side.sounds import StageVoices
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Comparisons:
     """All comparisons of a session.
 

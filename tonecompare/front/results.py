@@ -82,7 +82,7 @@ class ComparedSession:
     @property
     def differences(self) -> pd.DataFrame:
         """A row per comparison, voice, output, note and quantity: ``differences.csv``."""
-        return told_differences(self.comparisons)
+        return told_differences(self.comparisons).copy()
 
     @property
     def voices(self) -> tuple[str, ...]:

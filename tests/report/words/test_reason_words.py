@@ -6,6 +6,7 @@ import pytest
 from compare_frames import STRINGS, measurements, plucks, session
 
 from tonecompare.compare import compare_session
+from tonecompare.language import in_language
 from tonecompare.report.words.finding_words.left_open import signed, threshold_words
 from tonecompare.report.words.findings import find
 from tonecompare.report.words.reason_words import told_differences, wording
@@ -66,3 +67,13 @@ def test_where_notes_were_plucked_beside_chords_plucks_stay_plucks() -> None:
     assert dict(zip(table["note"], table["played"], strict=True)) == {
         "all": False, "E2": False, "A2": False, "D3": False, "Em chord": True,
     }  # fmt: skip
+
+
+def test_a_table_is_told_once_in_each_language():
+    played = _played(*STRINGS[:3])
+    told = told_differences(played)
+    assert told_differences(played) is told
+    with in_language("de"):
+        german = told_differences(played)
+    assert (german["reason"] != told["reason"]).any()
+    assert told_differences(played) is told

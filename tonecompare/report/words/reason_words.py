@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import pandas as pd
 
@@ -11,7 +12,7 @@ from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound
 from tonecompare.compare.notes import SISTERS
 from tonecompare.compare.reasons import Reason
-from tonecompare.language import tr, tr_as, tr_later
+from tonecompare.language import language, tr, tr_as, tr_later
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.quantities.words import words_for
 from tonecompare.report.difference_views import ALL_NOTES
@@ -53,8 +54,13 @@ def told_differences(comparisons: Comparisons) -> pd.DataFrame:
     pandas.DataFrame
         ``comparisons.differences``, the column ``reason`` as people read it, and ``sisters``:
         whether two guitars of one model are compared, and ``played``: whether a row rests on
-        chords or riffs alone.
+        chords or riffs alone. Told once in each language and shared: not to be changed.
     """
+    return _told_in(comparisons, language())
+
+
+@lru_cache(maxsize=4)
+def _told_in(comparisons: Comparisons, _language: str) -> pd.DataFrame:
     table = comparisons.differences
     if "reason" not in table:
         return table
