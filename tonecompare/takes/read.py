@@ -34,7 +34,7 @@ LOSSY_SUBTYPES = ("VORBIS", "OPUS", "MPEG_LAYER_I", "MPEG_LAYER_II", "MPEG_LAYER
 LONGEST_HOURS = 2.0
 #: Longer than this, a file with more samples a byte is digital silence: the noise of any converter
 #: takes a quarter of a byte a sample or more.
-_UNFOLDED_HOURS, _UNFOLDED = 0.2, 30
+_UNFOLDED_HOURS, _UNFOLDED = 0.2, 10
 #: Files whose samples take more bytes stay on the disk and are read in parts.
 _LARGEST_WHOLE = 48 << 20
 #: Larger samples (2^31 is the scale of 32-bit whole numbers) are a misread file, no loud one.
