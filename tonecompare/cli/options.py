@@ -90,7 +90,7 @@ def workers_option(function: _F) -> _F:
         type=int,
         metavar="N",
         callback=_given_or_cores,
-        help="Recordings at a time (default: one per core).",
+        help="Recordings at a time (default: one per core, as far as the memory goes).",
     )(function)
 
 
