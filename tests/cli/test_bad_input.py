@@ -258,6 +258,39 @@ def test_a_side_without_any_pluck_is_named(pair, run):
     assert [one["file"] for one in summary["left_out"]] == ["after/neck.wav"]
 
 
+# --- things that have the name of a file ------------------------------------------------------
+
+
+def test_a_pipe_or_a_device_is_not_waited_for(pair, run):
+    os.mkfifo(pair / "before" / "neck-2.wav")
+    result = run("measure", "/dev/zero", "before/neck-2.wav", "before/neck.wav")
+    assert result.exit_code == 1
+    assert result.stderr.count("pipe or a device") == 1  # of both, in one sentence
+    assert "neck-2.wav" in result.stderr
+    assert run("report", ".", "--no-clips", "--out", "out").exit_code == 1
+
+
+@pytest.mark.parametrize("name", ["session.toml", "before/takes.csv"])
+@pytest.mark.parametrize("what", ["folder", "link", "pipe"])
+def test_what_is_no_file_is_not_taken_for_none(pair, run, name, what):
+    {
+        "folder": lambda path: path.mkdir(),
+        "link": lambda path: path.symlink_to("nowhere"),
+        "pipe": os.mkfifo,
+    }[what](pair / name)
+    result = run("report", ".", "--out", "out")
+    _refused(result, pair, re.escape(name) + r": is no file but a folder, a pipe or a link")
+
+
+def test_a_link_back_to_the_session_is_no_stage_of_it(pair, run):
+    (pair / "again").symlink_to(pair)
+    (pair / "before" / "self").symlink_to(pair / "before")
+    result = run("report", ".", "--no-clips", "--out", "out")
+    assert result.exit_code == 0, result.stderr
+    assert "again" not in result.stderr
+    assert "self" not in result.stderr
+
+
 # --- where the report goes --------------------------------------------------------------------
 
 

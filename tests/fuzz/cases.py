@@ -94,8 +94,9 @@ def _whole_session(folder: Path, rng: np.random.Generator) -> None:
     before = _contents(session)
     load_session(session)
     out = folder / "out"
-    _run("check", str(session), "--workers", "1", "--out", str(folder / "check"))
-    _run("report", str(session), "--workers", "1", "--out", str(out))
+    spoken = ("--language", str(rng.choice(["en", "de"])), "--workers", "1")
+    _run("check", str(session), *spoken, "--out", str(folder / "check"))
+    _run("report", str(session), *spoken, "--out", str(out))
     if _contents(session) != before:
         raise FaultError("a file of the session was touched")
     if not (out / "index.html").is_file():

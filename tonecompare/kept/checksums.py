@@ -83,6 +83,8 @@ def _below(path: Path, folder: Path) -> str:
 
 
 def _checksum(path: Path) -> str:
+    if not path.is_file():  # a pipe or a device would be waited for
+        raise FileNotFoundError(path)
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 

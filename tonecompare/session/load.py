@@ -26,6 +26,7 @@ from tonecompare.session.sound_folders import (
 )
 from tonecompare.session.toml.read import SESSION_FILE, SessionFile, read_session_toml
 from tonecompare.session.toml.schema import Problems, dotted
+from tonecompare.session.toml.text import refuse_what_is_no_file
 
 
 def load_session(folder: Path) -> Session:
@@ -170,7 +171,10 @@ def _given_stages(given: Sequence[Path]) -> tuple[SessionFile, list[Path], list[
 
 def _told(root: Path) -> SessionFile:
     path = root / SESSION_FILE
-    return read_session_toml(path) if path.is_file() else SessionFile(path, clean_name(root.name))
+    if path.is_file():
+        return read_session_toml(path)
+    refuse_what_is_no_file(path)
+    return SessionFile(path, clean_name(root.name))
 
 
 def _absolute(folder: Path) -> Path:

@@ -24,6 +24,7 @@ from tonecompare.session.naming import did_you_mean, listed, match_key
 from tonecompare.session.note_names import note_name, note_number
 from tonecompare.session.sound_folders import is_audio
 from tonecompare.session.toml.schema import Problems
+from tonecompare.session.toml.text import refuse_what_is_no_file
 from tonecompare.whole_file import write_whole
 
 #: Name of the file in a stage folder.
@@ -137,6 +138,7 @@ def stage_overrides(folder: Path) -> Mapping[tuple[str, int], Override]:
     """
     path = folder / OVERRIDES_FILE
     if not path.is_file():
+        refuse_what_is_no_file(path)
         return {}
     overrides = read_overrides(path)
     there = {

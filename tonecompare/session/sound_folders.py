@@ -153,6 +153,8 @@ def is_source(folder: Path) -> bool:
     """Tell whether a folder is the user's, none that this program or an archiver wrote."""
     if match_key(folder.name) in _OUTPUT_NAMES:
         return False
+    if folder.is_symlink() and folder.parent.resolve().is_relative_to(folder.resolve()):
+        return False  # leads back to where it stands: the same recordings over and over
     return not any((folder / mark).exists() for mark in _OUTPUT_MARKS)
 
 

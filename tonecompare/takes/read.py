@@ -101,6 +101,12 @@ def read_audio(path: Path) -> Audio:
 
 def _checked_file(path: Path) -> tuple[str, bytes]:
     """Return checksum and first bytes of a file that is there and can be read."""
+    if path.exists() and not path.is_file() and not path.is_dir():  # it might never end
+        raise RecordingError(
+            path,
+            tr_later("is a pipe or a device, not a file"),
+            tr_later("Record to a file and give that."),
+        )
     try:
         with path.open("rb") as file:
             head = file.read(512)

@@ -361,3 +361,16 @@ def test_a_stage_comes_from_no_stage_of_a_stranger(tmp_path):
     said = complaints(tmp_path, SISTERS.format(two="two", at="other"))
     assert "stages.done.from" in said
     assert "or of a sister: then give both [instruments] one model" in said
+
+
+def test_a_folder_whose_name_ends_in_a_blank_can_be_named(tmp_path):
+    path = tmp_path / "session.toml"
+    path.write_text(
+        '[instruments."heron "]\n[stages."one "]\n[stages.two]\ninstrument = "heron "\n'
+        'from = "one "\n[[comparisons]]\nbefore = "one "\nafter = "two"\n',
+        encoding="utf-8",
+    )
+    told = read_session_toml(path)
+    assert told.stages["two"].from_stage == "one "
+    assert told.stages["two"].instrument == "heron "
+    assert told.comparisons[0].before == "one "

@@ -32,7 +32,9 @@ def _settle(
 ) -> bool:
     """Let ``entry[name]`` name one of ``known``; note a problem and return False if it does not."""
     known = tuple(known)
-    by_key = {match_key(each): each for each in known}
+    # Texts are read without the blanks around them; a folder's name may have some all the same.
+    by_key = {match_key(each.strip()): each for each in known}
+    by_key |= {match_key(each): each for each in known}
     found = by_key.get(match_key(entry[name]))
     if found is not None:
         entry[name] = found

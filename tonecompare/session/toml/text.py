@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import os
 import re
 import tomllib
 from pathlib import Path
@@ -44,6 +45,15 @@ _TOO_LONG = tr_later(
 )
 
 _BOMS = ((codecs.BOM_UTF16_LE, "UTF-16"), (codecs.BOM_UTF16_BE, "UTF-16"))
+
+
+def refuse_what_is_no_file(path: Path) -> None:
+    """Raise :class:`SessionError` when something else has the name of a file that would be read."""
+    if os.path.lexists(path):
+        raise SessionError(
+            tr_later("is no file but a folder, a pipe or a link to nothing. Remove or rename it."),
+            file=path,
+        )
 
 
 def read_toml(path: Path) -> dict[str, Any]:
