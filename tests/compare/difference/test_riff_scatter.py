@@ -16,7 +16,7 @@ from tonecompare.session.model import ComparisonSpec
 #: Repeats with mean 0 and standard deviation 1 (n - 1).
 FOUR = np.array([-1.0, 0.3, 1.0, -0.3]) / np.sqrt(2.18 / 3.0)
 #: A hand's usual scatter of level, and with how many degrees of freedom it is known.
-HAND_DB, KNOWN = 0.6, 4.0
+HAND_DB, KNOWN = 0.7, 4.0
 
 
 def _level(change_db: float, scatter_db: float) -> tuple[float, str]:

@@ -82,8 +82,9 @@ def _resolved(
     elif squares <= 0.0:
         reason = NO_VARIATION
     else:
-        if riffs:
-            squares += KNOWN_DF * usual_scatter(quantity.column) ** 2
+        usual = usual_scatter(quantity.column) if riffs else 0.0
+        if usual > 0.0:
+            squares += KNOWN_DF * usual**2
             df += int(KNOWN_DF)
         sd = (squares / df) ** 0.5
         spread = float(quantity.from_scale(sd))
