@@ -15,7 +15,11 @@ from compare_frames import measurements, plucks, session
 from tonecompare.compare.cause_facts import StrengthFacts
 from tonecompare.compare.causes.find_causes import apply_confounds, find_confounds
 from tonecompare.compare.causes.hand.glide_strength import GROWTH
-from tonecompare.compare.causes.hand.passage_strength import BEATS_CENTS, riff_strengths
+from tonecompare.compare.causes.hand.passage_strength import (
+    BEATS_CENTS,
+    only_passages,
+    riff_strengths,
+)
 from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Confound
@@ -127,3 +131,15 @@ def test_glides_of_bends_and_vibrato_tell_nothing() -> None:
     assert not riff_strengths(pd.concat(frames), before="before", after="after")
     sure = [frame.assign(glide_cents_se=0.2) for frame in frames]
     assert riff_strengths(pd.concat(sure), before="before", after="after")
+
+
+def test_a_repeat_that_broke_off_hides_no_hand() -> None:
+    """Single notes on one side alone, left of such a repeat, do not make it a voice of plucks."""
+    sides = zip(("before", "after"), HANDS, REST, strict=True)
+    frames = [_riffs(*side, voice="bridge", glide_cents=1.5) for side in sides]
+    stray = plucks("after", {"level_dbfs": {"E3": [-22.0]}})
+    whole = pd.concat([*frames, stray])
+    assert only_passages(whole, before="before", after="after")
+    assert len(riff_strengths(whole, before="before", after="after")) == 1
+    both = pd.concat([whole, plucks("before", {"level_dbfs": {"E3": [-22.0]}})])
+    assert not only_passages(both, before="before", after="after")

@@ -7,6 +7,8 @@ import pytest
 from compare_frames import measurements, plucks, session
 from scipy import stats
 
+from tonecompare.compare.check.check_results import Checked
+from tonecompare.compare.check.smallest_shown import resolution
 from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.session.model import ComparisonSpec
@@ -14,7 +16,7 @@ from tonecompare.session.model import ComparisonSpec
 #: Repeats with mean 0 and standard deviation 1 (n - 1).
 FOUR = np.array([-1.0, 0.3, 1.0, -0.3]) / np.sqrt(2.18 / 3.0)
 #: A hand's usual scatter of level, and with how many degrees of freedom it is known.
-HAND_DB, KNOWN = 0.6, 4.0
+HAND_DB, KNOWN = 0.7, 4.0
 
 
 def _level(change_db: float, scatter_db: float) -> tuple[float, str]:
@@ -42,3 +44,17 @@ def test_a_riffs_scatter_is_drawn_to_what_hands_do(scatter_db: float) -> None:
 def test_repeats_alike_to_a_hair_claim_no_small_difference() -> None:
     assert _level(0.5, 0.002)[1] not in ("measurable", "likely-audible")
     assert _level(2.0, 0.3)[1] in ("measurable", "likely-audible")
+
+
+def test_a_stages_riffs_promise_no_more_than_a_hand_can_keep() -> None:
+    def smallest(scatter_db: float) -> float:
+        values = {"level_dbfs": {"riff": list(-20.0 + scatter_db * FOUR)}}
+        of = Checked(session("before"), (), measurements(plucks("before", values)))
+        found = {each.quantity: each for each in resolution(of, "before")}
+        shown = found["level_dbfs"].smallest
+        assert shown is not None
+        return shown
+
+    # Three own and four known degrees of freedom of variance.
+    ratio = np.sqrt((3.0 * 0.002**2 + KNOWN * HAND_DB**2) / (3.0 * 1.2**2 + KNOWN * HAND_DB**2))
+    assert smallest(0.002) / smallest(1.2) == pytest.approx(ratio, rel=1e-6)

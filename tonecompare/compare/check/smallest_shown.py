@@ -18,6 +18,7 @@ import pandas as pd
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.check.check_results import Checked, Resolved
+from tonecompare.compare.difference.stage_differences import KNOWN_DF, usual_scatter
 from tonecompare.compare.difference.stage_pairs import scale_matrix
 from tonecompare.compare.thresholds import THRESHOLDS
 from tonecompare.quantities.compared import Quantity, quantity_of
@@ -52,8 +53,8 @@ def _of_plucks(checked: Checked, stage: str) -> Iterator[Resolved]:
             of = values[quantity.column].to_numpy()
             of_notes = [of[(notes == note) & np.isfinite(of)] for note in dict.fromkeys(notes)]
             kept = [each for each in of_notes if each.size]
-            least = _LEAST_DF - all(is_passage(note) for note in notes)
-            yield _resolved(stage, str(voice), str(output), quantity, kept, least)
+            riffs = all(is_passage(note) for note in notes)
+            yield _resolved(stage, str(voice), str(output), quantity, kept, riffs=riffs)
 
 
 def _resolved(
@@ -62,9 +63,13 @@ def _resolved(
     output: str,
     quantity: Quantity,
     values: list[FloatArray],
-    least_df: int,
+    *,
+    riffs: bool = False,
 ) -> Resolved:
-    """Return what the values of each note, on the analysis scale, can show."""
+    """Return what the values of each note, on the analysis scale, can show.
+
+    Of ``riffs`` alone it is known beforehand how far repeats scatter.
+    """
     counts = [len(of_note) for of_note in values]
     df = sum(counts) - len(counts)
     squares = float(sum(np.sum((of_note - of_note.mean()) ** 2) for of_note in values))
@@ -72,11 +77,15 @@ def _resolved(
     smallest = spread = None
     if not counts:
         reason = NO_VALUE
-    elif df < least_df:
+    elif df < _LEAST_DF - riffs:
         reason = FEW_REPEATS
     elif squares <= 0.0:
         reason = NO_VARIATION
     else:
+        usual = usual_scatter(quantity.column) if riffs else 0.0
+        if usual > 0.0:
+            squares += KNOWN_DF * usual**2
+            df += int(KNOWN_DF)
         sd = (squares / df) ** 0.5
         spread = float(quantity.from_scale(sd))
         change = smallest_change(max(n, 1), sd, notes=len(counts))

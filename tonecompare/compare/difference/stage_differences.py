@@ -36,11 +36,12 @@ from tonecompare.compare.reasons import ONE_NOTE, ONE_PLUCK
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import QUANTITIES, Quantity, pluck_quantities, spread_of
 from tonecompare.quantities.moved_by import OF_THE_SPECTRUM
+from tonecompare.quantities.octave_bands import BAND_LEVELS
 from tonecompare.takes.plucks.passages import is_passage
 
-#: How far a riff's repeats scatter is known beforehand with so many degrees of freedom. The
-#: loudness of a whole repeat moves as that of a pluck does; its tone is a mean over many notes.
-KNOWN_DF, TONE_SHARE = 4.0, 0.35
+#: How far a riff's repeats scatter in loudness and brightness is known beforehand with so many
+#: degrees of freedom: as single plucks do at most. Of the bands' shares nothing is: 0.1 to 1.4 dB.
+KNOWN_DF, LOUDNESS_DB = 4.0, 0.7
 #: How far strength is set elsewhere from note to note, as a share of its scatter from pluck to
 #: pluck (assumed), and the families that it moves by as much as it moves.
 HAND_SHARE = 0.3
@@ -227,10 +228,11 @@ def _single_notes(pair: NotePair, quantities: Sequence[Quantity]) -> Estimate:
     alike, unlike = pooled(*sides), welch(*sides)
     riff = np.array([is_passage(note) for note in pair.notes])[:, np.newaxis]
     usual = np.array([usual_scatter(quantity.column) for quantity in quantities])
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore"):
         known = usual**2 * (1.0 / pair.n_before + 1.0 / pair.n_after)
-    df = alike.df + KNOWN_DF
-    variance = (alike.df * alike.se**2 + KNOWN_DF * known) / df
+    known_df = np.where(usual > 0.0, KNOWN_DF, 0.0)
+    df = alike.df + known_df
+    variance = (alike.df * alike.se**2 + known_df * known) / df
     return Estimate(
         alike.difference,
         np.where(riff, np.sqrt(variance), unlike.se),
@@ -239,9 +241,13 @@ def _single_notes(pair: NotePair, quantities: Sequence[Quantity]) -> Estimate:
 
 
 def usual_scatter(column: str) -> float:
-    """Return the standard deviation from one repeat of a riff to the next, analysis scale."""
-    usual = spread_of(column)
-    return usual if column == "level_dbfs" else TONE_SHARE * usual
+    """Return the usual standard deviation from one repeat of a riff to the next.
+
+    On the analysis scale; 0 where none is known beforehand.
+    """
+    if column in BAND_LEVELS:
+        return max(spread_of(column), LOUDNESS_DB)
+    return {"level_dbfs": LOUDNESS_DB, "centroid_hz": spread_of("centroid_hz")}.get(column, 0.0)
 
 
 def _only_note(single: Estimate, alone: NDArray[np.bool_]) -> Estimate:

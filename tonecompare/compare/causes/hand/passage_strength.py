@@ -55,10 +55,14 @@ class RiffStrengths:
     strength: GlideStrength
 
 
-def only_passages(plucks: pd.DataFrame) -> bool:
-    """Whether all that was played is passages."""
-    names = plucks["note"].astype(str)
-    return bool(len(names)) and all(is_passage(name) for name in names)
+def only_passages(plucks: pd.DataFrame, *, before: str, after: str) -> bool:
+    """Whether all that was played on both sides is passages.
+
+    What only one side has (the notes of a repeat that broke off) is compared with nothing.
+    """
+    stage, note = (plucks[name].astype(str) for name in ("stage", "note"))
+    names = (set(note[stage == before]) & set(note[stage == after])) - {""}
+    return bool(names) and all(is_passage(name) for name in names)
 
 
 def riff_strengths(plucks: pd.DataFrame, *, before: str, after: str) -> tuple[RiffStrengths, ...]:

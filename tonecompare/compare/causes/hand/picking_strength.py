@@ -86,7 +86,7 @@ def find_strength(
     riffs: list[RiffVoice] = []
     for voice in voices_of(differences):
         plucks = with_steepness(plucks_of(voice, measurements))
-        if only_passages(plucks):
+        if only_passages(plucks, before=voice.before, after=voice.after):
             riffs.append(RiffVoice(voice, plucks))
             continue
         tilt = hand_difference(plucks, voice, STEEPNESS)
