@@ -7,6 +7,9 @@ import pandas as pd
 import pytest
 
 from tonecompare.compare.causes.hand.glide_strength import glide_strength
+from tonecompare.compare.causes.hand.hand_spread import hand_difference
+from tonecompare.compare.causes.hand.picking_strength import _taken_by_causes
+from tonecompare.compare.causes.rows_to_explain import voices_of
 from tonecompare.compare.difference.difference_rows import ALL_NOTES, make_rows, text
 from tonecompare.compare.difference.stage_differences import sharpen, stage_block
 from tonecompare.compare.difference.statistics import Estimate
@@ -87,6 +90,18 @@ def test_the_table_keeps_what_was_recorded() -> None:
         _moved(plucks, level), abs=0.2
     )
     assert rows.raw_se[row] > rows.se[row]
+
+
+def test_what_the_glides_took_is_still_the_hands() -> None:
+    # Picked harder after: louder by 3 dB, and every note glides by a standard deviation more.
+    plucks = _plucks(np.random.default_rng(6), up_db=3.0)
+    plucks.loc[plucks["stage"] == "after", "glide_cents"] += 0.07
+    empty = pd.DataFrame({"stage": [], "voice": [], "output": []})
+    (voice,) = voices_of(stage_block("c", "before", "after", Measurements(plucks, empty, empty)))
+    recorded = hand_difference(plucks, voice, "level_dbfs")
+    assert recorded is not None
+    assert voice.difference("level_dbfs") < float(recorded.estimate.difference) - 0.3
+    assert _taken_by_causes(plucks, voice, recorded) == pytest.approx(0.0, abs=0.15)
 
 
 def test_a_level_that_a_hand_sets_anew_for_every_note_keeps_its_error() -> None:

@@ -23,6 +23,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 
 from tonecompare.compare.cause_facts import StrengthFacts
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
@@ -47,6 +48,7 @@ from tonecompare.compare.causes.rows_to_explain import (
     voices_of,
 )
 from tonecompare.compare.difference.difference_rows import ALL_NOTES, DifferenceRows
+from tonecompare.compare.glide_covariate import LEVEL, levels_at_one_glide
 from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.moved_by import by_pick_strength
@@ -71,7 +73,8 @@ OF_THE_TREBLE = (*BAND_SHAPES[5:], *PARTIAL_LEVELS[8:])
 PLAIN_DB, PLAIN_CENTS, PLAIN_P = 2.0, 1.5, 1e-4
 #: An interval no wider than this says that the hand was the same.
 WELL_KNOWN_DB = 5.0
-#: From this change of level on, decay and attack go with the strength as well.
+#: From this change of level on, as far as it may have gone, decay and attack go with the strength
+#: as well.
 MOVES_DECAY_DB = 3.0
 
 
@@ -90,11 +93,14 @@ def find_strength(
             riffs.append(RiffVoice(voice, plucks))
             continue
         tilt = hand_difference(plucks, voice, STEEPNESS)
-        level = _without_causes(hand_difference(plucks, voice, "level_dbfs"), voice)
+        level = hand_difference(plucks, voice, LEVEL)
         if tilt is None or level is None:
             continue
+        taken_db = _taken_by_causes(plucks, voice, level)
+        level = _less(level, taken_db)
         glide = glide_strength(plucks, before=voice.before, after=voice.after)
-        peak = _without_causes(hand_difference(plucks, voice, "peak_dbfs"), voice)
+        peak = hand_difference(plucks, voice, "peak_dbfs")
+        peak = None if peak is None else _less(peak, taken_db)
         loud = loudness(level, peak)
         by_glide = glide is not None and glide_decides(glide, loud, tilt)
         if glide is not None and by_glide:
@@ -111,7 +117,8 @@ def find_strength(
             glide_cents=None if glide is None else (glide.before_cents, glide.after_cents),
             by_glide=by_glide,
         )
-        moves = by_pick_strength(moves_decay=abs(hand.strength_db) >= MOVES_DECAY_DB)
+        farthest_db = max(abs(hand.low_db), abs(hand.high_db))
+        moves = by_pick_strength(moves_decay=farthest_db >= MOVES_DECAY_DB)
         if found:
             effects = effects_by_note(plucks, levels=by_glide)
             adjustments.extend(adjusted_for(voice, hand, effects, KIND))
@@ -188,16 +195,26 @@ def _as_every_voice(one: Confound) -> Confound:
     return replace(one, found=True, facts=replace(one.facts, every_voice=True))
 
 
-def _without_causes(moved: HandDifference | None, voice: VoiceRows) -> HandDifference | None:
-    """Take out of level or peak what causes before this one took out of the level."""
-    place = voice.over_notes.get("level_dbfs")
-    if moved is None or place is None:
-        return moved
+def _taken_by_causes(plucks: pd.DataFrame, voice: VoiceRows, level: HandDifference) -> float:
+    """How much of the level causes before this one took, dB.
+
+    What the glides of single plucks took (``glide_covariate``) is the hand's and stays.
+    """
+    place = voice.over_notes.get(LEVEL)
+    if place is None:
+        return 0.0
     taken = float(voice.table.raw_difference[place] - voice.table.difference[place])
-    if not np.isfinite(taken):
-        return moved
-    left = moved.estimate.difference - taken
-    return HandDifference(moved.middle - taken, replace(moved.estimate, difference=left))
+    steady = levels_at_one_glide(plucks, voice.before, voice.after)
+    if steady is not None:
+        left = hand_difference(plucks.assign(**{LEVEL: steady}), voice, LEVEL)
+        if left is not None:
+            taken -= float(level.estimate.difference - left.estimate.difference)
+    return taken if np.isfinite(taken) else 0.0
+
+
+def _less(moved: HandDifference, taken_db: float) -> HandDifference:
+    left = moved.estimate.difference - taken_db
+    return HandDifference(moved.middle - taken_db, replace(moved.estimate, difference=left))
 
 
 def _confound(
