@@ -7,8 +7,10 @@ from itertools import pairwise
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 from tonecompare.compare.worth.work_steps import Distance
+from tonecompare.language import in_language
 from tonecompare.report.charts.guitars import BesideRow, guitars_chart
 from tonecompare.report.charts.worth import WorthRow, worth_chart
 from tonecompare.report.difference_views import Difference
@@ -88,3 +90,29 @@ def test_long_headings_of_columns_stand_beside_each_other() -> None:
     assert boxes[-1].x1 <= figure.bbox.width
     for one, other in pairwise(boxes):
         assert one.x1 < other.x0
+
+
+def test_a_title_too_long_for_two_lines_keeps_its_end() -> None:
+    title = (
+        "heron-piezo: 1,7-mal so teuer wie heron-rewound, alte Klänge: nichts wahrscheinlich "
+        "hörbar, 2 neue Klänge"
+    )
+    rows = [WorthRow("two", "40 EUR", (Distance("level", 1.0, 0.5, 1.5, 2),))]
+    said = " ".join(_texts(worth_chart(rows, title=title)))
+    assert title in said.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_the_steps_of_a_chart_stand_at_one_edge_whatever_they_measure() -> None:
+    distances = (Distance("decay", 1.0, 0.5, 1.5, 2), Distance("hum", 1.0, 0.5, 1.5, 2))
+    with in_language("de"):
+        figure = worth_chart([WorthRow("two", "40 EUR", distances)], title="t")
+    renderer = FigureCanvasAgg(figure).get_renderer()
+    (axes,) = figure.axes
+    boxes = {
+        text.get_text(): text.get_window_extent(renderer)
+        for text in figure.findobj(Text)
+        if text.get_text()
+    }
+    names = [label.get_window_extent(renderer).x0 for label in axes.get_yticklabels()]
+    assert boxes["two"].x0 == pytest.approx(boxes["t"].x0, abs=1.0)
+    assert min(names) >= boxes["t"].x0 - 1.0

@@ -14,7 +14,7 @@ from tonecompare.report.page.layout import environment
         ("en", "by 12 cents (4 kHz), 30 plucks, n = 5", "by 12~cents (4~kHz), 30~plucks, n~=~5"),
         ("en", "3 hotter pickups, 5 hums", "3 hotter pickups, 5 hums"),
         ("de", "um 12 Cent, 4 Anschläge, 6 Töne, 3,5 h", "um 12~Cent, 4~Anschläge, 6~Töne, 3,5~h"),
-        ("de", "n = je 30", "n~=~je~30"),
+        ("de", "n = je 30 (± 0,6 dB)", "n~=~je~30 (±~0,6~dB)"),
     ],
 )
 def test_a_number_and_its_unit_stay_on_one_line(spoken, text, kept):

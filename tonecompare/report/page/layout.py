@@ -38,7 +38,7 @@ _RIGHT_TO_LEFT = re.compile(rf"[{_RTL}](?:[{_RTL}\s_-]*[{_RTL}])?")
 #: Stay on one line with the number before them, in every language; others are the catalogue's.
 _UNITS = "dB|dBFS|Hz|kHz|ms|s|h|%|µs|mm"
 _KEPT = "\N{NO-BREAK SPACE}"
-_SAMPLE_SIZE = re.compile(r"\bn = (je )?(?=\d)")
+_SAMPLE_SIZE = re.compile(r"(?:\bn = (?:je )?|± )(?=\d)")
 
 
 @dataclass(frozen=True)

@@ -205,8 +205,8 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
         ),
         (
             _cause(LoadFacts(None, (2600.0, 4500.0), (("bridge", -3.04), ("neck", 2.51)))),
-            "Every magnetic voice moved alike at the top (2.6–4.5 kHz: −3.0 dB on bridge and +2.5 "
-            "dB on neck) and stayed below 1 kHz: another cable or input impedance does that to all "
+            "Every magnetic voice moved alike at the top (2.6–4.5 kHz: −3.0 dB on Bridge and +2.5 "
+            "dB on Neck) and stayed below 1 kHz: another cable or input impedance does that to all "
             "pickups at once.",
         ),
         (

@@ -201,7 +201,7 @@ def _load(_: Confound, facts: LoadFacts, __: str) -> str:
             high=in_full(high_khz),
             sizes=listed(
                 [
-                    tr("{size} dB on {voice}", size=signed(moved_db), voice=voice)
+                    tr("{size} dB on {voice}", size=signed(moved_db), voice=voice_title(voice))
                     for voice, moved_db in facts.moved_db
                 ]
             ),
