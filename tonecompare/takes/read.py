@@ -31,7 +31,7 @@ SILENT_PEAK = 2.5e-7
 LOSSY_SUBTYPES = ("VORBIS", "OPUS", "MPEG_LAYER_I", "MPEG_LAYER_II", "MPEG_LAYER_III")
 
 #: Longer files are no takes; what the frames of one hour weigh is the most that is kept of a file.
-LONGEST_HOURS = 2.0
+LONGEST_HOURS = 1.5
 #: Longer than this, a file with more samples a byte is digital silence: the noise of any converter
 #: takes a quarter of a byte a sample or more.
 _UNFOLDED_HOURS, _UNFOLDED = 0.2, 10
