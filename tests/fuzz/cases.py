@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import faulthandler
+import re
 import resource
 import sys
 import tempfile
@@ -44,6 +45,10 @@ _CELLS = ("file", "pluck", "note", "a.wav", "1", "-1", "1e999", "nan", "E2", "H#
 _STEERING = {chr(number) for number in (*range(9), *range(11, 32), *range(127, 160))} | {
     "\u202e", "\u2066",
 }  # fmt: skip
+
+
+#: How a report tells of a recording that a fault of ours left out.
+_OURS = ("fault in tonecompare", "Fehler in tonecompare", "Fehlers in tonecompare")
 
 
 class FaultError(Exception):
@@ -107,10 +112,10 @@ def _whole_session(folder: Path, rng: np.random.Generator) -> None:
 def _run(*words: str) -> str:
     """Run a command, return its stdout, "" when it refused; what must not be is a fault."""
     ran = CliRunner().invoke(program, [*words, "--no-progress", "--debug"])
-    if ran.exit_code not in (0, 1, 2) or "fault in tonecompare" in ran.stderr:
+    if ran.exit_code not in (0, 1, 2) or any(said in ran.stderr for said in _OURS):
         lines = ran.stderr.strip().splitlines()
-        told = [line for line in lines if line.startswith("Internal") or " fault in " in line]
-        raise FaultError(f"{words[0]}: exit {ran.exit_code}: {(told or lines or [''])[0][:300]}")
+        told = [line for line in lines if re.match(r"\w+(Error|Warning): ", line)]
+        raise FaultError(f"{words[0]}: exit {ran.exit_code}: {(told or lines or [''])[-1][:300]}")
     if ran.exit_code == 2 and not ran.stderr.strip():
         raise FaultError(f"{words[0]}: refused without a word")
     shown = ran.stderr if "--csv" in words else ran.stdout + ran.stderr

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d
 
 from tonecompare.arrays import FloatArray
-from tonecompare.takes.frames import BandFrames
+from tonecompare.takes.frames import LEAST_POWER, BandFrames
 from tonecompare.takes.plucks.new_sound import NewSound, new_sound
 
 #: Mean rise over the bands, in dB, that makes a frame a candidate.
@@ -71,7 +71,8 @@ def band_floor(frames: BandFrames) -> FloatArray:
     for band in np.ndindex(frames.power.shape[:2]):  # one after the other, for the memory
         total = np.cumsum(np.pad(frames.power[band], (1, 0)))
         lowest[band] = ((total[k:] - total[:-k]) / k).min()
-    return lowest
+    # Behind what is loud enough the sums lose even the least there is.
+    return np.maximum(lowest, LEAST_POWER)
 
 
 def level_above_floor(power: FloatArray, floor: FloatArray) -> FloatArray:
