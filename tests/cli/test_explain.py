@@ -31,7 +31,7 @@ def explain(*words: str) -> tuple[int, str]:
         ("pick-position", "another place"),
         ("report", "tonecompare report --help"),
         ("level threshold", "ISO 3382-1"),
-        ("centroid", "from memory"),
+        ("partial", "from memory"),
         ("stage", "one state of work"),
         ("hearing threshold", "just-noticeable"),
         ("ring_along_db", "No longer measured."),
