@@ -103,7 +103,7 @@ def faint_texts(page: Tab) -> list[tuple[str, float]]:
     """Return every text of the open page, every detail opened, that has too little contrast."""
     page.run(_OPEN)
     texts = page.run(_TEXTS)
-    assert len(texts) > 20
+    assert len(texts) > 8
     return [
         (text, round(ratio, 2))
         for text, ink, layers, large in texts

@@ -32,7 +32,7 @@ _FARTHEST = 30.0
 _ROW_EM = 1.6
 #: Rows left free before each further voice.
 _BETWEEN = 0.5
-_AROUND_EM = 12.4
+_AROUND_EM = 13.2
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ def guitars_chart(rows: Sequence[BesideRow], *, title: str, frame: Frame = PAGE)
     columns = list(dict.fromkeys(name for row in rows for name in row.differences))
     drawn = [each for row in rows for each in row.differences.values() if each is not None]
     verdict_legend(sheet, {each.verdict for each in drawn})
-    sheet.top_pt += 1.2 * frame.font_pt
+    sheet.top_pt += 2.0 * frame.font_pt
     room = 0.36 * frame.width_in * 72.0
     names = {row.stage: fitted(row.stage, room, frame) for row in rows}
     left = max(width_pt(name, frame) for name in names.values()) / frame.font_pt + 1.2
