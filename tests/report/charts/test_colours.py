@@ -95,7 +95,8 @@ def test_marks_on_the_page_keep_three_to_one_on_their_background(scheme):
 
 def _chart_css(after: str) -> dict[str, str]:
     css = environment().get_template("charts.css.j2").render()
-    return dict(re.findall(r"--c-([\w]+): (#[0-9a-f]{6})", css[css.index(after) :]))
+    block = css[css.index("--c-", css.index(after)) :].partition("}")[0]
+    return dict(re.findall(r"--c-([\w]+): (#[0-9a-f]{6})", block))
 
 
 def test_a_page_recolours_every_colour_of_a_drawing():
@@ -108,7 +109,7 @@ def test_a_page_recolours_every_colour_of_a_drawing():
             assert name in light
 
 
-@pytest.mark.parametrize("scheme", [".drawn", "dark"])
+@pytest.mark.parametrize("scheme", [".drawn", "dark", ":has(image)"])
 def test_drawings_keep_their_contrast_light_and_dark(scheme):
     colours = _chart_css(scheme)
     ground = colours["ground"]

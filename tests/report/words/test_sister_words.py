@@ -59,7 +59,7 @@ def test_what_is_open_is_a_difference_and_no_change(row, comparisons_of):
 
 def test_what_cannot_be_told_apart_may_be_the_guitar(row, comparisons_of):
     text, *_ = _texts(comparisons_of, row(verdict="confounded"))
-    assert text.startswith("The work, the guitar itself or something else")
+    assert text.startswith("The work, the guitar itself and something else cannot be told apart.")
 
 
 def test_one_guitar_has_no_sister(row, comparisons_of):
