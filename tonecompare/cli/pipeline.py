@@ -163,7 +163,7 @@ def _make(
     from tonecompare.report import report_findings, write_report
     from tonecompare.report.blind.heard_findings import with_heard
     from tonecompare.report.files.kept_report import KeptReport, files_of
-    from tonecompare.report.words.report_findings import left_out
+    from tonecompare.report.words.report_findings import left_out, unheard
 
     measurements = measure_session(
         session, workers=workers, scheduler=scheduler, progress=told, store=store
@@ -192,7 +192,7 @@ def _make(
         findings=tuple(findings),
         several=len(session.comparisons) > 1,
         compared=bool(session.comparisons),
-        remarks=session.remarks,
+        remarks=(*session.remarks, *unheard(session, measurements)),
         records=measurements.files,
         left_out=left_out(session, measurements),
         word=_word_worth_explaining(findings, comparisons),

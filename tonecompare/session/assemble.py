@@ -76,6 +76,7 @@ def assemble(
         remarks=(*notices, *remarks, *unused),
         planned=told.planned,
         language=told.language,
+        listen=told.listen,
     )
     settled = settle_comparisons(session)
     if settled.comparisons:

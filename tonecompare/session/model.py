@@ -276,6 +276,8 @@ class Session:
     planned: PlannedPlucks | None = None
     #: What its reports are written in (ISO 639-1).
     language: str = ENGLISH
+    #: Notes that a report plays; () for the lowest and the highest that both sides have.
+    listen: tuple[str, ...] = ()
 
     def voice(self, name: str) -> Voice:
         """Return what is known of a voice; a bare :class:`Voice` when session.toml names none.

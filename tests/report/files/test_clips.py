@@ -14,6 +14,7 @@ from tonecompare.report.charts.chart_data import Compared
 from tonecompare.report.files.clips import Clips, ClipWriter
 from tonecompare.report.sounds.cuts import FADE_IN_S, LEAD_S, excerpt
 from tonecompare.report.sounds.loudness import k_weighted_db
+from tonecompare.report.words.report_findings import unheard
 from tonecompare.session.model import Session
 
 RATE = 48000
@@ -81,6 +82,20 @@ def test_clips_are_cut_at_the_onsets_and_as_recorded(recorded):
     # The same string motion at half the level: 6.02 dB, whatever came before it in the file.
     np.testing.assert_allclose(after, before / 2.0, atol=2.0**-15)
     assert [clip.label for clip in clips[:2]] == ["before, as recorded", "after, as recorded"]
+
+
+@pytest.mark.parametrize(
+    ("listen", "notes"),
+    [(("E4",), ("E4",)), (("E4", "E2"), ("E4", "E2")), (("A9",), ("E2", "E4")), ((), ("E2", "E4"))],
+)
+def test_the_notes_to_hear_are_those_of_the_session(recorded, tmp_path, listen, notes):
+    session = Session("t", tmp_path, {}, (), listen=listen)
+    found = ClipWriter(session, recorded.plucks, recorded.out).voice(COMPARED, VOICE)
+    assert found.notes == notes
+    assert len(found.clips[0].spans_s) == len(notes)
+    assert unheard(session, SimpleNamespace(plucks=recorded.plucks)) == (
+        ("listen in session.toml names A9: no recording has it.",) if listen == ("A9",) else ()
+    )
 
 
 def test_the_louder_side_is_turned_down_and_the_gain_is_told(recorded):

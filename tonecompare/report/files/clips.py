@@ -90,12 +90,13 @@ class ClipWriter:
         self._root = session.root
         self._plucks = plucks
         self._folder = folder
+        self._wanted = session.listen
         self._taken: set[str] = set()
         self._last: tuple[str, Audio] | None = None
 
     def voice(self, comparison: Compared, voice: VoiceOutput) -> Clips:
         """Write the clips of one voice."""
-        before, after = _matching_cuts(self._plucks, comparison, voice)
+        before, after = _matching_cuts(self._plucks, comparison, voice, wanted=self._wanted)
         if not before:
             return Clips(reason=tr("The two stages share no note with a measured level."))
         try:
@@ -117,7 +118,7 @@ class ClipWriter:
             Ratio of the piezo (0 all magnetic, 1 all piezo) and polarity of each clip.
         """
         outputs = [by_note(self._plucks, stage, (voice, name)) for name in ("magnetic", "piezo")]
-        cuts = _cuts_of_both(*outputs)
+        cuts = _cuts_of_both(*outputs, wanted=self._wanted)
         if not cuts:
             return Clips(reason=tr("No note has a measured level on both outputs."))
         try:
@@ -225,17 +226,22 @@ class ClipWriter:
         return candidate
 
 
+def _chosen(shared: Sequence[str], wanted: Sequence[str]) -> list[str]:
+    """Return the notes to hear: those wanted that are there, or else the lowest and the highest."""
+    found = [note for note in wanted if note in shared]
+    return found or (list(shared) if len(shared) <= _NOTES else [shared[0], shared[-1]])
+
+
 def _matching_cuts(
-    plucks: pd.DataFrame, comparison: Compared, voice: VoiceOutput
+    plucks: pd.DataFrame, comparison: Compared, voice: VoiceOutput, *, wanted: Sequence[str] = ()
 ) -> tuple[list[Cut], list[Cut]]:
     sides = [by_note(plucks, stage, voice) for stage in (comparison.before, comparison.after)]
     if not set(sides[0]) & set(sides[1]):  # no single note: chords and riffs
         stages = (comparison.before, comparison.after)
         sides = [by_note(plucks, stage, voice, pitched=False) for stage in stages]
     shared = [note for note in sides[0] if note in sides[1]]
-    chosen = shared if len(shared) <= _NOTES else [shared[0], shared[-1]]
     before, after = [], []
-    for note in chosen:
+    for note in _chosen(shared, wanted):
         middles = [from_the_middle(side[note]).iloc[:1] for side in sides]
         length_s = common_length_s(middles, NOTE_S)
         cuts = [cut_of(row.iloc[0], length_s) for row in middles]
@@ -254,13 +260,12 @@ def _not_read(name: str, error: RecordingError) -> str:
 
 
 def _cuts_of_both(
-    magnetic: dict[str, pd.DataFrame], piezo: dict[str, pd.DataFrame]
+    magnetic: dict[str, pd.DataFrame], piezo: dict[str, pd.DataFrame], *, wanted: Sequence[str] = ()
 ) -> list[tuple[Cut, Cut]]:
     """Cut the same stretch of both outputs: lowest and highest note, the pluck of middle level."""
     shared = [note for note in magnetic if note in piezo]
-    chosen = shared if len(shared) <= _NOTES else [shared[0], shared[-1]]
     cuts = []
-    for note in chosen:
+    for note in _chosen(shared, wanted):
         row = from_the_middle(magnetic[note]).iloc[0]
         other = piezo[note]
         same = other[(other["file"] == row["file"]) & (other["pluck"] == row["pluck"])]

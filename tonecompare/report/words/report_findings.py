@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from tonecompare.compare.comparisons import Comparisons
-from tonecompare.language import tr_later, tr_n
+from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.measure.model import Measurements
 from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.finding_words.worked_on import work_on_voices
 from tonecompare.report.words.findings import find
+from tonecompare.report.words.numbers import listed
 from tonecompare.session.model import LeftOut, Session
 
 
@@ -15,6 +16,16 @@ def left_out(session: Session, measurements: Measurements) -> tuple[LeftOut, ...
     """Every recording left out, once each, and those without a pluck to compare."""
     without = _without_plucks(measurements)
     return tuple(dict.fromkeys((*session.left_out, *measurements.left_out, *without)))
+
+
+def unheard(session: Session, measurements: Measurements) -> tuple[str, ...]:
+    """Say which notes that ``listen`` names no recording has, () where all are there."""
+    played = set(measurements.plucks["note"]) if len(measurements.plucks) else set()
+    missing = [note for note in session.listen if note not in played]
+    if not missing:
+        return ()
+    said = tr("listen in session.toml names {notes}: no recording has it.", notes=listed(missing))
+    return (said,)
 
 
 def _without_plucks(measurements: Measurements) -> list[LeftOut]:

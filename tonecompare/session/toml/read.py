@@ -112,6 +112,8 @@ def _pattern(value: Any, key: str, problems: Problems) -> Any:
     return PurePath(name).stem
 
 
+#: Notes of each voice that a report plays at most: more would not fit in a page.
+MOST_HEARD = 6
 _INCHES = (8.0, 40.0, tr_later("Did you give inches? 25.5 in are 647.7 mm."))
 _DIGITS = tr_later("Check the digits.")
 _CENTIMETRES = (40.0, 200.0, tr_later("Did you give cm?"))
@@ -189,6 +191,7 @@ _SESSION = Table(
     {
         "title": text,
         "language": OneOf(languages()),
+        "listen": ListOf(_note, longest=MOST_HEARD),
         "mains_hz": OneOf((50, 60), "Hz"),
         "a4_hz": Number(
             380.0, 500.0, "Hz",
@@ -257,6 +260,7 @@ class SessionFile:
     hearing_thresholds: Mapping[str, float] = field(default_factory=dict)
     planned: PlannedPlucks | None = None
     language: str = ENGLISH
+    listen: tuple[str, ...] = ()
 
 
 def read_session_toml(path: Path) -> SessionFile:
@@ -300,6 +304,7 @@ def _build(used: Mapping[str, Any], path: Path) -> SessionFile:
         hearing_thresholds=used.get("hearing_thresholds", {}),
         planned=PlannedPlucks(**used["plan"]) if "plan" in used else None,
         language=used.get("language", ENGLISH),
+        listen=used.get("listen", ()),
     )
 
 
