@@ -40,5 +40,6 @@ def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Tab]:
     """A tab of a headless Chromium."""
     if CHROMIUM is None:
         pytest.skip("no Chromium on the PATH")
-    with browser(tmp_path_factory.mktemp("profile")) as tab:
+    # As long as all browser tests may take between the others of their process.
+    with browser(tmp_path_factory.mktemp("profile"), seconds=1500.0) as tab:
         yield tab

@@ -8,9 +8,9 @@ from html import unescape
 
 #: What is in no catalogue: names of the session, notes, units, files, columns, libraries.
 _NO_TEXT = re.compile(
-    r"""\b(?:\w+\.(?:csv|json|wav|html|toml)|index|tonecompare|session|summary|clips|SHA-256
+    r"""\b(?:\w+\.(?:csv|json|wav|flac|html|toml)|index|tonecompare|session|summary|clips|SHA-256
     |n|dBFS|dB|kHz|Hz|ms|s|%|cents|µs|mm|T60|Q|RMS|[A-G]♯?\d|PCM\ \d+|[0-9a-f]{64}
-    |numpy|scipy|pandas|librosa|soundfile|matplotlib|Jinja2|Python|libsndfile|x86_64|Linux)\b""",
+    |numpy|scipy|pandas|librosa|soundfile|matplotlib|Jinja2|[Pp]ython|libsndfile|x86_64|Linux)\b""",
     re.VERBOSE,
 )
 
@@ -49,7 +49,11 @@ def unsaid(html: str, names: set[str]) -> list[str]:
         r'(?:aria-label|data-(?:hint|name|label|play|stop|unplayable)|title|alt)="([^"]*)"', body
     )
     seen = [unescape(one).strip() for one in (*re.split(r"<[^>]*>", outside(body)), *labels)]
-    return list(dict.fromkeys(text for text in seen if _letters(known.sub("", outside(text)))))
+    return list(
+        dict.fromkeys(
+            text for text in seen if _letters(known.sub("", _NO_TEXT.sub("", outside(text))))
+        )
+    )
 
 
 def _letters(text: str) -> bool:

@@ -15,6 +15,7 @@ from tonecompare.compare.planned import with_voice_pairs
 from tonecompare.language import catalogue
 from tonecompare.measure import measure_session
 from tonecompare.measure.inspected_takes import inspect_session
+from tonecompare.quantities.meanings import MEANINGS
 from tonecompare.report import write_check, write_report
 from tonecompare.session import load_session
 
@@ -22,14 +23,15 @@ DEMO = Path(tonecompare.__file__).parents[1] / "recordings_demo"
 
 
 def names_of(session) -> set[str]:
-    """Return every name and text of the user's, whole and in the pieces that charts show."""
+    """Return every name and text of the user's, whole and in pieces, and those of columns."""
     whole = {session.title, session.worth.currency, *session.stages}
     whole |= {one.voice for one in session.recordings}
     whole |= {item.what for stage in session.stages.values() for item in stage.work}
     whole |= {one.name for one in session.comparisons}
     pieces = {piece for name in (*session.stages, *(r.voice for r in session.recordings))
               for piece in name.split("-")}  # fmt: skip
-    return {one for one in {*whole, *pieces} if one}
+    columns = {part for each in MEANINGS for part in (each.title, *each.title.split(" … "))}
+    return {one for one in {*whole, *pieces, *columns} if one}
 
 
 def test_brackets_are_counted():
@@ -60,6 +62,5 @@ def test_every_text_of_the_check_page_passes_the_catalogue(bracketed, tmp_path):
     measurements, files = inspect_session(session, workers=2)
     result = check_session(session, measurements, files)
     folder = write_check(session, result, files, tmp_path / "c")
-    names = {session.title, *session.stages, "flac", "magnetic", "piezo"}
-    names |= {recording.voice for recording in session.recordings}
+    names = {*names_of(session), "flac", "magnetic", "piezo"}
     assert unsaid((folder / "index.html").read_text(encoding="utf-8"), names) == []
