@@ -29,17 +29,11 @@ _KEY = ["kind", "pluck", "quiet", "note", "output", "quantity"]
 #: rate an onset is found up to 0.15 ms elsewhere, and every window with it.
 _SIGMAS = 6.0
 _NOBODY_SEES = {
-    "dB": 0.05,
-    "dBFS": 0.05,
-    "1": 0.002,
-    "": 0.002,
-    "share": 0.002,
-    "s": 0.0002,
-    "dB/octave": 0.01,
-    "ms": 0.3,
-}
+    "dB": 0.25, "dBFS": 0.25, "1": 0.005, "": 0.005, "share": 0.005, "s": 0.001, "dB/octave": 0.05,
+    "ms": 0.5,
+}  # fmt: skip
 #: Of an exact property: what rounding leaves, in any unit.
-_ROUNDING = 1e-3
+_ROUNDING = 1e-2
 _AT_50 = 2.0 * np.pi * 50.0
 QUIET = {"deadline": None, "derandomize": True, "database": None, "phases": [Phase.generate],
          "suppress_health_check": list(HealthCheck)}  # fmt: skip
