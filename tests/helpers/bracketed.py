@@ -49,11 +49,13 @@ def unsaid(html: str, names: set[str]) -> list[str]:
         r'(?:aria-label|data-(?:hint|name|label|play|stop|unplayable)|title|alt)="([^"]*)"', body
     )
     seen = [unescape(one).strip() for one in (*re.split(r"<[^>]*>", outside(body)), *labels)]
-    return list(
-        dict.fromkeys(
-            text for text in seen if _letters(known.sub("", _NO_TEXT.sub("", outside(text))))
-        )
-    )
+
+    def passed_by(text: str) -> bool:
+        # A name may hold a word of the program's, and a file's name the name of a voice.
+        rest = outside(text)
+        return _letters(known.sub("", rest)) and _letters(known.sub("", _NO_TEXT.sub("", rest)))
+
+    return list(dict.fromkeys(filter(passed_by, seen)))
 
 
 def _letters(text: str) -> bool:

@@ -111,7 +111,7 @@ def test_the_section_says_what_was_measured(measured: Any) -> None:
 
 
 def test_clips_are_of_one_loudness_and_of_the_ratio_they_say(measured: Any, tmp_path: Any) -> None:
-    writer = ClipWriter(SimpleNamespace(root=measured.root), measured.plucks, tmp_path)  # type: ignore[arg-type]
+    writer = ClipWriter(SimpleNamespace(root=measured.root, listen=()), measured.plucks, tmp_path)  # type: ignore[arg-type]
     section = blend_section(measured, _compared(measured), Album(), writer)
     assert section is not None
     clips = section.voices[0].clips
