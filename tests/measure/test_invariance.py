@@ -1,6 +1,7 @@
 """What must not change a measurement does not: gain, sign, place in the file, order of channels.
 
-Properties of physics and of the definitions, on takes drawn by hypothesis.
+Properties of physics and of the definitions, on takes drawn by hypothesis: a few every day, more
+in CI.
 """
 
 from __future__ import annotations
@@ -26,13 +27,10 @@ _KEY = ["kind", "pluck", "quiet", "note", "output", "quantity"]
 #: A new file holds other noise: numbers agree within so many of their joint standard uncertainties,
 #: or within what nobody hears or sees, by unit. The uncertainties speak of noise alone; at another
 #: rate an onset is found up to 0.15 ms elsewhere, and every window with it.
-_SIGMAS = 6.0
-_NOBODY_SEES = {
-    "dB": 0.25, "dBFS": 0.25, "1": 0.005, "": 0.005, "share": 0.005, "s": 0.001, "dB/octave": 0.05,
-    "ms": 0.5,
-}  # fmt: skip
+_SIGMAS = 5.0
+_NOBODY_SEES = {"dB": 0.05, "dBFS": 0.05, "1": 0.0005, "s": 0.0002, "dB/octave": 0.01, "ms": 0.3}
 #: Of an exact property: what rounding leaves, in any unit.
-_ROUNDING = 1e-2
+_ROUNDING = 1e-4
 _AT_50 = 2.0 * np.pi * 50.0
 QUIET = {"deadline": None, "derandomize": True, "database": None, "phases": [Phase.generate],
          "suppress_health_check": list(HealthCheck)}  # fmt: skip
@@ -50,8 +48,8 @@ TAKES = some.fixed_dictionaries(
 )
 
 
-#: One example each: more of them need a tolerance for each quantity.
-properties = pytest.mark.parametrize("count", [1])
+#: One example a day, a dozen in CI.
+properties = pytest.mark.parametrize("count", [1, pytest.param(12, marks=pytest.mark.long)])
 
 
 def _numbers(
@@ -105,8 +103,9 @@ def _noise(first: int, n: int, seed: int) -> np.ndarray:
 @properties
 def test_gain_moves_every_level_by_its_decibels_and_nothing_else(count):
     @settings(max_examples=count, **QUIET)
-    @given(made=TAKES, gain_db=some.floats(-40.0, 10.0))
+    @given(made=TAKES, gain_db=some.floats(-20.0, 10.0))
     def holds(made, gain_db):
+        # The hiss stays above the step of a 24-bit converter, below which no floor is looked for.
         samples = take(**made)
         one, other = _numbers(samples), _numbers(samples * 10.0 ** (gain_db / 20.0))
         change = _change(one, other)
@@ -151,9 +150,11 @@ def test_a_later_start_moves_the_onsets_and_nothing_else(count):
 @properties
 def test_quiet_appended_changes_nothing_but_that_there_is_more_of_it(count):
     @settings(max_examples=count, **QUIET)
-    @given(made=TAKES, more=some.integers(RATE_HZ // 4, 2 * RATE_HZ))
-    def holds(made, more):
-        samples = take(**{**made, "hiss": 1e-4})
+    @given(made=TAKES, t60_s=some.floats(3.0, 6.0), more=some.integers(RATE_HZ // 4, 2 * RATE_HZ))
+    def holds(made, t60_s, more):
+        # The hand comes down on notes that stand out: how late the end of a note near the hum is
+        # found hangs on the quiet behind it (takes/plucks/METHOD.md).
+        samples = take(**{**made, "hiss": 1e-4, "t60_s": t60_s})
         _agree(_numbers(samples), _numbers(np.r_[samples, _noise(samples.size, more, 1)]))
 
     holds()

@@ -184,7 +184,7 @@ def _on_the_way(
     return process.returncode, said, more
 
 
-@pytest.mark.parametrize("at", [6])
+@pytest.mark.parametrize("at", [1, 6])
 def test_a_worker_killed_on_the_way_loses_nothing(session, cluster, here, tmp_path, at):
     code, said, _ = _on_the_way(
         session, tmp_path / "store", cluster, at, lambda _: cluster.workers[0].kill()

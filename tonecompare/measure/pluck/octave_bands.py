@@ -28,6 +28,8 @@ from tonecompare.units import mean_square_to_dbfs
 
 #: Seconds from the onset that are transformed: the window and what the lowest filter rings on.
 TRANSFORMED_S = 0.9
+#: Its last part sinks to nothing, so that no jump from its end back to its start rings in a band.
+TAPERED_S = 0.25
 #: Half of the width of a filter's edge, as a power of ten: an eighth of an octave.
 HALF_EDGE = 0.3 / 8.0
 #: Samples of a band's envelope per bin that it holds.
@@ -99,7 +101,10 @@ def measure_bands(signal: PluckSignal) -> dict[str, Measured]:
         return {name: unmeasured(_unit(name), reason) for name in (*BAND_LEVELS, *BAND_SHAPES)}
     size = scipy.fft.next_fast_len(round(TRANSFORMED_S * signal.rate_hz), real=True)
     # Single precision: its rounding lies some 120 dB below the pluck, and it takes half the time.
-    transform = scipy.fft.rfft(signal.samples[:size].astype(np.float32), size)
+    samples = signal.samples[:size].astype(np.float32)
+    tail = _tail(round(TAPERED_S * signal.rate_hz))
+    samples[size - tail.size :] *= tail[: max(0, samples.size - size + tail.size)]
+    transform = scipy.fft.rfft(samples, size)
     powers: list[_BandPower | str] = []
     for band in BANDS:
         powers.append(_why_not(signal, band) or _power(signal, band, transform, size, limits))
@@ -173,6 +178,14 @@ def _beating(
         partials = max(1.0, (band.edges_hz[1] - band.edges_hz[0]) / f0_hz)
     kept = 1.0 / np.maximum(1.0, np.pi * offset_hz * length_s)
     return float(2.0 * net / partials * np.sum(quiet.line_power * kept**2))
+
+
+@lru_cache(maxsize=8)
+def _tail(count: int) -> NDArray[np.float32]:
+    """Fall of a raised cosine from 1 to 0."""
+    tail = (0.5 + 0.5 * np.cos(np.pi * np.arange(count) / count)).astype(np.float32)
+    tail.flags.writeable = False
+    return tail
 
 
 @lru_cache(maxsize=64)
