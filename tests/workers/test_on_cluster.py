@@ -10,13 +10,15 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager, nullcontext, suppress
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from small_takes import stage
 
 from tonecompare.kept.store import VARIABLE
+from tonecompare.workers.dask_cluster import Cluster as DaskCluster
 
 pytestmark = pytest.mark.long
 pytest.importorskip("distributed", reason="the extra cluster is not installed")
@@ -182,6 +184,33 @@ def _on_the_way(
         act(process)
         said, more = process.communicate(timeout=200)
     return process.returncode, said, more
+
+
+def test_a_result_that_went_with_its_worker_is_waited_for_again(monkeypatch):
+    # What distributed says of a result whose only worker died before it was fetched is "lost"; the
+    # scheduler has it worked out again, and the same future ends anew.
+    class Future:
+        def __init__(self):
+            self.states = ["lost", "finished"]
+
+        @property
+        def status(self):
+            return self.states.pop(0)
+
+        def exception(self):
+            return None
+
+        def result(self):
+            return "measured"
+
+    future = Future()
+    client = SimpleNamespace(
+        submit=lambda *_, **__: future, nthreads=lambda: {"a": 1}, as_current=nullcontext
+    )
+    monkeypatch.setattr("distributed.wait", lambda futures, *_, **__: SimpleNamespace(done=futures))
+    cluster = DaskCluster("tcp://127.0.0.1:1")
+    monkeypatch.setattr(cluster, "_client", client)
+    assert list(cluster.each(str, [("a",)])) == [(0, "measured")]
 
 
 @pytest.mark.parametrize("at", [1, 6])

@@ -118,7 +118,11 @@ class Cluster:
                 continue
             for future in done:
                 number = out.pop(future)
-                if future.status in ("cancelled", "lost"):
+                status = future.status
+                if status == "lost":  # its worker died with it; another works it out again
+                    out[future] = number
+                    continue
+                if status == "cancelled":
                     raise self._gone()
                 yield number, future.exception() or future.result()
 
