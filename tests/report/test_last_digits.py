@@ -44,3 +44,6 @@ def test_what_moves_is_moved_and_counted():
     changed, numbers, largest = last_digits.changed_cells(one, other)
     assert (dict(changed), numbers) == ({("t", "a"): 1}, 1)
     assert largest == pytest.approx(2.0, abs=1e-3)
+    one, other = ({"t": [["ci_low", "b"], [text, "x"]]} for text in ("-0.263391", "-0.26339"))
+    _, _, largest = last_digits.changed_cells(one, other)
+    assert largest == pytest.approx(1.0, abs=1e-3)  # a difference ends at the sixth decimal

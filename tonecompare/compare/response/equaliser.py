@@ -180,6 +180,8 @@ def _refit(target: _Target, bands: tuple[EqualiserBand, ...], rate_hz: float) ->
 
     inside = np.clip(start, np.array(low) + 1e-6, np.array(high) - 1e-6)
     found = least_squares(residual, inside, bounds=(low, high), max_nfev=_MOST_EVALUATIONS)
-    fitted = unpack(found.x)
-    left = target.difference_db - found.x[0] - gain_db(fitted, target.frequency_hz, rate_hz=rate_hz)
-    return _Fit(float(found.x[0]), fitted, left, converged=bool(found.success))
+    # The last digits hang on how many threads the linear algebra has: 0.0001 dB, octaves and log Q.
+    settled = np.round(found.x, 4)
+    fitted = unpack(settled)
+    left = target.difference_db - settled[0] - gain_db(fitted, target.frequency_hz, rate_hz=rate_hz)
+    return _Fit(float(settled[0]), fitted, left, converged=bool(found.success))
