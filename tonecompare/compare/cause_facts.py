@@ -90,12 +90,14 @@ class LoadFacts:
     """What speaks of another cable or input.
 
     ``moved_db`` has every magnetic voice with its change in the band of ``band_hz``; empty when
-    they did not all move alike.
+    they did not all move alike. ``stated_same``: session.toml gives one cable and input for both,
+    so that pots, tone capacitor or wiring are left.
     """
 
     stated: Stated | None
     band_hz: tuple[float, float] | None = None
     moved_db: tuple[tuple[str, float], ...] = ()
+    stated_same: bool = False
 
 
 @dataclass(frozen=True)

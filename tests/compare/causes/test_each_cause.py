@@ -40,6 +40,7 @@ from tonecompare.measure.flags import Flag, unmeasured_flag
 from tonecompare.measure.measured import Measured
 from tonecompare.measure.model import Measurements
 from tonecompare.measure.table import MeasuredSubject, MeasurementTable, Subject
+from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.session.model import Conditions, Session
 
 ONE_VOICE = Picks(voices=("bridge",))
@@ -328,6 +329,29 @@ def test_a_cable_makes_no_pickup_louder(louder_db: float, found: bool) -> None:
 
 def test_load_of_one_voice_cannot_be_told() -> None:
     assert _run(find_load, *_made(CABLE, picks=ONE_VOICE))[0].confounds == ()
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "found"),
+    [
+        ({"cable_length_m": 3.0, "input_impedance_ohm": 1e6}, {}, False),
+        ({"cable_length_m": 3.0}, {}, True),
+        (
+            {"cable_length_m": 3.0, "input_impedance_ohm": 1e6},
+            {"cable_length_m": 3.0, "input_impedance_ohm": 1e6, "cable_pf_per_m": 150.0},
+            True,
+        ),
+    ],
+)
+def test_pots_are_left_where_cable_and_input_are_said_to_be_the_same(before, after, found) -> None:
+    session, measurements = _made(CABLE)
+    session = _with_conditions(session, before, after or before)
+    confound = _only(_run(find_load, session, measurements)[0])
+    assert confound.found == found
+    assert isinstance(confound.facts, LoadFacts)
+    assert (confound.facts.stated_same, len(confound.facts.moved_db)) == (not found, 3)
+    text = cause_text(confound)
+    assert ("other pots" in text, "session.toml has the same" in text) == (True, not found)
 
 
 def test_load_that_session_toml_says_differs_is_named() -> None:

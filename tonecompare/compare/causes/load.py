@@ -6,7 +6,9 @@ anything well below it. Where every magnetic voice moved alike above 1.5 kHz (lo
 bands, since a resonance that moves lifts one and lowers another), none moved below 1 kHz and a
 piezo output (with a buffer of its own) stayed, that is what a cable does, unless the resonances
 are known to have moved apart. The same work done on every pickup can look alike only if it left
-their output as it was.
+their output as it was; other pots and another tone capacitor always do, since they too load every
+pickup. Where session.toml gives one cable and one input for both stages, they alone are left, and
+it is no cause beside the work.
 """
 
 from __future__ import annotations
@@ -33,6 +35,9 @@ from tonecompare.quantities.moved_by import BY_LOAD
 from tonecompare.session.model import ComparisonSpec, Session
 
 KIND = "load"
+#: What session.toml has of cable and input, and what it must have to call them the same.
+_CHAIN = ("cable_length_m", "cable_pf_per_m", "input_impedance_ohm")
+_TELLING = ("cable_length_m", "input_impedance_ohm")
 TOP_HZ = ((1500.0, 2600.0), (2600.0, 4500.0), (4500.0, 8000.0))
 BOTTOM_HZ = (80.0, 1000.0)
 #: A smaller change in every top band is not worth naming, dB.
@@ -92,7 +97,8 @@ def find_load(
         if len(magnetic) < 2 and not stated:
             continue
         together = not resonances_apart(rows)
-        found.append(_confound(comparison, magnetic, others, stated, together=together))
+        same = _stated_same(session, spec)
+        found.append(_confound(comparison, magnetic, others, stated, together=together, same=same))
     return ConfoundFindings(tuple(found))
 
 
@@ -169,19 +175,26 @@ def _band(probes: Probes, low_hz: float, high_hz: float) -> FloatArray:
 
 def _stated(session: Session, spec: ComparisonSpec) -> Stated | None:
     """Return what session.toml has of cable and input, where it differs."""
-    known = []
-    for stage in (spec.before, spec.after):
-        of = session.stages.get(stage)
-        name = of.conditions if of else None
-        known.append(session.conditions.get(name) if name else None)
-    one, other = known
-    if one is None or other is None:
-        return None
-    for condition in ("cable_length_m", "cable_pf_per_m", "input_impedance_ohm"):
-        before, after = getattr(one, condition), getattr(other, condition)
+    for condition, (before, after) in _chain(session, spec).items():
         if before is not None and after is not None and before != after:
             return Stated(condition, before, after)
     return None
+
+
+def _stated_same(session: Session, spec: ComparisonSpec) -> bool:
+    """Whether session.toml gives one cable and input: length and impedance there, nothing apart."""
+    chain = _chain(session, spec)
+    told = all(None not in chain.get(name, (None,)) for name in _TELLING)
+    return told and all(before == after for before, after in chain.values())
+
+
+def _chain(session: Session, spec: ComparisonSpec) -> dict[str, tuple[float | None, float | None]]:
+    """Return what session.toml has of cable and input before and after, empty where nothing."""
+    stages = [session.stages.get(stage) for stage in (spec.before, spec.after)]
+    sides = [session.conditions.get(of.conditions or "") if of else None for of in stages]
+    if sides[0] is None or sides[1] is None:
+        return {}
+    return {name: (getattr(sides[0], name), getattr(sides[1], name)) for name in _CHAIN}
 
 
 def _together(magnetic: list[_Voice]) -> _Voice:
@@ -233,6 +246,7 @@ def _confound(
     stated: Stated | None,
     *,
     together: bool,
+    same: bool,
 ) -> Confound:
     shown = together and _is_found(magnetic, others)
     value = low = high = p = None
@@ -248,14 +262,14 @@ def _confound(
         comparison,
         "",
         KIND,
-        shown or (stated is not None and moved_at_all),
+        (shown and not same) or (stated is not None and moved_at_all),
         value,
         "dB",
         low,
         high,
         p,
         BY_LOAD,
-        _facts(magnetic if shown else [], stated if moved_at_all else None),
+        _facts(magnetic if shown else [], stated if moved_at_all else None, same=same),
     )
 
 
@@ -264,9 +278,9 @@ def _widest(magnetic: list[_Voice]) -> int:
     return int(np.argmax(np.abs(np.mean([voice.bands_db for voice in magnetic], axis=0))))
 
 
-def _facts(moved_alike: list[_Voice], stated: Stated | None) -> LoadFacts:
+def _facts(moved_alike: list[_Voice], stated: Stated | None, *, same: bool) -> LoadFacts:
     if not moved_alike:
         return LoadFacts(stated)
     band = _widest(moved_alike)
     moved_db = tuple((voice.name, float(voice.bands_db[band])) for voice in moved_alike)
-    return LoadFacts(stated, TOP_HZ[band], moved_db)
+    return LoadFacts(stated, TOP_HZ[band], moved_db, same)

@@ -11,12 +11,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
+from tonecompare.compare.cause_facts import LoadFacts
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound, Note
 from tonecompare.compare.notes import ONLY_AT_ONE, PLAYED, SISTERS
 from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.quantities.words import HEADLINE, PARTIALS
 from tonecompare.report.difference_views import Difference, rows_of
+from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.cause_words.taken_out_text import taken_out_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
@@ -304,13 +306,18 @@ def _notes(comparisons: Comparisons, missing: Sequence[str]) -> list[Finding]:
     ]
     distinct = list({finding.text: finding for finding in reversed(findings)}.values())[::-1]
     distinct = distinct[: MOST // 2]
+    loaded = [
+        Finding("note", one.comparison, "", sentence(cause_text(one, titled=True)))
+        for one in comparisons.confounds
+        if isinstance(one.facts, LoadFacts) and one.facts.stated_same and one.facts.moved_db
+    ]
     exchanged = [
         Finding("note", "", voice, sentence(exchanged_finding(stage, voice)))
         for stage, voice in sorted(exchanged_voices(comparisons.bench))
     ]
     played = _played(comparisons)
     lacking = [Finding("note", "", "", sentence(text)) for text in missing]
-    return [*played, *exchanged, *distinct, *lacking]
+    return [*played, *exchanged, *loaded, *distinct, *lacking]
 
 
 def _of_all_sisters(note: Note, weightiest: Mapping[str, Note]) -> Note:

@@ -206,8 +206,17 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
         (
             _cause(LoadFacts(None, (2600.0, 4500.0), (("bridge", -3.04), ("neck", 2.51)))),
             "Every magnetic voice moved alike at the top (2.6–4.5 kHz: −3.0 dB on Bridge and +2.5 "
-            "dB on Neck) and stayed below 1 kHz: another cable or input impedance does that to all "
-            "pickups at once.",
+            "dB on Neck) and stayed below 1 kHz: another cable or input does that to all pickups "
+            "at once, and so do other pots. Were cable and input the same? Then write them into "
+            "session.toml.",
+        ),
+        (
+            _cause(
+                LoadFacts(None, (2600.0, 4500.0), (("bridge", 2.4),), stated_same=True), found=False
+            ),
+            "Every magnetic voice moved alike at the top (2.6–4.5 kHz: +2.4 dB on Bridge) and "
+            "stayed below 1 kHz: other pots, tone capacitor or wiring do that to all pickups at "
+            "once. Another cable or input would too; session.toml has the same for both.",
         ),
         (
             _cause(LoadFacts(Stated("cable_length_m", 3.0, 6.5))),

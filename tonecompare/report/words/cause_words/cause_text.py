@@ -194,19 +194,34 @@ def _load(_: Confound, facts: LoadFacts, __: str) -> str:
     opening = f"{_opening(facts.stated)}. " if facts.stated else ""
     if facts.band_hz is not None:
         low_khz, high_khz = (limit / 1000.0 for limit in facts.band_hz)
-        moved = tr(
-            "Every magnetic voice moved alike at the top ({low}–{high} kHz: {sizes}) and stayed "
-            "below 1 kHz: another cable or input impedance does that to all pickups at once.",
-            low=in_full(low_khz),
-            high=in_full(high_khz),
-            sizes=listed(
-                [
-                    tr("{size} dB on {voice}", size=signed(moved_db), voice=voice_title(voice))
-                    for voice, moved_db in facts.moved_db
-                ]
-            ),
+        sizes = listed(
+            [
+                tr("{size} dB on {voice}", size=signed(moved_db), voice=voice_title(voice))
+                for voice, moved_db in facts.moved_db
+            ]
         )
-        return f"{opening}{moved}"
+        low, high = in_full(low_khz), in_full(high_khz)
+        moved = (
+            tr(
+                "Every magnetic voice moved alike at the top ({low}–{high} kHz: {sizes}) and "
+                "stayed below 1 kHz: other pots, tone capacitor or wiring do that to all pickups "
+                "at once. Another cable or input would too; session.toml has the same for both.",
+                low=low,
+                high=high,
+                sizes=sizes,
+            )
+            if facts.stated_same
+            else tr(
+                "Every magnetic voice moved alike at the top ({low}–{high} kHz: {sizes}) and "
+                "stayed below 1 kHz: another cable or input does that to all pickups at once, and "
+                "so do other pots.",
+                low=low,
+                high=high,
+                sizes=sizes,
+            )
+        )
+        ask = tr("Were cable and input the same? Then write them into session.toml.")
+        return f"{opening}{moved}" if opening or facts.stated_same else f"{moved} {ask}"
     if opening:
         may = tr("That moves the resonance of every pickup, so it may explain the top end.")
         return f"{opening}{may}"
