@@ -30,7 +30,15 @@ from tonecompare.takes.plucks.passages import is_passage
 NO_VALUE, FEW_REPEATS, NO_VARIATION = "no-value", "few-repeats", "no-variation"
 ONE_PLUCK, NO_STRETCH = "one-pluck", "no-stretch"
 #: Quantities of plucks and of quiets, one for each family a reader asks about.
-OF_PLUCKS = ("level_dbfs", "centroid_hz", "h02_db", "h05_db", "decay_s", "cents")
+OF_PLUCKS = (
+    "level_dbfs",
+    "centroid_hz",
+    "shape_0125_db",
+    "shape_1000_db",
+    "shape_4000_db",
+    "decay_s",
+    "cents",
+)
 OF_QUIETS = ("hum_dbfs", "hiss_dbfs")
 #: (1.96 + 0.84) sqrt(2): normal quantiles of 97.5 % and 80 %, two stages.
 _QUIET_FACTOR = (1.959964 + 0.841621) * 2.0**0.5

@@ -39,8 +39,9 @@ _PLACES_NAMED = 6
 _SHORT = {
     "level_dbfs": tr_later("level"),
     "centroid_hz": tr_later("brightness"),
-    "h02_db": tr_later("partial 2"),
-    "h05_db": tr_later("partial 5"),
+    "shape_0125_db": tr_later("bass"),
+    "shape_1000_db": tr_later("mids"),
+    "shape_4000_db": tr_later("presence"),
     "decay_s": tr_later("decay"),
     "cents": tr_later("pitch"),
     "hum_dbfs": tr_later("hum"),

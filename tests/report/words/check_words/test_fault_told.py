@@ -89,12 +89,12 @@ SAID = [
     ("missing repeats", ("all", 12), "Every one of its 12 notes was plucked only once.", "repeats"),
     ("missing repeats", ("once", ("A2", "G3")), "Plucked only once: A2 and G3.", "repeats"),
     ("outlier", ("A2", (("level_dbfs", -6.96), ("decay_s", 41.6)), False),
-     "Pluck 2 (A2, 1.2 s) is unlike the others of its note: level −7.0 dB and decay time +42 %.",
+     "Pluck 2 (A2, 1.2 s) is unlike the others of its note: level −7.0 dB and decay time +52 %.",
      "slip of the pick"),
     ("outlier", ("A2", (("decay_s", 41.6), ("decay_s", 41.8)), True), "of its note: decay time "
      "+42 %. Each partial rings as long as in the others;", "honest pluck"),
     ("outlier", ("A2", (("centroid_hz", 212.0), ("cents", -9.0)), False),
-     "brightness +212 cents and pitch −9 cents.", "widens every interval"),
+     "brightness +13 % and pitch −9 cents.", "widens every interval"),
     ("gain moved", ("recordings", "stock", "bridge", -4.0, -3.9), "Against bridge the hiss moved "
      "by −4.0 dB and the level with it (−3.9 dB).", "interface_gain_db"),
     ("gain moved", ("recordings", "wood", "bridge", 3.0, 3.1), "Against bridge at wood the", "pad"),

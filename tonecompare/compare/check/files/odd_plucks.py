@@ -22,7 +22,8 @@ from tonecompare.takes.plucks.passages import is_played
 LIMIT = 5.0
 #: Fewer plucks of a note have no median to be far from.
 _LEAST = 3
-#: Quantity -> factor from the analysis scale to decibels, cents or per cent.
+#: Quantity -> factor from the analysis scale (dB, cents, natural logarithm) to dB, cents, or cents
+#: of brightness and 0.01 of the logarithm of a decay, as the typical spreads are given.
 _LOOKED_AT = {
     "level_dbfs": 1.0,
     "centroid_hz": 1200.0 / np.log(2.0),

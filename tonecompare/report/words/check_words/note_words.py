@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 
 from tonecompare.compare.check.check_results import Fault
@@ -13,10 +14,12 @@ from tonecompare.session.model import HANDS_OFF, HANDS_ON
 #: Quantity -> what an odd pluck is odd in, unit, decimals.
 _ODD = {
     "level_dbfs": (tr_later("level"), "dB", 1),
-    "centroid_hz": (tr_later("brightness"), "cents", 0),
+    "centroid_hz": (tr_later("brightness"), "%", 0),
     "decay_s": (tr_later("decay time"), "%", 0),
     "cents": (tr_later("pitch"), "cents", 0),
 }
+#: What makes a natural logarithm of the distance of a ratio.
+_TO_LOG = {"centroid_hz": math.log(2.0) / 1200.0, "decay_s": 0.01}
 
 
 def _out_of_tune(fault: Fault) -> Told:
@@ -187,6 +190,8 @@ def _outlier(fault: Fault) -> Told:
 
 def _odd(quantity: str, off: float) -> str:
     noun, unit, decimals = _ODD[quantity]
+    if quantity in _TO_LOG:
+        off = 100.0 * math.expm1(_TO_LOG[quantity] * off)
     return f"{tr(noun)} {number(off, decimals, signed=True)} {unit_word(unit)}"
 
 
