@@ -92,7 +92,7 @@ SAID = [
      "Pluck 2 (A2, 1.2 s) is unlike the others of its note: level −7.0 dB and decay time +52 %.",
      "slip of the pick"),
     ("outlier", ("A2", (("decay_s", 41.6), ("decay_s", 41.8)), True), "of its note: decay time "
-     "+42 %. Each partial rings as long as in the others;", "honest pluck"),
+     "+52 %. Each partial rings as long as in the others;", "honest pluck"),
     ("outlier", ("A2", (("centroid_hz", 212.0), ("cents", -9.0)), False),
      "brightness +13 % and pitch −9 cents.", "widens every interval"),
     ("gain moved", ("recordings", "stock", "bridge", -4.0, -3.9), "Against bridge the hiss moved "
