@@ -18,6 +18,7 @@ from typing import Any
 
 from tonecompare.errors import InputError
 from tonecompare.language import tr
+from tonecompare.workers.ctrl_c import Stop
 
 #: How long a scheduler may take to answer, and a cluster to have a worker.
 PATIENCE_S = 20.0
@@ -47,6 +48,7 @@ class Cluster:
     def __init__(self, scheduler: str, *, patience_s: float = PATIENCE_S) -> None:
         self._address, self._patience_s = scheduler, patience_s
         self._client: Any = None
+        self._stop = Stop()
 
     def __enter__(self) -> Cluster:
         try:
@@ -79,11 +81,13 @@ class Cluster:
         except BaseException:
             self._close()
             raise
+        self._stop.listen()
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, _: TracebackType | None
     ) -> None:
+        self._stop.leave()
         self._close()
         if isinstance(error, (CancelledError, OSError)) and not isinstance(error, InputError):
             raise self._gone() from error
@@ -105,6 +109,7 @@ class Cluster:
         waiting = iter(enumerate(arguments))
         out: dict[Any, int] = {}
         while True:
+            self._stop.raise_if_asked()
             room = max(_FEWEST_HANDED_OUT, _HANDED_OUT_PER_THREAD * self._threads()) - len(out)
             for number, given in islice(waiting, max(room, 0)):
                 out[self._client.submit(function, *given, pure=False)] = number
@@ -124,6 +129,7 @@ class Cluster:
                     continue
                 if status == "cancelled":
                     raise self._gone()
+                self._stop.raise_if_asked()
                 yield number, future.exception() or future.result()
 
     def _close(self) -> None:
