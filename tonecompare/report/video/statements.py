@@ -25,6 +25,8 @@ from tonecompare.report.video import plots
 from tonecompare.report.video.closing_card import closing
 from tonecompare.report.video.statement import CLAIMS, Statement, kind_of
 from tonecompare.report.words.finding_words.finding import Finding
+from tonecompare.report.words.finding_words.tone_words import hz_told
+from tonecompare.report.words.guitar_words.cost_words import amount, short
 from tonecompare.report.words.listening_words.chart_words import (
     NO_SHIFT,
     how_sure,
@@ -34,7 +36,7 @@ from tonecompare.report.words.listening_words.chart_words import (
     voice_says,
 )
 from tonecompare.report.words.names import comparison_title, slug, voice_title
-from tonecompare.report.words.numbers import number, shortest, with_unit
+from tonecompare.report.words.numbers import number
 from tonecompare.session.model import ComparedSide, Session
 
 CENTROID, HUM, DECAY, LEVEL = "centroid_hz", "hum_dbfs", "decay_s", "level_dbfs"
@@ -165,7 +167,7 @@ def _response(
         )
         top = int(np.nanargmax(np.nan_to_num(sure)))
         shown = bool(sure[top] > 0)
-        at = with_unit(float(f"{found.frequency_hz[top]:.2g}"), "Hz").replace(" ", UNBROKEN)
+        at = hz_told(float(found.frequency_hz[top])).replace(" ", UNBROKEN)
         line = plots.Curve(
             found.frequency_hz, found.difference_db, "", True, found.ci_low_db, found.ci_high_db
         )
@@ -269,7 +271,7 @@ def _blends(measurements: Measurements) -> Iterator[Statement]:
         if np.count_nonzero(known) < 2:
             continue
         row, column = np.unravel_index(int(np.nanargmin(wired)), wired.shape)
-        at = with_unit(float(f"{found.band_hz[column]:.2g}"), "Hz").replace(" ", UNBROKEN)
+        at = hz_told(float(found.band_hz[column])).replace(" ", UNBROKEN)
         deepest = number(float(wired[row, column]), 1, signed=True)
         yield Statement(
             "blend",
@@ -307,17 +309,16 @@ def _cost(worth: Sequence[Step], currency: str) -> Iterator[Statement]:
             "cost",
             slug(f"{stock} cost", longest=120),
             title_of(f"{stock}:", tr("change for money") if money else tr("change for hours")),
+            (amount(last.x, currency) if money else f"{short(last.x)} h").replace(" ", UNBROKEN),
             tr(
-                "{thresholds} for {spent} {unit}",
-                thresholds=number(last.y, 1),
-                spent=shortest(last.x),
-                unit=what,
+                "{stage}: tone changed by {times}, where 1 is just audible",
+                stage=last.word,
+                times=number(last.y, 1),
             ),
             "",
             "",
-            "",
             lambda slide, places=places, what=what: plots.dots(  # type: ignore[misc]
-                slide, places, x_word=what, y_word=tr("spectrum's shape, in hearing thresholds")
+                slide, places, x_word=what, y_word=tr("change in tone (1: just audible)")
             ),
         )
 
