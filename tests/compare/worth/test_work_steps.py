@@ -10,12 +10,14 @@ import pandas as pd
 import pytest
 
 from tonecompare.compare.response.spectral_distance import EDGES_HZ, shape_distance, shapes_of
+from tonecompare.compare.run import compare_session
 from tonecompare.compare.worth.work_steps import find_worth
 from tonecompare.measure.model import Measurements, PluckCurves
 from tonecompare.measure.pluck.centroid import BAND_HZ
 from tonecompare.quantities.columns import BLEND, MEASUREMENTS, QUIET
 from tonecompare.session.model import Instrument, Session, Stage, WorkItem, Worth
 
+OCTAVES_HZ = (63, 125, 250, 500, 1000, 2000, 4000, 8000)
 NOTES = ("E2", "A2", "D3", "G3", "B3", "E4")
 
 
@@ -26,7 +28,7 @@ def _curves(shape_db: np.ndarray, level: float) -> PluckCurves:
 
 def _measurements(stages: dict[str, dict[str, tuple[float, float, float]]]) -> Measurements:
     """Make plucks: stage -> voice -> (level dB, decay s, tilt of the spectrum in dB an octave)."""
-    rng = np.random.default_rng(5)
+    rng, noise = np.random.default_rng(5), np.random.default_rng(6)
     rows, curves = [], {}
     for stage, voices in stages.items():
         for voice, (level, decay, tilt) in voices.items():
@@ -37,6 +39,10 @@ def _measurements(stages: dict[str, dict[str, tuple[float, float, float]]]) -> M
                     "stage": stage, "voice": voice, "output": "magnetic", "file": file,
                     "channel": 1, "pluck": number, "note": NOTES[(number - 1) // 5],
                     "level_dbfs": step, "decay_s": decay * np.exp(0.04 * rng.standard_normal()),
+                    **{
+                        f"shape_{hz:04d}_db": tilt * np.log2(hz / 700.0) + noise.standard_normal()
+                        for hz in OCTAVES_HZ
+                    },
                 })  # fmt: skip
                 shape = -60.0 + tilt * np.log2(BAND_HZ / 700.0)
                 shape = shape + 0.3 * rng.standard_normal(BAND_HZ.size)
@@ -88,6 +94,36 @@ def test_distances_costs_and_ratings_of_two_steps(measured: Measurements) -> Non
     assert one.ratings == {"neck": (5.0, 7.0)}
     assert [new.voice for new in one.new_voices] == ["bridge"]
     assert one.new_voices[0].nearest == "neck"
+
+
+def test_the_shape_is_that_of_the_band_that_moved_most(measured: Measurements) -> None:
+    one, two = find_worth(_session(hourly_rate=30.0), measured)
+    # 1 dB an octave down: 8 kHz is 3.51 octaves from 700 Hz; over a threshold of 1.5 dB.
+    shape = _of(one, "shape", "from_stock")
+    assert shape.ci_low < 3.51 / 1.5 < shape.ci_high
+    assert shape.value == pytest.approx(3.51 / 1.5, abs=0.5)
+    assert _of(two, "shape", "from_before").ci_low == 0.0
+
+
+@pytest.mark.parametrize(
+    ("moved", "value"),
+    [
+        # What the picking place explains is no work: the adjusted values count.
+        ({"difference_adjusted": 0.0, "ci_low_adjusted": -0.6, "ci_high_adjusted": 0.6}, 0.0),
+        # sqrt(3² - 3.6²) is nothing, sqrt(3² - 1.8²) = 2.4 dB, over 1.5 dB.
+        ({"difference": 3.0, "ci_low": -0.6, "ci_high": 6.6}, 0.0),
+        ({"difference": 3.0, "ci_low": 1.2, "ci_high": 4.8}, 1.6),
+    ],
+)
+def test_what_is_not_the_works_or_not_known_is_no_distance(
+    measured: Measurements, moved: dict[str, float], value: float
+) -> None:
+    session = _session(hourly_rate=30.0)
+    compared = compare_session(session, measured)
+    table = compared.holding("wren-stock to wren-one").differences
+    table.loc[table["family"] == "shape", list(moved)] = list(moved.values())
+    distance = _of(find_worth(session, measured, compared)[0], "shape", "from_before")
+    assert distance.value == pytest.approx(value, abs=1e-9)
 
 
 @pytest.mark.parametrize("key", ["level", "level_dbfs"])

@@ -2,9 +2,11 @@
 
 For every stage that work led to, the voices it added with their distance from the nearest old one,
 and its distance from the stage before and from the first of its line, family by family in hearing
-thresholds: level, spectral shape (level-matched, ERB bands), decay and hum. A distance is a mean
-over the voices that the two stages share, one and the same wherever it is shown. No single score,
-and more is not called better: the owner's own ratings stand beside.
+thresholds: level, spectral shape, decay and hum. It is read off the differences with what else
+explains them taken out (another picking place is no work). The shape is that of the octave band
+that moved most. A distance is a mean over the voices that the two stages share, one and the same
+wherever it is shown. No single score, and more is not called better: the owner's own ratings stand
+beside.
 """
 
 from __future__ import annotations
@@ -22,7 +24,6 @@ from tonecompare.compare.guitars.side_by_side import line_of
 from tonecompare.compare.response.spectral_distance import (
     Key,
     nearest,
-    shape_distance,
     shapes_of,
     voices_at,
 )
@@ -159,8 +160,8 @@ def _step(
         money=_money(parts, hours, rate),
         total_money=_money(sum(p for p, _ in totals), sum(h for _, h in totals), rate),
         total_hours=sum(h for _, h in totals),
-        from_stock=_distances(session, measurements, comparisons, shapes, stock, stage),
-        from_before=_distances(session, measurements, comparisons, shapes, before, stage),
+        from_stock=_distances(session, measurements, comparisons, stock, stage),
+        from_before=_distances(session, measurements, comparisons, before, stage),
         new_voices=_new_voices(measurements, shapes, before, stage),
         shared_voices=tuple(dict.fromkeys(voice for voice, _ in shared)),
         ratings=_ratings(stock, stage),
@@ -203,7 +204,6 @@ def _distances(
     session: Session,
     measurements: Measurements,
     comparisons: Comparisons,
-    shapes: Mapping[Key, Mapping[str, FloatArray]],
     before: Stage,
     after: Stage,
 ) -> tuple[Distance, ...]:
@@ -212,25 +212,33 @@ def _distances(
     rows = comparisons.holding(name).differences
     rows = rows[(rows["comparison"] == name) & (rows["note"] == "all")]
     taken = [key in voices for key in zip(rows["voice"], rows["output"], strict=True)]
-    rows = rows[np.array(taken, dtype=bool)]
-    found = []
-    for family in FAMILIES:
-        if family == "shape":
-            found.append(_shape(shapes, before.name, after.name, voices))
-        else:
-            found.append(_difference(session, rows, family))
-    return tuple(found)
+    rows = _adjusted(rows[np.array(taken, dtype=bool)])
+    return tuple(
+        _shape(session, rows) if family == "shape" else _difference(session, rows, family)
+        for family in FAMILIES
+    )
+
+
+def _adjusted(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return known differences, what explains them beside the work taken out where it was."""
+    names = ("difference", "ci_low", "ci_high")
+    told = rows.assign(
+        **{
+            name: rows[f"{name}_adjusted"].where(rows[f"{name}_adjusted"].notna(), rows[name])
+            for name in names
+        }
+    )
+    return told[told[list(names)].notna().all(axis=1)]
 
 
 def _difference(session: Session, rows: pd.DataFrame, family: str) -> Distance:
     """Mean over voices of |difference| in hearing thresholds, with the mean interval's ends."""
     quantity, unit = _QUANTITY[family]
     known = rows[(rows["quantity"] == quantity) & (rows["unit"] == unit)]
-    known = known[known["difference"].notna() & known["ci_low"].notna() & known["ci_high"].notna()]
     if not len(known):
         return Distance(family, None, None, None, 0, reason=tr_later("not measured in both"))
     ends = known[["ci_low", "difference", "ci_high"]].to_numpy(dtype=float)
-    scaled = _in_thresholds(ends, family, session.hearing_thresholds)
+    scaled = _in_thresholds(ends, quantity, session.hearing_thresholds)
     crosses = (scaled[:, 0] <= 0.0) & (scaled[:, 2] >= 0.0)
     sizes = np.abs(scaled)
     low = np.where(crosses, 0.0, np.minimum(sizes[:, 0], sizes[:, 2]))
@@ -240,12 +248,12 @@ def _difference(session: Session, rows: pd.DataFrame, family: str) -> Distance:
     )
 
 
-def _in_thresholds(values: FloatArray, family: str, overrides: Mapping[str, float]) -> FloatArray:
+def _in_thresholds(values: FloatArray, quantity: str, overrides: Mapping[str, float]) -> FloatArray:
     """Scale differences by the hearing threshold; decay on a log scale, each side by its own."""
-    threshold = threshold_of(quantity_of(_QUANTITY[family][0]), overrides=overrides)
+    threshold = threshold_of(quantity_of(quantity), overrides=overrides)
     assert threshold is not None  # every family here has one
     below, above = threshold.below, threshold.above
-    if family != "decay":
+    if quantity != _QUANTITY["decay"][0]:
         return np.where(values < 0.0, values / below, values / above)
     log_ratio = np.log(np.maximum(1.0 + values / 100.0, 1e-3))
     shorter = -np.log(max(1.0 - below / 100.0, 1e-3))
@@ -253,24 +261,31 @@ def _in_thresholds(values: FloatArray, family: str, overrides: Mapping[str, floa
     return np.asarray(np.where(log_ratio < 0.0, log_ratio / shorter, log_ratio / longer))
 
 
-def _shape(
-    shapes: Mapping[Key, Mapping[str, FloatArray]],
-    before: str,
-    after: str,
-    voices: Sequence[tuple[str, str]],
-) -> Distance:
-    """Mean over the voices both stages have of the distance in spectral shape."""
+def _shape(session: Session, rows: pd.DataFrame) -> Distance:
+    """Mean over the voices of the octave band that moved most, each against all bands together.
+
+    Of a band's difference ``d`` with the half width ``h`` of its interval ``sqrt(d² - h²)`` counts,
+    nothing where ``h`` is larger: among eight bands the one known worst would else seem to have
+    moved most.
+    """
     found = []
-    for voice, output in voices:
-        one, other = (before, voice, output), (after, voice, output)
-        if one in shapes and other in shapes:
-            found.append(shape_distance(shapes[one], shapes[other]))
-    known = [each for each in found if each.value is not None]
-    if not known:
+    for _, bands in rows[rows["family"] == "shape"].groupby(["voice", "output"], sort=False):
+        ends = bands[["ci_low", "difference", "ci_high"]].to_numpy(dtype=float)
+        names = bands["quantity"].astype(str)
+        scaled = np.array(
+            [
+                _in_thresholds(each, name, session.hearing_thresholds)
+                for each, name in zip(ends, names, strict=True)
+            ]
+        )
+        low, size, high = scaled.T
+        shown = np.sqrt(np.maximum(size**2 - (0.5 * (high - low)) ** 2, 0.0))
+        near = np.where(low * high > 0.0, np.minimum(np.abs(low), np.abs(high)), 0.0)
+        found.append((shown.max(), near.max(), np.maximum(np.abs(low), np.abs(high)).max()))
+    if not found:
         return Distance("shape", None, None, None, 0, reason=tr_later("not measured in both"))
-    ends = np.array([(each.value, each.ci_low, each.ci_high) for each in known], dtype=float)
-    value, low, high = (float(column) for column in ends.mean(axis=0))
-    return Distance("shape", value, low, high, len(known))
+    value, near_end, far_end = (float(column) for column in np.array(found).mean(axis=0))
+    return Distance("shape", value, near_end, far_end, len(found))
 
 
 def _new_voices(
