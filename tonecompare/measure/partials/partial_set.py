@@ -18,8 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.partials.damped_sinusoids import DampedFit, exponentials, fit_damped
+from tonecompare.measure.partials.damped_sinusoids import DampedFit, fit_damped
 from tonecompare.measure.partials.early_row import EarlyRow, early_row
+from tonecompare.measure.partials.exponential_rows import exponentials
 from tonecompare.measure.partials.first_guess import start_pair, start_single
 from tonecompare.measure.partials.narrow_bands import Bands, ThinnedBands, band_gain, cut_bands
 from tonecompare.measure.partials.partial_row import HIGHEST_SHARE, find_peaks, fit_row_of_partials
