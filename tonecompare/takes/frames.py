@@ -36,7 +36,7 @@ LEAST_POWER = 1e-15
 
 #: Frames transformed at once: as many as stay near the processor.
 _BLOCK_FRAMES = 128
-#: Frames whose samples are read at once.
+#: Frames whose samples are read at once from a file that is read in parts.
 _CHUNK_FRAMES = 8 * _BLOCK_FRAMES
 
 
@@ -130,8 +130,9 @@ def band_frames(
     power = np.empty((samples.shape[0], len(members), n_frames), dtype=np.float32)
     if means is None:
         means = samples.mean(axis=1)
-    for start in range(0, n_frames, _CHUNK_FRAMES):
-        stop = min(start + _CHUNK_FRAMES, n_frames)
+    chunk = _BLOCK_FRAMES if isinstance(samples, np.ndarray) else _CHUNK_FRAMES
+    for start in range(0, n_frames, chunk):
+        stop = min(start + chunk, n_frames)
         around = _mirrored(samples, means, start * hop - frame // 2, (stop - 1) * hop + frame // 2)
         for channel, part in enumerate(around):
             power[channel, :, start:stop] = _in_bands(part, frame, hop, window, members)

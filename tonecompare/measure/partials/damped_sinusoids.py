@@ -158,7 +158,7 @@ def _finish(
     order = np.argsort(-state.log_amplitude.real, axis=1)
 
     def pick(values: np.ndarray) -> np.ndarray:
-        return np.take_along_axis(values, order, axis=1)
+        return values if p == 1 else np.take_along_axis(values, order, axis=1)
 
     return DampedFit(
         amplitude=pick(np.exp(state.log_amplitude)),

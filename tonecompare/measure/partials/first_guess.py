@@ -26,7 +26,7 @@ def start_single(z: ComplexArray, rate_hz: float, *, span_s: float = 0.4) -> Com
     rate = np.zeros(z.shape[0], dtype=np.complex128)
     time_s = np.arange(length) / rate_hz
     for lag in (1, max(1, length // 16), max(1, length // 4)):
-        turned = head * np.exp(-rate.imag[:, None] * 1j * time_s)
+        turned = head * np.exp(-rate.imag[:, None] * 1j * time_s) if rate.any() else head
         below = np.sum(np.abs(turned[:, :-lag]) ** 2, axis=1)
         ratio = np.sum(turned[:, lag:] * turned[:, :-lag].conj(), axis=1) / np.maximum(
             below, np.finfo(float).tiny

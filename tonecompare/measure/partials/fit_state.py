@@ -15,8 +15,8 @@ from tonecompare.arrays import FloatArray
 from tonecompare.measure.partials.exponential_rows import exponentials, fill, padded
 from tonecompare.measure.signal import ComplexArray
 
-#: Growth or decay beyond this (per second) is not a string; keeps a wild step finite.
-_WILDEST_RATE = 400.0
+#: Decay or growth beyond these (per second) is not a string; keeps a wild step finite.
+_WILDEST_RATE, _FASTEST_GROWTH = 400.0, 5.0
 
 
 def energy_of(z: ComplexArray) -> FloatArray:
@@ -133,9 +133,9 @@ class State:
         k = self.lines.shape[1]
         if k:
             right[:, right.shape[1] - k :] -= self.penalty * self.lines
-        index = np.arange(normal.shape[1])
-        diagonal = np.abs(normal[:, index, index])
-        normal[:, index, index] += (
+        on_diagonal = np.einsum("nii->ni", normal)  # a view
+        diagonal = np.abs(on_diagonal)
+        on_diagonal += (
             damping[:, None] * diagonal + 1e-14 * diagonal.max(axis=1, keepdims=True) + 1e-300
         )
         return np.asarray(np.linalg.solve(normal, right[..., None])[..., 0], dtype=np.complex128)
@@ -170,7 +170,10 @@ class State:
 
 def _bounded(rate: ComplexArray) -> ComplexArray:
     """Rates that a string may have."""
-    return np.asarray(np.clip(rate.real, -_WILDEST_RATE, 5.0) + 1j * rate.imag)
+    bounded = rate.copy()
+    np.maximum(rate.real, -_WILDEST_RATE, out=bounded.real)
+    np.minimum(bounded.real, _FASTEST_GROWTH, out=bounded.real)
+    return bounded
 
 
 def _normal(
