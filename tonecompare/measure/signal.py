@@ -130,12 +130,12 @@ class PluckSignal:
         size = min(round(FRAME_S * self.rate_hz), last - first)
         hop = max(1, size // 2)
         frames = np.lib.stride_tricks.sliding_window_view(self.samples[first:last], size)[::hop]
-        window = _hann(size)
-        gain = 2.0 / window.sum()
         # No zeros behind the frame: sums of magnitudes depend on where the bins lie.
-        spectra = scipy.fft.rfft(frames * (window * gain), axis=1)
-        power = np.mean(spectra.real**2 + spectra.imag**2, axis=0)
-        frequency_hz = np.arange(power.size) * (self.rate_hz / size)
+        spectra = scipy.fft.rfft(frames * _unit_hann(size), axis=1)
+        # As pairs of numbers, real and imaginary, whose squares are summed over the frames.
+        parts = spectra.view(np.float64)
+        power = np.einsum("ij,ij->j", parts, parts).reshape(-1, 2).sum(axis=1) / len(frames)
+        frequency_hz = _bins_hz(power.size, self.rate_hz / size)
         return frequency_hz, power, quiet_in_bins(self.noise, self.rate_hz, size, size), len(frames)
 
     @cached_property
@@ -150,10 +150,10 @@ class PluckSignal:
         first, last = limits
         n_fft = int(scipy.fft.next_fast_len(last - first, real=True))
         # Single precision: its rounding lies some 120 dB below the pluck.
-        windowed = self.samples[first:last].astype(np.float32) * _unit_hann(last - first)
+        windowed = self.samples[first:last].astype(np.float32) * _single_hann(last - first)
         spectrum = scipy.fft.rfft(windowed, n_fft)
         power = (spectrum.real**2 + spectrum.imag**2).astype(np.float64)
-        frequency_hz = np.arange(power.size) * (self.rate_hz / n_fft)
+        frequency_hz = _bins_hz(power.size, self.rate_hz / n_fft)
         return frequency_hz, power, quiet_in_bins(self.noise, self.rate_hz, last - first, n_fft)
 
 
@@ -189,12 +189,38 @@ def _hann(size: int) -> FloatArray:
 
 
 @lru_cache(maxsize=8)
-def _unit_hann(size: int) -> NDArray[np.float32]:
+def _unit_hann(size: int) -> FloatArray:
     """Return the Hann window that a steady sine's transform peaks at its amplitude with."""
     window = _hann(size)
-    scaled: NDArray[np.float32] = (window * (2.0 / window.sum())).astype(np.float32)
+    scaled: FloatArray = window * (2.0 / window.sum())
     scaled.flags.writeable = False
     return scaled
+
+
+@lru_cache(maxsize=8)
+def _single_hann(size: int) -> NDArray[np.float32]:
+    """Return the same in single precision."""
+    scaled: NDArray[np.float32] = _unit_hann(size).astype(np.float32)
+    scaled.flags.writeable = False
+    return scaled
+
+
+def sum_between(values: FloatArray, edges: FloatArray) -> FloatArray:
+    """Sum of bins between fractional edges, ascending, bins being boxes of width 1 about theirs."""
+    places = np.clip(edges + 0.5, 0.0, values.size)
+    last = min(values.size, int(places[-1]) + 1)
+    total = np.zeros(last + 1)
+    np.cumsum(values[:last], out=total[1:])
+    below = np.minimum(places.astype(np.intp), last - 1)
+    return np.asarray(np.diff(total[below] + (places - below) * values[below]))
+
+
+@lru_cache(maxsize=8)
+def _bins_hz(count: int, step_hz: float) -> FloatArray:
+    """Frequencies of bins."""
+    frequency_hz = np.arange(count, dtype=np.float64) * step_hz
+    frequency_hz.flags.writeable = False
+    return frequency_hz
 
 
 def _hann_response(offset_bins: FloatArray) -> FloatArray:

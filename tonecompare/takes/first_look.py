@@ -86,7 +86,9 @@ def look(path: Path, *, outputs: tuple[str, ...]) -> Looked:
     """
     whole = read_audio(path)
     audio, channels = usable_channels(whole)
-    frames = band_frames(audio.samples, rate_hz=audio.rate_hz, extremes=audio.extremes)
+    frames = band_frames(
+        audio.samples, rate_hz=audio.rate_hz, extremes=audio.extremes, means=audio.offset
+    )
     lowest = band_floor(frames)
     found = find_rises(audio.samples, rate_hz=audio.rate_hz, frames=frames, floor=lowest)
     onsets, rises, sds = _placed(audio, found)

@@ -36,7 +36,7 @@ LEAST_POWER = 1e-15
 
 #: Frames transformed at once: as many as stay near the processor.
 _BLOCK_FRAMES = 128
-#: Frames whose samples are read at once.
+#: Frames whose samples are read at once from a file that is read in parts.
 _CHUNK_FRAMES = 8 * _BLOCK_FRAMES
 
 
@@ -90,7 +90,11 @@ class BandFrames:
 
 
 def band_frames(
-    samples: FloatArray, *, rate_hz: float, extremes: Extremes | None = None
+    samples: FloatArray,
+    *,
+    rate_hz: float,
+    extremes: Extremes | None = None,
+    means: FloatArray | None = None,
 ) -> BandFrames:
     """Cut the file into Hann-windowed frames and sum their spectra into bands.
 
@@ -103,8 +107,8 @@ def band_frames(
         Shape (channels, n).
     rate_hz
         Sample rate. Bands above 0.45 of it are left out.
-    extremes
-        Of the same samples, when known.
+    extremes, means
+        Of the same samples, when known; the means have shape (channels,).
 
     Returns
     -------
@@ -124,9 +128,11 @@ def band_frames(
     )
     scale = 2.0 / (frame * float(np.sum(window.astype(np.float64) ** 2)))
     power = np.empty((samples.shape[0], len(members), n_frames), dtype=np.float32)
-    means = samples.mean(axis=1)
-    for start in range(0, n_frames, _CHUNK_FRAMES):
-        stop = min(start + _CHUNK_FRAMES, n_frames)
+    if means is None:
+        means = samples.mean(axis=1)
+    chunk = _BLOCK_FRAMES if isinstance(samples, np.ndarray) else _CHUNK_FRAMES
+    for start in range(0, n_frames, chunk):
+        stop = min(start + chunk, n_frames)
         around = _mirrored(samples, means, start * hop - frame // 2, (stop - 1) * hop + frame // 2)
         for channel, part in enumerate(around):
             power[channel, :, start:stop] = _in_bands(part, frame, hop, window, members)
@@ -166,8 +172,13 @@ def _in_bands(
 ) -> NDArray[np.float32]:
     """Sum the spectra of the frames of one channel into bands, shape (bands, frames)."""
     cut = sliding_window_view(samples, frame)[::hop]
+    bins = int(np.flatnonzero(members.any(axis=0))[-1]) + 1
+    of_parts = np.repeat(members[:, :bins].T, 2, axis=0)
     parts = []
     for start in range(0, len(cut), _BLOCK_FRAMES):
         spectrum = scipy.fft.rfft(cut[start : start + _BLOCK_FRAMES] * window, axis=1)
-        parts.append((spectrum.real**2 + spectrum.imag**2) @ members.T)
+        # As pairs of numbers, real and imaginary.
+        squares = spectrum[:, :bins].view(np.float32)
+        np.square(squares, out=squares)
+        parts.append(squares @ of_parts)
     return np.asarray(np.concatenate(parts).T)

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from accuracy_bound import bound_line, rate_bound
 
-from tonecompare.measure.partials.damped_sinusoids import DampedFit, exponentials, fit_damped
+from tonecompare.measure.partials.damped_sinusoids import DampedFit, fit_damped
+from tonecompare.measure.partials.exponential_rows import exponentials, projections
 from tonecompare.measure.partials.first_guess import start_pair, start_single
 from tonecompare.measure.partials.narrow_bands import means
 
@@ -28,6 +29,19 @@ def test_exponentials_are_exponentials() -> None:
     assert exponentials(rate, time_s) == pytest.approx(
         np.exp(rate[:, :, None] * time_s), rel=1e-9, abs=1e-20
     )
+
+
+@pytest.mark.parametrize("n_times", [1, 2, 9, 16, 61])
+def test_projections_are_sums_over_time(n_times: int) -> None:
+    time_s = 0.3 + 0.02 * np.arange(n_times)
+    rng = np.random.default_rng(5)
+    z = rng.normal(size=(2, n_times)) + 1j * rng.normal(size=(2, n_times))
+    rate = np.array([[-0.7 + 3.0j, -40.0 - 20.0j], [2.0j, -3.0 + 0.0j]])
+    wanted = [
+        [np.sum(np.exp(s * time_s).conj() * row) for s in of]
+        for of, row in zip(rate, z, strict=True)
+    ]
+    assert projections(z, rate, time_s) == pytest.approx(np.array(wanted), rel=1e-12)
 
 
 def test_means_of_neighbours() -> None:

@@ -14,6 +14,7 @@ import pytest
 from tonecompare.session.model import STANDARD_TUNING
 from tonecompare.session.note_names import note_name
 from tonecompare.takes.plucks.note_of_pluck import (
+    KnownSound,
     Pitch,
     cents_from_note,
     find_pitch,
@@ -57,7 +58,7 @@ def pitch_of(x: np.ndarray, *, quiet: np.ndarray | None = None) -> Pitch | None:
         rate_hz=RATE_HZ,
         onset_s=0.0,
         end_s=len(x) / RATE_HZ,
-        quiet=None if quiet is None else quiet[None],
+        quiet=None if quiet is None else KnownSound(quiet[None]),
     )
 
 

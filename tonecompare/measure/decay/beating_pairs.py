@@ -10,7 +10,7 @@ import numpy as np
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.decay.energy_curve import LEAST_RELATIVE_SD, MAIN_RANGE_DB
-from tonecompare.measure.partials.damped_sinusoids import exponentials
+from tonecompare.measure.partials.exponential_rows import exponentials
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.signal import ComplexArray
 
@@ -41,9 +41,10 @@ def pair_decays(partials: PartialSet, index: np.ndarray) -> tuple[FloatArray, Fl
     slowest = np.maximum(np.min(-rate.real, axis=1), 1e-3)
     step_s = _DEPTH_DB / _DB_PER_NEPER / slowest / (PAIR_POINTS - 1)
     place = np.arange(float(PAIR_POINTS))
-    z = amplitude[:, :, None] * exponentials(rate * step_s[:, None], place)
-    sums = rate[:, :, None] + rate.conj()[:, None, :]
-    left = ((-1.0 / sums) @ z.conj() * z).sum(axis=1).real
+    z = exponentials(rate * step_s[:, None], place, amplitude)
+    across = -2.0 / (rate[:, 0] + rate[:, 1].conj())
+    left = ((z[:, 0] * across[:, None]) * z[:, 1].conj()).real
+    left -= np.einsum("mpt,mp->mt", z.real**2 + z.imag**2, 0.5 / rate.real)
     left = np.maximum(left, left[:, :1] * 1e-12)
     level_db = 10.0 * np.log10(left / left[:, :1])
 
@@ -80,8 +81,9 @@ def _relative_sd(
     place = np.arange(PAIR_POINTS)
     time_s = step_s[:, None] * place
     columns: ComplexArray = np.concatenate([z, z * time_s[:, None, :]], axis=1)
+    turned = columns.conj()
     rang = time_s <= partials.clean.shape[1] / bands.rate_hz
-    normal = (columns.conj() * rang[:, None, :]) @ columns.transpose(0, 2, 1)
+    normal = (turned * rang[:, None, :] if not rang.all() else turned) @ columns.transpose(0, 2, 1)
     normal = normal * step_s[:, None, None]
     diagonal = np.arange(4)
     size = np.sqrt(np.maximum(normal[:, diagonal, diagonal].real, 1e-300))
@@ -90,13 +92,12 @@ def _relative_sd(
     density = partials.rate_sd[index] ** 2 / np.maximum(covariance[:, 2, 2].real / 2.0, 1e-300)
     density = np.maximum(density, partials.noise_power[index] / (bands.sigma_hz * np.sqrt(np.pi)))
     # d ln E(t) / d theta = 2 int_t^inf z* c dt / E(t), from t to the end of the grid.
-    slope = (z.sum(axis=1).conj()[:, None, :] * columns) * step_s[:, None, None]
-    pull = [
-        (slope @ (place >= end[:, None])[:, :, None])[..., 0]
-        / np.take_along_axis(left, end[:, None], axis=1)
-        for end in ends
-    ]
-    gradient = 2.0 * (pull[1] - pull[0])
+    row = np.arange(index.size)
+    weight = sum(
+        (place >= end[:, None]) * (sign * step_s / left[row, end])[:, None]
+        for sign, end in zip((-2.0, 2.0), ends, strict=True)
+    )
+    gradient = (columns @ ((z[:, 0] + z[:, 1]).conj() * weight)[:, :, None])[..., 0]
     variance = np.einsum("mi,mij,mj->m", gradient, covariance, gradient.conj()).real * density / 2.0
     fall = (MAIN_RANGE_DB[0] - MAIN_RANGE_DB[1]) / 10.0 * np.log(10.0)
     return np.asarray(np.sqrt(np.maximum(variance, 0.0)) / fall)

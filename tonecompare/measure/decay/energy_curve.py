@@ -179,7 +179,10 @@ def _tail(net: FloatArray, step_s: float, floor: float) -> tuple[float, float]:
     if part.size < 3:
         tail = float(max(blocks[-1], 0.0)) * span_s
         return tail, tail
-    (slope, end_db), _ = np.polyfit(time_s, part, 1, cov="unscaled")
+    middle_s = float(time_s.mean())
+    centred = time_s - middle_s
+    slope = float(centred @ part) / float(centred @ centred)
+    end_db = float(part.mean()) - slope * middle_s
     # A note that hardly fell gives no slope: let the tail be no longer than what was heard.
     rate = max(-slope / 10.0 * np.log(10.0), 1.0 / span_s)
     left_db = part - (end_db + slope * time_s)

@@ -2,7 +2,8 @@
 
 What other rooms use
 --------------------
-``damped_sinusoids``: exponentials, fit_damped
+``damped_sinusoids``: fit_damped
+``exponential_rows``: exponentials
 ``narrow_bands``: band_gain, ThinnedBands
 ``partial_set``: BELOW_NOISE, LEAST_CERTAIN_LOG_AMPLITUDE, measure_partials, PartialSet
 ``pitch``: measure_pitch

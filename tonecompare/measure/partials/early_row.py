@@ -8,11 +8,13 @@ but at the beginning their powers stand well above the quiet.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
+import scipy.fft
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.signal import PluckSignal
+from tonecompare.measure.signal import PluckSignal, sum_between
 
 #: The row is read from the onset on under half a Hann window, which weighs the first moment most.
 EARLY_S = 0.2
@@ -58,10 +60,8 @@ def early_row(signal: PluckSignal, f0_hz: float, stretch: float) -> EarlyRow | N
     count = round(EARLY_S * signal.rate_hz)
     if signal.samples.size < count or not (np.isfinite(f0_hz) and f0_hz > 0.0):
         return None
-    window = np.cos(0.5 * np.pi * np.arange(count) / count) ** 2
+    window, squares = _falling_half(count)
     size = 1 << (count - 1).bit_length()
-    density = np.abs(np.fft.rfft(signal.samples[:count] * window, size)) ** 2
-    density *= 2.0 / (signal.rate_hz * float(np.sum(window**2)))
     bin_hz = signal.rate_hz / size
     top_hz = min(TOP_HZ, TOP_SHARE * signal.rate_hz)
     order = np.arange(1.0, top_hz / f0_hz + 2.0)
@@ -69,14 +69,24 @@ def early_row(signal: PluckSignal, f0_hz: float, stretch: float) -> EarlyRow | N
     hz = order * f0_hz * np.sqrt((1.0 + b * order**2) / (1.0 + b))
     edges = np.concatenate([[0.5 * hz[0]], 0.5 * (hz[1:] + hz[:-1])])
     hz = hz[:-1]
-    total = np.concatenate([[0.0], np.cumsum(density)])
-    power = np.diff(np.interp(edges / bin_hz + 0.5, np.arange(total.size), total)) * bin_hz
+    spectrum = scipy.fft.rfft(signal.samples[:count] * window, size)
+    spectrum = spectrum[: int(edges[-1] / bin_hz) + 3]
+    density = spectrum.real**2 + spectrum.imag**2
+    power = sum_between(density, edges / bin_hz) * (bin_hz * 2.0 / (signal.rate_hz * squares))
     quiet = signal.noise_density(hz) * np.diff(edges)
     last = min(int(np.searchsorted(hz, top_hz)), _last_above(power, quiet))
     if last < LEAST_PARTIALS:
         return None
     net = np.maximum(power - quiet, FAINTEST * power)[:last]
     return EarlyRow(hz[:last], np.maximum(net, np.finfo(float).tiny))
+
+
+@lru_cache(maxsize=8)
+def _falling_half(count: int) -> tuple[FloatArray, float]:
+    """Falling half of a Hann window, and the sum of its squares."""
+    window: FloatArray = np.cos(0.5 * np.pi * np.arange(count) / count) ** 2
+    window.flags.writeable = False
+    return window, float(np.sum(window**2))
 
 
 def _last_above(power: FloatArray, quiet: FloatArray) -> int:

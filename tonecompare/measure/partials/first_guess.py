@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.partials.damped_sinusoids import exponentials
+from tonecompare.measure.partials.exponential_rows import projections
 from tonecompare.measure.partials.narrow_bands import means
 from tonecompare.measure.signal import ComplexArray
 
@@ -26,7 +26,7 @@ def start_single(z: ComplexArray, rate_hz: float, *, span_s: float = 0.4) -> Com
     rate = np.zeros(z.shape[0], dtype=np.complex128)
     time_s = np.arange(length) / rate_hz
     for lag in (1, max(1, length // 16), max(1, length // 4)):
-        turned = head * np.exp(-rate.imag[:, None] * 1j * time_s)
+        turned = head * np.exp(-rate.imag[:, None] * 1j * time_s) if rate.any() else head
         below = np.sum(np.abs(turned[:, :-lag]) ** 2, axis=1)
         ratio = np.sum(turned[:, lag:] * turned[:, :-lag].conj(), axis=1) / np.maximum(
             below, np.finfo(float).tiny
@@ -104,10 +104,10 @@ def _strongest(matrix: ComplexArray) -> ComplexArray:
     A column of the matrix's 16th power: a direction of half the eigenvalue is 96 dB down in it.
     """
     trace = np.einsum("nii->n", matrix).real
+    # Eigenvalues of 1/order at least, so that no power of them vanishes.
     power = matrix / np.maximum(trace, 1e-300)[:, None, None]
     for _ in range(4):
         power = power @ power
-        power /= np.maximum(np.einsum("nii->n", power).real, 1e-300)[:, None, None]
     column = np.argmax(np.einsum("nii->ni", power).real, axis=1)
     vector = power[np.arange(column.size), :, column]
     vector = vector / np.maximum(np.linalg.norm(vector, axis=1, keepdims=True), 1e-300)
@@ -115,13 +115,18 @@ def _strongest(matrix: ComplexArray) -> ComplexArray:
 
 
 def _pair_cost(z: ComplexArray, time_s: FloatArray, pairs: ComplexArray) -> FloatArray:
-    """Energy that the best amplitudes of given pairs of rates leave: (n, C, 2) gives (n, C)."""
+    """Energy that the best amplitudes of given pairs of rates leave: (n, C, 2) gives (n, C).
+
+    The times begin at 0.
+    """
     n, count = pairs.shape[:2]
-    basis = exponentials(pairs.reshape(n, -1), time_s)
-    right = (basis.conj() @ z[:, :, None]).reshape(n, count, 2, 1)
-    basis = basis.reshape(n, count, 2, -1)
-    gram = basis.conj() @ basis.transpose(0, 1, 3, 2)
+    right = projections(z, pairs.reshape(n, -1), time_s).reshape(n, count, 2)
+    # A geometric sum over time of exp((s_p* + s_q) t).
+    step_s = float(time_s[1] - time_s[0])
+    sums = (pairs.conj()[:, :, :, None] + pairs[:, :, None, :]) * step_s
+    gram = np.expm1(sums * time_s.size) / np.expm1(sums)
     index = np.arange(2)
     gram[:, :, index, index] *= 1.0 + 1e-9
-    taken = np.sum(right.conj() * np.linalg.solve(gram, right), axis=(2, 3)).real
+    solved = np.linalg.solve(gram, right[..., None])[..., 0]
+    taken = np.sum(right.conj() * solved, axis=2).real
     return np.asarray(np.sum(np.abs(z) ** 2, axis=1)[:, None] - taken)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from tonecompare.arrays import FloatArray
@@ -130,7 +132,10 @@ def _fit_row(
         y0 = float(w @ (y / (1.0 + new_stretch * n**2))) / float(w.sum())
         f0_hz, stretch = float(np.sqrt(y0)), new_stretch
         expected = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
-        use = use & (np.abs(frequency_hz - expected) < 0.05 * f0_hz)
+        kept = use & (np.abs(frequency_hz - expected) < 0.05 * f0_hz)
+        if np.array_equal(kept, use):
+            break
+        use = kept
     return f0_hz, stretch
 
 
@@ -165,63 +170,78 @@ def fit_row_of_partials(
     if n.size < 3:
         best = int(np.argmin(sd / f))
         return float(f[best] / n[best]), float(sd[best] / n[best]), np.nan, np.nan
-    y = (f / n) ** 2
-    design = np.stack([np.ones_like(n), n**2 - 1.0], axis=1)
+    line = _Line.through(n**2 - 1.0, (f / n) ** 2)
     for tau_cents in _SCATTER_CENTS:
         sd_y = 2.0 * f * np.hypot(sd, tau_cents * doubt * _CENT * f) / n**2
-        coefficients, covariance, left = _huber(design, y, sd_y)
-        if np.median(np.abs(left) / sd_y) <= 0.6745:
+        (c0, c1), variances, left = _huber(line, sd_y)
+        if _median(np.abs(left) / sd_y) <= 0.6745:
             break
-    c0, c1 = float(coefficients[0]), float(coefficients[1])
     base = c0 - c1
     if c0 <= 0.0 or base <= 0.0:
         return np.nan, np.nan, np.nan, np.nan
     f1 = float(np.sqrt(c0))
     weight = np.minimum(1.0, _HUBER / np.maximum(np.abs(left) / sd_y, 1e-12)) / sd_y**2
-    by_thirds = _by_thirds(design, y, weight, coefficients)
-    variance = np.maximum(np.diag(covariance), by_thirds)
+    by_thirds = _by_thirds(line, weight, np.array([c0, c1]))
+    variance = np.maximum(variances, by_thirds)
     variance[1] = max(variance[1], _THIRDS_ARE_FEW**2 * by_thirds[1])
     f1_sd = float(np.sqrt(variance[0])) / (2.0 * f1)
     return f1, f1_sd, c1 / base, float(np.sqrt(variance[1])) / base
 
 
-def _by_thirds(
-    design: FloatArray, y: FloatArray, weight: FloatArray, coefficients: FloatArray
-) -> FloatArray:
+@dataclass(frozen=True)
+class _Line:
+    """Points x, y (n,) that a line ``c0 + c1 x`` is drawn through."""
+
+    x: FloatArray
+    y: FloatArray
+    #: Columns 1, x, x², y, x y, whose weighted sums are all that a line needs.
+    products: FloatArray
+
+    @classmethod
+    def through(cls, x: FloatArray, y: FloatArray) -> _Line:
+        return cls(x, y, np.stack([np.ones_like(x), x, x * x, y, x * y], axis=1))
+
+    def weighted(
+        self, weight: FloatArray
+    ) -> tuple[tuple[float, float], tuple[float, float], FloatArray]:
+        """Weighted least squares: coefficients, their variances, residuals."""
+        a, b, d, right, across = (weight @ self.products).tolist()
+        determinant = max(a * d - b * b, 1e-300)
+        c0, c1 = (d * right - b * across) / determinant, (a * across - b * right) / determinant
+        return (c0, c1), (d / determinant, a / determinant), self.y - c0 - c1 * self.x
+
+
+def _by_thirds(line: _Line, weight: FloatArray, coefficients: FloatArray) -> FloatArray:
     """Jackknife variance of both coefficients over three stretches of the row, (2,).
 
     Zeros for fewer than six partials.
     """
-    if y.size < 6:
+    if line.y.size < 6:
         return np.zeros(2)
     without = []
-    for stretch in np.array_split(np.arange(y.size), 3):
+    for stretch in np.array_split(np.arange(line.y.size), 3):
         some = weight.copy()
         some[stretch] = 0.0
-        without.append(_weighted(design, y, some)[0])
+        without.append(line.weighted(some)[0])
     return np.asarray(2.0 / 3.0 * np.sum((np.array(without) - coefficients) ** 2, axis=0))
 
 
 def _huber(
-    design: FloatArray, y: FloatArray, sd: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Huber-weighted least squares from a least-absolute start."""
+    line: _Line, sd: FloatArray
+) -> tuple[tuple[float, float], tuple[float, float], FloatArray]:
+    """Huber-weighted least squares from a least-squares start."""
     weight = 1.0 / sd**2
-    left = y - design @ _weighted(design, y, weight)[0]
+    coefficients, variances, left = line.weighted(weight)
     for round_ in range(8):
         size = np.abs(left) / sd
-        scale = max(1.0, 1.4826 * float(np.median(size))) if round_ < 4 else 1.0
+        scale = max(1.0, 1.4826 * _median(size)) if round_ < 4 else 1.0
         down = np.minimum(1.0, _HUBER * scale / np.maximum(size, 1e-12))
-        coefficients, covariance, left = _weighted(design, y, weight * down)
-    return coefficients, covariance, left
+        coefficients, variances, left = line.weighted(weight * down)
+    return coefficients, variances, left
 
 
-def _weighted(
-    design: FloatArray, y: FloatArray, weight: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Weighted least squares of two columns: coefficients, covariance, residuals."""
-    (a, b), (_, d) = (design.T @ (design * weight[:, None])).tolist()
-    determinant = max(a * d - b * b, 1e-300)
-    covariance: FloatArray = np.array([[d, -b], [-b, a]]) / determinant
-    coefficients = covariance @ (design.T @ (weight * y))
-    return coefficients, covariance, y - design @ coefficients
+def _median(values: FloatArray) -> float:
+    """Middle of a few values, faster than NumPy's."""
+    ordered = sorted(values.tolist())
+    half = len(ordered) // 2
+    return float(ordered[half]) if len(ordered) % 2 else 0.5 * (ordered[half - 1] + ordered[half])

@@ -18,9 +18,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.partials.damped_sinusoids import DampedFit, exponentials, fit_damped
+from tonecompare.measure.partials.damped_sinusoids import DampedFit, fit_damped
 from tonecompare.measure.partials.early_row import EarlyRow, early_row
+from tonecompare.measure.partials.exponential_rows import exponentials
 from tonecompare.measure.partials.first_guess import start_pair, start_single
+from tonecompare.measure.partials.fit_state import energy_of
 from tonecompare.measure.partials.narrow_bands import Bands, ThinnedBands, band_gain, cut_bands
 from tonecompare.measure.partials.partial_row import HIGHEST_SHARE, find_peaks, fit_row_of_partials
 from tonecompare.measure.signal import LEVEL_WINDOW_S, ComplexArray, PluckSignal
@@ -322,8 +324,10 @@ def _window_power(
     """
     last_s = min(LEVEL_WINDOW_S[1], signal.ring_s + signal.lag_s)
     grid = np.linspace(LEVEL_WINDOW_S[0], last_s, 129)
-    model = np.einsum("np,npt->nt", amplitude, np.exp(rate[:, :, None] * grid))
-    square = np.trapezoid(np.abs(model) ** 2, grid, axis=1) / (grid[-1] - grid[0]) / 2.0
+    model = exponentials(rate, grid, amplitude)
+    whole = model[:, 0] + model[:, 1]
+    ends = np.abs(whole[:, [0, -1]]) ** 2
+    square = 0.5 * (energy_of(whole) - 0.5 * ends.sum(axis=1)) / (grid.size - 1)
     relative = 2.0 * np.where(np.isfinite(chosen.log_amplitude_sd), chosen.log_amplitude_sd, 1.0)
 
     inside = (time_s >= LEVEL_WINDOW_S[0]) & (time_s <= last_s)

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.measured import Measured, unmeasured
+from tonecompare.measure.model import Noise
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.pluck.centroid_cells import Cells, damping_along, lobe_roots
-from tonecompare.measure.signal import SPECTRUM_WINDOW_S, PluckSignal
+from tonecompare.measure.signal import (
+    SPECTRUM_WINDOW_S,
+    PluckSignal,
+    quiet_in_bins,
+    sum_between,
+)
 from tonecompare.units import power_to_db
 
 #: Band of the centroid.
@@ -81,7 +88,8 @@ def measure_centroid(signal: PluckSignal, partials: PartialSet) -> dict[str, Mea
     if spectrum is None:
         return {"centroid_hz": unmeasured("Hz", f"rang for only {signal.ring_s:.2f} s")}
     frequency_hz, power, noise, n_frames = spectrum
-    inside = (frequency_hz >= CENTROID_BAND_HZ[0]) & (frequency_hz <= CENTROID_BAND_HZ[1])
+    low, high = CENTROID_BAND_HZ
+    inside = slice(np.searchsorted(frequency_hz, low), np.searchsorted(frequency_hz, high, "right"))
     frequency_hz, power, noise = frequency_hz[inside], power[inside], noise[inside]
     net = power - noise
     centre_hz = _row_hz(partials, frequency_hz)
@@ -250,15 +258,15 @@ def band_levels(signal: PluckSignal) -> tuple[FloatArray, FloatArray]:
     frame = signal.long_frame
     if frame is None:
         return BAND_HZ, np.full(BAND_HZ.size, np.nan)
-    frequency_hz, power, noise = frame
+    frequency_hz, power, _ = frame
     bin_hz = float(frequency_hz[1])
     edges_hz = _BAND_EDGES_HZ
     first, last = signal.window(SPECTRUM_WINDOW_S) or (0, 1)
     # 1.5 bins of a Hann window's own length, in bins of this transform.
     bandwidth = 1.5 * (signal.rate_hz / (last - first)) / bin_hz
-    whole, quiet = (
-        _sum_between(values, edges_hz / bin_hz) / bandwidth for values in (power, noise)
-    )
+    whole = sum_between(power, edges_hz / bin_hz) / bandwidth
+    n_fft = round(signal.rate_hz / bin_hz)
+    quiet = _quiet_in_bands(signal.noise, signal.rate_hz, last - first, n_fft) / bandwidth
     net = whole - quiet
     shown = (net > quiet) & (net > 0.0) & (edges_hz[1:] < 0.49 * signal.rate_hz)
     # power is A² for a sine of amplitude A; its level re a full-scale sine is 10 lg A².
@@ -267,8 +275,10 @@ def band_levels(signal: PluckSignal) -> tuple[FloatArray, FloatArray]:
     return BAND_HZ, level
 
 
-def _sum_between(values: FloatArray, edges: FloatArray) -> FloatArray:
-    """Sum of bins between fractional edges, bins being boxes of width 1 about their index."""
-    total = np.concatenate([[0.0], np.cumsum(values)])
-    at = np.interp(np.clip(edges + 0.5, 0.0, values.size), np.arange(values.size + 1), total)
-    return np.asarray(np.diff(at))
+@lru_cache(maxsize=8)
+def _quiet_in_bands(noise: Noise | None, rate_hz: float, size: int, n_fft: int) -> FloatArray:
+    """Sum over each band of the charts of what the quiet leaves in the bins of a long frame."""
+    quiet = quiet_in_bins(noise, rate_hz, size, n_fft)
+    found = sum_between(quiet, _BAND_EDGES_HZ / (rate_hz / n_fft))
+    found.flags.writeable = False
+    return found

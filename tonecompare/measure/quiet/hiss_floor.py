@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -83,14 +84,20 @@ class Floor:
 
 def band_edges(frames: Frames) -> NDArray[np.intp]:
     """Return bin edges of the floor's bands, from bin 1 to half the rate."""
-    n_bins = frames.spectra.shape[1]
+    return _band_edges(frames.spectra.shape[1], frames.bin_hz)
+
+
+@lru_cache(maxsize=8)
+def _band_edges(n_bins: int, bin_hz: float) -> NDArray[np.intp]:
     edges = [1]
     while edges[-1] < n_bins:
-        width_hz = min(BAND_SHARE * edges[-1] * frames.bin_hz, BAND_MAX_HZ)
-        step = max(BAND_MIN_BINS, int(width_hz / frames.bin_hz))
+        width_hz = min(BAND_SHARE * edges[-1] * bin_hz, BAND_MAX_HZ)
+        step = max(BAND_MIN_BINS, int(width_hz / bin_hz))
         nxt = edges[-1] + step
         edges.append(nxt if nxt + step <= n_bins else n_bins)
-    return np.asarray(edges, dtype=np.intp)
+    found = np.asarray(edges, dtype=np.intp)
+    found.flags.writeable = False
+    return found
 
 
 def first_floor(density: FloatArray, frames: Frames) -> Floor:
@@ -108,11 +115,16 @@ def first_floor(density: FloatArray, frames: Frames) -> Floor:
     shape = frames.independent
     correction = shape / float(gammaincinv(shape, FIRST_QUANTILE))
     values = np.empty(edges.size - 1)
-    for b, (low, high) in enumerate(pairwise(edges)):
-        rank = int(FIRST_QUANTILE * (high - low))
-        values[b] = np.partition(density[low:high], rank)[rank]
+    widths = np.diff(edges)
+    # Bands of one width that stand side by side are looked at together.
+    turns = np.concatenate([[0], np.flatnonzero(np.diff(widths)) + 1, [widths.size]])
+    for first, last in pairwise(turns.tolist()):
+        width = int(widths[first])
+        rank = int(FIRST_QUANTILE * width)
+        rows = density[edges[first] : edges[last]].reshape(-1, width)
+        values[first:last] = np.partition(rows, rank, axis=1)[:, rank]
     tiny = np.finfo(np.float64).tiny
-    relative_se = FIRST_QUANTILE_SE / np.sqrt(np.diff(edges) * shape)
+    relative_se = FIRST_QUANTILE_SE / np.sqrt(widths * shape)
     return Floor(edges, frames.bin_hz, np.maximum(values * correction, tiny), relative_se)
 
 

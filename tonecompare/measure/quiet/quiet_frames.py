@@ -123,8 +123,7 @@ def find_bursts(samples: FloatArray, rate_hz: float) -> NDArray[np.bool_]:
     if n_slots < 12:
         return np.zeros(n_slots, dtype=bool)
     low_hz = min(1500.0, 0.25 * rate_hz)
-    sos = butter(4, low_hz, "highpass", fs=rate_hz, output="sos")
-    high = sosfilt(sos, samples - samples[0])
+    high = sosfilt(_high_pass(low_hz, rate_hz), samples - samples[0])
     energy = np.square(high[: n_slots * slot]).reshape(n_slots, slot).sum(axis=1)
     # The filter's own start is no burst.
     energy[:2] = energy[2]
@@ -134,6 +133,12 @@ def find_bursts(samples: FloatArray, rate_hz: float) -> NDArray[np.bool_]:
     bursts = energy > BURST_RATIO * usual_peak
     # The slots beside a burst carry its edges.
     return np.asarray(maximum_filter1d(bursts.astype(np.uint8), 3, mode="constant") > 0)
+
+
+@lru_cache(maxsize=8)
+def _high_pass(low_hz: float, rate_hz: float) -> FloatArray:
+    """Second-order sections of a Butterworth high-pass of order 4."""
+    return np.asarray(butter(4, low_hz, "highpass", fs=rate_hz, output="sos"), dtype=np.float64)
 
 
 def burst_free_runs(bursts: NDArray[np.bool_], *, n: int, rate_hz: float) -> list[tuple[int, int]]:

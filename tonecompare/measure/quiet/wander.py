@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy.fft
+from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d
 from scipy.stats import chi2
 
@@ -160,20 +161,26 @@ def _weights(
     """Return the columns and, for each, what every bin of a block counts (Q, F)."""
     hz = np.arange(n_bins) * bin_hz
     band = (hz >= band_hz[0]) & (hz <= band_hz[1])
-    lines = np.zeros((steady.line_hz.size, n_bins))
-    for row, centre in enumerate(np.rint(steady.line_hz / bin_hz).astype(int)):
-        lines[row, max(centre - 1, 0) : centre + 2] = 1.0
-    hum, buzz = lines[: steady.n_hum], lines[steady.n_hum :]
+    centre = np.rint(steady.line_hz / bin_hz).astype(int)
+
+    def at(some: NDArray[np.intp]) -> FloatArray:
+        """1 in the bins of some lines, and beside them."""
+        near = some[:, np.newaxis] + np.arange(-1, 2)
+        marked = np.zeros(n_bins)
+        marked[near[(near >= 0) & (near < n_bins)]] = 1.0
+        return marked
+
+    hum, buzz = at(centre[: steady.n_hum]), at(centre[steady.n_hum :])
     weighted = np.zeros(n_bins)
     weighted[band] = np.square(a_weighting_gain(hz[band]))
     columns = [f"hum_{k:02d}_dbfs" for k in range(1, min(steady.n_hum, 10) + 1)]
-    rows = [*hum[:10]]
+    rows = [at(centre[k : k + 1]) for k in range(min(steady.n_hum, 10))]
     if steady.line_hz.size:
         columns += ["hum_dbfs", "buzz_dbfs"]
-        rows += [hum.max(axis=0, initial=0.0), buzz.max(axis=0, initial=0.0)]
+        rows += [hum, buzz]
     # Lines reach into the bins beside them; hiss is looked at above the strong ones only.
-    taken = maximum_filter1d(lines.max(axis=0, initial=0.0), 3)
-    taken[: np.flatnonzero(hum.max(axis=0, initial=0.0)).max(initial=0) + HUM_REACH_BINS] = 1.0
+    taken = maximum_filter1d(np.maximum(hum, buzz), 3)
+    taken[: np.flatnonzero(hum).max(initial=0) + HUM_REACH_BINS] = 1.0
     columns += ["hiss_dbfs", "noise_a_dbfs"]
     rows += [band * (1.0 - taken), weighted]
     return columns, np.stack(rows)

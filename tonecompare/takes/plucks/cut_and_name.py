@@ -17,6 +17,7 @@ from tonecompare.takes.plucks.detect import Rise
 from tonecompare.takes.plucks.moving_pitch import keeps_moving
 from tonecompare.takes.plucks.note_of_pluck import (
     RINGING_GAP_S,
+    KnownSound,
     Pitch,
     find_pitch,
     nearest_note,
@@ -66,13 +67,14 @@ def find_plucks(each: Looked, *, pooled: PooledQuiet, a4_hz: float) -> list[Foun
             quiet = None
         elif not each.quiets:
             floor = pooled_floor
+    known = None if quiet is None else KnownSound(quiet)
     starts = [min(onset) for onset in each.onsets_s]
     found: list[Found] = []
     for i, (onsets, rise) in enumerate(zip(each.onsets_s, each.rises, strict=True)):
         following = starts[i + 1] if i + 1 < len(starts) else None
         end = find_end(each.frames, floor, onset_s=starts[i], next_onset_s=following)
         before = found[-1] if found else None
-        pitch, chord = _pitch_or_chord(each, rise, before, (starts[i], end.end_s), quiet, a4_hz)
+        pitch, chord = _pitch_or_chord(each, rise, before, (starts[i], end.end_s), known, a4_hz)
         found.append(
             Found(
                 channel_onset_s=onsets,
@@ -104,7 +106,7 @@ def _pitch_or_chord(
     rise: Rise,
     before: Found | None,
     extent_s: tuple[float, float],
-    quiet: FloatArray | None,
+    quiet: KnownSound | None,
     a4_hz: float,
 ) -> tuple[Pitch | None, tuple[int, ...]]:
     """Pitch of one event, and the notes of a chord; no pitch where it does not stay."""
@@ -158,7 +160,7 @@ def _chord(
     before: Found | None,
     onset_s: float,
     end_s: float,
-    quiet: FloatArray | None,
+    quiet: KnownSound | None,
     a4_hz: float,
 ) -> tuple[int, ...]:
     """Return the notes that were struck together, () when it is one string."""
@@ -174,7 +176,7 @@ def _chord(
         rate_hz=rate_hz,
         onset_s=onset_s,
         end_s=end_s,
-        quiet=quiet,
+        quiet=None if quiet is None else quiet.samples,
         ringing=ringing,
         a4_hz=a4_hz,
     )

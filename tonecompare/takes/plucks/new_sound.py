@@ -81,11 +81,9 @@ def new_sound(samples: FloatArray, *, rate_hz: float, at_s: float) -> NewSound |
     window = hann(n)
     bins = slice(round(LOWEST_HZ * n / rate_hz), round(HIGHEST_HZ * n / rate_hz))
 
-    def spectrum(start: int) -> np.ndarray:
-        return np.asarray(scipy.fft.rfft(samples[:, start : start + n] * window, axis=1)[:, bins])
-
-    b1, b2, a = spectrum(first), spectrum(second), spectrum(after)
-    before, now, soon = (np.abs(each) ** 2 for each in (b2, a, spectrum(later)))
+    parts = np.stack([samples[:, at : at + n] for at in (first, second, after, later)])
+    b1, b2, a, much_later = scipy.fft.rfft(parts * window, axis=2)[:, :, bins]
+    before, now, soon = (each.real**2 + each.imag**2 for each in (b2, a, much_later))
     tiny = np.finfo(float).tiny
     total = now.sum(axis=1) + tiny
     around = _NEW_FACTOR * maximum_filter1d(before, 3, axis=1)

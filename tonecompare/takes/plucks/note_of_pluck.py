@@ -10,7 +10,7 @@ few cents; :mod:`tonecompare.measure` refines it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import scipy.fft
@@ -62,6 +62,24 @@ class Pitch:
         return self.explained > ALONE_SHARE and self.first_db > ALONE_FIRST_DB
 
 
+@dataclass(frozen=True, eq=False)
+class KnownSound:
+    """What is there besides a pluck, such as a quiet stretch: samples (channels, n).
+
+    Its spectrum is kept, since all plucks of a file ask for the same.
+    """
+
+    samples: FloatArray
+    _kept: dict[tuple[int, int], FloatArray] = field(default_factory=dict, repr=False)
+
+    def powers(self, count: int, size: int) -> FloatArray:
+        """Power spectrum of the last ``count`` samples of each channel, see channel_powers."""
+        if (count, size) not in self._kept:
+            self._kept.clear()
+            self._kept[count, size] = channel_powers(self.samples[:, -count:], size)
+        return self._kept[count, size]
+
+
 def nearest_note(f0_hz: float, *, a4_hz: float = 440.0) -> str:
     """Nearest equal-tempered note in scientific pitch notation, sharps only ("F#2")."""
     return note_name(round(69 + 12 * float(np.log2(f0_hz / a4_hz))))
@@ -110,7 +128,7 @@ def find_pitch(
     rate_hz: float,
     onset_s: float,
     end_s: float,
-    quiet: FloatArray | None = None,
+    quiet: KnownSound | None = None,
     ringing_since_s: float | None = None,
     same_string: bool | None = False,
     before_hz: float | None = None,
@@ -126,7 +144,7 @@ def find_pitch(
     onset_s, end_s
         The pluck's extent.
     quiet
-        Samples of a quiet stretch of the same channels, to take hum off; None without.
+        A quiet stretch of the same channels, to take hum off; None without.
     ringing_since_s
         Where the sound began that still rang at the onset; None when nothing did.
     same_string
@@ -155,7 +173,7 @@ def find_pitch(
     n = min(stop - start, last - round(ringing_since_s * rate_hz))
     if n < _SHORTEST_RINGING_S * rate_hz:
         return alone
-    ringing = samples[:, last - n : last]
+    ringing = KnownSound(samples[:, last - n : last])
     new = _pitch(samples[:, start : start + n], rate_hz=rate_hz, known=ringing)
     if new is None or (same_string is None and alone and alone.clarity > new.clarity):
         return alone
@@ -179,16 +197,14 @@ def _not_below(pitch: Pitch | None, before_hz: float | None) -> Pitch | None:
     return Pitch(times * pitch.f0_hz, pitch.clarity, ambiguous=True)
 
 
-def _pitch(segment: FloatArray, *, rate_hz: float, known: FloatArray | None) -> Pitch | None:
+def _pitch(segment: FloatArray, *, rate_hz: float, known: KnownSound | None) -> Pitch | None:
     """Pitch of a segment, with the power of what is known to be there besides taken off."""
     if segment.shape[1] < SHORTEST_WINDOW_S * rate_hz:
         return None
     size = scipy.fft.next_fast_len(2 * segment.shape[1], real=True)
     power = channel_powers(segment, size)
-    if known is not None and known.shape[1] >= 0.1 * rate_hz:
-        power = np.maximum(
-            power - _KNOWN_FACTOR * channel_powers(known[:, -segment.shape[1] :], size), 0.0
-        )
+    if known is not None and known.samples.shape[1] >= 0.1 * rate_hz:
+        power = np.maximum(power - _KNOWN_FACTOR * known.powers(segment.shape[1], size), 0.0)
     power, frequency_hz = _one_spectrum(power, rate_hz=rate_hz, size=size)
     low, high = np.searchsorted(frequency_hz, (0.9 * LOWEST_HZ, _HIGHEST_PARTIAL_HZ))
     compressed = np.zeros_like(power)
@@ -267,8 +283,8 @@ def _first_high_peak(compressed: FloatArray, *, size: int, rate_hz: float) -> Pi
     r = correlation[: high + 1] / correlation[0]
     # The slope down from lag 0 is no peak; it ends where the correlation first nears zero.
     low = max(1, low, int(np.argmax(r < _LOBE_ENDS)))
-    inner = np.arange(low, high)
-    peaks = inner[(r[inner] > r[inner - 1]) & (r[inner] >= r[inner + 1])]
+    here = r[low:high]
+    peaks = low + np.flatnonzero((here > r[low - 1 : high - 1]) & (here >= r[low + 1 : high + 1]))
     if len(peaks) == 0:
         return None
     largest = float(r[peaks].max())

@@ -94,8 +94,8 @@ def find_onset(samples: FloatArray, *, rate_hz: float, near_s: float) -> Onset:
     end = min(len(samples), near + round(SEARCH_AFTER_S * rate_hz))
     # An offset of the recording is no error of the prediction.
     zero = float(samples[fit_start:fit_end].mean())
-    error = lfilter(error_filter, [1.0], samples[start - order : end] - zero)[order:]
-    known = lfilter(error_filter, [1.0], samples[fit_start:fit_end] - zero)[order:]
+    error = np.convolve(samples[start - order : end] - zero, error_filter, "valid")
+    known = np.convolve(samples[fit_start:fit_end] - zero, error_filter, "valid")
     reached = first - start
     reached += _first_near_largest(error[reached:], rate_hz=rate_hz, known=float(np.mean(known**2)))
     low = max(0, reached - round(_LOOK_BACK_S * rate_hz))
@@ -127,9 +127,8 @@ def prediction_error_filter(samples: FloatArray, *, order: int) -> FloatArray:
     white noise (-90 dB of the power, and a 24-bit step) keeps digital silence solvable.
     """
     windowed = (samples - samples.mean()) * hann(len(samples))
-    size = 2 * len(windowed)
-    power = np.abs(np.fft.rfft(windowed, size)) ** 2
-    correlation = np.fft.irfft(power)[: order + 1]
+    padded = np.concatenate([windowed, np.zeros(order)])
+    correlation = np.correlate(padded, windowed, "valid")
     correlation[0] = correlation[0] * (1.0 + 1e-9) + len(samples) * 1e-15
     return np.concatenate([[1.0], -solve_toeplitz(correlation[:-1], correlation[1:])])
 
