@@ -84,7 +84,7 @@ def test_the_louder_side_carries_the_gain_that_matches_it(tmp_path):
     matched = Clip("after, turned down", "clips/after-matched.flac", -6.02)
     player = SoundStore(tmp_path).sides("Bridge", Clips((*clips.clips, matched), clips.notes))
     assert [sound.gain_db for sound in player.sounds] == [0.0, -6.02]
-    assert player.match == "Equally loud (after turned down by 6.0 dB)"
+    assert player.match == "Equally loud (after: turned down by 6.0 dB)"
 
 
 @pytest.fixture(scope="module")

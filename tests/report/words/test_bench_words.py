@@ -22,7 +22,7 @@ SIGNS = [
     ("hands", "strings", 0.4, 0.1, ("",), "make less than 1 dB of difference"),
     ("hands", "strings", None, None, ("no line stands out",), "not be compared: no line stands"),
     ("coil-mismatch", "split", 5.0, 0.4, (-26.02, ""),
-     "The whole pickup hums 26.0 dB less than the one coil of split: its coils differ by about "
+     "The whole pickup hums 26.0 dB less than the one coil of Split: its coils differ by about "
      "5.0 % (± 0.4 %)"),
     ("coil-mismatch", "split", None, None, (None, "no hum"), "is not determinable: no hum."),
     ("interference", "quiet", None, None, ("tones", TONES_HZ),

@@ -11,6 +11,7 @@ from __future__ import annotations
 import operator
 import re
 from base64 import b64encode
+from collections.abc import Callable
 from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any
@@ -25,6 +26,7 @@ from tonecompare.quantities.terms import VERDICTS, WORDS
 from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.page.table_cells import label_cells
 from tonecompare.report.page.view import PageView
+from tonecompare.report.word_links import WordLinks, family_names, other_names
 from tonecompare.report.words import standing_texts as player_words
 from tonecompare.report.words.finding_words import chart_titles as chart_words
 from tonecompare.report.words.names import slug, visible
@@ -53,6 +55,11 @@ class SectionName:
 class SectionNames:
     """Collects the sections while a page is laid out; one for each page.
 
+    Parameters
+    ----------
+    begun
+        What is to be done when a section begins.
+
     Examples
     --------
     >>> names = SectionNames()
@@ -62,8 +69,9 @@ class SectionNames:
     ['Worth']
     """
 
-    def __init__(self) -> None:
+    def __init__(self, begun: Callable[[], None] = lambda: None) -> None:
         self.named: list[SectionName] = []
+        self._begun = begun
 
     def heading(self, anchor: str, title: str, nav: str = "") -> Markup:
         """Return the heading of a section and file it for the navigation.
@@ -84,6 +92,7 @@ class SectionNames:
         """
         if any(one.anchor == anchor for one in self.named):
             raise ValueError(f"anchor={anchor!r} names two sections: give each its own id.")
+        self._begun()
         self.named.append(SectionName(anchor, title, nav or title))
         return Markup('<h2 id="{}">{}</h2>').format(anchor, visible(title))
 
@@ -167,7 +176,13 @@ def page_html(view: PageView, *, sheet_only: bool = False) -> str:
         Whether its print is the sheet alone, one page of A4 or Letter.
     """
     laid_out = environment()
-    names = SectionNames()
+    bands, partials = tr("Bands"), tr("Partials")
+    words = WordLinks(
+        [*(words_for(name).label for name in HEADLINE), bands, partials],
+        other_names(HEADLINE) | family_names(bands, partials),
+    )
+    names = SectionNames(words.anew)
+    laid_out.filters["linked"] = words.first_uses
     style = Markup(laid_out.get_template("style.css.j2").render())
     scripts = ("player.js.j2", "page.js.j2")
     script = Markup("\n".join(laid_out.get_template(name).render() for name in scripts))
@@ -175,6 +190,7 @@ def page_html(view: PageView, *, sheet_only: bool = False) -> str:
         page=view,
         sheet_only=sheet_only,
         heading=names.heading,
+        word=words.heading,
         label_cells=label_cells,
         trade_words=WORDS.items(),
         section_names=names,
@@ -184,8 +200,8 @@ def page_html(view: PageView, *, sheet_only: bool = False) -> str:
         player_words=player_words,
         definitions=[
             *((words_for(name).label, words_for(name).definition) for name in HEADLINE),
-            (tr("Bands"), words_for(BAND_SHAPES[0]).definition),
-            (tr("Partials"), words_for(PARTIALS[0]).definition),
+            (bands, words_for(BAND_SHAPES[0]).definition),
+            (partials, words_for(PARTIALS[0]).definition),
         ],
         glossary=[(meaning.title, meaning.text) for meaning in MEANINGS],
         conventions=CONVENTIONS,

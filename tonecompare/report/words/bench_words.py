@@ -8,6 +8,7 @@ from tonecompare.compare.model import BenchSign
 from tonecompare.language import tr
 from tonecompare.measure.outputs.results import PiezoFinding
 from tonecompare.report.words.exchanged_outputs import SWAPPED_REMEDY, SWAPPED_WHAT
+from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import number, plain
 
 #: Hum that hands on the strings change by less is called the same, dB.
@@ -121,7 +122,7 @@ def _coil_mismatch(sign: BenchSign) -> str:
         "The whole pickup hums {less} dB less than the one coil of {split}: its coils differ by "
         "about {size} % (± {unsure} %), if all hum comes in by the coils.",
         less=number(-float(residual_db or 0.0), 1),
-        split=sign.where,
+        split=voice_title(sign.where),
         size=number(sign.value, 1),
         unsure=number(max(sign.uncertainty, 0.1), 1),
     )

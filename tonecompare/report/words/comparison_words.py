@@ -164,9 +164,9 @@ def _one_session(before: str, after: str, repeated: int) -> str:
     if repeated:
         more = tr_n(
             "{n} stage was recorded again without any work in between; “Recorded again without "
-            "work” below shows what that alone changed.",
+            "work” shows what that alone changed.",
             "{n} stages were recorded again without any work in between; “Recorded again without "
-            "work” below shows what that alone changed.",
+            "work” shows what that alone changed.",
             repeated,
         )
     else:

@@ -123,6 +123,8 @@ def unique_slugs(names: Iterable[str]) -> dict[str, str]:
 def told_apart(names: Sequence[str]) -> list[str]:
     """Return names without the words that all of them begin or end with.
 
+    They stay whole where what is left would read as an output: "piezo" of the stage "heron-piezo".
+
     >>> told_apart(["heron-stock", "heron-rewound"])
     ['stock', 'rewound']
     """
@@ -135,4 +137,5 @@ def told_apart(names: Sequence[str]) -> list[str]:
     while back < shortest - 1 - front and len({part[-1 - back] for part in parts}) == 1:
         back += 1
     kept = ["".join(part[front : len(part) - back]).strip("-_ ") for part in parts]
-    return kept if all(kept) and len(set(kept)) == len(set(names)) else list(names)
+    plain = all(kept) and len(set(kept)) == len(set(names)) and not set(OUTPUTS) & set(kept)
+    return kept if plain else list(names)

@@ -113,4 +113,4 @@ def match_label(louder: str, gain_db: float) -> str:
     if not louder:
         return ""
     size = with_unit(-gain_db, "dB")
-    return tr("Equally loud ({louder} turned down by {size})", louder=louder, size=size)
+    return tr("Equally loud ({louder}: turned down by {size})", louder=louder, size=size)

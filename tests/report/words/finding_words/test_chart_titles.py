@@ -129,7 +129,7 @@ def test_a_blend_names_the_deepest_place_as_wired():
     wired[8, 2] = -7.2
     inverted = np.full((11, 3), -20.0)
     found = BlendMap(ratio, band_hz, np.stack([wired, inverted]), 0.5)
-    assert blend_finding(found) == "As wired it thins most, by 7 dB, at 2.5 kHz (80 % piezo)"
+    assert blend_finding(found) == "As wired it thins most, by 7.2 dB, at 2.5 kHz (80 % piezo)"
     shallow = BlendMap(ratio, band_hz, np.stack([np.zeros((11, 3)), inverted]), 0.5)
     assert blend_finding(shallow) == "As wired, no ratio thins the sound by 1 dB"
 
@@ -143,6 +143,7 @@ def test_a_blend_names_the_deepest_place_as_wired():
         (["heron", "heron-rewound"], ["heron", "heron-rewound"]),
         (["Bridge (stock)", "Neck (stock)"], ["Bridge", "Neck"]),
         (["same", "same"], ["same", "same"]),
+        (["heron-rewound", "heron-piezo"], ["heron-rewound", "heron-piezo"]),
     ],
 )
 def test_names_beside_lines_leave_out_what_both_have(names, apart):

@@ -6,7 +6,7 @@ from tonecompare.compare.cause_facts import PlaceFacts, StrengthFacts
 from tonecompare.compare.model import Confound
 from tonecompare.language import tr, tr_later
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import MINUS, decimal_mark, number
+from tonecompare.report.words.numbers import number
 
 #: How it was picked, by whether harder and whether than another voice.
 _PICKED = {
@@ -25,7 +25,7 @@ def signed(value: float | None, decimals: int = 1) -> str:
     """Return a number with its sign, the minus a real one."""
     if value is None:
         raise ValueError("a cause that is told by its size has none")
-    return f"{value:+.{decimals}f}".replace("-", MINUS).replace(".", decimal_mark())
+    return number(value, decimals, signed=True)
 
 
 def place_text(confound: Confound, facts: PlaceFacts, voice: str) -> str:

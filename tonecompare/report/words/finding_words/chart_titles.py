@@ -197,7 +197,7 @@ def blend_finding(found: BlendMap) -> str:
         return tr("As wired, no ratio thins the sound by 1 dB")
     return tr(
         "As wired it thins most, by {size} dB, at {hz} ({percent} % piezo)",
-        size=number(-deepest, 0),
+        size=number(-deepest, 1),
         hz=hz_told(float(found.band_hz[band])),
         percent=round(100.0 * float(found.ratio[ratio])),
     )

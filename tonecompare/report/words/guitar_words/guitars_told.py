@@ -77,19 +77,19 @@ def group_sentences(group: GuitarGroup, against_first: OfStage) -> tuple[str, ..
 
 def chart_title(group: GuitarGroup, against_first: OfStage) -> str:
     """Return what the chart shows, as a finding: on how many voices anything is likely audible."""
-    said, loud, every = [], 0, 0
+    said, loud, every = [], set[str](), set[str]()
     for stage in group.stages[1:]:
         heard = _heard(against_first.get(stage, ()))
-        some = sum(bool(told) for told in heard.values())
-        loud, every = loud + some, every + len(heard)
+        some = {voice for voice, told in heard.items() if told}
+        loud, every = loud | some, every | set(heard)
         if heard:
-            said.append(f"{stage} {_of_voices(some, len(heard), after_stage=True)}")
+            said.append(f"{stage} {_of_voices(len(some), len(heard), after_stage=True)}")
     title = tr(
         "Likely audible against {first}: {voices}", first=group.first, voices=", ".join(said)
     )
     if len(title) <= _LONGEST_TITLE:
         return title
-    voices = _of_voices(loud, every)
+    voices = _of_voices(len(loud), len(every))
     return tr("Likely audible against {first}: {voices}", first=group.first, voices=voices)
 
 

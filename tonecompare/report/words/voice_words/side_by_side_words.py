@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 
 from tonecompare.compare.model import BenchSign
@@ -19,8 +18,6 @@ NEEDS_ONE_GAIN = tr_later(
     "with hum in question, unplug before a cavity is opened or a joint soldered."
 )
 _BANDS = dict(zip(BAND_SHAPES, BANDS, strict=True))
-#: Kept on one line.
-_MISMATCH = "20 lg(|a − b|/(a + b))".replace(" ", "\N{NO-BREAK SPACE}")
 #: Bands told of a pair.
 _BANDS_TOLD = 2
 
@@ -221,8 +218,8 @@ def _hum(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[str]
 def _coils(
     voices: StageVoices, titles: Mapping[VoiceSound, str], bench: Iterable[BenchSign]
 ) -> Iterable[str]:
-    """Say how unlike the coils are that the hum left implies, and what that leaves."""
-    told, left = [], []
+    """Say how unlike the coils are that the hum left implies."""
+    told = []
     for sign in bench:
         if sign.kind != "coil-mismatch" or sign.stage != voices.stage or not sign.value:
             continue
@@ -232,16 +229,12 @@ def _coils(
         if sign.uncertainty is not None:
             # A rounded ± 0.0 would claim to be exact.
             size += f" ± {number(max(sign.uncertainty, 10.0**-digits), digits)}"
-        told.append(tr("of {voice} by {size} %", voice=full, size=size))
-        left.append(number(20.0 * math.log10(sign.value / 200.0), 0))
+        told.append(tr("{voice} by {size} %", voice=full, size=size))
     if told:
         yield tr(
-            "The hum left against the split implies coils that differ, {coils}, if all hum comes "
-            "in by the coils. Common practice: a mismatched pair leaves {formula}, here {left} dB "
-            "re the hum of both coils added.",
+            "The hum that stays although two coils should cancel it says how unlike they are: "
+            "{coils}, if all hum comes in by the coils.",
             coils=listed(told),
-            formula=_MISMATCH,
-            left=listed(left),
         )
 
 
