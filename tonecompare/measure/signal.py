@@ -81,6 +81,44 @@ class PluckSignal:
         """One-sided transform of the whole ring, shape (fft_size // 2 + 1,)."""
         return np.asarray(scipy.fft.rfft(self.samples, self.fft_size), dtype=np.complex128)
 
+    def transform_at(self, low_bins: NDArray[np.intp], offsets: NDArray[np.intp]) -> ComplexArray:
+        """Return the transform of the whole ring at some bins, (n,) and (w,) give (n, w).
+
+        Every fourth sample makes a short transform ``Y_d`` of its own, and
+        ``X[k] = sum_d exp(-2 pi i d k / N) Y_d[k]`` (decimation in time; Cooley & Tukey 1965) is
+        put together only where it is asked for: a third of the time of the long transform, which
+        no cache holds. Bins beyond the transform are those of its periodic continuation.
+        """
+        short = self._short_transforms
+        count, length = len(short), self.fft_size // len(short)
+        bins = (low_bins[:, np.newaxis] + offsets) % length
+        mirrored = bins > length // 2
+        any_mirrored = bool(mirrored.any())
+        if any_mirrored:
+            bins = np.where(mirrored, length - bins, bins)
+        turn = np.exp(-2j * np.pi / self.fft_size * low_bins)[:, np.newaxis] * np.exp(
+            -2j * np.pi / self.fft_size * offsets
+        )
+        found = np.zeros(bins.shape, dtype=np.complex128)
+        for d in range(count - 1, -1, -1):
+            part = short[d][bins]
+            if any_mirrored:
+                np.conj(part, out=part, where=mirrored)
+            found *= turn
+            found += part
+        return found
+
+    @cached_property
+    def _short_transforms(self) -> ComplexArray:
+        """One-sided transforms of every fourth sample (or second, or all), (4, ...)."""
+        size = self.fft_size
+        count = next(d for d in (4, 2, 1) if size % d == 0)
+        parts = np.zeros((count, size // count))
+        for d in range(count):
+            own = self.samples[d::count]
+            parts[d, : own.size] = own
+        return np.asarray(scipy.fft.rfft(parts, axis=1, overwrite_x=True), dtype=np.complex128)
+
     def mean_squares(self, step: int) -> FloatArray:
         """Mean square of successive steps of samples, shape (n // step,)."""
         usable = self.samples.size // step * step
@@ -102,10 +140,7 @@ class PluckSignal:
 
     def noise_power(self) -> float:
         """Mean square of the quiet, floor and lines together; 0 when no quiet is known."""
-        if self.noise is None:
-            return 0.0
-        step = float(self.noise.frequency_hz[1] - self.noise.frequency_hz[0])
-        return float(np.sum(self.noise.density) * step + np.sum(self.noise.line_power))
+        return 0.0 if self.noise is None else _whole_power(self.noise)
 
     def noise_density(self, frequency_hz: FloatArray) -> FloatArray:
         """Density of the floor at some frequencies, (sample value)²/Hz; 0 when unknown."""
@@ -155,6 +190,13 @@ class PluckSignal:
         power = (spectrum.real**2 + spectrum.imag**2).astype(np.float64)
         frequency_hz = _bins_hz(power.size, self.rate_hz / n_fft)
         return frequency_hz, power, quiet_in_bins(self.noise, self.rate_hz, last - first, n_fft)
+
+
+@lru_cache(maxsize=8)
+def _whole_power(noise: Noise) -> float:
+    """Mean square of a quiet, floor and lines together."""
+    step = float(noise.frequency_hz[1] - noise.frequency_hz[0])
+    return float(np.sum(noise.density) * step + np.sum(noise.line_power))
 
 
 @lru_cache(maxsize=8)

@@ -22,18 +22,6 @@ def frame_size(rate_hz: float) -> int:
     return max(16, int(2 ** round(np.log2(FRAME_S * rate_hz))))
 
 
-def _folded(samples: FloatArray, of: np.ufunc, block: int) -> FloatArray:
-    """Extreme of each block, (channels, blocks), by folding halves onto each other.
-
-    Twice as fast as a reduction over many short rows.
-    """
-    part = samples.reshape(samples.shape[0], -1, block)
-    while part.shape[2] > 1 and part.shape[2] % 2 == 0:
-        half = part.shape[2] // 2
-        part = of(part[:, :, :half], part[:, :, half:])
-    return np.asarray(of.reduce(part, axis=2))
-
-
 @dataclass(frozen=True)
 class Extremes:
     """``low`` and ``high`` have shape (channels, blocks), ``block`` is the length in samples.
@@ -56,8 +44,10 @@ class Extremes:
         for start in range(0, whole, 512 * block):
             part = samples[:, start : min(start + 512 * block, whole)]
             blocks = slice(start // block, (start + part.shape[1]) // block)
-            low[:, blocks] = _folded(part, np.minimum, block)
-            high[:, blocks] = _folded(part, np.maximum, block)
+            # Turned over, so that long rows are compared: twice as fast as many short ones.
+            turned = np.ascontiguousarray(part.reshape(samples.shape[0], -1, block).T)
+            low[:, blocks] = turned.min(axis=0).T
+            high[:, blocks] = turned.max(axis=0).T
         if whole < n:
             rest = samples[:, whole:]
             low = np.concatenate([low, rest.min(axis=1, keepdims=True)], axis=1)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import scipy.fft
 from numpy.typing import NDArray
-from scipy.signal import resample_poly
+from scipy.signal import firwin, resample_poly
 
 from tonecompare.arrays import FloatArray
 from tonecompare.language import tr_later
@@ -157,12 +159,21 @@ def inter_sample_peak(audio: Audio) -> tuple[float, float]:
             for group in filter(len, groups):
                 first = max(0, int(group[0]) - _AROUND)
                 wave = part.samples[first : int(group[-1]) + _AROUND + 1]
-                fine = np.abs(resample_poly(wave, _OVERSAMPLE, 1))
+                fine = np.abs(resample_poly(wave, _OVERSAMPLE, 1, window=_between_samples()))
                 top = int(np.argmax(fine))
                 if fine[top] > best:
                     at = part.first + first + top / _OVERSAMPLE
                     best, best_s = float(fine[top]), at / audio.rate_hz
     return best, best_s
+
+
+@lru_cache(maxsize=1)
+def _between_samples() -> Any:
+    """Return the low-pass that SciPy's ``resample_poly`` designs anew at every call.
+
+    An array; SciPy's types know only the names of windows.
+    """
+    return firwin(2 * 10 * _OVERSAMPLE + 1, 1.0 / _OVERSAMPLE, window=("kaiser", 5.0))
 
 
 def usable_channels(audio: Audio) -> tuple[Audio, tuple[int, ...]]:

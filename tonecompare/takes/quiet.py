@@ -158,7 +158,7 @@ def _slopes(power: FloatArray, *, hop_s: float) -> tuple[FloatArray, FloatArray,
     n = power.shape[1] // size
     if n < 3:
         return np.zeros(len(power)), np.full(len(power), np.inf), n
-    blocks = power[:, : n * size].reshape(power.shape[0], n, size).mean(axis=2)
+    blocks = np.einsum("bnk->bn", power[:, : n * size].reshape(power.shape[0], n, size)) / size
     level_db = 10.0 * np.log10(blocks)
     time_s = (np.arange(n) - (n - 1) / 2.0) * size * hop_s
     spread = float(np.sum(time_s**2))

@@ -105,10 +105,11 @@ def under_hand(curve: DecayCurve, lower_db: float) -> bool:
     """
     times: list[float] = []
     for upper_db in (0.0, -5.0, -15.0, -25.0, -35.0):
-        found = slope_time(curve, (upper_db, upper_db - 10.0))
-        if upper_db - 10.0 < lower_db or found is None:
+        if upper_db - 10.0 < lower_db:
             continue
-        times.append(found[0])
+        found = slope_time(curve, (upper_db, upper_db - 10.0))
+        if found is not None:
+            times.append(found[0])
     return any(
         time_s < HAND_RATIO * earlier_s for k, time_s in enumerate(times) for earlier_s in times[:k]
     )

@@ -93,7 +93,7 @@ def _last_above(power: FloatArray, quiet: FloatArray) -> int:
     """How many partials there are before the row sinks into the quiet; single nulls are no end."""
     half = NEIGHBOURS // 2
     above = (power > OVER_QUIET * quiet).astype(float)
-    padded = np.pad(above, half, mode="edge")
+    padded = np.concatenate([above[:1].repeat(half), above, above[-1:].repeat(half)])
     share = np.convolve(padded, np.ones(NEIGHBOURS) / NEIGHBOURS, mode="valid")
     below = np.flatnonzero(share < 0.5)
     return int(below[0]) if below.size else int(power.size)

@@ -106,12 +106,13 @@ def _strongest(matrix: ComplexArray) -> ComplexArray:
     trace = np.einsum("nii->n", matrix).real
     # Eigenvalues of 1/order at least, so that no power of them vanishes.
     power = matrix / np.maximum(trace, 1e-300)[:, None, None]
-    for _ in range(4):
+    for _ in range(3):
         power = power @ power
-    column = np.argmax(np.einsum("nii->ni", power).real, axis=1)
-    vector = power[np.arange(column.size), :, column]
-    vector = vector / np.maximum(np.linalg.norm(vector, axis=1, keepdims=True), 1e-300)
-    return np.asarray(vector[:, :, None])
+    # Of the 16th power only its diagonal and the column of its largest element are wanted.
+    rows = power.view(np.float64)
+    column = np.argmax(np.einsum("nij,nij->ni", rows, rows), axis=1)
+    vector = power @ power[np.arange(column.size), :, column][:, :, None]
+    return np.asarray(vector / np.maximum(np.linalg.norm(vector, axis=1, keepdims=True), 1e-300))
 
 
 def _pair_cost(z: ComplexArray, time_s: FloatArray, pairs: ComplexArray) -> FloatArray:

@@ -67,10 +67,9 @@ def cut_bands(signal: PluckSignal, centre_hz: FloatArray, *, spacing_hz: float) 
     size = int(scipy.fft.next_fast_len(2 * half + 1))
     centre = np.rint(np.asarray(centre_hz) / bin_hz).astype(np.intp)
     offsets = np.arange(-half, half + 1)
-    bins = centre[:, None] + offsets[None, :]
-    spectrum = signal.transform
-    inside = (bins >= 0) & (bins < spectrum.size)
-    values = np.where(inside, spectrum[np.clip(bins, 0, spectrum.size - 1)], 0.0)
+    values = signal.transform_at(centre, offsets)
+    bins = centre[:, None] + offsets
+    values[(bins < 0) | (bins > signal.fft_size // 2)] = 0.0
     values *= np.exp(-0.5 * (offsets * (bin_hz / sigma_hz)) ** 2)
     padded = np.zeros((centre.size, size), dtype=np.complex128)
     padded[:, : half + 1] = values[:, half:]

@@ -105,9 +105,11 @@ def measure_bands(signal: PluckSignal) -> dict[str, Measured]:
     tail = _tail(round(TAPERED_S * signal.rate_hz))
     samples[size - tail.size :] *= tail[: max(0, samples.size - size + tail.size)]
     transform = scipy.fft.rfft(samples, size)
-    powers: list[_BandPower | str] = []
-    for band in BANDS:
-        powers.append(_why_not(signal, band) or _power(signal, band, transform, size, limits))
+    kept = _kept_of_beats(signal.f0_hz, signal.noise, (limits[1] - limits[0]) / signal.rate_hz)
+    powers: list[_BandPower | str] = [
+        _why_not(signal, band) or _power(signal, band, transform, size, limits, kept)
+        for band in BANDS
+    ]
     window_s = (
         limits[0] / signal.rate_hz + signal.lag_s,
         limits[1] / signal.rate_hz + signal.lag_s,
@@ -133,6 +135,7 @@ def _power(
     transform: NDArray[np.complexfloating],
     size: int,
     limits: tuple[int, int],
+    kept: FloatArray,
 ) -> _BandPower | str:
     """Return the band's power over the window, or why it has none."""
     rate_hz = signal.rate_hz
@@ -156,28 +159,26 @@ def _power(
     shift = (onset_sd_s(signal) ** 2 + 1.0 / (12.0 * rate_hz**2)) / length_s**2
     moved = _FOURTH_OF_SINE * sum(part**2 for part in ends) * shift
     random = (2.0 * net * quiet.density + quiet.square) / length_s
-    beat = _beating(signal.f0_hz, band, quiet, net, length_s)
+    partials = 1.0
+    if signal.f0_hz is not None:
+        partials = max(1.0, (band.edges_hz[1] - band.edges_hz[0]) / signal.f0_hz)
+    beat = 2.0 * net / partials * float(quiet.line_power @ kept)
     return _BandPower(net, math.sqrt(random + beat + moved + quiet.sd**2))
 
 
-def _beating(
-    f0_hz: float | None, band: OctaveBand, quiet: _Quiet, net: float, length_s: float
-) -> float:
-    """Variance of a band's power by mains lines that beat with its partials.
+def _kept_of_beats(f0_hz: float | None, noise: Noise | None, length_s: float) -> FloatArray:
+    """Share of a band's variance that each mains line keeps by its beats with the partials, (K,).
 
     A line of power L at Δf from a partial of power P adds ``2 sqrt(P L) cos(phase)`` times
-    ``sinc(Δf T)``, of which the envelope ``1 / (pi Δf T)`` is taken, 1 at most. The band's partials
+    ``sinc(Δf T)``, of which the envelope ``1 / (pi Δf T)`` is taken, 1 at most; a band's partials
     share its power alike.
     """
-    if quiet.line_power.size == 0:
-        return 0.0
-    offset_hz, partials = np.full(quiet.line_hz.size, BEAT_HZ), 1.0
+    line_hz = np.zeros(0) if noise is None else noise.line_hz
+    offset_hz = np.full(line_hz.size, BEAT_HZ)
     if f0_hz is not None:
-        order = np.maximum(np.round(quiet.line_hz / f0_hz), 1.0)
-        offset_hz = np.abs(quiet.line_hz - order * f0_hz)
-        partials = max(1.0, (band.edges_hz[1] - band.edges_hz[0]) / f0_hz)
-    kept = 1.0 / np.maximum(1.0, np.pi * offset_hz * length_s)
-    return float(2.0 * net / partials * np.sum(quiet.line_power * kept**2))
+        order = np.maximum(np.round(line_hz / f0_hz), 1.0)
+        offset_hz = np.abs(line_hz - order * f0_hz)
+    return np.asarray(np.maximum(1.0, np.pi * offset_hz * length_s) ** -2.0)
 
 
 @lru_cache(maxsize=8)
@@ -214,13 +215,12 @@ def _mean_between(values: NDArray[np.floating], first: float, last: float) -> fl
 
 @dataclass(frozen=True)
 class _Quiet:
-    """What the quiet leaves in a band: power, the mains lines in it, density, spread.
+    """What the quiet leaves in a band: power, that of each mains line, density, spread.
 
     ``square`` is the integral of the squared density, ``sd`` how well the power is known.
     """
 
     power: float
-    line_hz: FloatArray
     line_power: FloatArray
     density: float
     square: float
@@ -230,17 +230,16 @@ class _Quiet:
     @lru_cache(maxsize=64)
     def of(cls, noise: Noise | None, band: OctaveBand, *, lowest: bool) -> _Quiet:
         if noise is None:
-            return cls(0.0, np.zeros(0), np.zeros(0), 0.0, 0.0, 0.0)
+            return cls(0.0, np.zeros(0), 0.0, 0.0, 0.0)
         passed = band_response(noise.frequency_hz, band, lowest=lowest)
         step = float(noise.frequency_hz[1] - noise.frequency_hz[0])
         density = noise.density * passed
         line_power = noise.line_power * band_response(noise.line_hz, band, lowest=lowest)
-        there = line_power > 0.0
         lines = float(line_power.sum())
         floor, square = float(density.sum()) * step, float(density @ density) * step
         mean = square / floor if floor > 0.0 else 0.0
         sd = np.sqrt(BIN_CORRELATION * (square + 2.0 * lines * mean) / noise.length_s)
-        return cls(floor + lines, noise.line_hz[there], line_power[there], mean, square, float(sd))
+        return cls(floor + lines, line_power, mean, square, float(sd))
 
 
 def _levels(powers: list[_BandPower | str], window_s: tuple[float, float]) -> dict[str, Measured]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -25,6 +26,7 @@ def density_at(noise: Noise, frequency_hz: ArrayLike) -> FloatArray:
     )
 
 
+@lru_cache(maxsize=8)
 def noise_power_sd(noise: Noise) -> float:
     """Return the standard uncertainty of the noise's mean square, floor and lines together.
 

@@ -107,8 +107,10 @@ def hann_kernel(distance_bins: FloatArray) -> FloatArray:
     d2 = np.square(distance_bins)
     near_one = np.abs(d2 - 1.0) < 1e-6
     with np.errstate(divide="ignore", invalid="ignore"):
-        w = 0.5 * np.sinc(distance_bins) / (1.0 - d2)
-    return np.where(near_one, 0.25, w)
+        w = np.sin(np.pi * distance_bins) / (2.0 * np.pi * distance_bins * (1.0 - d2))
+    w[near_one] = 0.25
+    w[distance_bins == 0.0] = 0.5
+    return w
 
 
 def find_bursts(samples: FloatArray, rate_hz: float) -> NDArray[np.bool_]:

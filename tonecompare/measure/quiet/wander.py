@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import scipy.fft
@@ -143,11 +144,17 @@ def added_variance(series: FloatArray, own: FloatArray) -> FloatArray:
     squares = 2.0 * np.square(series @ np.cos(phase) / m)
     every, slow = squares.mean(axis=1), squares[:, :SLOW].mean(axis=1)
     fast = squares[:, SLOW:].mean(axis=1)
-    wandering = every > own * chi2.isf(FALSE_ALARM, COSINES) / COSINES
-    drifting = slow > own * chi2.isf(FALSE_ALARM, SLOW) / SLOW
+    wandering = every > own * _steady_limit(COSINES)
+    drifting = slow > own * _steady_limit(SLOW)
     added = np.where(wandering, every - own, 0.0)
     goes_on = GOES_ON * np.maximum(slow - STEEP * fast, 0.0)
     return np.asarray(added + np.where(drifting, goes_on, 0.0), dtype=np.float64)
+
+
+@lru_cache(maxsize=2)
+def _steady_limit(count: int) -> float:
+    """Mean of squared coefficients that a steady level exceeds once in a hundred stretches."""
+    return float(chi2.isf(FALSE_ALARM, count)) / count
 
 
 def _on_floor(columns: list[str]) -> FloatArray:
