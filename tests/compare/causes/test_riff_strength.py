@@ -23,6 +23,7 @@ from tonecompare.compare.causes.hand.passage_strength import (
 from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Confound
+from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.session.model import ComparisonSpec
 
 #: How hard the four repeats were played, dB: a hand that differs by most of a decibel.
@@ -89,6 +90,37 @@ def test_a_harder_hand_is_taken_out_and_named(harder_db: float) -> None:
     assert cause.ci_low is not None
     assert cause.ci_high is not None
     assert cause.ci_high - cause.ci_low > 2 * 1.96 * 0.2 * abs(cause.estimate)
+
+
+def _share_8000(risen_db: float) -> tuple[str, float]:
+    """Verdict and difference of the 8 kHz band under a hand 3 dB harder, the power at 500 Hz."""
+    shares_db = dict.fromkeys(BAND_SHAPES, -40.0) | {"shape_0500_db": 0.0, "shape_8000_db": -45.0}
+    frames = []
+    for stage, hand, rest, more_db in (
+        ("before", HANDS[0], REST[0], 0.0), ("after", np.array(HANDS[1]) + 3.0, REST[1], risen_db),
+    ):  # fmt: skip
+        riffs = _riffs(stage, hand, rest, voice="bridge", glide_cents=1.5)
+        shares = {name: level_db + np.array(rest) for name, level_db in shares_db.items()}
+        shares["shape_8000_db"] = shares["shape_8000_db"] + more_db
+        frames.append(riffs.assign(**shares))
+    of = session("before", "after", comparisons=[ComparisonSpec("before", "after")])
+    rows, confounds = find_confounds(
+        of, measurements(*frames), judge_session(of, measurements(*frames)).rows
+    )
+    assert any(one.found for one in confounds if one.kind == "pick-strength")
+    table = to_frame(apply_confounds(rows, confounds))
+    (row,) = table[(table["note"] == "all") & (table["quantity"] == "shape_8000_db")].itertuples()
+    return str(row.verdict), float(row.difference)
+
+
+def test_a_harder_hand_brightens_by_the_octave_and_more_than_that_is_the_works() -> None:
+    # Four octaves above 500 Hz at 0.25 dB an octave and dB, 3.15 dB harder: 3.15 dB.
+    assert _share_8000(3.15)[1] == pytest.approx(0.0, abs=0.2)
+    assert _share_8000(3.15)[0] not in ("measurable", "likely-audible", "confounded")
+    verdict, left_db = _share_8000(18.0)
+    assert verdict in ("measurable", "likely-audible")
+    assert left_db == pytest.approx(14.85, abs=0.2)
+    assert _share_8000(-12.0)[0] in ("measurable", "likely-audible")
 
 
 def test_work_and_hand_together_are_told_apart() -> None:

@@ -19,14 +19,14 @@ FOUR = np.array([-1.0, 0.3, 1.0, -0.3]) / np.sqrt(2.18 / 3.0)
 HAND_DB, KNOWN = 0.7, 4.0
 
 
-def _level(change_db: float, scatter_db: float) -> tuple[float, str]:
+def _level(change_db: float, scatter_db: float, quantity: str = "level_dbfs") -> tuple[float, str]:
     stages = [
-        plucks(stage, {"level_dbfs": {"riff": list(-20.0 + shift + scatter_db * FOUR)}})
+        plucks(stage, {quantity: {"riff": list(-20.0 + shift + scatter_db * FOUR)}})
         for stage, shift in (("before", 0.0), ("after", change_db))
     ]
     of = session("before", "after", comparisons=[ComparisonSpec("before", "after")])
     rows = to_frame(judge_session(of, measurements(*stages)).rows)
-    row = rows[(rows["note"] == "all") & (rows["quantity"] == "level_dbfs")].iloc[0]
+    row = rows[(rows["note"] == "all") & (rows["quantity"] == quantity)].iloc[0]
     return float(row["ci_high"] - row["ci_low"]), str(row["verdict"])
 
 
@@ -44,6 +44,9 @@ def test_a_riffs_scatter_is_drawn_to_what_hands_do(scatter_db: float) -> None:
 def test_repeats_alike_to_a_hair_claim_no_small_difference() -> None:
     assert _level(0.5, 0.002)[1] not in ("measurable", "likely-audible")
     assert _level(2.0, 0.3)[1] in ("measurable", "likely-audible")
+    # A riff of finite-difference strings: 0.045 dB of scatter, 0.24 dB apart, and nothing changed.
+    assert _level(0.24, 0.045, "shape_2000_db")[1] not in ("measurable", "likely-audible")
+    assert _level(1.5, 0.3, "shape_2000_db")[1] in ("measurable", "likely-audible")
 
 
 def test_a_stages_riffs_promise_no_more_than_a_hand_can_keep() -> None:

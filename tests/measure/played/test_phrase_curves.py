@@ -30,7 +30,7 @@ def passage(notes=NOTES, *, level_db=-20.0, centroid_hz=1000.0, lengths=1.0, wro
     magnitude = np.ones(len(level))
     return PassageFrames(
         np.array(chroma).T, onset, power, np.full(8, 1e-9), centroid_hz * magnitude, magnitude,
-        tuple(events), np.full(len(events), np.nan),
+        tuple(events), np.full((len(events), 2), np.nan),
     )  # fmt: skip
 
 

@@ -36,12 +36,14 @@ from tonecompare.compare.reasons import ONE_NOTE, ONE_PLUCK
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import QUANTITIES, Quantity, pluck_quantities, spread_of
 from tonecompare.quantities.moved_by import OF_THE_SPECTRUM
-from tonecompare.quantities.octave_bands import BAND_LEVELS
+from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES
 from tonecompare.takes.plucks.passages import is_passage
 
-#: How far a riff's repeats scatter in loudness and brightness is known beforehand with so many
-#: degrees of freedom: as single plucks do at most. Of the bands' shares nothing is: 0.1 to 1.4 dB.
+#: How far a riff's repeats scatter is known beforehand with so many degrees of freedom: in loudness
+#: and brightness as single plucks do at most, in the bands' shares as in riffs of two string models
+#: (63 Hz to 8 kHz, dB; rounded up).
 KNOWN_DF, LOUDNESS_DB = 4.0, 0.7
+SHARES_DB = (0.6, 0.5, 0.3, 0.25, 0.2, 0.25, 0.8, 1.5)
 #: How far strength is set elsewhere from note to note, as a share of its scatter from pluck to
 #: pluck (assumed), and the families that it moves by as much as it moves.
 HAND_SHARE = 0.3
@@ -247,6 +249,8 @@ def usual_scatter(column: str) -> float:
     """
     if column in BAND_LEVELS:
         return max(spread_of(column), LOUDNESS_DB)
+    if column in BAND_SHAPES:
+        return SHARES_DB[BAND_SHAPES.index(column)]
     return {"level_dbfs": LOUDNESS_DB, "centroid_hz": spread_of("centroid_hz")}.get(column, 0.0)
 
 

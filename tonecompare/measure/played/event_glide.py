@@ -3,7 +3,8 @@
 A string pulled aside is tighter (:mod:`tonecompare.measure.partials.pitch_glide`); within the
 quarter of a second that a note of a riff lasts its pitch falls by some of that, whatever the pickup
 makes of it. The notes of an event need not be known: every peak that stands out falls by the cents
-of its string, and the middle of them counts.
+of its string, and the middle of them counts. Where the peaks disagree (strings struck together,
+whose partials lie close) the event tells less, and its standard error says so.
 """
 
 from __future__ import annotations
@@ -28,11 +29,14 @@ _ADVANCE_S = 0.02
 _LOWEST_HZ, _HIGHEST_HZ, _ALONE_HZ, _DEEPEST_DB = 70.0, 3000.0, 30.0, 35.0
 #: How finely one peak tells: cents, and cents times its Hz; Huber's bound and steps.
 _CENTS, _CENTS_HZ, _HUBER, _STEPS = 0.3, 600.0, 1.5, 8
+#: An event whose peaks agree no better than this tells nothing.
+_LEAST_SURE_CENTS = 0.5
 _OVERSAMPLED = 8
+_UNKNOWN = (float("nan"), float("nan"))
 
 
 def glide_of_events(signal: PluckSignal, *, events_s: Sequence[float]) -> FloatArray:
-    """Return by how many cents the pitch falls within each event, NaN where it is too short.
+    """Return by how many cents the pitch falls within each event, and the standard error of that.
 
     ``1200 lg2(f_early / f_late)`` of every peak of the spectrum, f by the advance of its phase in
     20 ms (Flanagan & Golden, Bell Syst. Tech. J. 45 (1966), from memory); Huber's mean over them.
@@ -47,15 +51,16 @@ def glide_of_events(signal: PluckSignal, *, events_s: Sequence[float]) -> FloatA
     Returns
     -------
     ndarray
-        Shape (events,), cents, positive where an event begins sharp.
+        Shape (events, 2), cents, positive where an event begins sharp; NaN where it is too short
+        or its peaks disagree.
     """
     ends_s = [*events_s[1:], signal.samples.size / signal.rate_hz]
     return np.array(
         [_glide(signal, start, stop) for start, stop in zip(events_s, ends_s, strict=True)]
-    )
+    ).reshape(-1, 2)
 
 
-def _glide(signal: PluckSignal, start_s: float, stop_s: float) -> float:
+def _glide(signal: PluckSignal, start_s: float, stop_s: float) -> tuple[float, float]:
     rate_hz = signal.rate_hz
     count, step = round(_WINDOW_S * rate_hz), round(_ADVANCE_S * rate_hz / 2.0)
     early = round((start_s + _EARLY_S) * rate_hz)
@@ -63,21 +68,22 @@ def _glide(signal: PluckSignal, start_s: float, stop_s: float) -> float:
     late = min(round((stop_s - _BEFORE_NEXT_S) * rate_hz) - count, latest)
     places = (early - step, early + step, late - step, late + step)
     if late - early < _LEAST_APART_S * rate_hz or places[0] < 0:
-        return float("nan")
+        return _UNKNOWN
     if places[-1] + count > signal.samples.size:
-        return float("nan")
+        return _UNKNOWN
     window, size = hann(count), _OVERSAMPLED * 1 << (count - 1).bit_length()
     one, other, third, fourth = (
         np.fft.rfft(signal.samples[place : place + count] * window, size) for place in places
     )
     peaks = _peaks(np.sqrt(np.abs(one * third)), rate_hz / size)
     if not peaks.size:
-        return float("nan")
+        return _UNKNOWN
     hz = np.asarray(peaks * (rate_hz / size), dtype=np.float64)
     apart_s = 2.0 * step / rate_hz
     early_hz = _frequency(one[peaks], other[peaks], hz, apart_s)
     late_hz = _frequency(third[peaks], fourth[peaks], hz, apart_s)
-    return _middle(ratio_to_cents(early_hz / late_hz), np.hypot(_CENTS, _CENTS_HZ / hz))
+    cents, se = _middle(ratio_to_cents(early_hz / late_hz), np.hypot(_CENTS, _CENTS_HZ / hz))
+    return (cents, se) if se < _LEAST_SURE_CENTS else _UNKNOWN
 
 
 def _peaks(magnitude: FloatArray, bin_hz: float) -> NDArray[np.intp]:
@@ -105,11 +111,13 @@ def _frequency(
     return np.asarray(about_hz + wrapped / (2.0 * np.pi * apart_s))
 
 
-def _middle(cents: FloatArray, sd: FloatArray) -> float:
-    """Huber's mean over the peaks."""
+def _middle(cents: FloatArray, sd: FloatArray) -> tuple[float, float]:
+    """Huber's mean over the peaks, and its standard error by how they scatter."""
     middle = float(np.median(cents))
+    weight = sd**-2.0
     for _ in range(_STEPS):
         far = np.maximum(np.abs(cents - middle), 1e-9)
         weight = sd**-2.0 * np.minimum(1.0, _HUBER * sd / far)
         middle = float((weight * cents).sum() / weight.sum())
-    return middle
+    scatter = float(np.sqrt(np.square(weight * (cents - middle)).sum()) / weight.sum())
+    return middle, max(scatter, float(weight.sum() ** -0.5))

@@ -41,7 +41,8 @@ class PassageFrames:
     events_s
         When each note or chord begins, seconds from the first onset.
     glide_cents
-        Shape (events,): by how much each begins sharper than it goes on, NaN where unknown.
+        Shape (events, 2): by how much each begins sharper than it goes on, and the standard error,
+        NaN where unknown.
     """
 
     chroma: FloatArray

@@ -10,36 +10,42 @@ from tonecompare.arrays import FloatArray
 from tonecompare.measure.played.passage_frames import PassageFrames
 from tonecompare.measure.played.same_music import Alignment, events_of_cells
 
-#: How finely one event's glide tells, cents, and what a hand changes from one to the next.
-EVENT_CENTS, EVENT_SHARE = 0.15, 0.2
-#: Fewer cells than this tell nothing.
-FEWEST_CELLS = 6
-_HUBER, _STEPS = 1.5, 12
+#: What a hand changes from one playing of an event to the next, as a share of its glide; and how
+#: far a cell scatters by its own nature (beats), cents, with how many degrees of freedom this is
+#: known beforehand. No residual counts for more than :data:`SLIP_CENTS`.
+EVENT_SHARE, CELL_CENTS, CELL_DF, SLIP_CENTS = 0.15, 0.15, 4.0, 1.0
+#: A cell glides from this on, cents; with fewer of them nothing is told.
+EVENT_CENTS, FEWEST_CELLS = 0.15, 6
+_HUBER, _STEPS = 1.5, 30
 
 
 def glides_of_cells(
     first: PassageFrames, second: PassageFrames, leading: PassageFrames, alignment: Alignment
 ) -> FloatArray:
-    """Return the glide of a passage in each cell of the first, (cells,), NaN where unknown.
+    """Return glide and standard error of a passage in each cell of the first, (cells, 2).
+
+    NaN where unknown.
 
     ``leading`` is what was aligned: the same events, on another channel of the file perhaps.
     """
     events = events_of_cells(first, leading, alignment)
     glides = second.glide_cents
-    return np.array([np.nan if event is None else glides[event] for event in events])
+    unknown = np.full(2, np.nan)
+    return np.stack([unknown if event is None else glides[event] for event in events])
 
 
 def glide_readings(cells: Sequence[FloatArray]) -> FloatArray:
     """Return what each passage would glide had it all events, and with which standard error.
 
-    Glides go with the square of the swing, so ``g(passage, cell) = r(passage) a(cell)``. Both are
-    found in turn, ``r`` as Huber's mean of ``g / a`` with the weights that the uncertainty of one
-    event gives, ``a`` likewise; the reading is ``r`` times the mean ``a``.
+    Glides go with the square of the swing, so ``g(passage, cell) = r(passage) a(cell)``. ``r`` and
+    ``a`` are found in turn, each as Huber's mean weighed by ``1 / (se² + c² + (share r a)²)``:
+    ``se`` is the event's own error, ``c`` how far its cell scatters from passage to passage (with
+    what is known of that beforehand). The reading is ``r`` times the mean ``a``.
 
     Parameters
     ----------
     cells
-        One (cells,) array a passage, cents.
+        One (cells, 2) array a passage: cents and standard error.
 
     Returns
     -------
@@ -49,7 +55,7 @@ def glide_readings(cells: Sequence[FloatArray]) -> FloatArray:
     """
     glides = np.stack(cells)
     nothing = np.full((len(cells), 2), np.nan)
-    known = np.isfinite(glides)
+    known = np.isfinite(glides.sum(axis=2))
     enough = known.sum(axis=1) >= FEWEST_CELLS
     if enough.any() and not enough.all():  # what tells nothing does not keep others from telling
         nothing[enough] = glide_readings(list(glides[enough]))
@@ -58,35 +64,37 @@ def glide_readings(cells: Sequence[FloatArray]) -> FloatArray:
     glides, known = glides[:, shared], known[:, shared]
     if glides.shape[1] < FEWEST_CELLS:
         return nothing
-    of_cell = np.nanmedian(glides, axis=0)
-    ratio, se = np.ones(len(cells)), np.full(len(cells), np.nan)
+    found = _fitted(np.where(known[..., np.newaxis], glides, np.nan))
+    enough = known.sum(axis=1) >= FEWEST_CELLS  # of those that are shared
+    return nothing if found is None else np.where(enough[:, np.newaxis], found, np.nan)
+
+
+def _fitted(glides: FloatArray) -> FloatArray | None:
+    """Fit ``g = r a`` to (passages, cells, 2); return ``r`` and its error times the mean ``a``."""
+    known = np.isfinite(glides[..., 0])
+    cents, own = (np.where(known, glides[..., k], k) for k in range(2))
+    of_cell = np.nanmedian(glides[..., 0], axis=0)
+    ratio, se = np.ones(len(glides)), np.full(len(glides), np.nan)
+    scatter = np.full(of_cell.size, CELL_CENTS)
     for _ in range(_STEPS):
         if np.count_nonzero(of_cell > EVENT_CENTS) < FEWEST_CELLS:
-            return nothing
-        ratio, se = _means(glides, np.maximum(of_cell, 0.0)[np.newaxis])
+            return None
+        falls = np.maximum(of_cell, 0.0)
+        expected = ratio[:, np.newaxis] * falls
+        sd = np.sqrt(own**2 + scatter**2 + (EVENT_SHARE * expected) ** 2)
+        rest = np.where(known, cents - expected, 0.0)
+        trust = np.minimum(1.0, _HUBER * sd / np.maximum(np.abs(rest), 1e-9))
+        weight = np.where(known, trust / sd**2, 0.0)
+        norm = (weight * falls**2).sum(axis=1)
+        ratio = (weight * cents * falls).sum(axis=1) / norm
         if not (ratio > 0.0).all():
-            return nothing
-        ratio, se = ratio / ratio.mean(), se / ratio.mean()
-        of_cell, _ = _means(glides.T, ratio[np.newaxis])
-    mean = float(np.maximum(of_cell, 0.0).mean())
-    enough = known.sum(axis=1) >= FEWEST_CELLS  # of those that are shared
-    return np.where(enough[:, np.newaxis], mean * np.stack([ratio, se], axis=1), np.nan)
-
-
-def _means(values: FloatArray, factor: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Fit ``values = m factor`` row by row: Huber's ``m`` and its standard error."""
-    known = np.isfinite(values)
-    filled = np.where(known, values, 0.0)
-    mean = np.full((len(values), 1), np.nan)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        mean[:, 0] = (filled * factor).sum(axis=1) / (known * factor**2).sum(axis=1)
-        for _ in range(_STEPS):
-            expected = mean * factor
-            sd = np.hypot(EVENT_CENTS, EVENT_SHARE * expected)
-            rest = np.where(known, filled - expected, 0.0)
-            trust = np.minimum(1.0, _HUBER * sd / np.maximum(np.abs(rest), 1e-9))
-            weight = np.where(known, trust / sd**2, 0.0)
-            norm = (weight * factor**2).sum(axis=1)
-            mean[:, 0] = (weight * filled * factor).sum(axis=1) / norm
-        left = np.sqrt(((weight * factor * rest) ** 2).sum(axis=1)) / norm
-    return mean[:, 0], np.asarray(left)
+            return None
+        middle = float(ratio.mean())
+        left = np.sqrt(np.square(weight * falls * rest).sum(axis=1)) / norm
+        ratio, se = ratio / middle, np.maximum(left, norm**-0.5) / middle
+        rest = np.where(known, cents - ratio[:, np.newaxis] * falls, 0.0)
+        seen = np.minimum(np.square(rest), SLIP_CENTS**2).sum(axis=0)
+        scatter = np.sqrt((CELL_DF * CELL_CENTS**2 + seen) / (CELL_DF + known.sum(axis=0)))
+        by_cell = weight * ratio[:, np.newaxis]
+        of_cell = (by_cell * cents).sum(axis=0) / (by_cell * ratio[:, np.newaxis]).sum(axis=0)
+    return float(np.maximum(of_cell, 0.0).mean()) * np.stack([ratio, se], axis=1)

@@ -156,18 +156,19 @@ def effects(slope: Slope, *, levels: bool, f0_hz: float) -> dict[str, Slope]:
     octave = np.log2(order)
     common = float(np.average(octave, weights=order**-2.0))
     found = {
-        name: _rising(slope, float(o) - common)
+        name: risen(slope, float(o) - common)
         for name, o in zip(PARTIAL_LEVELS, octave, strict=True)
     }
     found |= {"tilt_db_per_octave": slope, "centroid_hz": Slope(*TYPICAL_CENTROID)}
     for band, level, shape in zip(BANDS, BAND_LEVELS, BAND_SHAPES, strict=True):
         rise = float(np.log2(max(band.mid_hz / f0_hz, 1.0))) - common
         if np.isfinite(rise):
-            found[shape] = _rising(slope, rise)
+            found[shape] = risen(slope, rise)
             if levels:
                 found[level] = Slope(1.0 + found[shape].value, found[shape].se)
     return found | (dict.fromkeys(LEVELS, Slope(1.0, 0.0)) if levels else {})
 
 
-def _rising(slope: Slope, octaves: float) -> Slope:
+def risen(slope: Slope, octaves: float) -> Slope:
+    """Return what so many octaves above the middle rise by, beside what single ones depart."""
     return Slope(slope.value * octaves, float(np.hypot(slope.se * octaves, PARTIAL_DEPARTS)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
 
 from tonecompare.compare.cause_facts import StrengthFacts
@@ -13,9 +14,11 @@ from tonecompare.compare.causes.hand.every_voice import riffs_moved_as_one
 from tonecompare.compare.causes.hand.glide_strength import shows_a_hand
 from tonecompare.compare.causes.hand.hand_effects import (
     TYPICAL_CENTROID,
+    TYPICAL_TILT,
     Hand,
     Slope,
     adjusted_for,
+    risen,
 )
 from tonecompare.compare.causes.hand.passage_strength import (
     RiffStrengths,
@@ -27,6 +30,7 @@ from tonecompare.compare.causes.rows_to_explain import VoiceRows
 from tonecompare.compare.difference.difference_rows import ALL_NOTES
 from tonecompare.compare.model import Confound
 from tonecompare.quantities.moved_by import by_pick_strength
+from tonecompare.quantities.octave_bands import BAND_SHAPES, BANDS
 
 KIND = "pick-strength"
 
@@ -43,7 +47,7 @@ def find_riff_strength(voices: Sequence[RiffVoice]) -> ConfoundFindings:
     """Test every voice that plays riffs for a hand that played harder or softer in one stage.
 
     Where the passages' glides tell, each passage's strength is taken out of its levels, found or
-    not (:mod:`…hand.passage_strength`); a found one turns claims of the spectrum confounded, too.
+    not (:mod:`…hand.passage_strength`), and a found one's out of brightness and the bands' shares.
     Elsewhere voices that moved as one are in doubt.
     """
     confounds: list[Confound] = []
@@ -65,14 +69,33 @@ def find_riff_strength(voices: Sequence[RiffVoice]) -> ConfoundFindings:
 
 
 def _darker(rows: VoiceRows, riffs: Sequence[RiffStrengths]) -> list[Adjustment]:
-    """Take what a hand that was found does to brightness out of it."""
+    """Take what a hand that was found does to brightness and the bands' shares out of them."""
     strength = over_riffs(riffs)
     if not shows_a_hand(strength):
         return []
     names = (ALL_NOTES, *(riff.note for riff in riffs))
-    effect = {"centroid_hz": Slope(*TYPICAL_CENTROID)}
+    effect = {"centroid_hz": Slope(*TYPICAL_CENTROID), **_of_the_shares(rows)}
     hand = Hand(strength.strength_db, strength.low_db, strength.high_db)
     return list(adjusted_for(rows, hand, dict.fromkeys(names, effect), KIND))
+
+
+def _of_the_shares(rows: VoiceRows) -> dict[str, Slope]:
+    """Return what one dB of strength does to each band's share of a riff.
+
+    A band rises by its octaves above the middle of the power, as a note's partials do above theirs
+    (:func:`…hand.hand_effects.effects`): no pitch of a riff need be known.
+    """
+    places = [rows.over_notes.get(column) for column in BAND_SHAPES]
+    share_db = np.array([np.nan if at is None else rows.table.mean_before[at] for at in places])
+    octave = np.log2([band.mid_hz for band in BANDS])
+    known = np.isfinite(share_db)
+    if not known.any():
+        return {}
+    middle = float(np.average(octave[known], weights=10.0 ** (share_db[known] / 10.0)))
+    return {
+        column: risen(Slope(*TYPICAL_TILT), float(above) - middle)
+        for column, above in zip(BAND_SHAPES, octave, strict=True)
+    }
 
 
 def _by_glide(
