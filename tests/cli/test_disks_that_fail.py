@@ -5,8 +5,11 @@ No file may grow beyond a limit (RLIMIT_FSIZE), which is met while writing, as o
 
 from __future__ import annotations
 
+import errno
 import os
+import shutil
 import signal
+import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -118,3 +121,30 @@ def test_an_earlier_blind_test_stays_when_the_next_cannot_be_written(
     assert raised.value.filename == str(page)
     assert page.read_text() == "later"
     assert _names(tmp_path) == ["page.html"]
+
+
+def _refuse_new_folders(**_named: object) -> str:
+    raise OSError(errno.EROFS, os.strerror(errno.EROFS))
+
+
+@pytest.mark.parametrize("fault", ["read-only", "full"])
+@pytest.mark.parametrize(
+    ("command", "out"),
+    [("report", "r"), ("check", "r"), ("charts", "r"), ("clips", "r"), ("blind", "r.html")],
+)
+def test_where_nothing_can_be_written_nothing_is_measured(
+    session, monkeypatch, command, out, fault
+):
+    if fault == "full":
+        left = shutil.disk_usage(session)._replace(free=40_000)
+        monkeypatch.setattr(shutil, "disk_usage", lambda _folder: left)
+        said = "the disk is full (40 kB are left)"
+    else:
+        monkeypatch.setattr(tempfile, "mkdtemp", _refuse_new_folders)
+        said = "cannot be written (Read-only file system)"
+    monkeypatch.setattr("tonecompare.takes.read.sf", None)  # no take is opened
+    result = CliRunner().invoke(main, [command, "s", "--out", f"new/deep/{out}", "--workers", "1"])
+    assert result.exit_code == 2, result.stderr
+    assert f"{session}: {said}" in result.stderr
+    assert len(result.stderr.splitlines()) == 1
+    assert not (session / "new").exists()

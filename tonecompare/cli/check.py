@@ -182,7 +182,7 @@ def check(
     from tonecompare.front.run import refuse_nothing_measured
     from tonecompare.measure.inspected_takes import inspect_session
     from tonecompare.report import write_check
-    from tonecompare.report.files.report_folder import check_replaceable
+    from tonecompare.report.files.report_folder import check_ready
     from tonecompare.report.makers import MADE_BY_CHECK
     from tonecompare.report.words.check_text import check_json
     from tonecompare.session import load_session
@@ -201,7 +201,7 @@ def check(
             + did_you_mean(stage, loaded.stages)
         )
     folder = out if out is not None else default_out(f"{loaded.title} check")
-    check_replaceable(folder, by=MADE_BY_CHECK)
+    check_ready(folder, by=MADE_BY_CHECK)
     kept: list[str] = []
     with Progress(progress, said=tr_later("Looked at {done} of {total}")) as shown:
         measurements, files = inspect_session(

@@ -87,12 +87,12 @@ def make_report(
     from tonecompare.kept.checksums import report_key
     from tonecompare.report.blind.results import HEARD, heard_in
     from tonecompare.report.files.kept_report import write_again
-    from tonecompare.report.files.report_folder import check_replaceable
+    from tonecompare.report.files.report_folder import check_ready
 
     session = with_tuning(session, tuning)
     speak(spoken, session)
     folder = out if out is not None else default_out(session.title)
-    check_replaceable(folder)
+    check_ready(folder)
     if mains_hz is not None:
         session = replace(session, mains_hz=mains_hz)
     changed: list[str] = []
@@ -117,6 +117,13 @@ def make_report(
             )  # fmt: skip
         if key and key == report_key(session, chosen):
             store.put(key, made)
+        elif key:
+            changed.append(
+                tr(
+                    "A recording or a takes.csv was changed while the report was made. Run the "
+                    "same command again once nothing writes to it."
+                )
+            )
     wrote(folder)
     show_findings(made.findings, several=made.several)
     for remark in (*changed, *made.remarks):

@@ -101,7 +101,12 @@ def write_report(
     with whole_or_nothing(out, notice=notice) as folder:
         album = Album()
         cutter = (
-            ClipWriter(page.session, with_sides(page.session, page.measurements)[1].plucks, folder)
+            ClipWriter(
+                page.session,
+                with_sides(page.session, page.measurements)[1].plucks,
+                folder,
+                measurements.files,
+            )
             if clips
             else None
         )

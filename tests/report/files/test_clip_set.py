@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 import struct
 
@@ -13,7 +14,9 @@ from scipy import signal
 from small_takes import take, write
 
 from tonecompare.errors import InputError
+from tonecompare.measure.model import FileRecord
 from tonecompare.report.files.clip_set import CLIP_COLUMNS, write_clip_set
+from tonecompare.report.sounds.aligned import SoundReader
 from tonecompare.report.sounds.cuts import LEAD_S, Cut
 from tonecompare.report.sounds.selection import SoundPair
 
@@ -40,6 +43,38 @@ def made(tmp_path_factory):
     said = write_clip_set(pairs, root, root / "out")
     write_clip_set(pairs, root, root / "again")
     return root / "out", said
+
+
+@pytest.mark.parametrize("read_before", [0, 1])
+def test_a_take_changed_since_it_was_measured_is_left_out(tmp_path, monkeypatch, read_before):
+    for number, stage in enumerate("ab"):
+        write(tmp_path / stage / "neck.wav", take(notes=("A2",), repeats=1, seed=number))
+    names = ("a/neck.wav", "b/neck.wav")
+    files = [record_of(tmp_path, name) for name in names]
+    cuts = [(Cut("A2", name, 1, QUIET_S, 1.5, 1, 110.0),) for name in names]
+    pair = SoundPair("a to b", ("a", "b"), "neck", "magnetic", "A2", *cuts)
+    aligned, calls = SoundReader.aligned, []
+
+    def another_sound_lies_there(reader, cuts):
+        calls.append(cuts)
+        if len(calls) > read_before:  # while it is read for loudness, or again to be cut
+            write(tmp_path / names[1], take(notes=("E2",), repeats=1, seed=9))
+            reader._kept.clear()
+        return aligned(reader, cuts)
+
+    monkeypatch.setattr(SoundReader, "aligned", another_sound_lies_there)
+    said = write_clip_set([pair], tmp_path, tmp_path / "out", files=files)
+    assert said.pairs == 0
+    assert [line.partition(": ")[2] for line in said.left_out] == [
+        f"{tmp_path / names[1]}: was changed after it was measured. "
+        "Run it again once nothing writes to it."
+    ]
+    assert not list((tmp_path / "out").glob("*.wav"))
+
+
+def record_of(root, name):
+    content = hashlib.sha256((root / name).read_bytes()).hexdigest()
+    return FileRecord(name, content, RATE, 1, "PCM_24", 1.0, name[0], "neck", 1)
 
 
 def chunks(data):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from types import SimpleNamespace
 
 import numpy as np
@@ -9,6 +10,7 @@ import pandas as pd
 import pytest
 import soundfile as sf
 
+from tonecompare.measure.model import FileRecord
 from tonecompare.quantities.columns import MEASUREMENTS
 from tonecompare.report.charts.chart_data import Compared
 from tonecompare.report.files.clips import Clips, ClipWriter
@@ -82,6 +84,27 @@ def test_clips_are_cut_at_the_onsets_and_as_recorded(recorded):
     # The same string motion at half the level: 6.02 dB, whatever came before it in the file.
     np.testing.assert_allclose(after, before / 2.0, atol=2.0**-15)
     assert [clip.label for clip in clips[:2]] == ["before, as recorded", "after, as recorded"]
+
+
+def test_a_take_changed_since_it_was_measured_is_not_played_for_another(recorded, tmp_path):
+    files = [
+        FileRecord(
+            name, hashlib.sha256((tmp_path / name).read_bytes()).hexdigest(), RATE, 1, "PCM_24",
+            7.0, name[0], "bridge", 2,
+        )
+        for name in ("a/bridge.wav", "b/bridge.wav")
+    ]  # fmt: skip
+    session = Session("t", tmp_path, {}, ())
+    writer = ClipWriter(session, recorded.plucks, recorded.out, files)
+    assert writer.voice(COMPARED, VOICE).reason == ""
+    samples, _ = sf.read(tmp_path / "b" / "bridge.wav")
+    sf.write(tmp_path / "b" / "bridge.wav", samples[::-1], RATE, subtype="PCM_24")
+    writer = ClipWriter(session, recorded.plucks, recorded.out, files)
+    found = writer.voice(COMPARED, VOICE)
+    assert found.clips == ()
+    assert found.reason == (
+        "bridge.wav could not be read again: it was changed after it was measured."
+    )
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from tonecompare.cli.listen.measured_session import (
     listening_options,
     measured_session,
 )
-from tonecompare.cli.options import default_out, example
+from tonecompare.cli.options import example
 from tonecompare.cli.outcome import DONE, LEFT_OUT, name_left_out, with_exit_code, wrote
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.terminal import say, show
@@ -88,10 +88,8 @@ def _page(
     from tonecompare.report.sounds.aligned import SoundReader
     from tonecompare.report.sounds.selection import sound_pairs
 
-    found = measured_session(folder, **measuring)
-    plain = default_out(found.session.title)
-    page = out if out is not None else plain.with_name(f"{plain.name} blind.html")
-    _check_ours(page)
+    found = measured_session(folder, out=out, ending=" blind.html", check=_check_ours, **measuring)
+    page = found.out
     pairs = sound_pairs(
         found.session,
         found.measurements,
@@ -107,7 +105,8 @@ def _page(
         )
     pair = _most_telling(pairs, found)
     try:
-        test = blind_test(pair, SoundReader(found.session.root), task=task, trials=trials)
+        reader = SoundReader(found.session.root, found.measurements.files)
+        test = blind_test(pair, reader, task=task, trials=trials)
     except (RecordingError, ValueError) as error:
         raise InputError(
             f"{pair.comparison}, {pair.voice}, {pair.note}: {message_of(error)}"
@@ -142,11 +141,13 @@ def _most_telling(pairs: tuple[SoundPair, ...], found: MeasuredSession) -> Sound
 
 def _check_ours(page: Path) -> None:
     from tonecompare.report.blind.blind_page import MADE_BY
+    from tonecompare.report.files.place_to_write import check_can_be_written
 
     if page.exists() and f'content="{MADE_BY}"' not in page.read_text("utf-8", "replace")[:4000]:
         raise InputError(
             tr("{page}: is no blind test of ours, so it is left alone. Name another.", page=page)
         )
+    check_can_be_written(page)
 
 
 def _score(files: tuple[Path, ...]) -> int:

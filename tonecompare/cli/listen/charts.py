@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 
 from tonecompare.cli.listen.measured_session import listening_options, measured_session
-from tonecompare.cli.options import default_out, example
+from tonecompare.cli.options import example
 from tonecompare.cli.outcome import name_left_out, with_exit_code, wrote
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
@@ -59,7 +60,7 @@ def charts(
     """Write charts that make one statement each, to be read on a phone from arm's length."""
     from tonecompare.compare import find_worth
     from tonecompare.report.blind.results import heard_in
-    from tonecompare.report.files.report_folder import check_replaceable
+    from tonecompare.report.files.report_folder import check_ready
     from tonecompare.report.makers import MADE_BY_CHARTS
     from tonecompare.report.video.chart_set import write_charts
     from tonecompare.report.video.shapes import LOOKS, SHAPES
@@ -69,10 +70,9 @@ def charts(
     asked = {name: options.pop(name) for name in ("comparisons", "voices", "notes")}
     if asked["notes"]:
         raise click.UsageError("Charts are over all notes: leave out --note.")
-    found = measured_session(session, **options)
-    plain = default_out(found.session.title)
-    folder = out if out is not None else plain.with_name(f"{plain.name} charts")
-    check_replaceable(folder, by=MADE_BY_CHARTS)
+    check = partial(check_ready, by=MADE_BY_CHARTS)
+    found = measured_session(session, out=out, ending=" charts", check=check, **options)
+    folder = found.out
     every = statements(
         found.session,
         found.measurements,

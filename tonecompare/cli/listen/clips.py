@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 
 from tonecompare.cli.listen.measured_session import listening_options, measured_session
-from tonecompare.cli.options import default_out, example
+from tonecompare.cli.options import example
 from tonecompare.cli.outcome import LEFT_OUT, name_left_out, with_exit_code, wrote
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
@@ -36,16 +37,15 @@ def clips(session: Path, *, out: Path | None, **options: Any) -> int:
     and in cues.csv and clips.csv beside them.
     """
     from tonecompare.report.files.clip_set import LONGEST_S, write_clip_set
-    from tonecompare.report.files.report_folder import check_replaceable
+    from tonecompare.report.files.report_folder import check_ready
     from tonecompare.report.makers import MADE_BY_CLIPS
     from tonecompare.report.sounds.selection import sound_pairs
     from tonecompare.report.words.numbers import with_unit
 
     chosen = {name: options.pop(name) for name in ("comparisons", "voices", "notes")}
-    found = measured_session(session, **options)
-    plain = default_out(found.session.title)
-    folder = out if out is not None else plain.with_name(f"{plain.name} clips")
-    check_replaceable(folder, by=MADE_BY_CLIPS)
+    check = partial(check_ready, by=MADE_BY_CLIPS)
+    found = measured_session(session, out=out, ending=" clips", check=check, **options)
+    folder = found.out
     pairs = sound_pairs(found.session, found.measurements, longest_s=LONGEST_S, **chosen)
     if not pairs:
         raise InputError(
@@ -54,7 +54,14 @@ def clips(session: Path, *, out: Path | None, **options: Any) -> int:
     kept: list[str] = []
     said = tr_later("Clips: step {done} of {total}")
     with Progress(options["progress"], said=said) as shown:
-        made = write_clip_set(pairs, found.session.root, folder, progress=shown, notice=kept.append)
+        made = write_clip_set(
+            pairs,
+            found.session.root,
+            folder,
+            files=found.measurements.files,
+            progress=shown,
+            notice=kept.append,
+        )
     wrote(folder)
     for remark in (*kept, *made.left_out):
         note(remark)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,7 +14,7 @@ from tonecompare.cli.listen.measured_session import (
     listening_options,
     measured_session,
 )
-from tonecompare.cli.options import default_out, example
+from tonecompare.cli.options import example
 from tonecompare.cli.outcome import DONE, LEFT_OUT, name_left_out, with_exit_code, wrote
 from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
@@ -80,13 +81,8 @@ def film(
             )
         )
     asked = {name: options.pop(name) for name in ("comparisons", "voices", "notes")}
-    found = measured_session(session, **options)
-    plain = default_out(found.session.title)
-    path = out if out is not None else plain.with_name(f"{plain.name}.mp4")
-    if path.exists():
-        raise InputError(
-            tr("{file}: is there already and is left alone. Name another file.", file=path)
-        )
+    found = measured_session(session, out=out, ending=".mp4", check=_check_free, **options)
+    path = found.out
     pairs = sound_pairs(found.session, found.measurements, longest_s=LONGEST_S, **asked)
     plan, left_out = _plan(_first(pairs, found, scenes), found)
     started = time.monotonic()
@@ -114,6 +110,16 @@ def film(
     return max(code, LEFT_OUT if left_out else DONE)
 
 
+def _check_free(path: Path) -> None:
+    from tonecompare.report.files.place_to_write import check_can_be_written
+
+    if os.path.lexists(path):
+        raise InputError(
+            tr("{file}: is there already and is left alone. Name another file.", file=path)
+        )
+    check_can_be_written(path)
+
+
 def _first(
     pairs: tuple[SoundPair, ...], found: MeasuredSession, scenes: int
 ) -> tuple[SoundPair, ...]:
@@ -138,7 +144,7 @@ def _plan(pairs: tuple[SoundPair, ...], found: MeasuredSession) -> tuple[FilmPla
     from tonecompare.report.words.listening_words.film_words import scene_words
     from tonecompare.report.words.names import voice_title
 
-    reader = SoundReader(found.session.root)
+    reader = SoundReader(found.session.root, found.measurements.files)
     cut: list[tuple[SoundPair, tuple[AlignedSound, ...]]] = []
     left_out: list[str] = []
     for pair in pairs:

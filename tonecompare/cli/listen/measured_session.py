@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from tonecompare.cli.options import (
+    default_out,
     language_option,
     mains_option,
     progress_option,
@@ -31,12 +32,13 @@ _F = TypeVar("_F", bound=Callable[..., Any])
 
 @dataclass(frozen=True)
 class MeasuredSession:
-    """What was recorded, measured, compared and found."""
+    """What was recorded, measured, compared and found, and where what is made of it goes."""
 
     session: Session
     measurements: Measurements
     comparisons: Comparisons
     findings: tuple[Finding, ...]
+    out: Path
 
 
 def listening_options(function: _F) -> _F:
@@ -61,8 +63,15 @@ def measured_session(
     spoken: str | None,
     workers: int,
     progress: bool | None,
+    out: Path | None,
+    ending: str,
+    check: Callable[[Path], None],
 ) -> MeasuredSession:
     """Measure and compare a session.
+
+    What is made of it goes to ``out``, or else beside the usual report under its name with
+    ``ending``; ``check`` is called with that before anything is measured, and raises when it
+    cannot be written there.
 
     Raises
     ------
@@ -84,6 +93,9 @@ def measured_session(
     speak(spoken, session)
     if mains_hz is not None:
         session = replace(session, mains_hz=mains_hz)
+    plain = default_out(session.title)
+    place = out if out is not None else plain.with_name(f"{plain.name}{ending}")
+    check(place)
     with Progress(progress) as shown:
         measurements = measure_session(session, workers=workers, progress=shown, store=user_store())
         refuse_nothing_measured(measurements)
@@ -91,4 +103,4 @@ def measured_session(
         shown.step(tr("Comparing"))
         comparisons = compare_session(session, measurements)
         findings = report_findings(session, measurements, comparisons)
-    return MeasuredSession(session, measurements, comparisons, findings)
+    return MeasuredSession(session, measurements, comparisons, findings, place)

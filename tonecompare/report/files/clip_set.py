@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from tonecompare.errors import RecordingError, message_of
 from tonecompare.language import tr
+from tonecompare.measure.model import FileRecord
 from tonecompare.report.files.csv_tables import csv_text
 from tonecompare.report.files.report_folder import whole_or_nothing
 from tonecompare.report.makers import MADE_BY_CLIPS
@@ -53,6 +54,7 @@ def write_clip_set(
     root: Path,
     out: Path,
     *,
+    files: Sequence[FileRecord] = (),
     progress: Callable[[int, int, str], None] | None = None,
     notice: Callable[[str], None] | None = None,
 ) -> ClipSet:
@@ -60,14 +62,15 @@ def write_clip_set(
 
     Each pair as WAV (24 bit, markers and tags inside) and FLAC (24 bit, tags inside), each side
     alone and both in turn (A B A B), all of one fixed-window loudness. ``clips.csv`` says what was
-    done to each, ``cues.csv`` and a ``.vtt`` per sequence where each part begins.
+    done to each, ``cues.csv`` and a ``.vtt`` per sequence where each part begins. A pair of which
+    a file was changed after it was measured (``files``) is left out.
 
     Raises
     ------
     InputError
         When ``out`` holds something else.
     """
-    reader = SoundReader(root)
+    reader = SoundReader(root, files)
     ready: list[SoundPair] = []
     levels: list[AlignedSound] = []
     left_out = []
@@ -78,7 +81,7 @@ def write_clip_set(
             levels += [replace(sound, samples=np.zeros(0)) for sound in sounds]
             ready.append(pair)
         except (RecordingError, ValueError) as error:
-            left_out.append(f"{pair.comparison}, {pair.voice}, {pair.note}: {message_of(error)}")
+            left_out.append(_left_out(pair, error))
         if progress is not None:
             progress(number, 2 * len(pairs), tr("cut {what}", what=f"{pair.voice} {pair.note}"))
     loudness = common_loudness(levels)
@@ -86,7 +89,11 @@ def write_clip_set(
     cues: list[dict[str, object]] = []
     with whole_or_nothing(out, by=MADE_BY_CLIPS, notice=notice) as folder:
         for number, pair in enumerate(ready, start=1):
-            sounds = reader.aligned((*pair.before, *pair.after))
+            try:
+                sounds = reader.aligned((*pair.before, *pair.after))
+            except RecordingError as error:  # changed since it was read a moment ago
+                left_out.append(_left_out(pair, error))
+                continue
             rows, places = _write_pair(folder, pair, sounds, loudness)
             clips += rows
             cues += places
@@ -101,7 +108,11 @@ def write_clip_set(
             (folder / name).write_bytes(text.encode("utf-8", "replace"))
         summary = {"made_by": MADE_BY_CLIPS, "schema": 1, "loudness_lkfs": round(loudness, 3)}
         (folder / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
-    return ClipSet(len(ready), loudness, tuple(left_out))
+    return ClipSet(len(pairs) - len(left_out), loudness, tuple(left_out))
+
+
+def _left_out(pair: SoundPair, error: Exception) -> str:
+    return f"{pair.comparison}, {pair.voice}, {pair.note}: {message_of(error)}"
 
 
 def sequence(

@@ -23,6 +23,7 @@ from scipy.signal import resample_poly
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import RecordingError
 from tonecompare.language import tr, tr_later
+from tonecompare.measure.model import FileRecord
 from tonecompare.report.charts.chart_data import Compared, VoiceOutput
 from tonecompare.report.sounds.cuts import (
     Cut,
@@ -33,11 +34,11 @@ from tonecompare.report.sounds.cuts import (
     from_the_middle,
 )
 from tonecompare.report.sounds.loudness import k_weighted_db
+from tonecompare.report.sounds.measured_file import checksums_of, read_as_measured
 from tonecompare.report.words.names import slug
 from tonecompare.report.words.numbers import with_unit
 from tonecompare.session.model import Session
 from tonecompare.takes.model import Audio
-from tonecompare.takes.read import read_audio
 
 #: Long enough to hear a note decay.
 NOTE_S = 4.0
@@ -84,13 +85,23 @@ class _Side(NamedTuple):
 
 
 class ClipWriter:
-    """Cuts the clips of a report into ``folder/clips``; each recording is read once a voice."""
+    """Cuts the clips of a report into ``folder/clips``; each recording is read once a voice.
 
-    def __init__(self, session: Session, plucks: pd.DataFrame, folder: Path) -> None:
+    Of ``files``, as they were measured, one that was changed since has no clip.
+    """
+
+    def __init__(
+        self,
+        session: Session,
+        plucks: pd.DataFrame,
+        folder: Path,
+        files: Sequence[FileRecord] = (),
+    ) -> None:
         self._root = session.root
         self._plucks = plucks
         self._folder = folder
         self._wanted = session.listen
+        self._measured = checksums_of(files)
         self._taken: set[str] = set()
         self._last: tuple[str, Audio] | None = None
 
@@ -168,7 +179,7 @@ class ClipWriter:
     def _read(self, file: str) -> Audio:
         """Read a recording, or hand out the one read last: a voice's notes share their file."""
         if self._last is None or self._last[0] != file:
-            self._last = (file, read_audio(self._root / file))
+            self._last = (file, read_as_measured(self._root, file, self._measured))
         return self._last[1]
 
     def _write(

@@ -11,6 +11,7 @@ from pathlib import Path
 from tonecompare.errors import InputError
 from tonecompare.language import tr, tr_later
 from tonecompare.report.files.own_files import carry_over, listed, maker_of, seal
+from tonecompare.report.files.place_to_write import check_can_be_written
 from tonecompare.report.files.switch_folders import (
     clear_leftovers,
     flush_below,
@@ -88,6 +89,15 @@ def check_replaceable(out: Path, *, by: str = MADE_BY) -> None:
                 there=tr(_CALLED[maker]),
             )
         )
+
+
+def check_ready(out: Path, *, by: str = MADE_BY) -> None:
+    """Raise :class:`InputError` when nothing could be written to ``out``; asked before measuring.
+
+    As :func:`check_replaceable`, and the folder it stands in must take new files and have room.
+    """
+    check_replaceable(out, by=by)
+    check_can_be_written(out)
 
 
 @contextmanager

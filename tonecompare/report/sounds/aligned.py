@@ -11,10 +11,11 @@ from scipy import signal
 
 from tonecompare.arrays import FloatArray
 from tonecompare.language import tr_later
+from tonecompare.measure.model import FileRecord
 from tonecompare.report.sounds.cuts import LEAD_S, Cut, faded
 from tonecompare.report.sounds.loudness import LKFS_DB, WINDOW_S, k_weighted_db, true_peak_db
+from tonecompare.report.sounds.measured_file import checksums_of, read_as_measured
 from tonecompare.takes.model import Audio
-from tonecompare.takes.read import read_audio
 
 #: Fixed-window loudness of all sounds of one set, unless a true peak forbids it.
 TARGET_LKFS = -20.0
@@ -51,9 +52,13 @@ class AlignedSound:
 
 @dataclass
 class SoundReader:
-    """Reads recordings of a session; the few read last are kept."""
+    """Reads recordings of a session; the few read last are kept.
+
+    ``files`` are the recordings as they were measured: one that was changed since is refused.
+    """
 
     root: Path
+    files: Sequence[FileRecord] = ()
     _kept: dict[str, Audio] = field(default_factory=dict)
 
     def channel(self, cut: Cut) -> tuple[FloatArray, float]:
@@ -61,7 +66,8 @@ class SoundReader:
         if cut.file not in self._kept:
             while len(self._kept) > 3:
                 self._kept.pop(next(iter(self._kept)))
-            self._kept[cut.file] = read_audio(self.root / cut.file)
+            measured = checksums_of(self.files)
+            self._kept[cut.file] = read_as_measured(self.root, cut.file, measured)
         audio = self._kept[cut.file]
         return audio.samples[cut.channel - 1], audio.rate_hz
 
@@ -75,7 +81,7 @@ class SoundReader:
         Raises
         ------
         RecordingError
-            When a file cannot be read again.
+            When a file cannot be read again, or was changed after it was measured.
         ValueError
             When the recordings have different sample rates.
         """
