@@ -228,8 +228,8 @@ FLOORS = {
         ("comparisons", "run"), ("worth", "check"),
     ),
     "report": (
-        ("makers", "difference_views"), ("words",), ("sounds", "word_links"), ("charts",), ("files",),
-        ("page",), ("blind",), ("video",), ("shown_in_full",), ("whole_report",),
+        ("makers", "difference_views"), ("words",), ("sounds", "word_links"), ("charts",),
+        ("files",), ("page",), ("blind",), ("video",), ("shown_in_full",), ("whole_report",),
     ),
 }  # fmt: skip
 
