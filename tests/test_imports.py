@@ -230,8 +230,7 @@ FLOORS = {
     ),
     "report": (
         ("makers", "difference_views"), ("words",), ("sounds", "word_links"), ("charts",),
-        ("files",),
-        ("page",), ("blind",), ("video",), ("shown_in_full",), ("whole_report",),
+        ("files",), ("page",), ("blind",), ("video",), ("shown_in_full",), ("whole_report",),
     ),
 }  # fmt: skip
 
