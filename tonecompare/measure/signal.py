@@ -101,7 +101,7 @@ class PluckSignal:
         )
         found = np.zeros(bins.shape, dtype=np.complex128)
         for d in range(count - 1, -1, -1):
-            part = short[d][bins]
+            part = np.take(short[d], bins, mode="clip")  # none is outside; faster than looking
             if any_mirrored:
                 np.conj(part, out=part, where=mirrored)
             found *= turn

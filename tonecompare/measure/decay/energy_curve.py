@@ -193,18 +193,16 @@ def _tail(net: FloatArray, step_s: float, floor: float) -> tuple[float, float]:
 def slope_time(curve: DecayCurve, range_db: tuple[float, float]) -> tuple[float, float] | None:
     """T60 and its standard uncertainty from the slope of a range; None when it is not reached."""
     upper, lower = range_db
-    below = np.flatnonzero(curve.level_db <= lower)
-    if below.size == 0:
+    last = int(np.argmax(curve.level_db <= lower))
+    if not curve.level_db[last] <= lower:
         return None
-    last = int(below[0])
     first = int(np.argmax(curve.level_db <= upper))
     blind = not curve.foretold and curve.tail_share[last] > LARGEST_TAIL_SHARE
     if last - first < 3 or blind:
         return None
     time_s, level_db = curve.time_s[first : last + 1], curve.level_db[first : last + 1]
-    centred = time_s - time_s.mean()
-    spread = float(np.sum(centred**2))
-    slope = float(np.sum(centred * level_db)) / spread
+    centred = time_s - 0.5 * (time_s[0] + time_s[-1])
+    slope = float(centred @ level_db) / float(centred @ centred)
     if slope >= 0.0:
         return None
     # The curve's errors hang together: at worst the whole error of the lower end tilts it.

@@ -6,6 +6,8 @@ the values between, so that 200 values take 30 exponentials.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from tonecompare.arrays import FloatArray
@@ -39,13 +41,21 @@ def fill(
 
 def _two_rows(rate: ComplexArray, time_s: FloatArray) -> tuple[ComplexArray, ComplexArray]:
     """exp(s t) at every so many times and at the steps between, whose products are all of them."""
-    n_times = time_s.size
-    row = max(1, int(np.sqrt(n_times)))
-    step_s = (float(time_s[-1]) - float(time_s[0])) / max(n_times - 1, 1)
-    fine_s = np.arange(row) * step_s
-    coarse_s = float(time_s[0]) + np.arange(0, n_times, row) * step_s
-    rows = _floored_exp(rate[:, :, None] * np.concatenate([fine_s, coarse_s]))
+    row, times_s = _times(time_s.size, float(time_s[0]), float(time_s[-1]))
+    rows = _floored_exp(rate[:, :, None] * times_s)
     return rows[:, :, row:], rows[:, :, :row]
+
+
+@lru_cache(maxsize=16)
+def _times(n_times: int, first_s: float, last_s: float) -> tuple[int, FloatArray]:
+    """How many times lie between, and these behind one another: the steps, then every so many."""
+    row = max(1, int(np.sqrt(n_times)))
+    step_s = (last_s - first_s) / max(n_times - 1, 1)
+    times_s = np.concatenate(
+        [np.arange(row) * step_s, first_s + np.arange(0, n_times, row) * step_s]
+    )
+    times_s.flags.writeable = False
+    return row, times_s
 
 
 def projections(z: ComplexArray, rate: ComplexArray, time_s: FloatArray) -> ComplexArray:

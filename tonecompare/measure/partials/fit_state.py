@@ -43,6 +43,8 @@ class BandLines:
 
     def among(self, index: NDArray[np.intp]) -> BandLines:
         """Return the lines of some of the bands, ``index`` ascending."""
+        if not self.rows.size:
+            return self
         at = np.searchsorted(index[:-1], self.rows)
         keep = index[at] == self.rows
         return BandLines(at[keep], self.basis[keep], self.gram[keep])

@@ -68,8 +68,9 @@ def cut_bands(signal: PluckSignal, centre_hz: FloatArray, *, spacing_hz: float) 
     centre = np.rint(np.asarray(centre_hz) / bin_hz).astype(np.intp)
     offsets = np.arange(-half, half + 1)
     values = signal.transform_at(centre, offsets)
-    bins = centre[:, None] + offsets
-    values[(bins < 0) | (bins > signal.fft_size // 2)] = 0.0
+    if centre.min() < half or centre.max() + half > signal.fft_size // 2:
+        bins = centre[:, None] + offsets
+        values[(bins < 0) | (bins > signal.fft_size // 2)] = 0.0
     values *= np.exp(-0.5 * (offsets * (bin_hz / sigma_hz)) ** 2)
     padded = np.zeros((centre.size, size), dtype=np.complex128)
     padded[:, : half + 1] = values[:, half:]
