@@ -3,7 +3,8 @@
     python tests/benchmarks/speed.py [--repeats N]
 
 One core; the same synthetic recording (100 s, 48 kHz, 24 plucks) for all, each reading it from its
-file; the best of several runs, since others on the machine only ever add. What the plain script and the floor do stands in ``tests/helpers/speed_parts.py``.
+file; the best of several runs, since what else runs on the machine only ever adds. What the plain
+script and the floor do stands in ``tests/helpers/speed_parts.py``.
 """
 
 from __future__ import annotations
