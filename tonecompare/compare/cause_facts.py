@@ -54,7 +54,8 @@ class StrengthFacts:
     ``glide_cents`` has the mean glide of the notes before and after, None where it was not
     measured; ``by_glide`` says whether it tells the hand, and the estimate is then the strength's.
     Otherwise the estimate is the loudness, and hand and pickup cannot be told apart.
-    ``every_voice``: it was found only by all voices having moved alike.
+    ``every_voice``: it was found only by all voices having moved alike. ``alone``: neither found
+    nor ruled out, since glides do not tell and no other voice was played.
     """
 
     louder_db: float
@@ -63,6 +64,7 @@ class StrengthFacts:
     glide_cents: tuple[float, float] | None = None
     by_glide: bool = False
     every_voice: bool = False
+    alone: bool = False
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,8 @@ from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Confound
 from tonecompare.quantities.octave_bands import BAND_SHAPES
+from tonecompare.report.words.cause_words.cause_text import cause_text
+from tonecompare.report.words.finding_words.explanations import strength_left_open
 from tonecompare.session.model import ComparisonSpec
 
 #: How hard the four repeats were played, dB: a hand that differs by most of a decibel.
@@ -146,6 +148,24 @@ def test_levels_that_stayed_show_no_hand_and_leave_brightness_to_the_work() -> N
     )
     assert not causes
     assert set(bright["verdict"]) <= {"measurable", "likely-audible"}
+
+
+@pytest.mark.parametrize("moved_db", [-2.5, 2.5])
+def test_one_voice_that_nothing_checks_is_said_to_be_in_doubt(moved_db: float) -> None:
+    level, (cause,) = _judged(moved_db, {"bridge": 0.0}, glide_cents=0.0)
+    assert level.loc["bridge", "verdict"] in ("measurable", "likely-audible")
+    assert isinstance(cause.facts, StrengthFacts)
+    assert cause.facts.alone
+    assert not cause.found
+    assert ("louder" if moved_db > 0.0 else "softer") in cause_text(cause)
+    assert "cannot be told apart" in cause_text(cause)
+    assert list(strength_left_open([cause])) == [cause.comparison]
+    # Not so where a second voice stayed, where nothing is claimed, or where it came out darker.
+    _, causes = _judged(0.0, {"bridge": moved_db, "neck": 0.0}, glide_cents=0.0)
+    assert not [one for one in causes if one.facts.alone]  # type: ignore[union-attr]
+    assert not _judged(0.1, {"bridge": 0.0}, glide_cents=0.0)[1]
+    darker = 0.7 if moved_db > 0.0 else 1.4
+    assert not _judged(moved_db, {"bridge": 0.0}, glide_cents=0.0, brighter=darker)[1]
 
 
 def test_one_voice_that_moved_alone_is_the_works() -> None:

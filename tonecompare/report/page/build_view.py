@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pandas as pd
 
+from tonecompare.compare.cause_facts import StrengthFacts
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound
 from tonecompare.compare.voices_paired import with_sides
@@ -210,7 +211,8 @@ class _Builder:
         """Return what was found (or not) of each kind, with the voices it was looked for in."""
         kinds: dict[str, list[Confound]] = {}
         for item in self._results.confounds:
-            if item.comparison == one.name and item.found == found:
+            left_open = isinstance(item.facts, StrengthFacts) and item.facts.alone
+            if item.comparison == one.name and item.found == found and not left_open:
                 kinds.setdefault(item.kind, []).append(item)
         return tuple(
             ConfoundView(

@@ -23,7 +23,11 @@ from tonecompare.report.words.cause_words.taken_out_text import taken_out_text
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.exchanged_outputs import exchanged_finding, exchanged_voices
 from tonecompare.report.words.finding_words.equal_voices import MANY
-from tonecompare.report.words.finding_words.explanations import explanations, hum_left_open
+from tonecompare.report.words.finding_words.explanations import (
+    explanations,
+    hum_left_open,
+    strength_left_open,
+)
 from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.finding_words.subjects import (
     confounded_lead,
@@ -230,9 +234,9 @@ def _confounded(
                 tuple(group),
             )
         )
-    open_hum = hum_left_open(rows, confounds)
-    hum = [Finding("confounded", name, "", text) for name, text in open_hum.items()]
-    return sorted([*findings, *hum], key=lambda finding: -finding.score)
+    left_open = (hum_left_open(rows, confounds), strength_left_open(confounds))
+    more = [Finding("confounded", name, "", text) for of in left_open for name, text in of.items()]
+    return sorted([*findings, *more], key=lambda finding: -finding.score)
 
 
 def _fit(findings: list[Finding], room: int) -> tuple[list[Finding], list[Finding]]:

@@ -48,7 +48,8 @@ def find_riff_strength(voices: Sequence[RiffVoice]) -> ConfoundFindings:
 
     Where the passages' glides tell, each passage's strength is taken out of its levels, found or
     not (:mod:`…hand.passage_strength`), and a found one's out of brightness and the bands' shares.
-    Elsewhere voices that moved as one are in doubt.
+    Elsewhere voices that moved as one are in doubt, and of one voice alone that is louder or softer
+    it is said that hand and work cannot be told apart.
     """
     confounds: list[Confound] = []
     adjustments: list[Adjustment] = []
@@ -65,6 +66,10 @@ def find_riff_strength(voices: Sequence[RiffVoice]) -> ConfoundFindings:
     for of_comparison in in_doubt.values():
         for at in riffs_moved_as_one(of_comparison):
             confounds.append(_as_every_voice(of_comparison[at]))
+    played = [voice.rows.comparison for voice in voices]
+    for rows in (rows for of in in_doubt.values() for rows in of.values()):
+        if played.count(rows.comparison) == 1 and _may_be_the_hands(rows):
+            confounds.append(_of_one_voice(rows))
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
 
 
@@ -128,6 +133,23 @@ def _as_every_voice(rows: VoiceRows) -> Confound:
         rows, level, rows.interval("level_dbfs"), rows.p_value("level_dbfs"),
         by_pick_strength(moves_decay=False), facts, found=True,
     )  # fmt: skip
+
+
+def _may_be_the_hands(rows: VoiceRows) -> bool:
+    """Whether a level is claimed, and it did not come out louder and darker: no hand does that."""
+    claimed = rows.claimed()
+    if "level_dbfs" not in claimed:
+        return False
+    opposed = rows.difference("level_dbfs") * rows.difference("centroid_hz") < 0.0
+    return not (opposed and "centroid_hz" in claimed)
+
+
+def _of_one_voice(rows: VoiceRows) -> Confound:
+    level = rows.difference("level_dbfs")
+    facts = StrengthFacts(level, 0.0, alone=True)
+    return _confound(
+        rows, level, rows.interval("level_dbfs"), rows.p_value("level_dbfs"), (), facts, found=False
+    )
 
 
 def _confound(

@@ -100,6 +100,8 @@ def strength_text(confound: Confound, facts: StrengthFacts, voice: str) -> str:
     """Return what is said of the strength of picking; ``voice`` starts the text."""
     if facts.by_glide and facts.glide_cents is not None:
         return _by_glide(confound, facts.glide_cents, voice)
+    if facts.alone:
+        return _of_one_voice(facts, voice)
     why = _no_glide(facts)
     if not confound.found:
         return tr(
@@ -140,6 +142,23 @@ def strength_text(confound: Confound, facts: StrengthFacts, voice: str) -> str:
     louder_db = signed(facts.louder_db)
     size = tr("{size} dB at the peak", size=louder_db) if facts.at_peak else f"{louder_db} dB"
     return tr(what, voice=voice, size=size, tilt=signed(facts.tilt_db_per_octave), why=why)
+
+
+def _of_one_voice(facts: StrengthFacts, voice: str) -> str:
+    what = (
+        tr_later(
+            "{voice} came out {size} dB louder, and nothing tells whether the riff was played "
+            "louder throughout: by loudness alone the work and the hand cannot be told apart. Play "
+            "the riff on a voice that nobody worked on, too, or pluck single notes."
+        )
+        if facts.louder_db > 0.0
+        else tr_later(
+            "{voice} came out {size} dB softer, and nothing tells whether the riff was played "
+            "softer throughout: by loudness alone the work and the hand cannot be told apart. Play "
+            "the riff on a voice that nobody worked on, too, or pluck single notes."
+        )
+    )
+    return tr(what, voice=voice, size=number(abs(facts.louder_db), 1))
 
 
 def _by_glide(confound: Confound, glide_cents: tuple[float, float], voice: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from tonecompare.compare.cause_facts import MainsFacts
+from tonecompare.compare.cause_facts import MainsFacts, StrengthFacts
 from tonecompare.compare.model import Confound
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.cause_words.cause_text import cause_text
@@ -26,6 +26,15 @@ def explanations(comparison: str, group: list[Difference], confounds: Iterable[C
     if not sentences:
         sentences = [row.reason for row in group if row.reason]
     return " ".join(sentence(text) for text in list(dict.fromkeys(sentences))[:2])
+
+
+def strength_left_open(confounds: Iterable[Confound]) -> dict[str, str]:
+    """Return by comparison that a riff's loudness may be the hand's, where nothing tells."""
+    return {
+        one.comparison: sentence(cause_text(one, titled=True))
+        for one in confounds
+        if isinstance(one.facts, StrengthFacts) and one.facts.alone
+    }
 
 
 def hum_left_open(rows: Iterable[Difference], confounds: Iterable[Confound]) -> dict[str, str]:
