@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+from typing import cast
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -9,6 +12,9 @@ from simulated_picks import Playing, simulated_picks
 
 from tonecompare.compare.cause_facts import StrengthFacts
 from tonecompare.compare.causes.find_causes import apply_confounds, find_confounds
+from tonecompare.compare.causes.hand.every_voice import moved_alike
+from tonecompare.compare.causes.rows_to_explain import VoiceRows
+from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
 from tonecompare.compare.model import Confound
@@ -24,6 +30,14 @@ def judged(after: Playing, *, only: str = "") -> tuple[pd.DataFrame, dict[str, C
     level = table[(table["note"] == "all") & (table["quantity"] == "level_dbfs")]
     found = {one.voice: one for one in confounds if one.kind == "pick-strength" and one.found}
     return level.set_index("voice"), found
+
+
+def level_moved(db: float, se: float, *, p: float) -> VoiceRows:
+    """A voice of which nothing but its level is known."""
+    found = {"difference": [db], "se": [se], "p_value": [p]}
+    table = SimpleNamespace(**{name: np.array(value) for name, value in found.items()})
+    rows = cast("DifferenceRows", table)
+    return VoiceRows(rows, "", "", "", "", "", np.array([0]), {"level_dbfs": 0})
 
 
 def louder(hz: np.ndarray) -> np.ndarray:
@@ -53,3 +67,13 @@ def test_louder_and_darker_is_no_hand() -> None:
     level, found = judged(Playing(response_db=lambda hz: 5.0 - 1.5 * np.log2(hz / 80.0)))
     assert not found
     assert "confounded" not in set(level["verdict"])
+
+
+def test_a_voice_that_moved_less_surely_gives_its_neighbour_to_no_work() -> None:
+    # Levels over the notes, their standard errors and p of a draw of the scenario "picked 3 dB
+    # harder" (bridge 1.8 dB at p = 0.014, claimed by the report from p = 0.05 on).
+    bridge = level_moved(1.78, 0.5, p=0.0135)
+    neck = level_moved(2.48, 0.3, p=3e-9)
+    assert moved_alike({0: bridge, 1: neck}) == (0, 1)
+    # What may as well have stayed says that the hand did not change.
+    assert moved_alike({0: level_moved(1.1, 0.6, p=0.09), 1: neck}) == ()
