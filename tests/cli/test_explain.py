@@ -74,3 +74,11 @@ def test_a_command_leaves_the_language_as_it_was() -> None:
     said = CliRunner().invoke(main, ["explain", "centroid_hz", "--language", "de"])
     assert "Schwerpunkt des Spektrums" in said.output
     assert language() == ENGLISH
+
+
+def test_no_word_is_offered_twice():
+    result = CliRunner().invoke(main, ["explain", "onse"])
+    assert result.exit_code == 2
+    offered = result.stderr.partition("Did you mean ")[2].partition("?")[0].split(", ")
+    assert "onset" in offered
+    assert len(offered) == len(set(offered))

@@ -44,11 +44,13 @@ def cut(file: Path, *, voices: str, into: Path | None) -> int:
     from tonecompare.takes.long_take.voices_in_a_row import cut_voices
 
     names = split_list(voices)
+    if not names:
+        raise InputError(tr("--voices names no voice; give them like bridge,middle,neck."))
     for name in names:
         check_file_name(name, "voice")
     if len({name.casefold() for name in names}) < len(names):
         raise InputError(tr("--voices names a voice twice; call the second one bridge-again."))
-    folder = into or file.with_suffix("")
+    folder = into or file.parent / file.stem
     for part in cut_voices(file, names, folder):
         start, end = number(part.start_s, 1), number(part.end_s, 1)
         said = tr("{file}: from {start} to {end} s", file=part.path, start=start, end=end)

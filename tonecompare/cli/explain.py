@@ -66,7 +66,7 @@ def explained(word: str) -> str:
     name = word.strip().lower()
     parts = [text for text in _texts(name) if text]
     if not parts:
-        near = difflib.get_close_matches(name, _names(), n=3, cutoff=0.6)
+        near = difflib.get_close_matches(name, dict.fromkeys(_names()), n=3, cutoff=0.6)
         hint = tr(" Did you mean {names}?", names=", ".join(near)) if near else ""
         raise InputError(
             tr(

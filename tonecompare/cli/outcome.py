@@ -137,10 +137,11 @@ def files_named(names: Sequence[str], *, most: int) -> str:
 def name_left_out(left_out: Iterable[LeftOut]) -> int:
     """Name the recordings left out on stderr, each reason once, and return the exit code."""
     distinct = list(dict.fromkeys(left_out))
-    files: dict[str, list[str]] = {}
+    by_reason: dict[str, list[LeftOut]] = {}
     for item in distinct:
-        files.setdefault(item.reason, []).append(item.file)
-    for reason, names in files.items():
-        named = "" if names[0] in reason else f"{files_named(names, most=_FILES_NAMED)}: "
+        by_reason.setdefault(item.reason, []).append(item)
+    for reason, items in by_reason.items():
+        names = files_named([item.file for item in items], most=_FILES_NAMED)
+        named = "" if items[0].names_its_file else f"{names}: "
         say(tr("Left out: {what}", what=named + tr(reason)))
     return LEFT_OUT if distinct else DONE

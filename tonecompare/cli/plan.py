@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import sys
 from pathlib import Path
@@ -158,7 +159,7 @@ def _show_reach(plan: Plan) -> None:
 
 def _instrument_of(folder: Path) -> str:
     """Return the folder's name where it makes a plain name for stage folders, else "guitar"."""
-    name = folder.resolve().name.casefold()
+    name = Path(os.path.realpath(folder)).name.casefold()
     return name if re.fullmatch(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", name) else "guitar"
 
 

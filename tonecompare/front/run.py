@@ -176,7 +176,7 @@ def refuse_nothing_measured(measurements: Measurements) -> None:
     if len(measurements.plucks) or len(measurements.quiet):
         return
     reasons = "".join(
-        f"\n  {'' if one.file in one.reason else f'{one.file}: '}{tr(one.reason)}"
+        f"\n  {'' if one.names_its_file else f'{one.file}: '}{tr(one.reason)}"
         for one in measurements.left_out
     )
     raise InputError(tr("Not one recording could be measured.") + reasons)

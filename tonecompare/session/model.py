@@ -222,6 +222,12 @@ class LeftOut:
     reason: str
     of_file: bool = False
 
+    @property
+    def names_its_file(self) -> bool:
+        """Whether the reason itself says which file it is about."""
+        named = re.search(rf"(?<![\w./-]){re.escape(self.file)}(?!\w)", self.reason)
+        return named is not None and not self.of_file
+
 
 @dataclass(frozen=True)
 class Worth:

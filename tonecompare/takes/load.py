@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -283,6 +284,8 @@ def _rows_without_pluck(
 
 def _named(path: Path, root: Path) -> str:
     try:
-        return path.resolve().relative_to(root.resolve()).as_posix()
+        # No Path.resolve: a link that leads to itself stops it, up to Python 3.12.
+        whole, inside = os.path.realpath(path), os.path.realpath(root)
+        return Path(whole).relative_to(inside).as_posix()
     except ValueError:
         return path.as_posix()

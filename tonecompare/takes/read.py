@@ -66,7 +66,9 @@ def read_audio(path: Path) -> Audio:
         Missing, empty, not audio, more than two channels, too short, silent, with samples that
         are not numbers or beyond all scale, or with an impossible rate.
     """
-    sha256, head = _checked_file(path)
+    head = head_of(path)
+    with path.open("rb") as whole:
+        sha256 = hashlib.file_digest(whole, "sha256").hexdigest()
     try:
         with sf.SoundFile(os.fsencode(path)) as file:  # as bytes, so that any name will do
             rate_hz, promised, subtype = float(file.samplerate), int(file.frames), file.subtype
@@ -77,9 +79,7 @@ def read_audio(path: Path) -> Audio:
                 file.seek(0)
                 samples = _read_blocks(file)
     except sf.LibsndfileError as error:
-        foreign = head[4:8] == b"ftyp" or path.suffix.lower() in FOREIGN_SUFFIXES
-        remedy = HOW_TO_CONVERT if foreign else _AGAIN
-        raise RecordingError(path, _why_unreadable(head), remedy) from error
+        raise not_understood(path, head) from error
     except (OSError, RuntimeError, ValueError) as error:
         if isinstance(error, RecordingError):
             raise
@@ -99,8 +99,14 @@ def read_audio(path: Path) -> Audio:
     return audio
 
 
-def _checked_file(path: Path) -> tuple[str, bytes]:
-    """Return checksum and first bytes of a file that is there and can be read."""
+def head_of(path: Path) -> bytes:
+    """Return the first bytes of a file that is there, ends and can be read.
+
+    Raises
+    ------
+    RecordingError
+        Missing, empty, a folder, or nothing that could be opened without waiting for ever.
+    """
     if path.exists() and not path.is_file() and not path.is_dir():  # it might never end
         raise RecordingError(
             path,
@@ -110,8 +116,6 @@ def _checked_file(path: Path) -> tuple[str, bytes]:
     try:
         with path.open("rb") as file:
             head = file.read(512)
-            file.seek(0)
-            sha256 = hashlib.file_digest(file, "sha256").hexdigest()
     except FileNotFoundError as error:
         raise RecordingError(
             path, tr_later("does not exist"), tr_later("Check the name and the folder.")
@@ -127,7 +131,13 @@ def _checked_file(path: Path) -> tuple[str, bytes]:
         raise RecordingError(path, what, tr_later("Check that you may read it.")) from error
     if not head:
         raise RecordingError(path, tr_later("is empty (0 bytes)"), _AGAIN)
-    return sha256, head
+    return head
+
+
+def not_understood(path: Path, head: bytes) -> RecordingError:
+    """Return why libsndfile could not read a file that begins with ``head``."""
+    foreign = head[4:8] == b"ftyp" or path.suffix.lower() in FOREIGN_SUFFIXES
+    return RecordingError(path, _why_unreadable(head), HOW_TO_CONVERT if foreign else _AGAIN)
 
 
 def _check_length(path: Path, n: int, *, channels: int, rate_hz: float) -> None:

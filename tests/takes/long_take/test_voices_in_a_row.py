@@ -73,7 +73,7 @@ def test_files_that_are_there_stay(tmp_path: Path) -> None:
 
 def test_what_is_no_sound_file_is_told(tmp_path: Path) -> None:
     (tmp_path / "all.wav").write_bytes(b"no sound")
-    with pytest.raises(InputError, match="cannot be cut"):
+    with pytest.raises(InputError, match="is not audio: it holds text"):
         cut_voices(tmp_path / "all.wav", ("bridge", "neck"), tmp_path / "heron")
 
 

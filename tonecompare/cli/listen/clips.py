@@ -75,5 +75,6 @@ def clips(session: Path, *, out: Path | None, **options: Any) -> int:
         )
     )
     show(tr("Clips: {folder}", folder=folder))
-    say_next("blind", session, when=tr("to find out by ear"))
+    if made.pairs:
+        say_next("blind", session, when=tr("to find out by ear"))
     return LEFT_OUT if made.left_out else code

@@ -19,6 +19,7 @@ from tonecompare.report.files.csv_tables import csv_text
 from tonecompare.report.files.report_folder import whole_or_nothing
 from tonecompare.report.makers import MADE_BY_CLIPS
 from tonecompare.report.sounds.aligned import AlignedSound, SoundReader, common_loudness
+from tonecompare.report.sounds.flac_rate import HIGHEST_FLAC_HZ, for_flac
 from tonecompare.report.sounds.loudness import true_peak_db
 from tonecompare.report.sounds.selection import SoundPair
 from tonecompare.report.sounds.wave_file import Cue, wave_bytes, web_vtt, whole_numbers
@@ -190,6 +191,12 @@ def _write(
     tags = {"INAM": title, "ICMT": comment, "ISFT": MADE_BY_CLIPS}
     stem.with_name(f"{stem.name}.wav").write_bytes(wave_bytes(values, rate, cues=cues, tags=tags))
     path = stem.with_name(f"{stem.name}.flac")
+    if rate > HIGHEST_FLAC_HZ:
+        halved, rate_hz = for_flac(values / 2.0**23, rate)
+        values, rate = whole_numbers(halved), round(rate_hz)
     with sf.SoundFile(path, "w", samplerate=rate, channels=1, subtype="PCM_24") as file:
-        file.title, file.comment = title, comment
+        # Halves of characters, which names that are no UTF-8 hold, cannot be in a tag.
+        file.title, file.comment = (
+            text.encode("utf-8", "replace").decode() for text in (title, comment)
+        )
         file.write(values * 256)

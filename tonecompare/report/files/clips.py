@@ -18,7 +18,6 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 import soundfile as sf
-from scipy.signal import resample_poly
 
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import RecordingError
@@ -33,6 +32,7 @@ from tonecompare.report.sounds.cuts import (
     excerpt,
     from_the_middle,
 )
+from tonecompare.report.sounds.flac_rate import for_flac
 from tonecompare.report.sounds.loudness import k_weighted_db
 from tonecompare.report.sounds.measured_file import checksums_of, read_as_measured
 from tonecompare.report.words.names import slug
@@ -48,9 +48,6 @@ _NOTES = 2
 _SAME_DB = 0.05
 #: What is kept free below full scale when outputs are summed.
 _HEADROOM_DB = 0.1
-#: The highest rate of every FLAC reader (RFC 9639 goes higher, most programs do not).
-_HIGHEST_FLAC_HZ = 655_350
-
 
 #: What follows the name of a side in the label of its clip.
 AS_RECORDED = tr_later(", as recorded")
@@ -221,9 +218,7 @@ class ClipWriter:
     def _save(self, name: str, label: str, side: _Side, *, gain_db: float = 0.0) -> Clip:
         (self._folder / "clips").mkdir(exist_ok=True)
         path = self._folder / "clips" / f"{name}.flac"
-        samples, rate_hz = side.samples, side.rate_hz
-        while rate_hz > _HIGHEST_FLAC_HZ:
-            samples, rate_hz = resample_poly(samples, 1, 2), rate_hz / 2
+        samples, rate_hz = for_flac(side.samples, side.rate_hz)
         packed = io.BytesIO()  # a full disk is told of by the system, not by the encoder
         sf.write(packed, samples, round(rate_hz), format="FLAC", subtype="PCM_16")
         path.write_bytes(packed.getvalue())

@@ -55,12 +55,12 @@ class Slide:
 
     def width_of(self, text: str, size: float = TEXT, *, bold: bool = False) -> float:
         """Return how wide a text is, in pixels."""
-        return _width(drawable(text), size * self.letter, bold)
+        return _width(_in_a_line(text), size * self.letter, bold)
 
     def lines_of(self, text: str, size: float, room: float, *, bold: bool = False) -> list[str]:
         """Return a text in lines that fit the room, a word too long cut with an ellipsis."""
         lines: list[str] = []
-        for word in drawable(text).split(" "):
+        for word in _in_a_line(text).split(" "):
             longer = f"{lines[-1]} {word}" if lines else word
             if lines and self.width_of(longer, size, bold=bold) <= room:
                 lines[-1] = longer
@@ -88,7 +88,7 @@ class Slide:
     ) -> None:  # fmt: skip
         """Write one line at a place."""
         self.figure.text(
-            x / self.shape.width, 1.0 - y / self.shape.height, drawable(text),
+            x / self.shape.width, 1.0 - y / self.shape.height, _in_a_line(text),
             fontproperties=self.font(size, text, bold=bold), color=colour or self.look.ink,
             path_effects=self.effects, parse_math=False, **settings,
         )  # fmt: skip
@@ -128,6 +128,11 @@ class Slide:
     def line_pt(self, letters: float = 0.12) -> float:
         """Return a line's width in points, given in letter heights."""
         return letters * self.letter * _POINTS
+
+
+def _in_a_line(text: str) -> str:
+    """Return what of a text can be drawn; a line end that a name holds is a space."""
+    return drawable(text).replace("\n", " ")
 
 
 @lru_cache(maxsize=4096)

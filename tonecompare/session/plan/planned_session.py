@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -81,7 +82,7 @@ def write_plan(folder: Path, options: PlanOptions) -> Written:
     """
     folder = Path(folder)
     refuse_planned(folder)
-    plan = make_plan(options, default_title=clean_name(folder.resolve().name))
+    plan = make_plan(options, default_title=clean_name(Path(os.path.realpath(folder)).name))
     texts = {
         SESSION_FILE: session_toml(plan),
         SHEET_FILE: take_sheet(plan),

@@ -38,7 +38,7 @@ def render_demo_recording(recording: DemoRecording) -> Rendered:
 def write_demo(folder: Path, *, progress: Progress | None = None) -> None:
     """Write the demo session into a folder, which is created when missing.
 
-    Files of an earlier demo are replaced, nothing else is touched.
+    Files of an earlier demo are replaced, what was added to it stays.
 
     Parameters
     ----------
@@ -50,8 +50,8 @@ def write_demo(folder: Path, *, progress: Progress | None = None) -> None:
     Raises
     ------
     InputError
-        When the folder holds a ``session.toml`` that is not the demo's, files under the demo's
-        names without a demo, or cannot be written to.
+        When the folder holds a ``session.toml`` that is not the demo's, anything without a demo's,
+        or cannot be written to.
     """
     toml = folder / "session.toml"
     recordings = tuple(demo_recordings())
@@ -79,6 +79,11 @@ def _refuse_to_overwrite(folder: Path, names: Sequence[str]) -> None:
         if there is not None:
             raise InputError(
                 f"{there}: exists already and is not of a demo. Give a new folder for the demo."
+            )
+        if folder.is_dir() and any(not each.name.startswith(".") for each in folder.iterdir()):
+            raise InputError(
+                f"{folder}: holds other things, which the demo would make part of its session. "
+                "Give a new folder for the demo."
             )
     elif toml.read_text(encoding="utf-8", errors="replace") != SESSION_TOML:
         raise InputError(

@@ -26,6 +26,7 @@ from tonecompare.arrays import FloatArray
 from tonecompare.errors import InputError
 from tonecompare.language import tr_later
 from tonecompare.session.naming import listed
+from tonecompare.takes.read import head_of, not_understood
 
 #: Pauses between voices last this long at least, and so many times the longest within a voice.
 SHORTEST_PAUSE_S, TIMES_LONGER = 4.0, 1.5
@@ -52,6 +53,13 @@ class VoiceCut:
     tapped: bool = False
 
 
+def _opened(path: Path, head: bytes) -> sf.SoundFile:
+    try:
+        return sf.SoundFile(os.fsencode(path))
+    except sf.LibsndfileError as error:
+        raise not_understood(path, head) from error
+
+
 def cut_voices(path: Path, voices: Sequence[str], into: Path) -> tuple[VoiceCut, ...]:
     """Write one file per voice, sample for sample, in the order the voices were played.
 
@@ -67,9 +75,10 @@ def cut_voices(path: Path, voices: Sequence[str], into: Path) -> tuple[VoiceCut,
     Raises
     ------
     InputError
-        When the file cannot be read, the pauses do not part so many voices (nothing is written
-        then), or a file of a voice is there already.
+        When the file cannot be read (a ``RecordingError``), the pauses do not part so many voices
+        (nothing is written then), or a file of a voice is there already.
     """
+    head = head_of(path)
     targets = [into / f"{voice}{path.suffix.lower()}" for voice in voices]
     there = [target for target in targets if target.exists()]
     if there:
@@ -77,7 +86,7 @@ def cut_voices(path: Path, voices: Sequence[str], into: Path) -> tuple[VoiceCut,
             tr_later("{file}: exists already, so nothing was written.", file=str(there[0]))
         )
     try:
-        with sf.SoundFile(path) as file:
+        with _opened(path, head) as file:
             rate_hz, length_s = float(file.samplerate), file.frames / file.samplerate
             level_db = _levels(file)
         marks = marks_between(level_db)
