@@ -25,7 +25,7 @@ from tonecompare.cli.plan import plan
 from tonecompare.cli.report import report
 from tonecompare.cli.shown.spoken_help import asked_for, in_words, speaking
 from tonecompare.cli.shown.terminal import never_refuse, written_out
-from tonecompare.language import ENGLISH, language, languages, tr_later
+from tonecompare.language import languages, tr_later
 
 
 class Program(click.Group):
@@ -46,13 +46,12 @@ class Program(click.Group):
         """Run it in the language of the command line, help and Click's messages too."""
         arguments = list(sys.argv[1:] if args is None else args)
         with speaking(asked_for(arguments)):
-            said = self if language() == ENGLISH else in_words(self)
-            return super(Program, said).main(arguments, *given, **named)
+            return super(Program, in_words(self)).main(arguments, *given, **named)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Return a command, its help in the language that is spoken."""
         command = super().get_command(ctx, cmd_name)
-        return command if command is None or language() == ENGLISH else in_words(command)
+        return command if command is None else in_words(command)
 
     def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
         """Read the command line; what is wrong with it is said without steering the terminal."""

@@ -124,13 +124,15 @@ def speaking(code: str) -> Iterator[None]:
 
 
 def in_words(command: _C) -> _C:
-    """Return a copy of a command whose help is said in the language that is spoken."""
+    """Return a copy of a command whose help is said in the language that is spoken.
+
+    In English too: Click keeps the ``--help`` it makes, in the words of its first use.
+    """
     said = copy.copy(command)
     said.help = _paragraphs(command.help or "")
     said.short_help = tr(command.short_help or "")
     said.epilog = tr(command.epilog or "")
     said.options_metavar = tr("[OPTIONS]")
-    said._help_option = None  # made anew, in words of this language
     said.params = [copy.copy(one) for one in command.params]
     for one in said.params:
         if isinstance(one, click.Option) and one.help:
