@@ -13,6 +13,7 @@ import write_help_texts as written
 
 from tonecompare.cli import help_at_once
 from tonecompare.cli.app import main
+from tonecompare.language import languages
 
 
 def _run(*arguments: str, **environment: str) -> str:
@@ -24,9 +25,30 @@ def _run(*arguments: str, **environment: str) -> str:
     ).stdout
 
 
-def test_what_is_written_down_is_what_click_prints():
+@pytest.mark.parametrize("code", languages())
+def test_what_is_written_down_is_what_click_prints(code):
     # If this fails: python tests/helpers/write_help_texts.py
-    assert written.FILE.read_text(encoding="utf-8") == written.whole()
+    path = written.FOLDER / help_at_once.file_name(code)
+    assert path.read_text(encoding="utf-8") == written.whole(code)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["--language", "de", "cut", "--help"],
+        ["compare", "--help", "--language", "de"],
+        ["report", "--language=de", "-h"],
+    ],
+)
+def test_help_in_german_is_written_down_too(monkeypatch, capsys, arguments):
+    monkeypatch.setenv("COLUMNS", "80")
+    assert help_at_once.help_at_once(arguments)
+    assert capsys.readouterr().out.startswith("Aufruf: tonecompare ")
+
+
+def test_a_language_that_is_not_there_is_clicks(monkeypatch):
+    for code in ("xx", "../de", ""):
+        assert not help_at_once.help_at_once(["--help", f"--language={code}x"])
 
 
 @pytest.mark.parametrize("columns", [60, 80, 200])

@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 
 import tonecompare as tc
 from tonecompare.errors import InputError
+from tonecompare.language import in_language
 
 #: Every module whose docstrings hold examples.
 WITH_EXAMPLES = sorted(
@@ -105,3 +106,8 @@ def test_the_overview_is_a_figure(result):
 def test_a_chart_that_is_not_there_is_said_with_what_there_is(result, draw, said):
     with pytest.raises(InputError, match=said):
         draw(result.plot)
+
+
+def test_a_chart_that_is_not_there_is_said_in_german_too(result):
+    with in_language("de"), pytest.raises(InputError, match="Ausgang „piezo“ gibt es nicht"):
+        result.plot.spectrum("neck", output="piezo")

@@ -24,7 +24,7 @@ from tonecompare.language.catalogue import DOMAIN
 PACKAGE = Path(tonecompare.__file__).parent
 FOLDER = PACKAGE / "language"
 #: Which arguments of a call are texts to translate; with a context in front for ``tr_as``.
-CALLS = {"tr": 1, "tr_html": 1, "tr_later": 1, "tr_n": 2, "tr_as": 2}
+CALLS = {"tr": 1, "tr_html": 1, "tr_later": 1, "tr_n": 2, "tr_as": 2, "counted_later": 2}
 #: Whose arguments, by place or by name, are texts that are said later.
 HOLDERS: dict[str, tuple[int | str, ...]] = {
     "Entry": (3, "no_error"),
@@ -33,6 +33,7 @@ HOLDERS: dict[str, tuple[int | str, ...]] = {
     "Meaning": (3, 4),
     "OctaveBand": (1,),
     "Said": (0, 1, "up", "down", "above", "below"),
+    "option": ("help",),
 }
 NOTE = "Tonecompare's texts. The English ones are those of the code."
 
@@ -54,7 +55,7 @@ class Said:
 def _of(name: str, texts: list[str], place: str) -> Said:
     if name == "tr_as":
         return Said(texts[1], texts[0], place)
-    if name == "tr_n":
+    if name in ("tr_n", "counted_later"):
         return Said((texts[0], texts[1]), None, place)
     return Said(texts[0], None, place)
 
@@ -68,6 +69,8 @@ def said_in_python(source: str, place: str) -> Iterator[Said]:
         A text is no constant and so can be in no catalogue (a marked one, given by name, may).
     """
     for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.FunctionDef):
+            yield from _helped(node, place)
         if not isinstance(node, ast.Call):
             continue
         name = getattr(node.func, "id", getattr(node.func, "attr", ""))
@@ -91,6 +94,14 @@ def _held(name: str, node: ast.Call, place: str) -> Iterator[Said]:
         for one in given:
             if isinstance(one, ast.Constant) and isinstance(one.value, str) and one.value:
                 yield Said(one.value, None, f"{place}:{node.lineno}")
+
+
+def _helped(function: ast.FunctionDef, place: str) -> Iterator[Said]:
+    """Yield the paragraphs of a command's help: its docstring, a line each."""
+    made = [getattr(getattr(one, "func", None), "attr", "") for one in function.decorator_list]
+    if {"command", "group"} & set(made):
+        for text in (ast.get_docstring(function) or "").split("\n\n"):
+            yield Said(" ".join(text.split()), None, f"{place}:{function.lineno}")
 
 
 def said_in_template(source: str, place: str) -> Iterator[Said]:

@@ -59,9 +59,10 @@ def test_translations_fill_the_same_places(made):
         texts = (one.id,) if isinstance(one.id, str) else tuple(one.id)
         said = (one.string,) if isinstance(one.string, str) else tuple(one.string)
         wanted = set().union(*map(places, texts))
+        always = set.intersection(*map(places, texts))
         for text in said:
             # A plural may leave its number out ("one stage"), nothing may be made up.
-            if places(text) - wanted or (wanted - places(text)) - {"n"}:
+            if places(text) - wanted or (always - places(text)) - {"n"}:
                 wrong.append((one.id, text))
     assert wrong == []
 

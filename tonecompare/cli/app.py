@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import signal
-from collections.abc import Iterator
+import sys
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
@@ -22,7 +23,9 @@ from tonecompare.cli.listen.film import film
 from tonecompare.cli.measure import measure
 from tonecompare.cli.plan import plan
 from tonecompare.cli.report import report
+from tonecompare.cli.shown.spoken_help import asked_for, in_words, speaking
 from tonecompare.cli.shown.terminal import never_refuse, written_out
+from tonecompare.language import languages, tr_later
 
 
 class Program(click.Group):
@@ -38,6 +41,17 @@ class Program(click.Group):
             return super().__call__(*args, **kwargs)
         finally:
             signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+    def main(self, args: Sequence[str] | None = None, *given: Any, **named: Any) -> Any:
+        """Run it in the language of the command line, help and Click's messages too."""
+        arguments = list(sys.argv[1:] if args is None else args)
+        with speaking(asked_for(arguments)):
+            return super(Program, in_words(self)).main(arguments, *given, **named)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Return a command, its help in the language that is spoken."""
+        command = super().get_command(ctx, cmd_name)
+        return command if command is None else in_words(command)
 
     def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
         """Read the command line; what is wrong with it is said without steering the terminal."""
@@ -65,16 +79,21 @@ def _written_out() -> Iterator[None]:
 @click.group(
     cls=Program,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 88},
-    epilog="Start with: tonecompare compare BEFORE AFTER. "
-    "Every command explains itself with --help.",
+    epilog=tr_later(
+        "Start with: tonecompare compare BEFORE AFTER. Every command explains itself with --help."
+    ),
 )
 @click.version_option(__version__, "--version", prog_name="tonecompare")
-def main() -> None:
+@click.option("--language", "spoken", type=click.Choice(languages()), hidden=True)
+@click.pass_context
+def main(context: click.Context, spoken: str | None) -> None:
     """Measure what work on a guitar changed, from recordings made before and after.
 
     Exit codes: 0 done; 1 done, but recordings were left out (named on stderr); 2 the input
     cannot be used; 3 an error inside tonecompare; 130 stopped with Ctrl-C.
     """
+    # Before a command it holds as after it.
+    context.default_map = {name: {"spoken": spoken} for name in main.commands}
 
 
 for _command in (

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from tonecompare.language import in_language, languages, tr
+from tonecompare.language import in_language, languages, tr, tr_later
 
 if TYPE_CHECKING:
     from tonecompare.session.model import Session
@@ -75,7 +75,7 @@ def example(*lines: str) -> Callable[[_F], _F]:
     """Close a command's help with example command lines, which are not wrapped."""
 
     def add(function: _F) -> _F:
-        heading = "Example:" if len(lines) == 1 else "Examples:"
+        heading = tr_later("Example:") if len(lines) == 1 else tr_later("Examples:")
         shown = "\n".join(f"  {line}" for line in lines)
         function.__doc__ = f"{inspect.cleandoc(function.__doc__ or '')}\n\n\b\n{heading}\n{shown}"
         return function

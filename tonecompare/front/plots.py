@@ -68,7 +68,7 @@ class Plots:
 
         pair = self._pair(voice, comparison, output)
         if not pair.phrase_before:
-            raise InputError(f"{pair.title}: no riff was played at both stages.")
+            raise InputError(tr("{voice}: no riff was played at both stages.", voice=pair.title))
         return phrase_chart(pair)
 
     def hum(self, voice: str, *, comparison: str = "", output: str = "") -> Figure:
@@ -86,7 +86,13 @@ class Plots:
         for each in self.comparisons.responses:
             if (each.comparison, each.voice, each.output) == (one.name, *key):
                 return response_chart(each, title=titles_of(one.voices)[key])
-        raise InputError(f"{one.name}, {voice}: no response was worked out; too few shared notes.")
+        raise InputError(
+            tr(
+                "{comparison}, {voice}: no response was worked out; too few shared notes.",
+                comparison=one.name,
+                voice=voice,
+            )
+        )
 
     def overview(self, *, comparison: str = "") -> Figure:
         """Draw every difference of a comparison with its interval, in hearing thresholds."""
@@ -95,7 +101,12 @@ class Plots:
         one = self._comparison(comparison)
         rows = [row for row in one.rows if row.quantity in HEADLINE]
         if not any(row.in_thresholds is not None for row in rows):
-            raise InputError(f"{one.name}: no difference with a hearing threshold to draw.")
+            raise InputError(
+                tr(
+                    "{comparison}: no difference with a hearing threshold to draw.",
+                    comparison=one.name,
+                )
+            )
         return overview_chart(
             rows, titles_of(one.voices), title=tr("Differences in hearing thresholds")
         )
@@ -118,7 +129,8 @@ class Plots:
             if (one.stage, one.voice) == key
         }
         return likeness_chart(
-            near[_one_of(near, reference, "reference")], title=f"{voice_title(key[1])}, {key[0]}"
+            near[_one_of(near, reference, tr("reference"))],
+            title=f"{voice_title(key[1])}, {key[0]}",
         )
 
     def voices(self, *, stage: str = "") -> Figure:
@@ -127,7 +139,7 @@ class Plots:
         from tonecompare.report.words.voice_words import chart_title, sound_titles
 
         every = {one.stage: one for one in self.comparisons.voices}
-        one = every[_one_of(every, stage, "stage with two voices or more")]
+        one = every[_one_of(every, stage, tr("stage with two voices or more"))]
         titles = sound_titles(one)
         return voices_chart(one, titles, title=chart_title(one, titles))
 
@@ -141,11 +153,11 @@ class Plots:
         lines: dict[str, list[Step]] = {}
         for step in self.worth_steps:
             lines.setdefault(step.instrument, []).append(step)
-        line = lines[_one_of(lines, instrument, "instrument with work")]
+        line = lines[_one_of(lines, instrument, tr("instrument with work"))]
         if axis not in ("money", "hours"):
-            raise InputError(f'axis="{axis}": "money" or "hours".')
+            raise InputError(tr('axis="{given}": "money" or "hours".', given=axis))
         if axis == "money" and any(step.total_money is None for step in line):
-            raise InputError('The money spent is not known; draw it over axis="hours".')
+            raise InputError(tr('The money spent is not known; draw it over axis="hours".'))
         if axis == "hours":
             line = [replace(step, money=None, parts_cost=0.0) for step in line]
         voices = [by_voice(differences_of(step, self.comparisons)) for step in line]
@@ -156,14 +168,21 @@ class Plots:
 
     def _comparison(self, name: str) -> Compared:
         every = {one.name: one for one in compared(self.session, self.comparisons)}
-        return every[_one_of(every, name, "comparison")]
+        return every[_one_of(every, name, tr("comparison"))]
 
     def _voice(self, one: Compared, voice: str, output: str) -> VoiceOutput:
         outputs = [each for name, each in one.voices if name == voice]
         if not outputs:
-            there = listed(list(dict.fromkeys(name for name, _ in one.voices))) or "none"
-            raise InputError(f'{one.name}: no voice "{voice}" was compared. There is: {there}.')
-        return voice, _one_of(dict.fromkeys(outputs), output, "output")
+            there = listed(list(dict.fromkeys(name for name, _ in one.voices))) or tr("none")
+            raise InputError(
+                tr(
+                    '{comparison}: no voice "{voice}" was compared. There is: {there}.',
+                    comparison=one.name,
+                    voice=voice,
+                    there=there,
+                )
+            )
+        return voice, _one_of(dict.fromkeys(outputs), output, tr("output"))
 
     def _pair(self, voice: str, comparison: str, output: str) -> ChartPair:
         one = self._comparison(comparison)
@@ -174,7 +193,8 @@ class Plots:
     def _blend(self, voice: str, stage: str) -> tuple[tuple[str, str], BlendResult]:
         stages = {place: one for (place, name), one in self.measurements.blends.items()
                   if name == voice}  # fmt: skip
-        place = _one_of(stages, stage, f'stage with two outputs of "{voice}"')
+        what = tr('stage with two outputs of "{voice}"', voice=voice)
+        place = _one_of(stages, stage, what)
         return (place, voice), stages[place]
 
 
@@ -184,6 +204,10 @@ def _one_of(there: Mapping[str, object], wanted: str, what: str) -> str:
         return wanted
     if not wanted and len(there) == 1:
         return next(iter(there))
-    choice = f"There is: {listed(list(there))}." if there else "There is none."
-    asked = f'no {what} "{wanted}".' if wanted else f"which {what}?"
-    raise InputError(f"{asked[:1].upper()}{asked[1:]} {choice}")
+    choice = tr("There is: {there}.", there=listed(list(there))) if there else tr("There is none.")
+    asked = (
+        tr('No {what} "{name}".', what=what, name=wanted)
+        if wanted
+        else tr("Which {what}?", what=what)
+    )
+    raise InputError(f"{asked} {choice}")

@@ -18,13 +18,14 @@ from string import Formatter
 #: What the texts in the code are written in.
 ENGLISH = "en"
 DOMAIN = "tonecompare"
-_FOLDER = Path(__file__).parent
+#: Where the catalogues lie, as gettext looks for them.
+FOLDER = Path(__file__).parent
 _chosen: ContextVar[str] = ContextVar("language", default=ENGLISH)
 
 
 def languages() -> tuple[str, ...]:
     """Return the codes of all languages there are, English first (ISO 639-1)."""
-    found = sorted(path.parts[-3] for path in _FOLDER.glob(f"*/LC_MESSAGES/{DOMAIN}.mo"))
+    found = sorted(path.parts[-3] for path in FOLDER.glob(f"*/LC_MESSAGES/{DOMAIN}.mo"))
     return (ENGLISH, *found)
 
 
@@ -55,7 +56,7 @@ def in_language(code: str) -> Iterator[None]:
 def _catalogue(code: str) -> gettext.NullTranslations:
     if code == ENGLISH:
         return gettext.NullTranslations()
-    return gettext.translation(DOMAIN, _FOLDER, languages=[code])
+    return gettext.translation(DOMAIN, FOLDER, languages=[code])
 
 
 class SaidLater(str):
