@@ -14,7 +14,7 @@ from tonecompare.report.words.cause_words.cause_terms import CAUSES
     [
         ("hiss_dbfs", ("gain", "processing")),
         ("hum_03_dbfs", ("gain", "mains")),
-        ("inharmonicity", ("strings",)),
+        ("inharmonicity", ("pick-strength", "strings")),
         ("h04_db", ("pick-strength", "load")),
         ("signal_to_hum_db", ("pick-strength", "mains")),
         ("band_1000_db", ("gain", "pick-strength", "load", "processing")),

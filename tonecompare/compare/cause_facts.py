@@ -48,6 +48,13 @@ class PlaceFacts:
 
 
 @dataclass(frozen=True)
+class UntoldPlaceFacts:
+    """The place of this voice is not known, and the pick moved for ``moved``, other voices."""
+
+    moved: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class StrengthFacts:
     """How loudness (the level's, or the peak's where ``at_peak``) and tilt moved together.
 
@@ -165,6 +172,7 @@ class HiddenByDrift:
 CauseFacts = (
     GainFacts
     | PlaceFacts
+    | UntoldPlaceFacts
     | StrengthFacts
     | TuningFacts
     | StringsFacts

@@ -19,6 +19,7 @@ from tonecompare.compare.cause_facts import (
     StrengthFacts,
     StringsFacts,
     TuningFacts,
+    UntoldPlaceFacts,
 )
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
 from tonecompare.compare.causes.find_causes import Test, apply_confounds
@@ -65,6 +66,26 @@ def _made(after: Playing, *, seed: int = 1, picks: Picks | None = None, only: st
 def _only(findings: ConfoundFindings) -> Confound:
     (confound,) = findings.confounds
     return confound
+
+
+def test_an_untold_place_is_doubted_where_the_hand_moved_for_another_voice() -> None:
+    session, measurements = _made(Playing(place=0.17 + TEN_MM))
+    bridge = measurements.plucks["voice"] == "bridge"
+    plucks = measurements.plucks.copy()
+    plucks.loc[bridge, "pluck_point"] = np.nan
+    findings, _ = _run(find_position, session, replace(measurements, plucks=plucks))
+    of = {one.voice: one for one in findings.confounds}
+    assert of["bridge"].found
+    assert of["bridge"].facts == UntoldPlaceFacts(("middle", "neck"))
+    assert {"h05_db", "centroid_hz", "band_2000_db"} <= set(of["bridge"].explains)
+    # No string allows the level to move by what is heard, and no place moves a resonance.
+    assert not {"level_dbfs", "resonance_hz"} & set(of["bridge"].explains)
+    # Where the hand stayed for the others, nothing is doubted.
+    steady = _made(Playing())[1]
+    plucks = steady.plucks.copy()
+    plucks.loc[plucks["voice"] == "bridge", "pluck_point"] = np.nan
+    findings, _ = _run(find_position, session, replace(steady, plucks=plucks))
+    assert not any(one.found for one in findings.confounds)
 
 
 def test_position_says_how_far_and_which_way_and_gives_the_difference_again() -> None:

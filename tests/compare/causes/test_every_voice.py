@@ -34,7 +34,7 @@ def judged(after: Playing, *, only: str = "") -> tuple[pd.DataFrame, dict[str, C
 
 def level_moved(db: float, se: float, *, p: float) -> VoiceRows:
     """A voice of which nothing but its level is known."""
-    found = {"difference": [db], "se": [se], "p_value": [p]}
+    found = {"difference": [db], "se": [se], "raw_se": [se], "p_value": [p]}
     table = SimpleNamespace(**{name: np.array(value) for name, value in found.items()})
     rows = cast("DifferenceRows", table)
     return VoiceRows(rows, "", "", "", "", "", np.array([0]), {"level_dbfs": 0})
@@ -74,6 +74,13 @@ def test_a_voice_that_moved_less_surely_gives_its_neighbour_to_no_work() -> None
     # harder" (bridge 1.8 dB at p = 0.014, claimed by the report from p = 0.05 on).
     bridge = level_moved(1.78, 0.5, p=0.0135)
     neck = level_moved(2.48, 0.3, p=3e-9)
-    assert moved_alike({0: bridge, 1: neck}) == (0, 1)
+    assert moved_alike({0: bridge, 1: neck}, {0: 3.0, 1: 3.04}) == (0, 1)
     # What may as well have stayed says that the hand did not change.
-    assert moved_alike({0: level_moved(1.1, 0.6, p=0.09), 1: neck}) == ()
+    assert moved_alike({0: level_moved(1.1, 0.6, p=0.09), 1: neck}, {0: 1.1, 1: 3.04}) == ()
+
+
+def test_what_one_glide_takes_of_the_hand_makes_no_voices_unlike() -> None:
+    # A draw on finite-difference strings: at one glide 2.1 and 3.2 dB are left of 3.8 and 4.0.
+    voices = {0: level_moved(2.09, 0.3, p=4e-5), 1: level_moved(3.21, 0.25, p=3e-6)}
+    assert moved_alike(voices, {0: 3.78, 1: 4.01}) == (0, 1)
+    assert moved_alike(voices, {0: 2.0, 1: 6.0}) == ()

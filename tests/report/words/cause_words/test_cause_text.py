@@ -20,6 +20,7 @@ from tonecompare.compare.cause_facts import (
     StrengthFacts,
     StringsFacts,
     TuningFacts,
+    UntoldPlaceFacts,
 )
 from tonecompare.compare.causes.find_causes import TESTS
 from tonecompare.compare.model import Confound
@@ -89,6 +90,11 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
             "neck was picked at another place after: 13 mm (open string) towards the bridge. That "
             "alone changes partials, brightness, level and the mix that dies away; where it can be "
             "worked out, it is taken out of the differences.",
+        ),
+        (
+            _cause(UntoldPlaceFacts(("neck",)), voice="bridge"),
+            "bridge: the takes do not tell where it was picked, but the picking place moved "
+            "for Neck. What another place changes is not put down to the work here.",
         ),
         (
             _cause(PlaceFacts(0.011, None), voice="neck", estimate=0.001, ends=(-0.01, 0.01)),

@@ -27,7 +27,9 @@ EQUAL_P = 0.03
 SMALLEST_RIFFS_DB = 0.5
 
 
-def moved_alike(voices: Mapping[int, VoiceRows]) -> tuple[int, ...]:
+def moved_alike(
+    voices: Mapping[int, VoiceRows], loudness_db: Mapping[int, float]
+) -> tuple[int, ...]:
     """Return the keys of the voices that moved least and alike; none without two of them.
 
     Parameters
@@ -35,14 +37,18 @@ def moved_alike(voices: Mapping[int, VoiceRows]) -> tuple[int, ...]:
     voices
         The voices and outputs of one comparison of which nothing says that the hand was the same,
         earlier causes taken out of their levels.
+    loudness_db
+        How much louder each came out by the same key, all of the hand in it: brought to one glide
+        (``glide_covariate``) levels lose more of it in one voice than in another.
     """
     keys = list(voices)
-    levels = np.array([voices[key].difference("level_dbfs") for key in keys])
+    levels = np.array([loudness_db[key] for key in keys])
     p = np.array([voices[key].p_value("level_dbfs") for key in keys])
     one_way = np.all(levels > 0.0) or np.all(levels < 0.0)
     if len(keys) < 2 or not one_way or not np.all(p < MOVED_P):
         return ()
-    se = np.array([float(voices[k].table.se[voices[k].over_notes["level_dbfs"]]) for k in keys])
+    rows = [(voices[key].table, voices[key].over_notes["level_dbfs"]) for key in keys]
+    se = np.array([float(table.raw_se[row]) for table, row in rows])
     least = int(np.argmin(np.abs(levels)))
     apart = np.abs(levels - levels[least])
     alike = apart <= np.hypot(ALIKE_DB, 2.0 * np.hypot(se, se[least]))

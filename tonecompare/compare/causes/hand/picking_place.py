@@ -3,7 +3,8 @@
 The place is estimated pluck by pluck (column ``pluck_point``). Where it moved between the stages,
 over all notes or on some, every pluck is moved to one place by the ideal string's comb
 (``comb_correction``) and all differences are taken anew: what the place explains leaves them.
-What it moves and cannot be taken out of stays confounded.
+What it moves and cannot be taken out of stays confounded, and so does what it may move in a voice
+whose place the takes do not tell while the same hand moved for another.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import special
 
-from tonecompare.compare.cause_facts import PlaceFacts
+from tonecompare.compare.cause_facts import PlaceFacts, UntoldPlaceFacts
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.causes.hand.comb_share import comb_share
 from tonecompare.compare.causes.hand.hand_spread import hand_difference, plucks_of
@@ -69,6 +70,8 @@ OF_BANDS = (*BAND_LEVELS, *BAND_SHAPES)
 KIND = "pick-position"
 #: What the picking place moves.
 FAMILIES = (*OF_THE_SPECTRUM, "attack")
+#: What it may have moved where the place is not known; of the level no string allows 1 dB.
+MAY_MOVE = tuple(q.column for q in pluck_quantities() if q.family in {*FAMILIES} - {"level"})
 
 
 @dataclass(frozen=True)
@@ -95,9 +98,11 @@ def find_position(
     """Test every voice for a pick that moved between the stages."""
     confounds: list[Confound] = []
     adjustments: list[Adjustment] = []
+    untold: list[VoiceRows] = []
     for voice in voices_of(differences):
         shift = shift_of(voice, measurements)
         if shift is None:
+            untold.append(voice)
             continue
         length_mm = session.instrument_of(voice.before).scale_length_mm
         if not shift.found:
@@ -111,7 +116,20 @@ def find_position(
         explained = (*not_taken_out(voice, again), *mixed_decays(voice))
         confounds.append(_confound(voice, shift, explained, length_mm, found=True))
         adjustments.extend(again)
+    found = [one for one in confounds if one.found]
+    for voice in untold:
+        moved = tuple(one.voice for one in found if one.comparison == voice.comparison)
+        if moved:
+            confounds.append(_untold(voice, tuple(dict.fromkeys(moved))))
     return ConfoundFindings(tuple(confounds), tuple(adjustments))
+
+
+def _untold(voice: VoiceRows, moved: tuple[str, ...]) -> Confound:
+    return Confound(
+        voice.comparison, voice.voice, KIND, True,
+        None, "share of the string", None, None, None,
+        MAY_MOVE, UntoldPlaceFacts(moved), voice.output, voice.several,
+    )  # fmt: skip
 
 
 def shift_of(voice: VoiceRows, measurements: Measurements) -> Shift | None:

@@ -85,6 +85,7 @@ def find_strength(
     confounds: list[Confound] = []
     adjustments: list[Adjustment] = []
     in_doubt: dict[str, dict[int, VoiceRows]] = {}
+    loudness_db: dict[int, float] = {}
     held: set[str] = set()
     riffs: list[RiffVoice] = []
     for voice in voices_of(differences):
@@ -126,12 +127,13 @@ def find_strength(
                 moves = tuple(column for column in moves if column not in effects[ALL_NOTES])
         if found or not (by_glide or is_opposed(voice, loud, tilt)):
             in_doubt.setdefault(voice.comparison, {})[len(confounds)] = voice
+            loudness_db[len(confounds)] = level.middle
         else:
             held.add(voice.comparison)
         confounds.append(_confound(voice, hand, p_value, facts, moves, found=found))
     for comparison, voices in in_doubt.items():
         if comparison not in held:
-            for at in moved_alike(voices):
+            for at in moved_alike(voices, loudness_db):
                 if not confounds[at].found:
                     confounds[at] = _as_every_voice(confounds[at])
     of_riffs = find_riff_strength(riffs)

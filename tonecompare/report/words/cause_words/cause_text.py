@@ -19,12 +19,18 @@ from tonecompare.compare.cause_facts import (
     StrengthFacts,
     StringsFacts,
     TuningFacts,
+    UntoldPlaceFacts,
 )
 from tonecompare.compare.model import Confound
 from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.report.words.cause_words.drift_words import held_words, moved_words
-from tonecompare.report.words.cause_words.hand_words import place_text, signed, strength_text
+from tonecompare.report.words.cause_words.hand_words import (
+    place_text,
+    signed,
+    strength_text,
+    untold_place_text,
+)
 from tonecompare.report.words.names import voice_title, with_output
 from tonecompare.report.words.numbers import in_full, listed, number
 from tonecompare.session.model import ComparedSide
@@ -355,6 +361,7 @@ def _hidden(confound: Confound, _: HiddenByDrift, voice: str) -> str:
 _TEXTS: Mapping[type, Callable[[Confound, Any, str], str]] = {
     GainFacts: _gain,
     PlaceFacts: place_text,
+    UntoldPlaceFacts: untold_place_text,
     StrengthFacts: strength_text,
     TuningFacts: _tuning,
     StringsFacts: _strings,

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from tonecompare.compare.cause_facts import PlaceFacts, StrengthFacts
+from tonecompare.compare.cause_facts import PlaceFacts, StrengthFacts, UntoldPlaceFacts
 from tonecompare.compare.model import Confound
 from tonecompare.language import tr, tr_later
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import number
+from tonecompare.report.words.numbers import listed, number
 
 #: How it was picked, by whether harder and whether than another voice.
 _PICKED = {
@@ -56,6 +56,16 @@ def place_text(confound: Confound, facts: PlaceFacts, voice: str) -> str:
         "be worked out, it is taken out of the differences."
     )
     return f"{picked} {so}"
+
+
+def untold_place_text(_: Confound, facts: UntoldPlaceFacts, voice: str) -> str:
+    """Return what is said where only other voices tell that the pick moved."""
+    return tr(
+        "{voice}: the takes do not tell where it was picked, but the picking place moved for "
+        "{others}. What another place changes is not put down to the work here.",
+        voice=voice,
+        others=listed([voice_title(name) for name in facts.moved]),
+    )
 
 
 def _same_place(confound: Confound, voice: str, size: str, mean: float) -> str:
