@@ -70,3 +70,32 @@ def test_a_fast_natural_decay_is_no_hand() -> None:
     """80 dB/s, as short as a 24th fret rings."""
     end = end_of(take(3.0, t60_s=0.75))
     assert end.ended_by == "noise"
+
+
+@pytest.mark.parametrize("quiet_s", [0.6, 1.0, 2.0])
+@pytest.mark.parametrize("over_hum_db", [3.0, 6.0, 10.0])
+def test_a_hand_on_a_note_that_had_sunk_near_the_hum(over_hum_db: float, quiet_s: float) -> None:
+    """The bass of E2 shares its band with the hum; it falls by 1086 dB/s from 2.1 s on."""
+    t = np.arange(round((2.1 + quiet_s) * RATE_HZ)) / RATE_HZ
+    since = t - ONSET_S
+    note = np.exp(-6.907755 / 4.0 * since) * np.sin(2 * np.pi * 82.4069 * since)
+    at_hand = np.exp(-6.907755 / 4.0 * 1.6)
+    note = np.where(since >= 0, 1e-3 * 10 ** (over_hum_db / 20) / at_hand * note, 0.0)
+    note *= np.where(t < 2.1, 1.0, np.exp(-np.maximum(t - 2.1, 0.0) / 0.008))
+    hum = 1e-3 * (np.sin(2 * np.pi * 50 * t) + 0.4 * np.sin(2 * np.pi * 150 * t + 1.0))
+    hiss = 2e-5 * np.random.default_rng(1).standard_normal(t.size)
+    end = end_of(note + hum + hiss, next_onset_s=2.1 + quiet_s)
+    assert end.end_s == pytest.approx(2.1, abs=0.02)
+
+
+def test_a_note_that_sinks_into_the_noise_has_no_step_made_up() -> None:
+    """20 dB a second over steady hum, which it reaches 2 s after the onset."""
+    t = np.arange(4 * RATE_HZ) / RATE_HZ
+    since = t - ONSET_S
+    decay = 0.1 * 10 ** (-20.0 * since / 20)
+    note = np.where(since >= 0, decay * np.sin(2 * np.pi * 82.4069 * since), 0.0)
+    hum = 1e-3 * np.sin(2 * np.pi * 50 * t)
+    hiss = 1e-6 * np.random.default_rng(1).standard_normal(t.size)
+    end = end_of(note + hum + hiss)
+    assert end.ended_by == "noise"
+    assert end.end_s > ONSET_S + 1.85

@@ -29,6 +29,8 @@ _STAYS_DOWN_S = 0.4
 _UP_AGAIN_DB = 3.0
 _FADE_NOISE_DB = 6.0
 _LONGEST_FADE_S = 1.5
+#: A step this large from one such stretch to the next is a hand, even on a note near the noise.
+_STEP_S, _STEP_DB, _STEP_NOISE = 0.08, 4.0, 2.0
 
 
 @dataclass(frozen=True)
@@ -147,8 +149,34 @@ def _noise_frame(part: FloatArray, floor: FloatArray, *, hop_s: float, short: bo
         over = np.flatnonzero((mean > factor * floor).any(axis=(0, 1)))
         last = int(over[-1]) if len(over) else 0
         if last + 1 < part.shape[2] - k:
-            return last + 1
+            step = _step_before(part, floor, last + 1, reach=k // 2 + 1, hop_s=hop_s)
+            return last + 1 if step is None else step
     return None
+
+
+def _step_before(
+    part: FloatArray, floor: FloatArray, gone: int, *, reach: int, hop_s: float
+) -> int | None:
+    """First frame of the noise, where a hand stopped a note that had sunk near it.
+
+    A mean over 0.4 s still holds the note's last tenths when the note is silent. Within half that
+    time before ``gone`` the frame is sought before which some band was loudest against the same
+    time after it; 4 dB or more is no decay, and after it every band must be in the noise. None
+    where there is none: the note sank into the noise.
+    """
+    k = max(2, round(_STEP_S / hop_s))
+    first, stop = max(k, gone - reach), min(gone + k, part.shape[2] - k)
+    if stop <= first:
+        return None
+    total = np.cumsum(part[:, :, first - k : stop + k], axis=2)
+    total = np.concatenate([np.zeros_like(total[:, :, :1]), total], axis=2)
+    mean = (total[:, :, k:] - total[:, :, :-k]) / k
+    n = stop - first
+    before, after = mean[:, :, :n], mean[:, :, k : k + n]
+    falls = np.where((after < _STEP_NOISE * floor).all(axis=(0, 1)), before / after, 0.0)
+    falls = falls.max(axis=(0, 1))
+    at = int(np.argmax(falls))
+    return first + at if falls[at] > 10.0 ** (_STEP_DB / 10.0) else None
 
 
 def _fade_frame(level_db: FloatArray, *, hop_s: float) -> int | None:
