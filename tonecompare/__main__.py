@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 
 from tonecompare.cli.help_at_once import help_at_once
@@ -9,6 +10,7 @@ from tonecompare.cli.help_at_once import help_at_once
 
 def start() -> None:
     """Run the program: help as it was written down, all else by Click."""
+    _open_what_is_closed()
     if not help_at_once(sys.argv[1:]):
         from tonecompare.utf8_names import start_over_if_names_are_ascii
 
@@ -16,6 +18,13 @@ def start() -> None:
         from tonecompare.cli import main
 
         main(prog_name="tonecompare")
+
+
+def _open_what_is_closed() -> None:
+    """Open nothing where a stream was closed (``>&-``), lest a recording get its number."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: PTH123, SIM115
 
 
 if __name__ == "__main__":

@@ -9,6 +9,8 @@ import errno
 import os
 import shutil
 import signal
+import subprocess
+import sys
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
@@ -148,3 +150,25 @@ def test_where_nothing_can_be_written_nothing_is_measured(
     assert f"{session}: {said}" in result.stderr
     assert len(result.stderr.splitlines()) == 1
     assert not (session / "new").exists()
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+@pytest.mark.parametrize("arguments", [("--help",), ("report", "--help")])
+def test_help_to_a_full_disk_ends_in_a_sentence(arguments):
+    with Path("/dev/full").open("w", encoding="utf-8") as full:
+        run = subprocess.run(
+            [sys.executable, "-m", "tonecompare", *arguments],
+            stdout=full, stderr=subprocess.PIPE, text=True, timeout=60, check=False,
+        )  # fmt: skip
+    assert run.returncode == 2
+    assert run.stderr.startswith("Error: No space left on device.")
+    assert len(run.stderr.splitlines()) == 1
+
+
+@pytest.mark.skipif(os.name != "posix", reason="streams are closed by the shell")
+@pytest.mark.parametrize("closed", [">&-", "<&-", "2>&-"])
+def test_a_closed_stream_is_no_fault(tmp_path, closed):
+    command = f"{sys.executable} -m tonecompare plan {tmp_path / 'heron'} {closed}"
+    run = subprocess.run(["sh", "-c", command], capture_output=True, timeout=60, check=False)
+    assert (run.returncode, b"Internal" in run.stderr) == (0, False)
+    assert (tmp_path / "heron" / "session.toml").exists()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 from collections.abc import Iterator, Sequence
@@ -21,11 +22,12 @@ from tonecompare.cli.listen.charts import charts
 from tonecompare.cli.listen.clips import clips
 from tonecompare.cli.listen.film import film
 from tonecompare.cli.measure import measure
+from tonecompare.cli.outcome import UNUSABLE, os_error_sentence
 from tonecompare.cli.plan import plan
 from tonecompare.cli.report import report
 from tonecompare.cli.shown.spoken_help import asked_for, in_words, speaking
-from tonecompare.cli.shown.terminal import never_refuse, written_out
-from tonecompare.language import languages, tr_later
+from tonecompare.cli.shown.terminal import never_refuse, say, written_out
+from tonecompare.language import languages, tr, tr_later
 
 
 class Program(click.Group):
@@ -46,7 +48,12 @@ class Program(click.Group):
         """Run it in the language of the command line, help and Click's messages too."""
         arguments = list(sys.argv[1:] if args is None else args)
         with speaking(asked_for(arguments)):
-            return super(Program, in_words(self)).main(arguments, *given, **named)
+            try:
+                return super(Program, in_words(self)).main(arguments, *given, **named)
+            except OSError as error:  # help goes to a full disk
+                sys.stdout = open(os.devnull, "w")  # noqa: PTH123, SIM115
+                say(tr("Error: {error}", error=os_error_sentence(error)))
+                sys.exit(UNUSABLE)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Return a command, its help in the language that is spoken."""

@@ -47,7 +47,11 @@ def help_at_once(arguments: Sequence[str]) -> bool:
     text = _written_down(" ".join(rest[:-1]), _columns(), code)
     if text is None:
         return False
-    sys.stdout.write(text)
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except OSError:  # a full disk: Click says so
+        return False
     return True
 
 

@@ -74,7 +74,8 @@ def _written() -> str:
     return tr("Nothing was written.")
 
 
-def _os_error_sentence(error: OSError) -> str:
+def os_error_sentence(error: OSError) -> str:
+    """Return what the system says of a path, and what to look at."""
     where = f"{error.filename}: " if error.filename else ""
     what = error.strerror or str(error) or type(error).__name__
     return f"{where}{what}. {tr('Check the path, the permissions and the free space.')}"
@@ -100,7 +101,7 @@ def _finish(function: Callable[..., int], debug: bool, kwargs: dict[str, Any]) -
     except OSError as error:
         if debug:
             say(traceback.format_exc())
-        say(tr("Error: {error}", error=_os_error_sentence(error)))
+        say(tr("Error: {error}", error=os_error_sentence(error)))
         return UNUSABLE
     except Exception as error:
         if debug:
