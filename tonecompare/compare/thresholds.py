@@ -77,8 +77,8 @@ THRESHOLDS: Mapping[str, HearingThreshold] = {
             "dB",
             2.0,
             2.0,
-            "middle of 1-3 dB under favourable conditions (Green 1988; Moore et al. 1989, from "
-            "memory); the first partial of a vowel 3.2 dB on average, less where it leads "
+            "middle of 1-3 dB under favourable conditions (Green 1988; Moore et al. 1989); the "
+            "first partial of a vowel 3.2 dB on average, less where it leads "
             "(Kreiman & Gerratt, J. Acoust. Soc. Am. 128 (2010) 2085-2089, abstract seen); a "
             "change of one component is the easiest change of shape to hear, best in the middle of "
             "the spectrum (Green & Kidd 1983; Green, Onsan & Forrest 1987, abstracts seen, without "

@@ -41,7 +41,7 @@ def test_answer_first_then_the_voice_that_moved_most(told):
     assert told.sentences[1].startswith(
         "Bridge is a little louder (1.9 dB) and clearly darker (12 %)"
     )
-    assert 2 <= len(told.sentences) <= 4
+    assert 2 <= len(told.sentences) <= 5
     assert told.voices[0].name == "Neck (split)"
 
 
@@ -114,6 +114,14 @@ def test_a_small_difference_is_called_so(story, comparisons_of, row):
     told = sheet_text(story.session, comparisons_of(one))
     assert told.headline == "There is a difference, but it may be too small to hear."
     assert told.sentences[0].endswith("louder (0.80 dB), which may be too small to hear.")
+
+
+@pytest.mark.parametrize(("moved", "word"), [(-9.1, "less"), (9.1, "more")])
+def test_buzz_that_is_heard_in_the_pauses_is_no_sameness(story, comparisons_of, row, moved, word):
+    same = row(difference=0.1, ci_low=-0.3, ci_high=0.5, verdict="no-change")
+    buzz = row(quantity="buzz_dbfs", difference=moved, ci_low=moved - 0.5, ci_high=moved + 0.5)
+    told = sheet_text(story.session, comparisons_of(same, buzz))
+    assert told.sentences == (f"There is {word} buzz in the pauses on Neck (split).",)
 
 
 def test_long_names_leave_room():

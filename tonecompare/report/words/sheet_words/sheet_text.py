@@ -221,6 +221,12 @@ def _shown_same(voice: ToldVoice) -> bool:
     return bool(same_said(voice.rows, "before"))
 
 
+_BUZZES = (
+    (-1.0, tr_later("There is less buzz in the pauses on {voices}.")),
+    (1.0, tr_later("There is more buzz in the pauses on {voices}.")),
+)
+
+
 def _sentences(
     every: Sequence[Compared], voices: Sequence[ToldVoice], found: Sequence[Confound]
 ) -> tuple[str, ...]:
@@ -228,8 +234,21 @@ def _sentences(
     said = [_told(one, every) for one in voices if one.changed][:_VOICES_TOLD]
     rest = [one for one in voices if one.changed][_VOICES_TOLD:]
     if rest:
-        said.append(tr("There is a difference in {voices} too.", voices=_names(rest)))
-    same = [one for one in voices if not (one.changed or one.mixed) and _shown_same(one)]
+        said.append(
+            tr("There is a difference in {voices} too.", voices=_names(rest))
+            if any(one.heard for one in rest)
+            else tr("A difference in {voices} may be too small to hear.", voices=_names(rest))
+        )
+    buzz = {(one.comparison, one.name): _buzz_heard(one) for one in voices}
+    for sign, text in _BUZZES:
+        of = [one for one in voices if sign * buzz[one.comparison, one.name] > 0.0]
+        if of:
+            said.append(tr(text, voices=_names(of)))
+    same = [
+        one
+        for one in voices
+        if not (one.changed or one.mixed or buzz[one.comparison, one.name]) and _shown_same(one)
+    ]
     if same:
         text = same_said(same[0].rows, _as(same[0], every)) if len(same) == 1 else ""
         said.append(
@@ -248,7 +267,13 @@ def _sentences(
                 voices=_names(mixed),
             )
         )
-    return tuple(said[:4])
+    return tuple(said[:5])
+
+
+def _buzz_heard(voice: ToldVoice) -> float:
+    """Return by how much buzz moved where that is likely heard, 0 where it is not."""
+    of = [row for row in voice.rows if row.quantity == "buzz_dbfs"]
+    return sum(row.difference or 0.0 for row in of if row.verdict == "likely-audible")
 
 
 def _told(voice: ToldVoice, every: Sequence[Compared]) -> str:
