@@ -28,6 +28,7 @@ from tonecompare.compare.model import (
 from tonecompare.measure.flags import Flag
 from tonecompare.measure.model import FileRecord, Measurements, PluckCurves, QuietCurves
 from tonecompare.quantities.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET
+from tonecompare.report import write_report
 from tonecompare.session.model import ComparisonSpec, LeftOut, Session, Stage, Voice, WorkItem
 
 NOTES = {"E2": 82.41, "A2": 110.0, "D3": 146.83, "G3": 196.0, "B3": 246.94, "E4": 329.63}
@@ -258,6 +259,16 @@ def story(tmp_path_factory: pytest.TempPathFactory) -> SimpleNamespace:
 def small_story(tmp_path_factory: pytest.TempPathFactory) -> SimpleNamespace:
     """The same with one voice, for tests that write many reports."""
     return build(tmp_path_factory.mktemp("small"), voices=["bridge"], repeats=2)
+
+
+@pytest.fixture(scope="session")
+def small_page(small_story: SimpleNamespace, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The page of the small story's report, without sounds."""
+    folder = write_report(
+        small_story.session, small_story.measurements, small_story.comparisons,
+        tmp_path_factory.mktemp("small-page") / "r", clips=False,
+    )  # fmt: skip
+    return (folder / "index.html").read_text(encoding="utf-8")
 
 
 @pytest.fixture

@@ -4,32 +4,21 @@ from __future__ import annotations
 
 import re
 
-import pytest
 from markupsafe import Markup
 
 from tonecompare.language import in_language, tr
 from tonecompare.quantities.words import HEADLINE, words_for
-from tonecompare.report import write_report
 from tonecompare.report.word_links import WordLinks, family_names, other_names
 
 
-@pytest.fixture(scope="module")
-def html(small_story, tmp_path_factory):
-    folder = write_report(
-        small_story.session, small_story.measurements, small_story.comparisons,
-        tmp_path_factory.mktemp("links") / "r", clips=False,
-    )  # fmt: skip
-    return (folder / "index.html").read_text(encoding="utf-8")
-
-
-def test_every_link_leads_to_a_word_of_the_glossary(html):
-    linked = set(re.findall(r'class="word" href="#([^"]+)"', html))
+def test_every_link_leads_to_a_word_of_the_glossary(small_page):
+    linked = set(re.findall(r'class="word" href="#([^"]+)"', small_page))
     assert len(linked) > 5
-    assert linked <= set(re.findall(r'<dt id="([^"]+)"', html))
+    assert linked <= set(re.findall(r'<dt id="([^"]+)"', small_page))
 
 
-def test_sections_beyond_the_matrix_link_their_words(html):
-    sections = re.split(r"<h2 id=", html)[1:]
+def test_sections_beyond_the_matrix_link_their_words(small_page):
+    sections = re.split(r"<h2 id=", small_page)[1:]
     linking = {part[1 : part.index('"', 1)] for part in sections if 'class="word"' in part}
     assert {"matrix", "bench", "detail"} <= linking
 
