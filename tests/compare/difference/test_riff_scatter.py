@@ -54,6 +54,7 @@ def test_a_stages_riffs_promise_no_more_than_a_hand_can_keep() -> None:
         values = {"level_dbfs": {"riff": list(-20.0 + scatter_db * FOUR)}}
         of = Checked(session("before"), (), measurements(plucks("before", values)))
         found = {each.quantity: each for each in resolution(of, "before")}
+        assert {"shape_0125_db", "shape_1000_db", "shape_4000_db"} < set(found)
         shown = found["level_dbfs"].smallest
         assert shown is not None
         return shown

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from tonecompare.compare.cause_facts import GainFacts, MainsFacts, PlaceFacts
+from tonecompare.compare.cause_facts import GainFacts, LoadFacts, MainsFacts, PlaceFacts
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.model import Confound, Note
@@ -168,6 +168,18 @@ def test_confounded_names_what_explains_it(row, comparisons_of):
         "(5.2 to 6.2). The gain may have moved between the stages (−6.0 to −5.2 dB) or not: hiss, "
         "hum and level do not tell. State interface_gain_db of both stages in session.toml."
     )
+
+
+def test_pots_or_wiring_are_said_where_cable_and_input_were_the_same(row, comparisons_of):
+    load = Confound(
+        row()["comparison"], "", "load", False, 2.4, "dB", 1.0, 3.8, 0.001, ("level_dbfs",),
+        LoadFacts(None, (2600.0, 4500.0), (("bridge", 2.4), ("neck", 2.7)), stated_same=True),
+    )  # fmt: skip
+    first, *rest = find(comparisons_of(row(), confounds=(load,)))
+    assert (first.kind, [one.kind for one in rest]) == ("change", ["note"])
+    assert "other pots, tone capacitor or wiring do that to all pickups at once" in rest[0].text
+    cable = replace(load, facts=replace(load.facts, stated_same=False))
+    assert len(find(comparisons_of(row(), confounds=(cable,)))) == 1
 
 
 def test_hum_of_another_source_is_not_said_to_be_none_of_the_work(row, comparisons_of):
