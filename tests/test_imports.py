@@ -52,6 +52,7 @@ MAY_USE = {
         "measure",
     },
     "report": {
+        "workers",
         "errors",
         "language",
         "units",

@@ -29,6 +29,9 @@ from tonecompare.cli.shown.spoken_help import asked_for, in_words, speaking
 from tonecompare.cli.shown.terminal import never_refuse, say, written_out
 from tonecompare.language import languages, tr, tr_later
 
+#: Matrices are small here: threads would spin and gain nothing; recordings go to other processes.
+_ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+
 
 class Program(click.Group):
     """The command group as a program of its own."""
@@ -39,6 +42,8 @@ class Program(click.Group):
         Workers are still waited for then, and an interrupt there would print a traceback.
         """
         never_refuse()
+        for name in _ONE_THREAD:
+            os.environ.setdefault(name, "1")
         try:
             return super().__call__(*args, **kwargs)
         finally:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -163,18 +164,21 @@ def _make(
     notice: Callable[[str], None],
 ) -> KeptReport:
     """Measure, compare and write, and return what was made."""
+    from tonecompare.measure.session import measure_session
+
+    measurements = measure_session(
+        session, workers=workers, scheduler=scheduler, progress=told, store=store,
+        meanwhile=lambda: import_module("tonecompare.report.whole_report"),
+    )  # fmt: skip
+
     from tonecompare.compare import compare_session, find_worth
     from tonecompare.compare.planned import with_voice_pairs
     from tonecompare.front.run import refuse_nothing_measured
-    from tonecompare.measure import measure_session
     from tonecompare.report import report_findings, write_report
     from tonecompare.report.blind.heard_findings import with_heard
     from tonecompare.report.files.kept_report import KeptReport, files_of
     from tonecompare.report.words.report_findings import left_out, unheard
 
-    measurements = measure_session(
-        session, workers=workers, scheduler=scheduler, progress=told, store=store
-    )
     refuse_nothing_measured(measurements)
     session = with_voice_pairs(session, measurements)
     told.step(tr("Comparing"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from tonecompare.arrays import FloatArray
@@ -64,6 +64,7 @@ def measure_session(
     progress: ProgressCall | None = None,
     store: Store | None = None,
     scheduler: str | None = None,
+    meanwhile: Callable[[], object] | None = None,
 ) -> Measurements:
     """Measure every recording of a session.
 
@@ -79,6 +80,8 @@ def measure_session(
         Where measurements of unchanged recordings are kept, so that none is made twice.
     scheduler
         Address of a dask scheduler whose workers measure, instead of processes here.
+    meanwhile
+        Done in this process once others measure, if any do.
 
     Returns
     -------
@@ -87,7 +90,7 @@ def measure_session(
     """
     results = every_recording(
         session, measure_recording, workers=workers, store=store, scheduler=scheduler,
-        instead=_left_out, progress=progress,
+        instead=_left_out, progress=progress, meanwhile=meanwhile,
     )  # fmt: skip
     return collected(list(results))
 

@@ -15,7 +15,7 @@ from tonecompare.compare.voices_paired import with_sides
 from tonecompare.compare.worth.work_steps import Step
 from tonecompare.language import ENGLISH, in_language, tr
 from tonecompare.measure.model import Measurements
-from tonecompare.report.charts.draw_all import Album
+from tonecompare.report.charts.draw_all import album
 from tonecompare.report.files.clips import ClipWriter
 from tonecompare.report.files.csv_tables import TABLES, csv_text
 from tonecompare.report.files.players import SoundStore
@@ -98,8 +98,7 @@ def write_report(
     if findings is None:
         findings = report_findings(session, measurements, comparisons)
     page = shown_in_full(session, measurements, comparisons, findings, worth, asked=shown)
-    with whole_or_nothing(out, notice=notice) as folder:
-        album = Album()
+    with whole_or_nothing(out, notice=notice) as folder, album(workers) as pictures:
         cutter = (
             ClipWriter(
                 page.session,
@@ -116,7 +115,7 @@ def write_report(
             page.comparisons,
             findings,
             worth=page.worth,
-            album=album,
+            album=pictures,
             clips=cutter,
             sounds=SoundStore(folder) if clips and audio_inside else None,
             step=step,
@@ -130,15 +129,14 @@ def write_report(
                 problems=remark_views(session, measurements),
             )
         step(tr("Drawing"))
-        album.draw(
-            workers,
+        pictures.draw(
             told=lambda done, all_: step(tr("Drawing {done} of {total}", done=done, total=all_)),
         )
         step(tr("Writing"))
         _write_text(folder / "index.html", page_html(view, sheet_only=sheet_only))
         with in_language(ENGLISH):  # tables are read by programs
             _write_tables(folder, measurements, comparisons, worth)
-        for name, data in album.files.items():
+        for name, data in pictures.files.items():
             (folder / name).parent.mkdir(exist_ok=True)
             (folder / name).write_bytes(data)
         _write_text(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import TypeVar
 
 from tonecompare.kept.store import Store
@@ -21,12 +21,13 @@ def every_recording(
     store: Store | None = None,
     instead: Instead[_T] | None = None,
     progress: ProgressCall | None = None,
+    meanwhile: Callable[[], object] | None = None,
 ) -> Iterator[_T]:
     """Yield what ``work`` makes of each recording, in their order; the same wherever it is done.
 
     Parameters
     ----------
-    session, work, workers, store, instead, progress
+    session, work, workers, store, instead, progress, meanwhile
         As for :func:`tonecompare.workers.in_turn.recordings_in_turn`.
     scheduler
         Address of a dask scheduler whose workers do the work, instead of processes here.
@@ -38,8 +39,9 @@ def every_recording(
     """
     if scheduler is None:
         return recordings_in_turn(
-            session, work, workers=workers, store=store, instead=instead, progress=progress
-        )
+            session, work, workers=workers, store=store, instead=instead, progress=progress,
+            meanwhile=meanwhile,
+        )  # fmt: skip
     from tonecompare.workers.on_cluster import recordings_on_cluster
 
     return recordings_on_cluster(

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections import deque
+from collections.abc import Callable, Generator, Iterator, Sequence
+from contextlib import closing
 from dataclasses import replace
 from typing import TypeVar
 
@@ -11,6 +13,7 @@ from tonecompare.kept.checksums import recording_key
 from tonecompare.kept.store import Store
 from tonecompare.language import tr
 from tonecompare.session.model import Recording, Session
+from tonecompare.workers.processes import processes
 
 _T = TypeVar("_T")
 #: What is made of a recording.
@@ -22,7 +25,7 @@ Instead = Callable[[Session, Recording, Exception], _T]
 ProgressCall = Callable[[int, int, str], None]
 #: So many recordings are looked up between two words on how far that has come.
 LOOKED_UP_AT_ONCE = 50
-#: Fewer recordings than this are measured in this process: starting workers takes longer.
+#: Fewer recordings than this are measured in this process: starting others takes longer.
 _WORTH_WORKERS = 4
 
 
@@ -34,6 +37,7 @@ def recordings_in_turn(
     store: Store | None = None,
     instead: Instead[_T] | None = None,
     progress: ProgressCall | None = None,
+    meanwhile: Callable[[], object] | None = None,
 ) -> Iterator[_T]:
     """Yield what ``work`` makes of each recording, in their order, several at a time.
 
@@ -51,6 +55,8 @@ def recordings_in_turn(
         What to yield where one recording failed (:func:`is_of_one`), never kept; None raises it.
     progress
         Told of what is known together, of each other recording when it is made.
+    meanwhile
+        Done here once others are at work, if any are.
     """
     told = progress if progress is not None else silent
     total = len(session.recordings)
@@ -65,15 +71,15 @@ def recordings_in_turn(
     done = len(known)
     tell_kept(told, done, total)
     missing = [recording for recording in session.recordings if recording not in known]
-    made = iter(_made_of_all(session, missing, work, workers, store, instead))
-    for recording in session.recordings:
-        if recording in known:
-            yield known.pop(recording)
-            continue
-        result = next(made)
-        done += 1
-        told(done, total, f"{recording.stage}, {recording.voice}")
-        yield result
+    with closing(_made_of_all(session, missing, work, workers, store, instead, meanwhile)) as made:
+        for recording in session.recordings:
+            if recording in known:
+                yield known.pop(recording)
+                continue
+            result = next(made)
+            done += 1
+            told(done, total, f"{recording.stage}, {recording.voice}")
+            yield result
 
 
 def is_of_one(error: Exception) -> bool:
@@ -124,17 +130,22 @@ def _made_of_all(
     workers: int,
     store: Store | None,
     instead: Instead[_T] | None,
-) -> Iterable[_T]:
+    meanwhile: Callable[[], object] | None,
+) -> Generator[_T, None, None]:
     if workers <= 1 or len(recordings) < _WORTH_WORKERS:
-        return (_made(session, each, work, store, instead) for each in recordings)
-    import joblib
-
-    parallel = joblib.Parallel(n_jobs=workers, return_as="generator")
-    found: Iterable[_T] = parallel(
-        joblib.delayed(_made)(only(session, each), each, work, store, instead)
-        for each in recordings
-    )
-    return found
+        for each in recordings:
+            yield _made(session, each, work, store, instead)
+        return
+    with processes(min(workers, len(recordings))) as others:
+        # In turn: what is done and waits for one before it is small, recordings are not.
+        waiting = deque(
+            others.submit(_made, only(session, each), each, work, store, instead)
+            for each in recordings
+        )
+        if meanwhile is not None:
+            meanwhile()
+        while waiting:
+            yield waiting.popleft().result()
 
 
 def _kept(session: Session, recording: Recording, work: Work[_T], store: Store) -> _T | None:

@@ -31,7 +31,7 @@ from tonecompare.report.charts import (
 from tonecompare.report.charts.canvas.fonts import drawable
 from tonecompare.report.charts.canvas.lettering import shorten
 from tonecompare.report.charts.chart_data import compared, pair_of, titles_of
-from tonecompare.report.charts.draw_all import Album, voice_pictures
+from tonecompare.report.charts.draw_all import Album, album, voice_pictures
 from tonecompare.report.charts.pair import ChartPair
 
 CHARTS = (spectrum_chart, partials_chart, decay_chart, hum_chart)
@@ -299,14 +299,15 @@ def test_svg_is_the_same_in_another_process():
 
 
 def test_pictures_are_the_same_however_many_processes_draw(pair, monkeypatch):
-    monkeypatch.setattr(draw_all, "_WORTH_A_WORKER", 2)
-    albums = [Album(), Album()]
-    for album in albums:
-        for n in range(2):
-            voice_pictures(album, replace(pair, title=f"Neck {n}"), name=f"neck-{n}")
-    for album, workers in zip(albums, (1, 2), strict=True):
-        album.draw(workers)
-    one, other = (album.files for album in albums)
+    monkeypatch.setattr(draw_all, "_WORTH_A_START", 2)
+    files = []
+    for workers in (1, 2):
+        with album(workers) as pictures:
+            for n in range(2):
+                voice_pictures(pictures, replace(pair, title=f"Neck {n}"), name=f"neck-{n}")
+            pictures.draw()
+        files.append(pictures.files)
+    one, other = files
     assert len(one) == 8
     assert one == other
     assert len(set(one.values())) == 8

@@ -2,52 +2,55 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable
+from concurrent.futures import Executor, Future
 from typing import Any
 
-import joblib
-import pytest
+from matplotlib.figure import Figure
 
-from tonecompare.language import catalogue
-from tonecompare.report.charts import draw_all
-from tonecompare.report.charts.draw_all import Album, Drawn
+from tonecompare.language import in_language, tr
+from tonecompare.report.charts.draw_all import Album
 
 
-class AsksFromAThread:
-    """Takes its jobs in a thread of its own, as joblib does for all but the first few."""
+class Later(Executor):
+    """Begins what it was given when it is told to, where another language may be spoken by then."""
 
-    def __init__(self, **_settings: object) -> None:
-        pass
+    def __init__(self) -> None:
+        self._given: list[tuple[Future[Any], Callable[[], Any]]] = []
 
-    def __call__(self, jobs: Iterable[tuple[Callable[..., Any], tuple[Any, ...], Any]]) -> Any:
-        def every() -> list[tuple[Callable[..., Any], tuple[Any, ...], Any]]:
-            return list(jobs)
+    def submit(self, work: Callable[..., Any], /, *given: Any, **named: Any) -> Future[Any]:
+        future: Future[Any] = Future()
+        self._given.append((future, lambda: work(*given, **named)))
+        return future
 
-        with ThreadPoolExecutor(1) as threads:
-            return iter([work(*given) for work, given, _ in threads.submit(every).result()])
-
-
-@pytest.fixture
-def german_is_spoken() -> Iterator[None]:
-    token = catalogue._chosen.set("de")
-    yield
-    catalogue._chosen.reset(token)
+    def begin(self, number: int) -> None:
+        """Do the first of what was given."""
+        for future, work in self._given[:number]:
+            assert future.set_running_or_notify_cancel()
+            future.set_result(work())
 
 
-def test_every_job_is_given_the_language_spoken_where_it_was_asked_for(
-    german_is_spoken: None, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    spoken = []
+def _titled() -> Figure:
+    figure = Figure()
+    figure.text(0.5, 0.5, tr("Frequency in Hz"))
+    return figure
 
-    def drawn_in(code: str, *_work: object) -> Drawn:
-        spoken.append(code)
-        return Drawn("<svg/>", "", "", None)
 
-    monkeypatch.setattr(joblib, "Parallel", AsksFromAThread)
-    monkeypatch.setattr(draw_all, "_drawn_in", drawn_in)
-    album = Album()
-    for number in range(2 * draw_all._WORTH_A_WORKER):
-        album.add(f"chart {number}", lambda: None, alt="", caption="", texts=())  # type: ignore[arg-type, return-value]
-    album.draw(2)
-    assert spoken == ["de"] * 2 * draw_all._WORTH_A_WORKER
+def test_every_chart_speaks_the_language_in_which_it_was_asked_for() -> None:
+    others = Later()
+    album = Album(others)
+    with in_language("de"):
+        pictures = [album.add(f"chart {n}", _titled, alt="", caption="", texts=()) for n in (1, 2)]
+    others.begin(1)  # the second is drawn here, once nobody has begun it
+    with in_language("de"):
+        album.draw()
+    assert ["Frequenz in Hz" in picture.svg for picture in pictures] == [True, True]
+    assert set(album.files) == {picture.href for picture in pictures}
+
+
+def test_the_first_charts_are_drawn_here_where_another_process_has_to_start_first() -> None:
+    others = Later()
+    album = Album(others, here=1)
+    for n in (1, 2):
+        album.add(f"chart {n}", _titled, alt="", caption="", texts=())
+    assert len(others._given) == 1

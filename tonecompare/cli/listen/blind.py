@@ -140,10 +140,13 @@ def _most_telling(pairs: tuple[SoundPair, ...], found: MeasuredSession) -> Sound
 
 
 def _check_ours(page: Path) -> None:
-    from tonecompare.report.blind.blind_page import MADE_BY
     from tonecompare.report.files.place_to_write import check_can_be_written
+    from tonecompare.report.makers import MADE_BY_BLIND
 
-    if page.exists() and f'content="{MADE_BY}"' not in page.read_text("utf-8", "replace")[:4000]:
+    if (
+        page.exists()
+        and f'content="{MADE_BY_BLIND}"' not in page.read_text("utf-8", "replace")[:4000]
+    ):
         raise InputError(
             tr("{page}: is no blind test of ours, so it is left alone. Name another.", page=page)
         )

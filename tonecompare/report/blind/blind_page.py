@@ -13,13 +13,13 @@ from markupsafe import Markup
 
 from tonecompare.arrays import FloatArray
 from tonecompare.language import language, tr, tr_as, tr_n
+from tonecompare.report.makers import MADE_BY_BLIND
 from tonecompare.report.page.layout import policy
 from tonecompare.report.sounds.aligned import SoundReader, common_loudness
 from tonecompare.report.sounds.selection import SoundPair
 from tonecompare.report.words.listening_words import blind_words
 from tonecompare.report.words.names import comparison_title, voice_title
 
-MADE_BY = "tonecompare blind"
 #: Longest sound and most plucks a side: 8 sounds of 2.5 s are 4 MB of text.
 LONGEST_S, MOST_PLUCKS = 2.5, 4
 
@@ -83,7 +83,7 @@ def blind_html(test: BlindTest) -> str:
         policy=policy(style, script),
         style=style,
         script=script,
-        made_by=MADE_BY,
+        made_by=MADE_BY_BLIND,
         words=blind_words,
         about=tr(
             "Two sides of one comparison ({comparison}), voice {voice}, note {note}.",

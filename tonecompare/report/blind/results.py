@@ -11,7 +11,7 @@ from typing import Any
 
 from tonecompare.compare.listening.pooled import Answers, PooledAnswers, holm, pool
 from tonecompare.language import tr
-from tonecompare.report.blind.blind_page import MADE_BY
+from tonecompare.report.makers import MADE_BY_BLIND
 
 #: Where results lie beside the recordings.
 HEARD = "heard"
@@ -120,7 +120,11 @@ def _read(path: Path) -> BlindResult:
         raise ValueError(tr("cannot be read ({why}).", why=error.strerror)) from error
     except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
         raise ValueError(tr("is no result of a blind test.")) from error
-    if not isinstance(data, dict) or data.get("made_by") != MADE_BY or data.get("schema") != 1:
+    if (
+        not isinstance(data, dict)
+        or data.get("made_by") != MADE_BY_BLIND
+        or data.get("schema") != 1
+    ):
         raise ValueError(tr("is no result of a blind test."))
     trials, planned = data.get("trials"), data.get("planned")
     texts = {name: data.get(name) for name in (*_TEXTS, "check")}

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor, Future
+from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import cached_property
 
+from joblib import wrap_non_picklable_objects
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
@@ -17,6 +21,7 @@ from tonecompare.report.charts.canvas.reading import ReadPanel, panels_of, readi
 from tonecompare.report.charts.canvas.svg import svg_of
 from tonecompare.report.charts.pair import ChartPair
 from tonecompare.report.words.names import slug
+from tonecompare.workers.processes import processes, start_at_once
 
 #: What a picture alone says of its language, and a page need not.
 _NAMESPACES = re.compile(r' xmlns(:xlink)?="[^"]*"')
@@ -24,8 +29,8 @@ _UNDRAWN = tr_later(
     "Some letters of a name stand as ? in this picture: no font on the computer that drew it has "
     "them."
 )
-#: A process of its own starts in the time it takes to draw so many charts.
-_WORTH_A_WORKER = 24
+#: A process that starts anew is ready in the time it takes to draw so many charts.
+_WORTH_A_START = 24
 #: So many charts are drawn between two words on how far that has come.
 _TOLD_EVERY = 20
 #: A comparison and a voice stand in a chart's file name, each up to 48 letters.
@@ -43,27 +48,26 @@ class Drawn:
 
 
 class Drawing:
-    """A chart that is drawn when it is first looked at, or before, by :meth:`Album.draw`."""
+    """A chart that is drawn when it is first looked at, unless another process has begun it."""
 
     def __init__(self, draw: Callable[[], Figure], prefix: str, alt: str) -> None:
         self._work = (draw, prefix, alt)
-        self._drawn: Drawn | None = None
+        self._elsewhere: Future[Drawn] | None = None
 
-    @property
-    def work(self) -> tuple[Callable[[], Figure], str, str] | None:
-        """What is still to be done, None once it is drawn."""
-        return self._work if self._drawn is None else None
+    def hand_out(self, others: Executor) -> None:
+        """Have it drawn by another process, in the language that is spoken here."""
+        # Charts are functions within functions, which no process finds by their names.
+        draw, *rest = self._work
+        self._elsewhere = others.submit(
+            _drawn_in, language(), wrap_non_picklable_objects(draw, keep_wrapper=False), *rest
+        )
 
-    def keep(self, drawn: Drawn) -> None:
-        """Take what was drawn elsewhere."""
-        self._drawn = drawn
-
-    @property
+    @cached_property
     def done(self) -> Drawn:
         """The drawn chart."""
-        if self._drawn is None:
-            self._drawn = _drawn(*self._work)
-        return self._drawn
+        if self._elsewhere is None or self._elsewhere.cancel():
+            return _drawn(*self._work)
+        return self._elsewhere.result()
 
 
 def _drawn_in(code: str, draw: Callable[[], Figure], prefix: str, alt: str) -> Drawn:
@@ -117,8 +121,14 @@ class Picture:
 
 @dataclass
 class Album:
-    """Collects charts; ``files`` maps a path in the report to its bytes."""
+    """Collects charts; ``files`` maps a path in the report to its bytes.
 
+    ``others`` are processes that begin to draw as soon as there is something to be drawn; the
+    first ``here`` charts are not for them.
+    """
+
+    others: Executor | None = None
+    here: int = 0
     files: dict[str, bytes] = field(default_factory=dict)
     _pictures: dict[str, Picture] = field(default_factory=dict)
 
@@ -149,38 +159,40 @@ class Album:
         if any(drawable(text) != text for text in texts):
             caption = f"{caption} {tr(_UNDRAWN)}"
         drawing = Drawing(draw, f"c{len(self._pictures) + 1}", alt)
+        if self.others is not None and len(self._pictures) >= self.here:
+            drawing.hand_out(self.others)
         picture = Picture(stem, alt, caption, f"charts/{stem}.svg", drawing)
         self._pictures[stem] = picture
         return picture
 
-    def draw(self, workers: int = 1, *, told: Callable[[int, int], None] | None = None) -> None:
-        """Draw what is not drawn yet and file it; the bytes do not hang on ``workers``.
+    def draw(self, *, told: Callable[[int, int], None] | None = None) -> None:
+        """Draw what is not drawn yet, beside the others, and file it.
 
         ``told`` is called with how many of how many are drawn, now and then.
         """
-        waiting = [each.drawing for each in self._pictures.values() if each.drawing.work]
-        workers = min(workers, len(waiting) // _WORTH_A_WORKER)
-        jobs = [one.work for one in waiting if one.work]
-        drawn = (_drawn(*job) for job in jobs)
-        if workers > 1:
-            import joblib
-
-            parallel = joblib.Parallel(n_jobs=workers, return_as="generator")
-            # Jobs are asked for from a thread, and there another language may be spoken.
-            here = language()
-            drawn = parallel(joblib.delayed(_drawn_in)(here, *job) for job in jobs)
-        for done, (one, chart) in enumerate(zip(waiting, drawn, strict=True), start=1):
-            one.keep(chart)
-            if told is not None and done % _TOLD_EVERY == 0:
-                told(done, len(jobs))
-        for picture in self._pictures.values():
+        every = list(self._pictures.values())
+        # The last first: the others began with the first.
+        for done, picture in enumerate(reversed(every), start=1):
             self.files[picture.href] = picture.drawing.done.svg.encode("utf-8", "replace")
+            if told is not None and done % _TOLD_EVERY == 0:
+                told(done, len(every))
 
     def _unique(self, stem: str) -> str:
         candidate, number = stem, 2
         while candidate in self._pictures:
             candidate, number = f"{stem}-{number}", number + 1
         return candidate
+
+
+@contextmanager
+def album(workers: int) -> Iterator[Album]:
+    """Give an album in which so many processes draw, this one among them."""
+    if workers < 2:
+        yield Album()
+        return
+    here = 0 if start_at_once() else _WORTH_A_START
+    with processes(workers - 1) as others:
+        yield Album(others, here)
 
 
 def _data(panels: Sequence[ReadPanel]) -> str:

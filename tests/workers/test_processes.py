@@ -1,0 +1,108 @@
+"""Processes beside this one: what becomes of them and of their work."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from tonecompare.errors import InputError
+from tonecompare.workers.processes import processes
+
+#: A copy is made only of a process without threads, which the one that runs the tests may not be.
+_ALONE = """
+import os, signal, sys, time
+from tonecompare.workers.processes import processes, start_at_once
+assert start_at_once()
+{then}
+"""
+linux = pytest.mark.skipif(sys.platform != "linux", reason="processes start anew here")
+
+
+def _alone(then: str) -> str:
+    words = [sys.executable, "-c", _ALONE.format(then=then)]
+    return subprocess.run(words, capture_output=True, text=True, timeout=20, check=True).stdout
+
+
+def _gone(number: int) -> bool:
+    for _ in range(100):
+        try:
+            os.kill(number, 0)
+        except ProcessLookupError:
+            return True
+        if Path(f"/proc/{number}/stat").read_text().rpartition(")")[2].split()[0] == "Z":
+            return True
+        time.sleep(0.05)
+    return False
+
+
+@linux
+def test_copies_know_what_is_loaded_and_give_results_in_any_order() -> None:
+    said = _alone("""
+import json
+with processes(2) as others:
+    found = [others.submit(json.dumps, n) for n in range(5)]
+    print([one.result() for one in reversed(found)])
+""")
+    assert said == "['4', '3', '2', '1', '0']\n"
+
+
+@linux
+def test_copies_end_with_the_process_that_made_them_however_it_ends() -> None:
+    code = _ALONE.format(
+        then="""
+with processes(2) as others:
+    print(others.submit(os.getpid).result(), flush=True)
+    others.submit(time.sleep, 60).result()
+"""
+    )
+    with subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True) as ran:
+        assert ran.stdout is not None
+        copy = int(ran.stdout.readline())
+        ran.kill()
+    assert _gone(copy)
+
+
+@linux
+def test_an_exception_ends_copies_at_once() -> None:
+    said = _alone("""
+try:
+    with processes(2) as others:
+        at_work = others.submit(time.sleep, 60)
+        print(others.submit(os.getpid).result(), flush=True)
+        raise KeyboardInterrupt
+except KeyboardInterrupt:
+    print("stopped", flush=True)
+""").splitlines()
+    assert said[1] == "stopped"
+    assert _gone(int(said[0]))
+
+
+@linux
+def test_a_copy_leaves_ctrl_c_to_the_process_that_was_asked() -> None:
+    said = _alone("""
+with processes(1) as others:
+    copy = others.submit(os.getpid).result()
+    os.kill(copy, signal.SIGINT)
+    print(others.submit(os.getpid).result() == copy)
+""")
+    assert said == "True\n"
+
+
+def test_a_process_that_the_system_ends_is_told_of_with_what_to_do() -> None:
+    with pytest.raises(InputError, match="--workers 1"), processes(1) as others:
+        others.submit(os._exit, 1).result()
+
+
+@linux
+def test_a_process_with_threads_is_not_copied() -> None:
+    said = _alone("""
+import threading
+threading.Thread(target=time.sleep, args=(1,), daemon=True).start()
+print(start_at_once())
+""")
+    assert said == "False\n"

@@ -1,0 +1,88 @@
+"""Processes of this computer that work beside this one, begun at once where the system allows it.
+
+A process that is started anew loads Python and every library again, longer than it takes to measure
+a take. Where a process can be copied as it stands (Linux; macOS and Windows cannot do it safely),
+the copy has all of that. It is made only while this process has no other thread, of Python's or of
+a library's, which a copy would leave in the middle of whatever it did. Elsewhere joblib's own
+(loky) are taken, which start anew and are kept for the next call.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import sys
+import threading
+from collections.abc import Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+
+from tonecompare.errors import InputError
+from tonecompare.language import tr
+
+
+def start_at_once() -> bool:
+    """Whether processes that are asked for now are copies of this one."""
+    return sys.platform == "linux" and len(os.listdir("/proc/self/task")) == 1  # noqa: PTH208
+
+
+@contextmanager
+def processes(number: int) -> Iterator[Executor]:
+    """Hand out work to processes; functions must be of a module, so that they are found there.
+
+    What is not begun when the block is left by an exception never is; copies end at once.
+
+    Parameters
+    ----------
+    number
+        How many.
+
+    Raises
+    ------
+    InputError
+        One of them was ended from outside: what it worked at takes more memory than there is.
+    """
+    try:
+        if start_at_once():
+            with _copies(number) as executor:
+                yield executor
+        else:
+            from joblib.externals.loky import get_reusable_executor
+
+            yield get_reusable_executor(max_workers=number)
+    except BrokenProcessPool as error:
+        raise InputError(
+            tr("The system ended a process that was at work, most likely for want of memory. Run "
+               "the same command again with --workers 1. What was measured is kept.")
+        ) from error  # fmt: skip
+
+
+@contextmanager
+def _copies(number: int) -> Iterator[Executor]:
+    others = set(multiprocessing.active_children())
+    executor = ProcessPoolExecutor(
+        number, mp_context=multiprocessing.get_context("fork"), initializer=_begin
+    )
+    try:
+        yield executor
+    except BaseException:
+        for mine in set(multiprocessing.active_children()) - others:
+            mine.terminate()
+        raise
+    finally:
+        executor.shutdown(cancel_futures=True)
+
+
+def _begin() -> None:
+    """Leave Ctrl-C, which reaches every process of a terminal, to the one that was asked."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        signal.raise_signal(signal.SIGTERM)
