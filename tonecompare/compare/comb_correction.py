@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.comb_bands import band_shifts
+from tonecompare.compare.float_column import float_column
 from tonecompare.measure.pluck.harmonic_balance import TILT_FLOOR
 from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES
 from tonecompare.quantities.registry import N_PARTIALS, PARTIAL_LEVELS
@@ -170,11 +171,9 @@ def comb_error(plucks: pd.DataFrame, before: str, after: str, *, share: float) -
 
 def numbers(frame: pd.DataFrame, columns: list[str]) -> FloatArray:
     """Return columns of a table as (rows, columns), NaN where empty or absent."""
-    found = np.full((len(frame), len(columns)), np.nan)
+    found = np.empty((len(frame), len(columns)))
     for index, column in enumerate(columns):
-        if column in frame.columns:
-            values = pd.to_numeric(frame[column], errors="coerce")
-            found[:, index] = values.to_numpy(dtype=np.float64, na_value=np.nan)
+        found[:, index] = float_column(frame, column)
     return found
 
 

@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from scipy import special
 
 from tonecompare.arrays import FloatArray
+from tonecompare.compare.float_column import float_column
 from tonecompare.takes.plucks.passages import is_passage
 
 LEVEL, GLIDE = "level_dbfs", "glide_cents"
@@ -54,7 +55,7 @@ def levels_at_one_glide(plucks: pd.DataFrame, before: str, after: str) -> FloatA
     FloatArray or None
         (plucks,) levels in dB; None where the plucks show no such relation.
     """
-    level, glide = _numbers(plucks, LEVEL), _numbers(plucks, GLIDE)
+    level, glide = float_column(plucks, LEVEL), float_column(plucks, GLIDE)
     x, within, level_within = np.full((3, level.size), np.nan)
     spare, means = -1, []
     for sides in _notes(plucks, np.isfinite(level) & np.isfinite(glide), (before, after)):
@@ -75,12 +76,6 @@ def levels_at_one_glide(plucks: pd.DataFrame, before: str, after: str) -> FloatA
     used = np.isfinite(x)
     slope = _slope(within[used], level_within[used], spare)
     return np.where(used, level - slope * x, level) if slope else None
-
-
-def _numbers(plucks: pd.DataFrame, column: str) -> FloatArray:
-    if column not in plucks.columns:
-        return np.full(len(plucks), np.nan)
-    return pd.to_numeric(plucks[column], errors="coerce").to_numpy(np.float64, na_value=np.nan)
 
 
 def _notes(

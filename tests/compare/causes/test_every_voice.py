@@ -13,10 +13,13 @@ from simulated_picks import Playing, simulated_picks
 from tonecompare.compare.cause_facts import StrengthFacts
 from tonecompare.compare.causes.find_causes import apply_confounds, find_confounds
 from tonecompare.compare.causes.hand.every_voice import moved_alike
+from tonecompare.compare.causes.hand.hand_spread import HandDifference
+from tonecompare.compare.causes.hand.picking_strength import is_opposed
 from tonecompare.compare.causes.rows_to_explain import VoiceRows
 from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.difference.session_differences import judge_session
+from tonecompare.compare.difference.statistics import Estimate
 from tonecompare.compare.model import Confound
 
 
@@ -38,6 +41,20 @@ def level_moved(db: float, se: float, *, p: float) -> VoiceRows:
     table = SimpleNamespace(**{name: np.array(value) for name, value in found.items()})
     rows = cast("DifferenceRows", table)
     return VoiceRows(rows, "", "", "", "", "", np.array([0]), {"level_dbfs": 0})
+
+
+def claiming(moved: dict[str, float]) -> VoiceRows:
+    """A voice whose rows over the notes all claim a change."""
+    found = {"difference": list(moved.values()), "verdict": ["likely-audible"] * len(moved)}
+    table = SimpleNamespace(**{name: np.array(value) for name, value in found.items()})
+    places = {name: at for at, name in enumerate(moved)}
+    rows = cast("DifferenceRows", table)
+    return VoiceRows(rows, "", "", "", "", "", np.arange(len(moved)), places)
+
+
+def by_hand(middle: float, se: float) -> HandDifference:
+    """What a hand moved, known from some thirty plucks."""
+    return HandDifference(middle, Estimate(np.array(middle), np.array(se), np.array(32.0)))
 
 
 def louder(hz: np.ndarray) -> np.ndarray:
@@ -74,13 +91,34 @@ def test_a_voice_that_moved_less_surely_gives_its_neighbour_to_no_work() -> None
     # harder" (bridge 1.8 dB at p = 0.014, claimed by the report from p = 0.05 on).
     bridge = level_moved(1.78, 0.5, p=0.0135)
     neck = level_moved(2.48, 0.3, p=3e-9)
-    assert moved_alike({0: bridge, 1: neck}, {0: 3.0, 1: 3.04}) == (0, 1)
+    louder = {0: by_hand(3.0, 0.22), 1: by_hand(3.04, 0.22)}
+    assert moved_alike({0: bridge, 1: neck}, louder) == (0, 1)
     # What may as well have stayed says that the hand did not change.
-    assert moved_alike({0: level_moved(1.1, 0.6, p=0.09), 1: neck}, {0: 1.1, 1: 3.04}) == ()
+    stayed = level_moved(1.1, 0.6, p=0.09)
+    assert moved_alike({0: stayed, 1: neck}, {**louder, 0: by_hand(1.1, 0.22)}) == ()
 
 
 def test_what_one_glide_takes_of_the_hand_makes_no_voices_unlike() -> None:
     # A draw on finite-difference strings: at one glide 2.1 and 3.2 dB are left of 3.8 and 4.0.
     voices = {0: level_moved(2.09, 0.3, p=4e-5), 1: level_moved(3.21, 0.25, p=3e-6)}
-    assert moved_alike(voices, {0: 3.78, 1: 4.01}) == (0, 1)
-    assert moved_alike(voices, {0: 2.0, 1: 6.0}) == ()
+    assert moved_alike(voices, {0: by_hand(3.78, 0.2), 1: by_hand(4.01, 0.2)}) == (0, 1)
+    assert moved_alike(voices, {0: by_hand(2.0, 0.2), 1: by_hand(6.0, 0.2)}) == ()
+
+
+def test_voices_are_as_unlike_as_a_hand_and_its_errors_make_them() -> None:
+    # Draws of "picked 3 dB harder": as recorded, with errors of the mean over notes; what is left
+    # at one glide has errors of half the size.
+    for bridge, neck in (((3.04, 0.22), (4.19, 0.23)), ((3.89, 0.21), (2.57, 0.23))):
+        voices = {0: level_moved(1.97, 0.11, p=2e-5), 1: level_moved(2.81, 0.14, p=6e-6)}
+        assert moved_alike(voices, {0: by_hand(*bridge), 1: by_hand(*neck)}) == (0, 1)
+    # As far apart but softly: no hand makes one voice half as loud again as the other.
+    voices = {0: level_moved(1.2, 0.11, p=2e-5), 1: level_moved(2.6, 0.14, p=6e-6)}
+    assert moved_alike(voices, {0: by_hand(1.2, 0.1), 1: by_hand(2.6, 0.1)}) == ()
+
+
+def test_single_partials_do_not_speak_against_a_hand() -> None:
+    """Of a draw: a null of the comb moved onto two partials of the bridge."""
+    bridge = claiming({"level_dbfs": 3.4, "h17_db": -4.7, "h22_db": -8.7})
+    assert not is_opposed(bridge, by_hand(3.4, 0.16), by_hand(-0.11, 0.06))
+    darker = claiming({"level_dbfs": 3.4, "shape_4000_db": -2.0})
+    assert is_opposed(darker, by_hand(3.4, 0.16), by_hand(-0.11, 0.06))

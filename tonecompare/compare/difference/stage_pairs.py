@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.difference.statistics import hodges_lehmann, moments
+from tonecompare.compare.float_column import float_column
 from tonecompare.quantities.compared import Quantity
 
 Key = tuple[str, str]
@@ -59,7 +60,7 @@ def scale_matrix(frame: pd.DataFrame, quantities: Sequence[Quantity]) -> FloatAr
     matrix = np.full((len(frame), len(quantities)), np.nan)
     for index, quantity in enumerate(quantities):
         if quantity.column in frame.columns:
-            matrix[:, index] = quantity.to_scale(_numbers(frame[quantity.column]))
+            matrix[:, index] = quantity.to_scale(float_column(frame, quantity.column))
     matrix[~np.isfinite(matrix)] = np.nan
     return matrix
 
@@ -71,10 +72,10 @@ def se_matrix(frame: pd.DataFrame, quantities: Sequence[Quantity]) -> FloatArray
         column = f"{quantity.column}_se"
         if column not in frame.columns:
             continue
-        uncertainty = _numbers(frame[column])
+        uncertainty = float_column(frame, column)
         if quantity.ratio and quantity.column in frame.columns:
             with np.errstate(divide="ignore", invalid="ignore"):
-                uncertainty = uncertainty / np.abs(_numbers(frame[quantity.column]))
+                uncertainty = uncertainty / np.abs(float_column(frame, quantity.column))
         matrix[:, index] = uncertainty
     matrix[~np.isfinite(matrix)] = np.nan
     return matrix
@@ -163,7 +164,3 @@ def _one_per_repeat(values: FloatArray, repeats: NDArray[np.int64]) -> FloatArra
     if numbers.size == repeats.size:
         return values
     return np.stack([moments(values[where == index])[0] for index in range(numbers.size)])
-
-
-def _numbers(column: pd.Series) -> FloatArray:
-    return pd.to_numeric(column, errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)

@@ -11,10 +11,16 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from tonecompare.compare.causes.hand.hand_spread import HandDifference
 from tonecompare.compare.causes.rows_to_explain import VoiceRows
 
-#: The same voices differ from one to the next by less than this, whatever their own errors, dB.
+#: A hand that is the same for all voices differs from one to the next by less than this, dB.
 ALIKE_DB = 0.8
+#: A stronger pluck raises one voice by this share more than another: by how close a pickup is to
+#: the string, and with its place (the growth of ``glide_strength`` was seen to vary as much).
+ALIKE_SHARE = 0.2
+#: The error of a median over notes, of that of the mean (normal scatter).
+_OF_MEDIAN = float(np.sqrt(np.pi / 2.0))
 #: What moved by less is the ordinary spread of a hand.
 SMALLEST_ALIKE_DB = 1.5
 #: The chance that a voice did not move must be less than this: no stricter than what makes a claim,
@@ -28,7 +34,7 @@ SMALLEST_RIFFS_DB = 0.5
 
 
 def moved_alike(
-    voices: Mapping[int, VoiceRows], loudness_db: Mapping[int, float]
+    voices: Mapping[int, VoiceRows], louder: Mapping[int, HandDifference]
 ) -> tuple[int, ...]:
     """Return the keys of the voices that moved least and alike; none without two of them.
 
@@ -37,21 +43,22 @@ def moved_alike(
     voices
         The voices and outputs of one comparison of which nothing says that the hand was the same,
         earlier causes taken out of their levels.
-    loudness_db
+    louder
         How much louder each came out by the same key, all of the hand in it: brought to one glide
-        (``glide_covariate``) levels lose more of it in one voice than in another.
+        (``glide_covariate``) levels lose more of it in one voice than in another, and their errors
+        are those of what is left.
     """
     keys = list(voices)
-    levels = np.array([loudness_db[key] for key in keys])
+    levels = np.array([louder[key].middle for key in keys])
     p = np.array([voices[key].p_value("level_dbfs") for key in keys])
     one_way = np.all(levels > 0.0) or np.all(levels < 0.0)
     if len(keys) < 2 or not one_way or not np.all(p < MOVED_P):
         return ()
-    rows = [(voices[key].table, voices[key].over_notes["level_dbfs"]) for key in keys]
-    se = np.array([float(table.raw_se[row]) for table, row in rows])
+    se = _OF_MEDIAN * np.array([float(louder[key].estimate.se) for key in keys])
     least = int(np.argmin(np.abs(levels)))
     apart = np.abs(levels - levels[least])
-    alike = apart <= np.hypot(ALIKE_DB, 2.0 * np.hypot(se, se[least]))
+    of_hand = np.hypot(ALIKE_DB, ALIKE_SHARE * levels)
+    alike = apart <= np.hypot(of_hand, 2.0 * np.hypot(se, se[least]))
     mean = float(np.average(levels[alike], weights=1.0 / np.maximum(se[alike], 0.1) ** 2))
     if np.count_nonzero(alike) < 2 or abs(mean) < SMALLEST_ALIKE_DB:
         return ()

@@ -53,7 +53,6 @@ from tonecompare.compare.model import Confound
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.moved_by import by_pick_strength
 from tonecompare.quantities.octave_bands import BAND_SHAPES
-from tonecompare.quantities.registry import PARTIAL_LEVELS
 from tonecompare.session.model import Session
 
 #: Ratios of tilt to loudness that hands make, dB/octave per dB: seen 0.20-0.65 on three real
@@ -67,8 +66,9 @@ SMALLEST_PEAK_DB = 5.0
 FOUND_P = 1e-3
 #: A tilt the other way speaks against a hand from this on, dB/octave per dB.
 OPPOSED_RATIO = -0.15
-#: What a harder pluck raises more than the rest.
-OF_THE_TREBLE = (*BAND_SHAPES[5:], *PARTIAL_LEVELS[8:])
+#: What a harder pluck raises more than the rest. Single partials are no sign: beside a null of the
+#: comb a pick that lands elsewhere moves one by 9 dB.
+OF_THE_TREBLE = BAND_SHAPES[5:]
 #: A hand shows beyond doubt from this nearer end of the interval, larger glide and significance.
 PLAIN_DB, PLAIN_CENTS, PLAIN_P = 2.0, 1.5, 1e-4
 #: An interval no wider than this says that the hand was the same.
@@ -85,7 +85,7 @@ def find_strength(
     confounds: list[Confound] = []
     adjustments: list[Adjustment] = []
     in_doubt: dict[str, dict[int, VoiceRows]] = {}
-    loudness_db: dict[int, float] = {}
+    louder: dict[int, HandDifference] = {}
     held: set[str] = set()
     riffs: list[RiffVoice] = []
     for voice in voices_of(differences):
@@ -127,13 +127,13 @@ def find_strength(
                 moves = tuple(column for column in moves if column not in effects[ALL_NOTES])
         if found or not (by_glide or is_opposed(voice, loud, tilt)):
             in_doubt.setdefault(voice.comparison, {})[len(confounds)] = voice
-            loudness_db[len(confounds)] = level.middle
+            louder[len(confounds)] = level
         else:
             held.add(voice.comparison)
         confounds.append(_confound(voice, hand, p_value, facts, moves, found=found))
     for comparison, voices in in_doubt.items():
         if comparison not in held:
-            for at in moved_alike(voices, loudness_db):
+            for at in moved_alike(voices, louder):
                 if not confounds[at].found:
                     confounds[at] = _as_every_voice(confounds[at])
     of_riffs = find_riff_strength(riffs)
@@ -182,7 +182,7 @@ def is_plain(glide: GlideStrength) -> bool:
 def is_opposed(voice: VoiceRows, loud: HandDifference, tilt: HandDifference) -> bool:
     """Whether it came out louder and darker, or softer and brighter: no hand does.
 
-    By the tilt, or by rows of the treble that claim a change and all went against the level.
+    By the tilt, or by bands of the treble that claim a change and all went against the level.
     """
     tilted = tilt.middle * float(np.sign(loud.middle))
     if tilted < OPPOSED_RATIO * abs(loud.middle) and tilt.p_value < FOUND_P:
