@@ -182,12 +182,17 @@ def is_plain(glide: GlideStrength) -> bool:
 def is_opposed(voice: VoiceRows, loud: HandDifference, tilt: HandDifference) -> bool:
     """Whether it came out louder and darker, or softer and brighter: no hand does.
 
-    By the tilt, or by bands of the treble that claim a change and all went against the level.
+    By the tilt, or by bands of the treble that all went against the level. Either has to be as sure
+    as what speaks for a hand: of four bands, one is claimed by chance more often than that.
     """
     tilted = tilt.middle * float(np.sign(loud.middle))
     if tilted < OPPOSED_RATIO * abs(loud.middle) and tilt.p_value < FOUND_P:
         return True
-    treble = [voice.difference(name) for name in voice.claimed() if name in OF_THE_TREBLE]
+    treble = [
+        voice.difference(name)
+        for name in voice.claimed()
+        if name in OF_THE_TREBLE and voice.shown(name, p=FOUND_P)
+    ]
     return bool(treble) and all(moved * loud.middle < 0.0 for moved in treble)
 
 
