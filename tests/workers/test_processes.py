@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -10,7 +11,6 @@ from pathlib import Path
 
 import pytest
 
-from tonecompare.errors import InputError
 from tonecompare.workers.processes import processes
 
 #: A copy is made only of a process without threads, which the one that runs the tests may not be.
@@ -93,9 +93,22 @@ with processes(1) as others:
     assert said == "True\n"
 
 
+@linux
 def test_a_process_that_the_system_ends_is_told_of_with_what_to_do() -> None:
-    with pytest.raises(InputError, match="--workers 1"), processes(1) as others:
-        others.submit(os._exit, 1).result()
+    said = _alone("""
+from tonecompare.errors import InputError
+try:
+    with processes(1) as others:
+        others.submit(signal.raise_signal, signal.SIGKILL).result()
+except InputError as error:
+    print(error)
+""")
+    assert "--workers 1" in said
+
+
+def test_where_processes_start_anew_they_give_results_too() -> None:
+    with processes(1) as others:  # threads of the tests' own workers allow no copy
+        assert others.submit(json.dumps, 3).result() == "3"
 
 
 @linux

@@ -16,8 +16,8 @@ from numpy.typing import ArrayLike
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.comb_bands import band_shifts
-from tonecompare.compare.float_column import float_column
 from tonecompare.measure.pluck.harmonic_balance import TILT_FLOOR
+from tonecompare.measure.table import float_column
 from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES
 from tonecompare.quantities.registry import N_PARTIALS, PARTIAL_LEVELS
 

@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 from scipy import special
 
 from tonecompare.arrays import FloatArray
-from tonecompare.compare.float_column import float_column
+from tonecompare.measure.table import float_column
 from tonecompare.takes.plucks.passages import is_passage
 
 LEVEL, GLIDE = "level_dbfs", "glide_cents"

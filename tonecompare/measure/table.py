@@ -11,8 +11,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cache
 
+import numpy as np
 import pandas as pd
 
+from tonecompare.arrays import FloatArray
 from tonecompare.measure.flags import Flag, flags_cell
 from tonecompare.measure.measured import Measured
 from tonecompare.quantities.columns import BLEND, MEASUREMENTS, QUIET, VOICES
@@ -203,3 +205,13 @@ def _error_column(name: str) -> str | None:
     if name in (*_COUNTS, *_OPTIONAL_COUNTS) or (meaning is not None and meaning.no_error):
         return None
     return "delay_se_us" if name == "delay_us" else f"{name}{ERROR_ENDING}"
+
+
+def float_column(frame: pd.DataFrame, name: str) -> FloatArray:
+    """Return a column, NaN where it is empty, no number or absent, as an array of its own."""
+    if name not in frame.columns:
+        return np.full(len(frame), np.nan)
+    column = frame[name]
+    if column.dtype == np.float64:
+        return column.to_numpy(copy=True)
+    return pd.to_numeric(column, errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.difference.statistics import hodges_lehmann, moments
-from tonecompare.compare.float_column import float_column
+from tonecompare.measure.table import float_column
 from tonecompare.quantities.compared import Quantity
 
 Key = tuple[str, str]
