@@ -68,7 +68,7 @@ with processes(2) as others:
 
 
 @linux
-def test_an_exception_ends_copies_at_once() -> None:
+def test_an_exception_breaks_off_what_copies_are_at() -> None:
     said = _alone("""
 try:
     with processes(2) as others:
@@ -119,3 +119,21 @@ threading.Thread(target=time.sleep, args=(1,), daemon=True).start()
 print(start_at_once())
 """)
     assert said == "False\n"
+
+
+@linux
+def test_work_is_broken_off_while_results_are_handed_in() -> None:
+    """A result is larger than a pipe: a process killed in the midst of it leaves half."""
+    said = _alone("""
+for n in range(30):
+    try:
+        with processes(2) as others:
+            for _ in range(8):
+                others.submit(bytes, 3_000_000)
+            time.sleep(0.002 * n)
+            raise KeyboardInterrupt
+    except KeyboardInterrupt:
+        pass
+print("stopped", 30)
+""")
+    assert said == "stopped 30\n"

@@ -168,7 +168,7 @@ def _make(
 
     measurements = measure_session(
         session, workers=workers, scheduler=scheduler, progress=told, store=store,
-        meanwhile=lambda: import_module("tonecompare.report.whole_report"),
+        meanwhile=_load_what_writes,
     )  # fmt: skip
 
     from tonecompare.compare import compare_session, find_worth
@@ -209,6 +209,14 @@ def _make(
         word=_word_worth_explaining(findings, comparisons),
         files=files,
     )
+
+
+def _load_what_writes() -> None:
+    """Load what a report is written with, and its templates."""
+    import_module("tonecompare.report.whole_report")
+    templates = import_module("tonecompare.report.page.layout").environment()
+    for name in templates.list_templates():
+        templates.get_template(name)
 
 
 def _word_worth_explaining(findings: Sequence[Finding], comparisons: Comparisons) -> str:

@@ -14,10 +14,12 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
 
 from tonecompare.errors import InputError
 from tonecompare.language import tr
@@ -32,7 +34,8 @@ def start_at_once() -> bool:
 def processes(number: int) -> Iterator[Executor]:
     """Hand out work to processes; functions must be of a module, so that they are found there.
 
-    What is not begun when the block is left by an exception never is; copies end at once.
+    What is not begun when the block is left by an exception never is; what copies are at is broken
+    off.
 
     Parameters
     ----------
@@ -59,25 +62,73 @@ def processes(number: int) -> Iterator[Executor]:
         ) from error  # fmt: skip
 
 
+class _Copies(ProcessPoolExecutor):
+    """Copies of this process whose work can be broken off."""
+
+    def __init__(self, number: int) -> None:
+        self._others = set(multiprocessing.active_children())
+        super().__init__(number, mp_context=multiprocessing.get_context("fork"), initializer=_begin)
+
+    def submit(self, work: Callable[..., Any], /, *given: Any, **named: Any) -> Future[Any]:
+        """Hand out one call; the first makes the copies, which no Ctrl-C finds unprepared."""
+        before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+        try:
+            return super().submit(_worked, work, *given, **named)
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+    def break_off(self) -> None:
+        """End what is being done, at the next line of Python.
+
+        A process that was killed while it hands in a result would leave half of it, and this one
+        waiting for the other half.
+        """
+        for mine in set(multiprocessing.active_children()) - self._others:
+            mine.terminate()
+
+
 @contextmanager
 def _copies(number: int) -> Iterator[Executor]:
-    others = set(multiprocessing.active_children())
-    executor = ProcessPoolExecutor(
-        number, mp_context=multiprocessing.get_context("fork"), initializer=_begin
-    )
+    executor = _Copies(number)
     try:
         yield executor
     except BaseException:
-        for mine in set(multiprocessing.active_children()) - others:
-            mine.terminate()
+        executor.break_off()
         raise
     finally:
         executor.shutdown(cancel_futures=True)
 
 
+@dataclass
+class _Work:
+    """What a copy knows of its work: whether it is at it, and whether it may go on."""
+
+    begun: bool = False
+    broken_off: bool = False
+
+    def break_off(self, _number: int, _frame: object) -> None:
+        self.broken_off = True
+        if self.begun:
+            raise KeyboardInterrupt
+
+
+_work = _Work()
+
+
+def _worked(work: Callable[..., Any], /, *given: Any, **named: Any) -> Any:
+    _work.begun = True
+    try:
+        if _work.broken_off:
+            raise KeyboardInterrupt
+        return work(*given, **named)
+    finally:
+        _work.begun = False
+
+
 def _begin() -> None:
     """Leave Ctrl-C, which reaches every process of a terminal, to the one that was asked."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, _work.break_off)
     threading.Thread(target=_end_with_parent, daemon=True).start()
 
 
@@ -85,4 +136,4 @@ def _end_with_parent() -> None:
     parent = multiprocessing.parent_process()
     if parent is not None:
         parent.join()
-        signal.raise_signal(signal.SIGTERM)
+        signal.raise_signal(signal.SIGKILL)

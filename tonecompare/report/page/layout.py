@@ -13,6 +13,7 @@ import re
 from base64 import b64encode
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from hashlib import sha256
 from typing import Any
 
@@ -129,8 +130,9 @@ def tr_html(text: str, /, **values: Any) -> Markup:
     return Markup(tr(text)).format(**values)
 
 
+@cache
 def environment() -> Environment:
-    """Return what lays out this package's templates."""
+    """Return what lays out this package's templates, each translated into Python once."""
     environment = Environment(
         loader=PackageLoader("tonecompare.report.page", "templates"),
         autoescape=True,
@@ -141,6 +143,7 @@ def environment() -> Environment:
         finalize=_shown,
     )
     environment.filters["together"] = _keep_together
+    environment.filters["linked"] = escape  # every page sets its own
     environment.filters["hyphenated"] = _hyphenated
     environment.globals["chart_words"] = chart_words
     environment.filters["slug"] = slug
