@@ -172,3 +172,14 @@ def test_a_closed_stream_is_no_fault(tmp_path, closed):
     run = subprocess.run(["sh", "-c", command], capture_output=True, timeout=60, check=False)
     assert (run.returncode, b"Internal" in run.stderr) == (0, False)
     assert (tmp_path / "heron" / "session.toml").exists()
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no device that is always full")  # noqa: PTH110
+def test_a_stderr_that_takes_nothing_changes_no_exit_code(session: Path) -> None:
+    for words, code in ((("report", "nothere"), 2), (("nosuch",), 2), (("measure", "s/before"), 0)):
+        with open("/dev/full", "w") as full:  # noqa: PTH123
+            run = subprocess.run(
+                [sys.executable, "-m", "tonecompare", *words],
+                stdout=subprocess.PIPE, stderr=full, timeout=60, check=False,
+            )  # fmt: skip
+        assert run.returncode == code, words

@@ -177,6 +177,16 @@ def test_impossible_rate(tmp_path: Path) -> None:
         read_audio(tmp_path / "a.wav")
 
 
+@pytest.mark.parametrize("subtype", ["GSM610", "ULAW", "IMA_ADPCM", "NMS_ADPCM_16"])
+def test_codings_for_speech_are_read_and_named(tmp_path: Path, subtype: str) -> None:
+    # Of GSM and NMS, libsndfile reads on and cannot go back.
+    path = tmp_path / "a.wav"
+    sf.write(path, tone(2.0), RATE_HZ, subtype=subtype)
+    audio = read_audio(path)
+    assert audio.length_s == pytest.approx(2.0, abs=0.1)
+    assert f"lossy-coded ({subtype})" in audio.problems[0]
+
+
 @pytest.mark.parametrize(("ext", "subtype"), [("ogg", "VORBIS"), ("mp3", "MPEG_LAYER_III")])
 def test_lossy_source_is_named(tmp_path: Path, ext: str, subtype: str) -> None:
     path = tmp_path / f"a.{ext}"

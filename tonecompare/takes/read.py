@@ -28,7 +28,12 @@ LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 4000.0, 768_000.0
 #: A peak below this (1 step of 24 bit is 1.2e-7) is called silent.
 SILENT_PEAK = 2.5e-7
 #: Formats of libsndfile that throw information away.
-LOSSY_SUBTYPES = ("VORBIS", "OPUS", "MPEG_LAYER_I", "MPEG_LAYER_II", "MPEG_LAYER_III")
+#: Codings that leave something out: of music, of speech, and samples as steps of a coarse scale.
+LOSSY_SUBTYPES = (
+    "VORBIS", "OPUS", "MPEG_LAYER_I", "MPEG_LAYER_II", "MPEG_LAYER_III", "GSM610", "ULAW", "ALAW",
+    "IMA_ADPCM", "MS_ADPCM", "VOX_ADPCM", "G721_32", "G723_24", "G723_40", "NMS_ADPCM_16",
+    "NMS_ADPCM_24", "NMS_ADPCM_32",
+)  # fmt: skip
 
 #: Longer files are no takes; what the frames of one hour weigh is the most that is kept of a file.
 LONGEST_HOURS = 1.5
@@ -76,7 +81,8 @@ def read_audio(path: Path) -> Audio:
             _check_length(path, promised, channels=file.channels, rate_hz=rate_hz)
             samples = _in_parts(path, file)
             if samples is None:
-                file.seek(0)
+                if file.seekable():
+                    file.seek(0)
                 samples = _read_blocks(file)
     except sf.LibsndfileError as error:
         raise not_understood(path, head) from error
@@ -188,7 +194,7 @@ def _read_blocks(file: sf.SoundFile) -> FloatArray:
         try:
             block = file.read(size, dtype="float64", always_2d=True)
         except (sf.LibsndfileError, RuntimeError):
-            if size == _SMALL_BLOCK:
+            if size == _SMALL_BLOCK or not file.seekable():
                 break
             # What a large block held before the fault is read again in small ones.
             size = _SMALL_BLOCK

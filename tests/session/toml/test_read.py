@@ -374,3 +374,9 @@ def test_a_folder_whose_name_ends_in_a_blank_can_be_named(tmp_path):
     assert told.stages["two"].from_stage == "one "
     assert told.stages["two"].instrument == "heron "
     assert told.comparisons[0].before == "one "
+
+
+def test_a_sign_that_is_no_text_is_named_with_its_place(tmp_path: Path) -> None:
+    (tmp_path / "session.toml").write_bytes(b'title = "heron"\r\n[worth]\ncurrency = "E\0R"\n')
+    with pytest.raises(SessionError, match=r"line 3, column 14: a sign that is no text \(number 0"):
+        read_session_toml(tmp_path / "session.toml")

@@ -6,12 +6,9 @@ import os
 import re
 import shlex
 import subprocess
-import sys
 from pathlib import Path
 
-import click
-
-from tonecompare.cli.shown.terminal import written_out
+from tonecompare.cli.shown.terminal import to_stderr, written_out
 from tonecompare.language import tr
 
 
@@ -49,4 +46,4 @@ def say_next(*words: str | Path, when: str = "") -> None:
             said = tr("Next, {when}: {command}", when=written_out(when), command=line)
         else:
             said = tr("Next: {command}", command=line)
-        click.echo(said, file=sys.stderr)
+        to_stderr(said)

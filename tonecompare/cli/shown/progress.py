@@ -6,9 +6,7 @@ import shutil
 import sys
 import time
 
-import click
-
-from tonecompare.cli.shown.terminal import written_out
+from tonecompare.cli.shown.terminal import to_stderr, written_out
 from tonecompare.language import tr, tr_later
 
 #: What is nearly done, or only just begun, is not given a time.
@@ -72,14 +70,14 @@ class Progress:
         text = written_out(text)
         if self._terminal:
             width = shutil.get_terminal_size().columns - 1
-            click.echo(f"\r\x1b[K{text[:width]}", nl=False, file=sys.stderr)
+            to_stderr(f"\r\x1b[K{text[:width]}", nl=False)
         else:
-            click.echo(text, file=sys.stderr)
+            to_stderr(text)
 
     def clear(self) -> None:
         """Take the line away again."""
         if self._shown and self._terminal:
-            click.echo("\r\x1b[K", nl=False, file=sys.stderr)
+            to_stderr("\r\x1b[K", nl=False)
 
 
 def time_left(taken_s: float, steps: int, left: int) -> str:

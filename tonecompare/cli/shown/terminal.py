@@ -8,6 +8,7 @@ does not have are replaced by the nearest it has.
 from __future__ import annotations
 
 import codecs
+import os
 import re
 import shutil
 import sys
@@ -99,7 +100,15 @@ def say(message: str) -> None:
     text = written_out(message)
     if sys.stderr.isatty():
         text = "\n".join(wrapped(line, later="  ") for line in text.split("\n"))
-    click.echo(text, file=sys.stderr)
+    to_stderr(text)
+
+
+def to_stderr(text: str, *, nl: bool = True) -> None:
+    """Write text to stderr as it is. A stderr that takes nothing (a full disk) stops no work."""
+    try:
+        click.echo(text, nl=nl, file=sys.stderr)
+    except OSError:
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: PTH123, SIM115
 
 
 def note(remark: str) -> None:
