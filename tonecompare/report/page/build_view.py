@@ -53,7 +53,7 @@ from tonecompare.report.page.view import (
     VoiceView,
 )
 from tonecompare.report.page.voices import voices_section
-from tonecompare.report.words.cause_words.cause_text import cause_text
+from tonecompare.report.words.cause_words.cause_text import cause_texts
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.finding_words.cause_names import cause_name
 from tonecompare.report.words.finding_words.finding import Finding
@@ -218,7 +218,7 @@ class _Builder:
             ConfoundView(
                 cause_name(kind),
                 listed(list(dict.fromkeys(map(_place, items)))),
-                tuple(cause_text(item, titled=True) for item in items),
+                cause_texts(items),
             )
             for kind, items in kinds.items()
         )

@@ -26,7 +26,7 @@ from tonecompare.compare.causes.find_causes import TESTS
 from tonecompare.compare.model import Confound
 from tonecompare.language import catalogue
 from tonecompare.report.words.cause_words.cause_terms import CAUSES
-from tonecompare.report.words.cause_words.cause_text import cause_text
+from tonecompare.report.words.cause_words.cause_text import cause_text, cause_texts
 
 NAN = float("nan")
 
@@ -345,3 +345,13 @@ def test_a_cause_told_by_its_size_needs_one() -> None:
 
 def test_no_cause_is_explained_twice() -> None:
     assert len(set(CAUSES.values())) == len(CAUSES) >= len(TESTS)
+
+
+def test_what_holds_for_several_voices_is_said_once() -> None:
+    calm = StrengthFacts(0.1, 0.0, at_peak=False, glide_cents=None)
+    same = [_cause(calm, found=False, voice=voice) for voice in ("bridge", "neck-split")]
+    (said,) = cause_texts(same)
+    assert said.startswith("No sign of another pick strength on Bridge and Neck (split): ")
+    # These begin with the voice, and a verb for one.
+    tuned = [_cause(TuningFacts(), found=False, voice=voice, estimate=0.3) for voice in "ab"]
+    assert [text[:6] for text in cause_texts(tuned)] == ["A was ", "B was "]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import reduce
 from typing import Any
 
@@ -53,6 +53,9 @@ _STATED = {
     ),
 }
 
+#: Stands in a text where its voice is to be.
+_VOICE = "\N{OBJECT REPLACEMENT CHARACTER}"
+
 
 def cause_text(confound: Confound, *, titled: bool = False) -> str:
     """Return what is said of a cause that was found, or looked for and not found.
@@ -76,6 +79,22 @@ level, hum and hiss.'
     """
     voice = voice_title(confound.voice) if titled else confound.voice
     return _TEXTS[type(confound.facts)](confound, confound.facts, _with_output(voice, confound))
+
+
+def cause_texts(confounds: Iterable[Confound]) -> tuple[str, ...]:
+    """Return what is said of causes of one kind, voices by their titles; alike is said once.
+
+    A text that begins with its voice has a verb for one, and stays alone.
+    """
+    alike: dict[str, list[str]] = {}
+    for one in confounds:
+        text = _TEXTS[type(one.facts)](one, one.facts, _VOICE)
+        alike.setdefault(text, []).append(_with_output(voice_title(one.voice), one))
+    return tuple(
+        text.replace(_VOICE, voice)
+        for text, voices in alike.items()
+        for voice in (voices if text.startswith(_VOICE) else [listed(voices)])
+    )
 
 
 def _with_output(voice: str, confound: Confound) -> str:
