@@ -151,4 +151,5 @@ def test_a_resonance_is_known_to_have_moved_where_neither_is_known_itself() -> N
     half = 1.959964 * 0.03 * np.sqrt(2.0)
     assert row["ci_high"] == pytest.approx(100.0 * np.expm1(np.log(2700.0 / 3400.0) + half))
     assert np.isnan(row["before_value"])
+    assert (row["n_before"], row["n_after"]) == (30, 30)
     assert row["verdict"] == "likely-audible"

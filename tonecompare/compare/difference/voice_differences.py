@@ -57,6 +57,10 @@ def voice_block(
         known = np.isfinite(moved)
         difference[coil[known]], se[coil[known]] = moved[known], sd[known]
         estimate = Estimate(difference, se, np.full(len(quantities), np.inf))
+        plucks = (
+            np.where(np.isfinite(side.values) | np.isfinite(difference), side.plucks, 0.0)
+            for side in (one, other)
+        )
         rows = make_rows(
             comparison,
             key[0],
@@ -64,7 +68,7 @@ def voice_block(
             text(ALL_NOTES, len(quantities)),
             quantities,
             means=(one.values, other.values),
-            counts=(one.plucks, other.plucks, np.fmin(one.notes, other.notes)),
+            counts=(*plucks, np.fmin(one.notes, other.notes)),
             estimate=estimate,
             repeat_variance=np.zeros(len(quantities)),
             unjudged=text("", len(quantities)),
@@ -123,7 +127,7 @@ def _sides(voices: pd.DataFrame, stage: str) -> dict[Key, _Side]:
         (str(voice), str(output)): _Side(
             values[row],
             se[row],
-            np.where(np.isfinite(values[row]), float(plucks), 0.0),
+            np.full(len(columns), float(plucks)),
             np.full(len(columns), float(notes)),
         )
         for row, (voice, output, plucks, notes) in enumerate(
