@@ -81,7 +81,8 @@ def stage_block(
         plucks = sharpen(plucks)
     quiets = quiet_block(comparison, before, after, measurements)
     voices = voice_block(comparison, before, after, measurements)
-    rows = join_rows([plucks, voices, add_signal(quiets, plucks)])
+    uneven = {key for key in first if set(first[key]) != set(second.get(key, ()))}
+    rows = join_rows([plucks, voices, add_signal(quiets, plucks, uneven)])
     count = len(rows)
     return replace(rows, before=text(before, count), after=text(after, count))
 
@@ -224,9 +225,9 @@ def _single_notes(pair: NotePair, quantities: Sequence[Quantity]) -> Estimate:
     (:func:`usual_scatter`); plucks of a note are not (Welch's).
     """
     sides = (
-        pair.mean_before, pair.variance_before, pair.n_before,
-        pair.mean_after, pair.variance_after, pair.n_after,
-    )  # fmt: skip
+        (pair.mean_before, pair.variance_before, pair.n_before),
+        (pair.mean_after, pair.variance_after, pair.n_after),
+    )
     alike, unlike = pooled(*sides), welch(*sides)
     riff = np.array([is_passage(note) for note in pair.notes])[:, np.newaxis]
     usual = np.array([usual_scatter(quantity.column) for quantity in quantities])
