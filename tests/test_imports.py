@@ -16,6 +16,8 @@ import pytest
 import tonecompare
 
 PACKAGE = Path(tonecompare.__file__).parent
+#: What everybody from the takes on may use.
+COMMON = {"errors", "language", "units", "arrays"}
 #: What each part of the house may import of it: those left of it in the flow, and the shared
 #: modules (lazy is everybody's). Nobody but the demo command in cli uses strings.
 MAY_USE = {
@@ -25,78 +27,25 @@ MAY_USE = {
     "arrays": set(),
     "whole_file": set(),
     "units": {"errors", "arrays"},
-    "quantities": {"errors", "language", "arrays", "units"},
+    "quantities": COMMON,
     "session": {"errors", "language", "whole_file"},
-    "takes": {"errors", "language", "units", "arrays", "session"},
+    "takes": {*COMMON, "session"},
     "kept": {"session", "__init__"},
     "workers": {"errors", "language", "session", "kept"},
-    "measure": {
-        "workers",
-        "errors",
-        "language",
-        "units",
-        "arrays",
-        "quantities",
-        "session",
-        "takes",
-        "kept",
-    },
-    "compare": {
-        "errors",
-        "language",
-        "units",
-        "arrays",
-        "quantities",
-        "session",
-        "takes",
-        "measure",
-    },
-    "report": {
-        "workers",
-        "errors",
-        "language",
-        "units",
-        "arrays",
-        "quantities",
-        "session",
-        "takes",
-        "measure",
-        "compare",
-    },
-    "strings": {"errors", "language", "units", "arrays", "session", "takes"},
+    "measure": {*COMMON, "workers", "quantities", "session", "takes", "kept"},
+    "compare": {*COMMON, "quantities", "session", "takes", "measure"},
+    "report": {*COMMON, "workers", "quantities", "session", "takes", "measure", "compare"},
+    "strings": {*COMMON, "session", "takes"},
     "cli": {
-        "errors",
-        "whole_file",
-        "language",
-        "units",
-        "arrays",
-        "quantities",
-        "session",
-        "takes",
-        "kept",
-        "measure",
-        "compare",
-        "report",
-        "strings",
-        "front",
+        *COMMON, "whole_file", "quantities", "session", "takes", "kept", "measure", "compare",
+        "report", "strings", "front",
     },
-    "front": {
-        "__init__",
-        "errors",
-        "language",
-        "units",
-        "arrays",
-        "quantities",
-        "session",
-        "takes",
-        "measure",
-        "compare",
-        "report",
-    },
+    "front": {*COMMON, "__init__", "quantities", "session", "takes", "measure", "compare",
+              "report"},
     "__init__": {"front", "session", "takes", "measure", "compare", "report"},
     "__main__": {"cli", "utf8_names"},
     "utf8_names": set(),
-}
+}  # fmt: skip
 #: Libraries a part must not touch, not even inside a function.
 MUST_NOT_USE = {
     "session": {"numpy", "librosa", "matplotlib", "pandas", "soundfile", "click"},

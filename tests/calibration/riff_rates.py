@@ -146,10 +146,7 @@ def _oracle(played: Mapping[str, Performance], measurements: Measurements) -> bo
         if levels.size != strengths.size:
             return False
         sides.append(levels - strengths)
-    one, other = sides
-    found = pooled(
-        one.mean(), one.var(ddof=1), one.size, other.mean(), other.var(ddof=1), other.size
-    )
+    found = pooled(*((one.mean(), one.var(ddof=1), one.size) for one in sides))
     return bool(found.difference > 0.0 and found.p_value < _LEVEL_ALPHA)
 
 

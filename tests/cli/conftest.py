@@ -7,17 +7,14 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from small_takes import stage
+from small_takes import two_stages
 
 from tonecompare.cli import main
 
 
 @pytest.fixture(scope="session")
 def _made(tmp_path_factory) -> Path:
-    folder = tmp_path_factory.mktemp("made")
-    stage(folder / "before", {"neck": {}, "bridge": {"slope": 0.7}}, seed=1)
-    stage(folder / "after", {"neck": {"gain": 0.1}, "bridge": {"slope": 0.7}}, seed=5)
-    return folder
+    return two_stages(tmp_path_factory.mktemp("made"))
 
 
 @pytest.fixture

@@ -36,19 +36,10 @@ _OF_WORK = ("work", "before", " after", "stage", "confounded", "unchanged")
 
 def _record(path: Path, pickup: st.Magnetic, *, seed: int) -> np.ndarray:
     rng = np.random.default_rng(seed)
-    strings = [(6, 0), (5, 0), (4, 0)]
-    plucks = [
-        one
-        for number, string in enumerate(strings)
-        for one in plucks_in_turn(
-            [string],
-            start_s=QUIET_S + 3 * number * SPACING_S,
-            spacing_s=SPACING_S,
-            repeats=3,
-            damp_before_s=0.1,
-            like=st.PluckSpec(0.0, 1, position_mm=120.0),
-        )
-    ]
+    plucks = plucks_in_turn(
+        [(6, 0), (5, 0), (4, 0)],
+        start_s=QUIET_S, spacing_s=SPACING_S, repeats=3, damp_before_s=0.1,
+    )  # fmt: skip
     hum = coil_line_dbfs(pickup, _FIELD_DBFS, mains_hz=50.0)
     take = st.render_recording(
         standard_instrument(),

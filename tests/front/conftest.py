@@ -6,17 +6,14 @@ import shutil
 from pathlib import Path
 
 import pytest
-from small_takes import stage
+from small_takes import two_stages
 
 import tonecompare as tc
 
 
 @pytest.fixture(scope="session")
 def stages(tmp_path_factory) -> Path:
-    folder = tmp_path_factory.mktemp("front")
-    stage(folder / "before", {"neck": {}, "bridge": {"slope": 0.7}}, seed=1)
-    stage(folder / "after", {"neck": {"gain": 0.1}, "bridge": {"slope": 0.7}}, seed=5)
-    return folder
+    return two_stages(tmp_path_factory.mktemp("front"))
 
 
 @pytest.fixture

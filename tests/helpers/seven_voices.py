@@ -65,18 +65,9 @@ def write_guitar(folder: Path, *, only: tuple[str, ...] = VOICES) -> dict[str, V
         if name not in only:
             continue
         rng = np.random.default_rng((71, place))
-        plucks = [
-            one
-            for number, string in enumerate(NOTES)
-            for one in plucks_in_turn(
-                [string],
-                start_s=QUIET_S + 3 * number * SPACING_S,
-                spacing_s=SPACING_S,
-                repeats=3,
-                damp_before_s=0.1,
-                like=st.PluckSpec(0.0, 1, position_mm=120.0),
-            )
-        ]
+        plucks = plucks_in_turn(
+            NOTES, start_s=QUIET_S, spacing_s=SPACING_S, repeats=3, damp_before_s=0.1
+        )
         take = st.render_recording(
             GUITAR,
             st.VoiceSpec(name, (_channel(name),)),

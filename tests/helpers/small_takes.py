@@ -73,3 +73,10 @@ def stage(folder: Path, voices: Mapping[str, Mapping[str, float]], *, seed: int 
     for number, (voice, changed) in enumerate(voices.items()):
         write(folder / f"{voice}.wav", take(seed=seed + 10 * number, **changed))
     return folder
+
+
+def two_stages(folder: Path) -> Path:
+    """Write the stages ``before`` and ``after`` of two voices; the neck got quieter by half."""
+    stage(folder / "before", {"neck": {}, "bridge": {"slope": 0.7}}, seed=1)
+    stage(folder / "after", {"neck": {"gain": 0.1}, "bridge": {"slope": 0.7}}, seed=5)
+    return folder

@@ -27,7 +27,7 @@ B = np.array([1302.0, 1279.0, 1321.0, 1290.0, 1311.0])
 
 
 def _welch(before: np.ndarray, after: np.ndarray) -> Estimate:
-    return welch(*moments(before), *moments(after))
+    return welch(moments(before), moments(after))
 
 
 def test_welch_worked_example() -> None:

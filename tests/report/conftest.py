@@ -201,7 +201,7 @@ def _equaliser(voice: str) -> Equaliser:
     )
 
 
-def make_session(root: Path, voices: list[str], *, title: str = "Heron rewind") -> Session:
+def make_session(root: Path, voices: list[str]) -> Session:
     """A session of two stages whose recordings need not exist."""
     stages = {
         STOCK: Stage(STOCK, "heron", root / STOCK),
@@ -211,7 +211,7 @@ def make_session(root: Path, voices: list[str], *, title: str = "Heron rewind") 
         ),
     }  # fmt: skip
     return Session(
-        title, root, stages, (), voices={name: Voice(name) for name in voices},
+        "Heron rewind", root, stages, (), voices={name: Voice(name) for name in voices},
         comparisons=(ComparisonSpec(STOCK, REWOUND),), left_out=(
             LeftOut("heron-stock/piezo.wav", "heron-stock/piezo.wav: is empty (0 bytes). Export "
                     "or copy it again from the recording program."),
@@ -219,13 +219,11 @@ def make_session(root: Path, voices: list[str], *, title: str = "Heron rewind") 
     )  # fmt: skip
 
 
-def build(
-    root: Path, *, voices: list[str] | None = None, repeats: int = 3, title: str = "Heron rewind"
-) -> SimpleNamespace:
+def build(root: Path, *, voices: list[str] | None = None, repeats: int = 3) -> SimpleNamespace:
     """Session, measurements and comparisons of the invented rewind."""
     rng = np.random.default_rng(20260101)
     voices = voices or ["bridge", "neck-split", "middle"]
-    session = make_session(root, voices, title=title)
+    session = make_session(root, voices)
     tables = _tables(voices, repeats, rng)
     measurements = Measurements(
         tables.plucks, tables.quiet, pd.DataFrame(columns=list(BLEND)), tables.curves,

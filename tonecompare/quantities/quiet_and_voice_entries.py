@@ -10,6 +10,10 @@ from tonecompare.quantities.entry import Entry, HowCompared, Said
 N_HUM_LINES = 10
 HUM_LINES = tuple(f"hum_{n:02d}_dbfs" for n in range(1, N_HUM_LINES + 1))
 IN_QUIET, OF_A_VOICE = ("quiet",), ("voices",)
+_PICKUP_PLACE = Said(
+    "Pickup place", "place of the pickup", up="pickup {} farther from the bridge",
+    down="pickup {} nearer to the bridge",
+)  # fmt: skip
 
 OF_QUIET_AND_VOICES: tuple[Entry, ...] = (
     Entry(
@@ -74,15 +78,13 @@ OF_QUIET_AND_VOICES: tuple[Entry, ...] = (
     Entry(
         ("pickup_point",), OF_A_VOICE, "share",
         "Where the pickup sits: its distance from the bridge as a share of the scale length.",
-        said=Said("Pickup place", "place of the pickup", up="pickup {} farther from the bridge",
-                  down="pickup {} nearer to the bridge"),
+        said=_PICKUP_PLACE,
         compared=HowCompared("place of the pickup", "pickup", ("share",)),
     ),
     Entry(
         ("pickup_distance_mm",), OF_A_VOICE, "mm",
         "Where the pickup sits: its distance from the bridge, when the scale length is known.",
-        said=Said("Pickup place", "place of the pickup", up="pickup {} farther from the bridge",
-                  down="pickup {} nearer to the bridge"),
+        said=_PICKUP_PLACE,
         compared=HowCompared("place of the pickup", "pickup", ("mm",)),
     ),
     Entry(

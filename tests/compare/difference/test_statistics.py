@@ -25,7 +25,7 @@ def test_moments_leave_gaps_out() -> None:
 
 
 def test_one_repeat_gives_a_difference_but_no_interval() -> None:
-    estimate = welch(1.0, np.nan, 1, 2.0, 0.5, 5)
+    estimate = welch((1.0, np.nan, 1), (2.0, 0.5, 5))
     assert float(estimate.difference) == 1.0
     assert np.isnan(estimate.se)
     assert np.isnan(estimate.p_value)
@@ -77,12 +77,12 @@ def test_student_is_that_of_scipy() -> None:
     rng = np.random.default_rng(5)
     one, other = rng.normal(0.0, 1.0, (4, 3)), rng.normal(0.5, 1.0, (5, 3))
     found = pooled(
-        one.mean(axis=0), one.var(axis=0, ddof=1), 4.0,
-        other.mean(axis=0), other.var(axis=0, ddof=1), 5.0,
-    )  # fmt: skip
+        (one.mean(axis=0), one.var(axis=0, ddof=1), 4.0),
+        (other.mean(axis=0), other.var(axis=0, ddof=1), 5.0),
+    )
     known = stats.ttest_ind(other, one)
     assert found.p_value == pytest.approx(known.pvalue, rel=1e-9)
     assert found.df == pytest.approx([7.0] * 3)
-    alone = pooled(0.0, np.nan, 1.0, 1.0, 1.0, 4.0)
+    alone = pooled((0.0, np.nan, 1.0), (1.0, 1.0, 4.0))
     assert np.isnan(alone.se)
     assert np.isnan(alone.df)

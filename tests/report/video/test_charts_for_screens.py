@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import io
 import re
 from pathlib import Path
@@ -31,12 +30,7 @@ from tonecompare.report.words.listening_words.chart_words import title_of
 
 
 @pytest.fixture(scope="module")
-def results(tmp_path_factory):
-    path = Path(__file__).resolve().parents[1] / "conftest.py"
-    spec = importlib.util.spec_from_file_location("report_story_of_screens", path)
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    story = module.build(tmp_path_factory.mktemp("screens"), title="Heron")
+def results(story):
     made = statements(story.session, story.measurements, story.comparisons)
     return made, find(story.comparisons)
 

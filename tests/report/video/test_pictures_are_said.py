@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import importlib.util
 from contextvars import ContextVar
-from pathlib import Path
 
 import pytest
 from bracketed import Bracketed, all_said
@@ -16,15 +14,6 @@ from tonecompare.report.video.shapes import LOOKS, SHAPES
 from tonecompare.report.video.slide import text_boxes
 from tonecompare.report.video.statements import statements
 from tonecompare.report.words.names import voice_title
-
-
-@pytest.fixture(scope="module")
-def story(tmp_path_factory):
-    path = Path(__file__).resolve().parents[1] / "conftest.py"
-    spec = importlib.util.spec_from_file_location("report_story_of_said_pictures", path)
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module.build(tmp_path_factory.mktemp("said"), title="Heron")
 
 
 @pytest.fixture

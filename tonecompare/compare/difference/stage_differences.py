@@ -224,9 +224,9 @@ def _single_notes(pair: NotePair, quantities: Sequence[Quantity]) -> Estimate:
     (:func:`usual_scatter`); plucks of a note are not (Welch's).
     """
     sides = (
-        pair.mean_before, pair.variance_before, pair.n_before,
-        pair.mean_after, pair.variance_after, pair.n_after,
-    )  # fmt: skip
+        (pair.mean_before, pair.variance_before, pair.n_before),
+        (pair.mean_after, pair.variance_after, pair.n_after),
+    )
     alike, unlike = pooled(*sides), welch(*sides)
     riff = np.array([is_passage(note) for note in pair.notes])[:, np.newaxis]
     usual = np.array([usual_scatter(quantity.column) for quantity in quantities])

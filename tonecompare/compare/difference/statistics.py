@@ -18,6 +18,8 @@ from tonecompare.arrays import FloatArray
 
 CONFIDENCE = 0.95
 ALPHA = 0.05
+#: Mean, variance (n - 1) and count of one side's repeats, as :func:`moments` gives them.
+Moments = tuple[ArrayLike, ArrayLike, ArrayLike]
 #: Degrees of freedom from which Student's t is the normal distribution to 9 digits.
 _INFINITE_DF = 1e9
 
@@ -101,51 +103,36 @@ def hodges_lehmann(values: ArrayLike) -> FloatArray:
     return np.where(count > 0, (lower + upper) / 2.0, np.nan)
 
 
-def welch(
-    mean_before: ArrayLike,
-    variance_before: ArrayLike,
-    n_before: ArrayLike,
-    mean_after: ArrayLike,
-    variance_after: ArrayLike,
-    n_after: ArrayLike,
-) -> Estimate:
+def welch(before: Moments, after: Moments) -> Estimate:
     """Difference of two means with unequal variances (Welch 1947).
 
     ``se² = s_b²/n_b + s_a²/n_a``; degrees of freedom by Satterthwaite (1946). NaN where a side has
     fewer than two repeats.
     """
-    v_before = np.asarray(variance_before, dtype=np.float64) / np.asarray(n_before, np.float64)
-    v_after = np.asarray(variance_after, dtype=np.float64) / np.asarray(n_after, np.float64)
-    difference = np.asarray(mean_after, np.float64) - np.asarray(mean_before, np.float64)
+    (mean_b, variance_b, n_b), (mean_a, variance_a, n_a) = _as_arrays(before), _as_arrays(after)
     return combine(
-        difference,
-        np.stack([v_before, v_after]),
-        np.stack([np.asarray(n_before, np.float64) - 1.0, np.asarray(n_after, np.float64) - 1.0]),
+        mean_a - mean_b,
+        np.stack([variance_b / n_b, variance_a / n_a]),
+        np.stack([n_b - 1.0, n_a - 1.0]),
     )
 
 
-def pooled(
-    mean_before: ArrayLike,
-    variance_before: ArrayLike,
-    n_before: ArrayLike,
-    mean_after: ArrayLike,
-    variance_after: ArrayLike,
-    n_after: ArrayLike,
-) -> Estimate:
+def pooled(before: Moments, after: Moments) -> Estimate:
     """Difference of two means that scatter alike (Student 1908).
 
     ``s² = ((n_b - 1) s_b² + (n_a - 1) s_a²) / df``, ``se² = s² (1/n_b + 1/n_a)``,
     ``df = n_b + n_a - 2``. NaN where a side has fewer than two repeats.
     """
-    n_one, n_other = np.asarray(n_before, np.float64), np.asarray(n_after, np.float64)
-    df = n_one + n_other - 2.0
-    squares = (n_one - 1.0) * np.asarray(variance_before, np.float64) + (
-        n_other - 1.0
-    ) * np.asarray(variance_after, np.float64)
+    (mean_b, variance_b, n_b), (mean_a, variance_a, n_a) = _as_arrays(before), _as_arrays(after)
+    df = n_b + n_a - 2.0
+    squares = (n_b - 1.0) * variance_b + (n_a - 1.0) * variance_a
     with np.errstate(divide="ignore", invalid="ignore"):
-        se = np.sqrt(squares / df * (1.0 / n_one + 1.0 / n_other))
-    difference = np.asarray(mean_after, np.float64) - np.asarray(mean_before, np.float64)
-    return Estimate(difference, se, np.where(np.isfinite(se), df, np.nan))
+        se = np.sqrt(squares / df * (1.0 / n_b + 1.0 / n_a))
+    return Estimate(mean_a - mean_b, se, np.where(np.isfinite(se), df, np.nan))
+
+
+def _as_arrays(side: Moments) -> tuple[FloatArray, ...]:
+    return tuple(np.asarray(part, dtype=np.float64) for part in side)
 
 
 def combine(difference: ArrayLike, variances: ArrayLike, dfs: ArrayLike) -> Estimate:

@@ -12,8 +12,7 @@ from tonecompare.arrays import FloatArray
 from tonecompare.compare.curves.quiet_spectrum import bandwidth_hz, mains_peaks
 from tonecompare.language import tr, tr_later
 from tonecompare.report.charts.canvas.axes import (
-    last_finite,
-    name_lines,
+    name_sides,
     value_axis,
 )
 from tonecompare.report.charts.canvas.reading import readable, series
@@ -106,5 +105,4 @@ def _draw(
         )
         (line,) = axes.plot(x, level, **{**line_style(look, frame), "linestyle": "none"})
         series(look.key, line, stems, name=name)
-    ends = [last_finite(level) for level in sides]
-    name_lines(axes, list(zip(ends, names, (BEFORE, AFTER), strict=True)), frame=frame)
+    name_sides(axes, sides[0], sides[1], names, frame=frame)

@@ -10,7 +10,7 @@ from tonecompare.arrays import FloatArray
 from tonecompare.compare.curves.mean_curves import Averaged, Side, average, partial_levels
 from tonecompare.language import tr
 from tonecompare.quantities.registry import N_PARTIALS
-from tonecompare.report.charts.canvas.axes import last_finite, name_lines, value_axis
+from tonecompare.report.charts.canvas.axes import name_sides, value_axis
 from tonecompare.report.charts.canvas.reading import readable, series
 from tonecompare.report.charts.canvas.sheet import say_empty
 from tonecompare.report.charts.canvas.style import (
@@ -66,14 +66,7 @@ def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> N
     axes.set_xticks(ticks, [str(tick) for tick in ticks])
     axes.set_xlabel(tr("Partial (1 is the fundamental)"), labelpad=0.2 * frame.font_pt)
     axes.set_ylabel(tr("dB re all partials"))
-    name_lines(
-        axes,
-        [
-            (last_finite(both.before), words[0], BEFORE),
-            (last_finite(both.after), words[1], AFTER),
-        ],
-        frame=frame,
-    )
+    name_sides(axes, both.before, both.after, words, frame=frame)
 
 
 def _side(

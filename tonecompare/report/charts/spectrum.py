@@ -14,6 +14,7 @@ from tonecompare.report.charts.canvas.axes import (
     frequency_axis,
     last_finite,
     name_lines,
+    name_sides,
     value_axis,
 )
 from tonecompare.report.charts.canvas.reading import readable, series
@@ -97,14 +98,7 @@ def _draw_levels(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str
     value_axis(axes, low, high, most=5)
     frequency_axis(axes, *_ends_hz(both), labelled=False)
     axes.set_ylabel(tr("dBFS in 1/3 octave"))
-    name_lines(
-        axes,
-        [
-            (last_finite(both.before[shown]), words[0], BEFORE),
-            (last_finite(both.after[shown]), words[1], AFTER),
-        ],
-        frame=frame,
-    )
+    name_sides(axes, both.before[shown], both.after[shown], words, frame=frame)
 
 
 def _draw_difference(axes: Axes, both: Averaged, frame: Frame) -> None:

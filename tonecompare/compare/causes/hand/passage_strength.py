@@ -168,8 +168,7 @@ def _variances(riff: RiffStrengths) -> tuple[float, float]:
     levels = [side[2] for side in (riff.before, riff.after)]
     left = [side[2] - side[0] for side in (riff.before, riff.after)]
     as_is, less = (
-        pooled(*(part for of in sides for part in (of.mean(), of.var(ddof=1), of.size)))
-        for sides in (levels, left)
+        pooled(*((of.mean(), of.var(ddof=1), of.size) for of in sides)) for sides in (levels, left)
     )
     counted = sum(1.0 / side.size for side in levels)
     known = KNOWN_DF * usual_scatter("level_dbfs") ** 2 * counted

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from tonecompare.arrays import FloatArray
 from tonecompare.language import tr
 from tonecompare.report.charts.canvas.lettering import fitted
-from tonecompare.report.charts.canvas.style import INK, Frame, LineLook, line_style
+from tonecompare.report.charts.canvas.style import AFTER, BEFORE, INK, Frame, LineLook, line_style
 from tonecompare.report.words.numbers import frequency_tick, shortest
 
 #: Names beside lines are written in letters of this share of the frame's.
@@ -95,6 +95,14 @@ def name_lines(axes: Axes, ends: Sequence[tuple[float, str, LineLook]], *, frame
             transform=axes.transAxes, clip_on=False, markevery=[1],
             **{**line_style(look, frame), "markersize": 0.36 * frame.font_pt},
         )  # fmt: skip
+
+
+def name_sides(
+    axes: Axes, before: FloatArray, after: FloatArray, names: tuple[str, str], *, frame: Frame
+) -> None:
+    """Write the names of both sides where their lines end."""
+    ends = [(last_finite(before), names[0], BEFORE), (last_finite(after), names[1], AFTER)]
+    name_lines(axes, ends, frame=frame)
 
 
 def last_finite(values: FloatArray) -> float:

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from tonecompare.compare.curves.mean_curves import Averaged, Side, average, decays
 from tonecompare.language import tr, tr_n
 from tonecompare.measure.model import PluckCurves
-from tonecompare.report.charts.canvas.axes import last_finite, name_lines, time_axis, value_axis
+from tonecompare.report.charts.canvas.axes import name_sides, time_axis, value_axis
 from tonecompare.report.charts.canvas.reading import readable
 from tonecompare.report.charts.canvas.sheet import say_empty
 from tonecompare.report.charts.canvas.style import (
@@ -103,11 +103,4 @@ def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> N
     last = both.axis[np.isfinite(both.before) | np.isfinite(both.after)][-1]
     time_axis(axes, float(last))
     axes.set_ylabel(tr("dB re the onset"))
-    name_lines(
-        axes,
-        [
-            (last_finite(both.before), words[0], BEFORE),
-            (last_finite(both.after), words[1], AFTER),
-        ],
-        frame=frame,
-    )
+    name_sides(axes, both.before, both.after, words, frame=frame)
