@@ -260,9 +260,10 @@ def _ratio_db(power: float, floor: float) -> float:
     return 10.0 * float(np.log10(max(power / floor, 1e-12)))
 
 
-def outline(samples: FloatArray, *, points: int = OUTLINE_POINTS) -> FloatArray:
+def outline(samples: FloatArray) -> FloatArray:
     """Return the lowest and highest sample of equal stretches, shape (channels, 2, points)."""
-    edges = np.linspace(0, samples.shape[1], min(points, samples.shape[1]) + 1).astype(int)[:-1]
+    count = min(OUTLINE_POINTS, samples.shape[1])
+    edges = np.linspace(0, samples.shape[1], count + 1).astype(int)[:-1]
     found = np.empty((samples.shape[0], 2, edges.size))
     for point, (first, last) in enumerate(pairwise((*edges, samples.shape[1]))):
         part = samples[:, first:last]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -201,38 +201,75 @@ def _stages(
         for path in loose_audio(root)
     ]
     if not told.stages:
-        only = next(iter(told.instruments)) if len(told.instruments) == 1 else ""
-        names = _names_of(audible)
-        bare = [Stage(names[path], only, path) for path in audible]
-        nested = [path.name for path, within in inner.items() if within]
-        notices = (
-            tr_later(
-                "{names} holds folders with voices in them, so these inner folders were taken as "
-                "the stages. If they are voices with a pluck per file, name the files after the "
-                "notes (neck/E2.1.wav).",
-                names=listed(nested),
-            )
-            if len(nested) == 1
-            else tr_later(
-                "{names} hold folders with voices in them, so these inner folders were taken as "
-                "the stages. If they are voices with a pluck per file, name the files after the "
-                "notes (neck/E2.1.wav).",
-                names=listed(nested),
-            ),
-        )
-        return (
-            {stage.name: stage for stage in first_to_last(bare)},
-            left_out,
-            notices if nested else (),
-        )
+        return _stages_untold(told, audible), left_out, _nested(inner)
     known = {match_key(name) for name in told.stages}
     unnamed = [
         path
         for path in audible
         if known.isdisjoint(match_key(p.name) for p in (path, path.parent) if p != root)
     ]
+    stages = _stages_told(told, root, inner, (*inner, *audible), unnamed)
+    left_out += [
+        LeftOut(
+            path.relative_to(root).as_posix(),
+            tr_later(
+                "{file} names no stage like this folder. Add [{key}], or move the folder "
+                "elsewhere.",
+                file=SESSION_FILE,
+                key=dotted("stages", path.name),
+            ),
+        )
+        for path in unnamed
+    ]
+    return stages, left_out, ()
+
+
+def _stages_untold(told: SessionFile, audible: Sequence[Path]) -> dict[str, Stage]:
+    """Return a stage for each folder with recordings, of the one instrument where one is told."""
+    only = next(iter(told.instruments)) if len(told.instruments) == 1 else ""
+    names = _names_of(audible)
+    bare = [Stage(names[path], only, path) for path in audible]
+    return {stage.name: stage for stage in first_to_last(bare)}
+
+
+def _nested(inner: Mapping[Path, Sequence[Path]]) -> tuple[str, ...]:
+    """Say which folders' inner folders were taken as the stages."""
+    nested = [path.name for path, within in inner.items() if within]
+    if not nested:
+        return ()
+    return (
+        tr_later(
+            "{names} holds folders with voices in them, so these inner folders were taken as "
+            "the stages. If they are voices with a pluck per file, name the files after the "
+            "notes (neck/E2.1.wav).",
+            names=listed(nested),
+        )
+        if len(nested) == 1
+        else tr_later(
+            "{names} hold folders with voices in them, so these inner folders were taken as "
+            "the stages. If they are voices with a pluck per file, name the files after the "
+            "notes (neck/E2.1.wav).",
+            names=listed(nested),
+        ),
+    )
+
+
+def _stages_told(
+    told: SessionFile,
+    root: Path,
+    inner: Mapping[Path, Sequence[Path]],
+    folders: Iterable[Path],
+    unnamed: Sequence[Path],
+) -> dict[str, Stage]:
+    """Return the stages that the file names with their folders, each told apart by its name.
+
+    Raises
+    ------
+    SessionError
+        When a name means several folders, or none though one beside it reads nearly like it.
+    """
     by_key: dict[str, list[Path]] = {}
-    for path in dict.fromkeys((*inner, *audible)):
+    for path in dict.fromkeys(folders):
         by_key.setdefault(match_key(path.name), []).append(path)
     problems = Problems(told.path)
     stages = {}
@@ -265,19 +302,7 @@ def _stages(
                 ),
             )
     problems.raise_if_any()
-    left_out += [
-        LeftOut(
-            path.relative_to(root).as_posix(),
-            tr_later(
-                "{file} names no stage like this folder. Add [{key}], or move the folder "
-                "elsewhere.",
-                file=SESSION_FILE,
-                key=dotted("stages", path.name),
-            ),
-        )
-        for path in unnamed
-    ]
-    return stages, left_out, ()
+    return stages
 
 
 def _names_of(folders: Sequence[Path]) -> dict[Path, str]:

@@ -15,8 +15,6 @@ from tonecompare.session.model import LeftOut, Session
 
 #: From worst: record it again; look at it and decide; good to know.
 SEVERITIES = ("again", "doubt", "note")
-#: Whether a stage may be taken apart.
-ANSWERS = ("go", "reservations", "no-go")
 
 
 @dataclass(frozen=True)
@@ -94,7 +92,7 @@ class PlayedAgain:
 class StageAnswer:
     """Whether one stage may be taken apart, and what to record again first.
 
-    ``answer`` is one of :data:`ANSWERS`; ``again`` names (voice, file, what is wrong), file ""
+    ``answer`` is go, reservations or no-go; ``again`` names (voice, file, what is wrong), file ""
     where the whole voice is to be recorded.
     """
 

@@ -63,24 +63,22 @@ def find_equalisers(responses: Sequence[Response]) -> tuple[Equaliser, ...]:
     return tuple(one for one in found if one is not None)
 
 
-def fit_equaliser(response: Response, *, rate_hz: float = RATE_HZ) -> Equaliser | None:
+def fit_equaliser(response: Response) -> Equaliser | None:
     """Return the smoothest correction of few bands; None when the response shows no change.
 
     Parameters
     ----------
     response
         After minus before over frequency, with its band.
-    rate_hz
-        Rate of the sections and of the impulse response.
     """
-    target = _target(response, rate_hz)
+    target = _target(response)
     if target is None:
         return None
-    fit = _refit(target, (), rate_hz)
+    fit = _refit(target, ())
     before = float(np.sqrt(np.mean(target.difference_db**2)))
     noise = float(np.sqrt(np.mean(target.se_db**2)))
     while len(fit.bands) < MOST_BANDS and fit.rms_db > max(MET_DB, 0.7 * noise):
-        tried = (_refit(target, (*fit.bands, start), rate_hz) for start in _starts(target, fit))
+        tried = (_refit(target, (*fit.bands, start)) for start in _starts(target, fit))
         settled = [one for one in tried if one.converged]
         better = min(settled, key=lambda one: one.rms_db, default=fit)
         if better.rms_db > (1.0 - LEAST_HELP) * fit.rms_db:
@@ -97,9 +95,9 @@ def fit_equaliser(response: Response, *, rate_hz: float = RATE_HZ) -> Equaliser 
         rms_left_db=fit.rms_db,
         share=1.0 - fit.rms_db / before,
         impulse_response=impulse_response(
-            bands, overall_gain_db=overall_gain_db, rate_hz=rate_hz, n=IMPULSE_SAMPLES
+            bands, overall_gain_db=overall_gain_db, rate_hz=RATE_HZ, n=IMPULSE_SAMPLES
         ),
-        rate_hz=rate_hz,
+        rate_hz=RATE_HZ,
     )
 
 
@@ -125,8 +123,8 @@ def plainest(
     return overall_gain_db, tuple(sorted(told, key=lambda band: band.frequency_hz))
 
 
-def _target(response: Response, rate_hz: float) -> _Target | None:
-    there = np.isfinite(response.difference_db) & (response.frequency_hz < 0.45 * rate_hz)
+def _target(response: Response) -> _Target | None:
+    there = np.isfinite(response.difference_db) & (response.frequency_hz < 0.45 * RATE_HZ)
     if np.count_nonzero(there) < 6:
         return None
     low, high = response.ci_low_db[there], response.ci_high_db[there]
@@ -151,7 +149,7 @@ def _starts(target: _Target, fit: _Fit) -> list[EqualiserBand]:
     return starts
 
 
-def _refit(target: _Target, bands: tuple[EqualiserBand, ...], rate_hz: float) -> _Fit:
+def _refit(target: _Target, bands: tuple[EqualiserBand, ...]) -> _Fit:
     kinds = [band.kind for band in bands]
     start = [float(np.average(target.difference_db, weights=target.se_db**-2.0))]
     low, high = [-40.0], [40.0]
@@ -159,7 +157,7 @@ def _refit(target: _Target, bands: tuple[EqualiserBand, ...], rate_hz: float) ->
     for band in bands:
         start += [float(np.log2(band.frequency_hz)), band.gain_db, float(np.log(band.q))]
         low += [lowest - 1.0, -MOST_GAIN_DB, np.log(Q_RANGE[0])]
-        high += [min(highest + 0.7, np.log2(0.45 * rate_hz)), MOST_GAIN_DB, np.log(Q_RANGE[1])]
+        high += [min(highest + 0.7, np.log2(0.45 * RATE_HZ)), MOST_GAIN_DB, np.log(Q_RANGE[1])]
 
     def unpack(x: FloatArray) -> tuple[EqualiserBand, ...]:
         return tuple(
@@ -173,7 +171,7 @@ def _refit(target: _Target, bands: tuple[EqualiserBand, ...], rate_hz: float) ->
         )
 
     def residual(x: FloatArray) -> FloatArray:
-        model = x[0] + gain_db(unpack(x), target.frequency_hz, rate_hz=rate_hz)
+        model = x[0] + gain_db(unpack(x), target.frequency_hz, rate_hz=RATE_HZ)
         pull = [np.concatenate((x[2 + 3 * i : 3 + 3 * i] / 20.0, x[3 + 3 * i : 4 + 3 * i] * 0.3))
                 for i in range(len(kinds))]  # fmt: skip
         return np.concatenate([(target.difference_db - model) / target.se_db, *pull])
@@ -183,5 +181,5 @@ def _refit(target: _Target, bands: tuple[EqualiserBand, ...], rate_hz: float) ->
     # The last digits hang on how many threads the linear algebra has: 0.0001 dB, octaves and log Q.
     settled = np.round(found.x, 4)
     fitted = unpack(settled)
-    left = target.difference_db - settled[0] - gain_db(fitted, target.frequency_hz, rate_hz=rate_hz)
+    left = target.difference_db - settled[0] - gain_db(fitted, target.frequency_hz, rate_hz=RATE_HZ)
     return _Fit(float(settled[0]), fitted, left, converged=bool(found.success))

@@ -27,7 +27,6 @@ def response_chart(
     response: Response,
     *,
     title: str,
-    sides: tuple[str, str] | None = None,
     frame: Frame = PAGE,
 ) -> Figure:
     """Draw the response of a change with its 95 % band, gaps left open and explained.
@@ -38,12 +37,10 @@ def response_chart(
         The curve.
     title
         The voice.
-    sides
-        What the two sides are called; taken from the comparison's name when left out.
     frame
         What it is drawn for.
     """
-    before, after = sides or _sides(response.comparison)
+    before, after = _sides(response.comparison)
     told = tr("{one} against {other}", one=after, other=before)
     sheet = Sheet(
         told if after == title else f"{title}: {told}",

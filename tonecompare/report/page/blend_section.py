@@ -72,12 +72,11 @@ class BlendVoice:
 
 @dataclass(frozen=True)
 class BlendSection:
-    """What the section shows; ``sentences`` and ``pictures`` stand above the table."""
+    """What the section shows; ``sentences`` stand above the table."""
 
     headings: tuple[str, ...]
     rows: tuple[BlendRow, ...]
     sentences: tuple[str, ...] = ()
-    pictures: Sequence[Picture] = ()
     voices: tuple[BlendVoice, ...] = ()
 
 

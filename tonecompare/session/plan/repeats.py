@@ -29,6 +29,8 @@ from tonecompare.language import tr, tr_later
 
 #: More plucks of a note than anyone plays; beyond it a change counts as out of reach.
 MOST_REPEATS = 500
+#: The usual chance with which a change is to show, and that of a false claim.
+POWER, ALPHA = 0.8, 0.05
 
 
 @dataclass(frozen=True)
@@ -118,7 +120,7 @@ def power_of(
     repeats: float,
     notes: float = 1,
     note_sd: float = 0.0,
-    alpha: float = 0.05,
+    alpha: float = ALPHA,
 ) -> float:
     """Return the chance (0 to 1) that a true change shows as one.
 
@@ -156,8 +158,8 @@ def repeats_needed(
     *,
     notes: int = 1,
     note_sd: float = 0.0,
-    power: float = 0.8,
-    alpha: float = 0.05,
+    power: float = POWER,
+    alpha: float = ALPHA,
 ) -> int | None:
     """Return how many plucks of each note, in each stage, show a change.
 
@@ -210,14 +212,11 @@ def smallest_change(
     spread_sd: float,
     *,
     notes: int = 1,
-    note_sd: float = 0.0,
-    power: float = 0.8,
-    alpha: float = 0.05,
 ) -> float | None:
     """Return the smallest change that so many repeats show, in the unit of ``spread_sd``.
 
-    Parameters are those of :func:`repeats_needed`. None when no change can be shown: a single
-    note plucked once has no spread to be judged by.
+    Parameters are those of :func:`repeats_needed`, power and alpha its usual ones. None when no
+    change can be shown: a single note plucked once has no spread to be judged by.
 
     Raises
     ------
@@ -226,19 +225,16 @@ def smallest_change(
     """
     from scipy import optimize
 
-    _check(spread_sd, notes, note_sd, power, alpha)
+    _check(spread_sd, notes, 0.0, POWER, ALPHA)
     if repeats < 1:
         raise InputError(tr("repeats is {n}; at least 1 is needed.", n=repeats))
     if notes == 1 and repeats < 2:
         return None
 
     def lack(change: float) -> float:
-        got = power_of(
-            change, spread_sd, repeats=repeats, notes=notes, note_sd=note_sd, alpha=alpha
-        )
-        return got - power
+        return power_of(change, spread_sd, repeats=repeats, notes=notes) - POWER
 
-    high = spread_sd + note_sd
+    high = spread_sd
     while lack(high) < 0.0:
         high *= 2.0
     return float(optimize.brentq(lack, 0.0, high, xtol=1e-6 * high))

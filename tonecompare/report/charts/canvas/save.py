@@ -21,14 +21,11 @@ class ChartFiles:
 
     png: bytes
     svg: bytes
-    width_px: int
-    height_px: int
 
 
 def save_chart(figure: Figure) -> ChartFiles:
     """Render a figure in both formats, see :func:`png_of` and :func:`svg_of`."""
-    width, height = (int(float(size)) for size in figure.bbox.size)
-    return ChartFiles(png_of(figure), svg_of(figure, "chart").encode(), width, height)
+    return ChartFiles(png_of(figure), svg_of(figure, "chart").encode())
 
 
 def png_of(figure: Figure) -> bytes:

@@ -21,6 +21,8 @@ from tonecompare.report.charts.canvas.style import (
 
 #: The line that says what is drawn is written smaller than the title.
 _TOPIC_SHARE = 0.9
+#: Room for names beside the lines at most, in letter heights.
+_WIDEST_NAME_EM = 7.5
 
 
 class Sheet:
@@ -60,10 +62,10 @@ class Sheet:
         )  # fmt: skip
         self.top_pt += 1.4 * share * self._em
 
-    def room_for(self, names: Sequence[str], *, most_em: float = 7.5) -> float:
+    def room_for(self, names: Sequence[str]) -> float:
         """Return the room in letter heights that names beside the lines take."""
         widest = max((width_pt(drawable(name), self.frame) for name in names), default=0.0)
-        return min(NAME_SHARE * widest / self._em, most_em) + 1.9
+        return min(NAME_SHARE * widest / self._em, _WIDEST_NAME_EM) + 1.9
 
     def axes(
         self,

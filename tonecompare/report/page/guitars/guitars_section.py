@@ -54,7 +54,6 @@ class GuitarsRow:
 
     voice: str
     quantity: str
-    meaning: str
     cells: tuple[VerdictCell, ...]
 
 
@@ -138,9 +137,8 @@ def _rows(group: GuitarGroup, found: _Found) -> Iterator[GuitarsRow]:
             for name in SHOWN:
                 cells = _row(group, each, name, against)
                 if cells is not None:
-                    words = words_for(name or BAND_SHAPES[0])
-                    label = words.label if name else tr("Bands")
-                    yield GuitarsRow(title, label, words.definition, cells)
+                    label = words_for(name).label if name else tr("Bands")
+                    yield GuitarsRow(title, label, cells)
 
 
 def _row(
