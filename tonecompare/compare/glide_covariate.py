@@ -57,7 +57,7 @@ def levels_at_one_glide(plucks: pd.DataFrame, before: str, after: str) -> FloatA
     """
     level, glide = float_column(plucks, LEVEL), float_column(plucks, GLIDE)
     x, within, level_within = np.full((3, level.size), np.nan)
-    spare, means = -1, []
+    spare, means = -1, []  # one for the slope
     for sides in _notes(plucks, np.isfinite(level) & np.isfinite(glide), (before, after)):
         both = sides[0] | sides[1]
         mean = np.array([glide[side].mean() for side in sides])

@@ -16,12 +16,16 @@ NO_VARIATION = "no-variation"
 ONE_NOTE = "one-note"
 ONE_PLUCK = "one-pluck"
 ONE_STRETCH = "one-stretch"
+NO_SIGNAL = "no-signal"
 NOT_DETERMINED = "not-determined"
 #: Codes of rows that may claim nothing, without data: unmeasured on a side; repeats that do not
-#: vary; one note only; too few plucks of a note; one quiet stretch without uncertainty.
+#: vary; one note only; too few plucks of a note; one quiet stretch without uncertainty; signal over
+#: hum without a level known on both sides.
 #: What all plucks of a voice show together, not determined on a side, has what each side lacks as
 #: data, "" for a side that has it.
-UNJUDGED = (NOT_BOTH, NO_VARIATION, ONE_NOTE, ONE_PLUCK, ONE_STRETCH, NOT_DETERMINED)
+UNJUDGED = (
+    NOT_BOTH, NO_VARIATION, ONE_NOTE, ONE_PLUCK, ONE_STRETCH, NO_SIGNAL, NOT_DETERMINED,
+)  # fmt: skip
 
 #: Not shown, and nobody knows how small a one is heard. Data: low and high end, unit.
 UNKNOWN_LIMIT = "unknown-limit"

@@ -10,6 +10,8 @@ import pytest
 from compare_frames import FIVE, STRINGS, measurements, plucks, quiet, session, told_notes
 
 from tonecompare.compare import compare_session
+from tonecompare.compare.check.check_results import Checked
+from tonecompare.compare.check.smallest_shown import resolution
 from tonecompare.compare.difference import quiet_differences
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.session.model import ComparisonSpec
@@ -139,6 +141,18 @@ def test_what_one_stretch_cannot_show_is_said() -> None:
     assert "not what moves between stretches" in told_notes(result, SPEC.name)
 
 
+@pytest.mark.parametrize("quantity", ["hum_dbfs", "hiss_dbfs"])
+def test_a_check_promises_no_less_hum_than_the_comparison_can_show(quantity: str) -> None:
+    values = {quantity: [-70.0], f"{quantity}_se": [0.05]}
+    frames = [quiet("stock", values), quiet("rewound", values)]
+    row = _row(_compare(frames), quantity)
+    checked = Checked(session("stock"), (), measurements(quiets=frames))
+    shown = {each.quantity: each.smallest for each in resolution(checked, "stock")}[quantity]
+    # Four of five such changes are shown: 1.960 + 0.842 standard errors, the half width has 1.960.
+    assert shown is not None
+    assert shown / row["ci_high"] == pytest.approx((1.95996 + 0.84162) / 1.95996, rel=1e-4)
+
+
 @pytest.mark.usefixtures("_same_recording")
 def test_signal_to_hum_carries_the_plucks_uncertainty() -> None:
     values = {"signal_to_hum_db": [50.0 + 0.01 * x for x in FIVE]}
@@ -154,11 +168,41 @@ def test_signal_to_hum_carries_the_plucks_uncertainty() -> None:
         )
         for stage, s, k in (("stock", 0.0, 0.0), ("rewound", 1.0, 1.0))
     ]
-    alone = _row(_compare(frames), "signal_to_hum_db")
     along = _row(_compare(frames, levels), "signal_to_hum_db")
     level = _row(_compare(frames, levels), "level_dbfs")
-    assert alone["ci_high"] < 0.05
     assert along["ci_high"] == pytest.approx(level["ci_high"], rel=0.01)
+
+
+def test_signal_to_hum_claims_nothing_where_no_signal_is_shared_or_known() -> None:
+    values = {"hum_dbfs": [-70.0 + 0.01 * x for x in FIVE]}
+    frames = [
+        quiet(stage, {**values, "signal_to_hum_db": [at + 0.01 * x for x in FIVE]})
+        for stage, at in (("stock", 50.0), ("rewound", 43.0))
+    ]
+    for before, after in (("E2", "A2"), ("E2", "E2")):
+        levels = [
+            plucks(stage, {"level_dbfs": {note: [level]}})
+            for stage, note, level in (("stock", before, -20.0), ("rewound", after, -27.0))
+        ]
+        assert _row(_compare(frames, levels), "signal_to_hum_db")["verdict"] == "undecided"
+
+
+@pytest.mark.usefixtures("_same_recording")
+def test_signal_to_hum_is_that_of_the_notes_both_stages_have() -> None:
+    """Three soft notes more at the second stage lower the median level by 7 dB; nothing changed."""
+    values = {"hum_dbfs": [-70.0 + 0.01 * x for x in FIVE]}
+    frames = [
+        quiet(stage, {**values, "signal_to_hum_db": [at + 0.01 * x for x in FIVE]})
+        for stage, at in (("stock", 50.0), ("rewound", 43.0))
+    ]
+    notes = {name: [-20.0 + 0.1 * x for x in FIVE] for name in STRINGS[:3]}
+    more = {name: [-34.0 + 0.1 * x for x in FIVE] for name in STRINGS[3:]}
+    levels = [
+        plucks("stock", {"level_dbfs": notes}), plucks("rewound", {"level_dbfs": notes | more})
+    ]  # fmt: skip
+    row = _row(_compare(frames, levels), "signal_to_hum_db")
+    assert row["difference"] == pytest.approx(0.0, abs=1e-9)
+    assert row["verdict"] != "likely-audible"
 
 
 def test_voices_without_a_partner_are_left_out() -> None:

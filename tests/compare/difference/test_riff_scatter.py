@@ -62,3 +62,16 @@ def test_a_stages_riffs_promise_no_more_than_a_hand_can_keep() -> None:
     # Three own and four known degrees of freedom of variance.
     ratio = np.sqrt((3.0 * 0.002**2 + KNOWN * HAND_DB**2) / (3.0 * 1.2**2 + KNOWN * HAND_DB**2))
     assert smallest(0.002) / smallest(1.2) == pytest.approx(ratio, rel=1e-6)
+
+
+def test_a_second_riff_shows_no_less_than_one_alone() -> None:
+    """Riffs are judged by their repeats, not by how two riffs agree."""
+
+    def smallest(*riffs: str) -> float:
+        values = {"level_dbfs": {name: list(-20.0 + 0.7 * FOUR) for name in riffs}}
+        of = Checked(session("before"), (), measurements(plucks("before", values)))
+        return next(e.smallest for e in resolution(of, "before") if e.quantity == "level_dbfs")
+
+    # Standard errors go by 1 / sqrt(2); a few more degrees of freedom take off some more.
+    ratio = smallest("riff A", "riff B") / smallest("riff")
+    assert 0.6 < ratio < 1.0 / np.sqrt(2.0)

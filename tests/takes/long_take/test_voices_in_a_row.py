@@ -28,6 +28,15 @@ def _long(path: Path, pauses_s: tuple[float, ...], *, inside_s: float = 1.5) -> 
     return samples
 
 
+@pytest.mark.parametrize("samples", [0, 100])
+def test_a_recording_without_a_whole_frame_is_said_to_hold_too_few_pauses(
+    tmp_path: Path, samples: int
+) -> None:
+    sf.write(tmp_path / "all.wav", np.full(samples, 0.1), RATE_HZ)
+    with pytest.raises(InputError, match="too few pauses"):
+        cut_voices(tmp_path / "all.wav", ("bridge", "neck"), tmp_path / "heron")
+
+
 def test_each_voice_gets_its_sounds_and_the_quiet_before_them(tmp_path: Path) -> None:
     whole = _long(tmp_path / "all.wav", (9.0, 7.0))
     voices = ("bridge", "neck", "bridge-again")

@@ -6,7 +6,8 @@ recorded in the same way would show in four of five cases is that of
 ``smallest_change`` (power 0.8, two-sided 5 %), on the quantity's
 own analysis scale, when the change is the same on every note. Hum and hiss come from the standard
 uncertainties ``u`` of the quiet stretches, in which stands how the level wandered while they
-lasted: ``(1.96 + 0.84) sqrt(2 / sum 1/u²)`` (normal quantiles).
+lasted, and what two recordings of one state differ by, ``b``:
+``(1.96 + 0.84) sqrt(2 (b² + 1 / sum 1/u²))`` (normal quantiles).
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ import pandas as pd
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.check.check_results import Checked, Resolved
+from tonecompare.compare.difference.quiet_differences import between_recordings_db
 from tonecompare.compare.difference.stage_differences import KNOWN_DF, usual_scatter
 from tonecompare.compare.difference.stage_pairs import scale_matrix
 from tonecompare.compare.thresholds import THRESHOLDS
@@ -96,7 +98,9 @@ def _resolved(
             df += int(KNOWN_DF)
         sd = (squares / df) ** 0.5
         spread = float(quantity.from_scale(sd))
-        change = smallest_change(max(n, 1), sd, notes=len(counts))
+        # Riffs are judged by their repeats, all together; notes by how they agree.
+        of = (max(n, 1) * len(counts), 1) if riffs else (max(n, 1), len(counts))
+        change = smallest_change(of[0], sd, notes=of[1])
         reason = ONE_PLUCK if change is None else ""
         smallest = None if change is None else float(quantity.from_scale(change))
     unit = quantity.units[0]
@@ -132,6 +136,7 @@ def _of_quiets(checked: Checked, stage: str) -> Iterator[Resolved]:
             spread = rows[f"{name}_se"].to_numpy(float) if f"{name}_se" in rows else np.zeros(0)
             spread = spread[np.isfinite(spread) & (spread > 0.0)]
             u = float(np.sum(spread**-2.0) ** -0.5) if len(spread) else None
+            apart = None if u is None else float(np.hypot(u, between_recordings_db(name)))
             yield Resolved(
                 stage,
                 str(voice),
@@ -139,7 +144,7 @@ def _of_quiets(checked: Checked, stage: str) -> Iterator[Resolved]:
                 name,
                 quantity.label,
                 "dB",
-                None if u is None else _QUIET_FACTOR * u,
+                None if apart is None else _QUIET_FACTOR * apart,
                 _threshold(quantity, "dB"),
                 u,
                 0,

@@ -11,7 +11,7 @@ everywhere it serves alone, and without it nothing can be judged. What moves bet
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -27,7 +27,7 @@ from tonecompare.compare.difference.difference_rows import (
 )
 from tonecompare.compare.difference.stage_pairs import NoteCell, quiet_cells
 from tonecompare.compare.difference.statistics import Estimate, combine
-from tonecompare.compare.reasons import ONE_STRETCH
+from tonecompare.compare.reasons import NO_SIGNAL, ONE_STRETCH
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.compared import QUANTITIES, Quantity, quiet_quantities
 
@@ -87,15 +87,15 @@ def quiet_block(
 
 def of_recordings(estimate: Estimate, quantities: Sequence[Quantity]) -> Estimate:
     """Add what two recordings of one state differ by: ``se² + 2 b²``, known without repeats."""
-    between_db = np.array(
-        [
-            HISS_BETWEEN_RECORDINGS_DB if q.column == "hiss_dbfs" else BETWEEN_RECORDINGS_DB
-            for q in quantities
-        ]
-    )
+    between_db = np.array([between_recordings_db(quantity.column) for quantity in quantities])
     variances = np.stack([estimate.se**2, 2.0 * between_db**2])
     dfs = np.stack([estimate.df, np.full(between_db.size, np.inf)])
     return combine(estimate.difference, variances, dfs)
+
+
+def between_recordings_db(column: str) -> float:
+    """Return how far a quantity of the quiet differs between two recordings of one state, dB."""
+    return HISS_BETWEEN_RECORDINGS_DB if column == "hiss_dbfs" else BETWEEN_RECORDINGS_DB
 
 
 def pooled_variance(cells: list[NoteCell]) -> tuple[FloatArray, FloatArray]:
@@ -145,10 +145,15 @@ def _with_own(
     )
 
 
-def add_signal(quiet: DifferenceRows, plucks: DifferenceRows) -> DifferenceRows:
+def add_signal(
+    quiet: DifferenceRows, plucks: DifferenceRows, uneven: Collection[tuple[str, str]] = ()
+) -> DifferenceRows:
     """Return the quiet rows with the plucks' uncertainty added to signal over hum.
 
-    All stretches of a voice share the voice's signal level, so their scatter cannot show it.
+    All stretches of a voice share the voice's signal level, so their scatter cannot show it. Where
+    the stages hold other notes (``uneven``, by voice and output) the medians of all plucks do not
+    compare: the signal's difference is then that of the notes both have, less that of the hum.
+    Without a level known on both sides nothing is claimed.
     """
     level = _index("level_dbfs")
     rows = np.flatnonzero(quiet.quantity == _index("signal_to_hum_db"))
@@ -159,11 +164,21 @@ def add_signal(quiet: DifferenceRows, plucks: DifferenceRows) -> DifferenceRows:
         for row, (voice, output) in enumerate(zip(plucks.voice, plucks.output, strict=True))
         if plucks.quantity[row] == level and plucks.note[row] == ALL_NOTES
     }
+    hum = {
+        (quiet.voice[row], quiet.output[row]): quiet.difference[row]
+        for row in np.flatnonzero(quiet.quantity == _index("hum_dbfs"))
+    }
+    difference, unjudged = quiet.difference.copy(), quiet.unjudged.copy()
     se, df = quiet.se.copy(), quiet.df.copy()
     for row in rows:
-        pluck_row = known.get((quiet.voice[row], quiet.output[row]))
+        key = (quiet.voice[row], quiet.output[row])
+        pluck_row = known.get(key)
         if pluck_row is None or not np.isfinite(plucks.raw_se[pluck_row]):
+            se[row] = df[row] = np.nan
+            unjudged[row] = unjudged[row] or NO_SIGNAL
             continue
+        if key in uneven and key in hum:
+            difference[row] = plucks.raw_difference[pluck_row] - hum[key]
         # The ratio holds the level as recorded, not at one glide.
         total = combine(
             0.0,
@@ -171,7 +186,10 @@ def add_signal(quiet: DifferenceRows, plucks: DifferenceRows) -> DifferenceRows:
             np.array([df[row], plucks.raw_df[pluck_row]]),
         )
         se[row], df[row] = float(total.se), float(total.df)
-    return replace(quiet, se=se, df=df, test_se=se, test_df=df, raw_se=se, raw_df=df)
+    return replace(
+        quiet, difference=difference, raw_difference=difference, unjudged=unjudged,
+        se=se, df=df, test_se=se, test_df=df, raw_se=se, raw_df=df,
+    )  # fmt: skip
 
 
 def faint_noise(block: DifferenceRows) -> FloatArray:

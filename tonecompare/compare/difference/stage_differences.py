@@ -81,7 +81,8 @@ def stage_block(
         plucks = sharpen(plucks)
     quiets = quiet_block(comparison, before, after, measurements)
     voices = voice_block(comparison, before, after, measurements)
-    rows = join_rows([plucks, voices, add_signal(quiets, plucks)])
+    uneven = {key for key in first if set(first[key]) != set(second.get(key, ()))}
+    rows = join_rows([plucks, voices, add_signal(quiets, plucks, uneven)])
     count = len(rows)
     return replace(rows, before=text(before, count), after=text(after, count))
 

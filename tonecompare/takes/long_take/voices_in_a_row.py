@@ -198,6 +198,8 @@ def pauses_between(
 
 def _sounds(level_db: FloatArray, shortest: int = _FEWEST_FRAMES) -> list[tuple[float, float]]:
     """Start and end in seconds of every stretch that stands over the quiet."""
+    if not level_db.size:
+        return []
     loud = level_db > np.percentile(level_db, 10.0) + _OVER_QUIET_DB
     edges = np.flatnonzero(np.diff(np.concatenate([[False], loud, [False]]).astype(np.int8)))
     stretches = edges.reshape(-1, 2)

@@ -110,12 +110,21 @@ def one_stretch(_: Case) -> str:
     )
 
 
+def no_signal(_: Case) -> str:
+    """Say that signal over hum has no signal to be judged by."""
+    return tr(
+        "Nothing was played twice on both sides, so there is no telling how far playing it again "
+        "alone moves the signal over the hum. Play the same at least 4 times on both sides."
+    )
+
+
 #: Rows that may claim nothing.
 UNJUDGED: Mapping[str, Callable[[Case], str]] = {
     reasons.NO_VARIATION: no_variation,
     reasons.ONE_NOTE: one_note,
     reasons.ONE_PLUCK: one_pluck,
     reasons.ONE_STRETCH: one_stretch,
+    reasons.NO_SIGNAL: no_signal,
 }
 
 
