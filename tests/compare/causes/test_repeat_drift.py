@@ -147,6 +147,22 @@ def test_a_single_note_is_widened_from_its_own_plucks() -> None:
     assert note["ci_high_adjusted"] - note["difference"] == pytest.approx(half)
 
 
+def test_what_the_repeat_does_not_show_is_not_called_allowed_for() -> None:
+    """The repeat shows level alone: no interval of another quantity of that hand is a wider one."""
+    known = _stages(drift=-1.0, work=-9.0)
+    first = known.plucks["voice"] == "bridge"
+    steps = known.plucks["level_dbfs"] * np.log(2.0) / 30.0
+    brightness = np.where(first, 1000.0 * np.exp(steps), np.nan)
+    known = replace(known, plucks=known.plucks.assign(centroid_hz=brightness))
+    result = _compare(known)
+    (main,) = _drift(result)
+    assert main.found
+    table = told_differences(result)
+    row = table[(table["note"] == "all") & (table["quantity"] == "centroid_hz")].iloc[0]
+    assert np.isfinite(row["ci_high"])
+    assert np.isnan(row["ci_high_adjusted"])
+
+
 def test_verdicts_of_no_change_and_of_audibility_need_the_wider_interval() -> None:
     same = _level(_compare(_stages(drift=-1.5, work=0.1)))
     assert same["verdict"] == "undecided"

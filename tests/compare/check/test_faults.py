@@ -453,6 +453,17 @@ def test_outlier_pluck(tmp_path):
     assert found[0].time_s == pytest.approx(takes.onset_s(1), abs=0.02)
 
 
+def test_an_outlier_of_two_channels_names_each_quantity_once(tmp_path):
+    samples = takes.take().copy()
+    first, last = (round((takes.onset_s(i) - 0.02) * RATE) for i in (1, 2))
+    samples[first:last] *= ratio(-7.0)
+    hiss = 1e-4 * np.random.default_rng(3).standard_normal(samples.size)
+    both = np.stack([samples, 2.5 * np.diff(samples, prepend=0.0) + hiss])
+    (fault,) = [f for f in takes.faults(one_voice(tmp_path, both)) if f.kind == "outlier"]
+    assert [quantity for quantity, _ in fault.data[1]] == ["level_dbfs"]
+    assert fault.data[1][0][1] == pytest.approx(-7.0, abs=0.9)
+
+
 def test_takes_csv_that_names_no_pluck(tmp_path):
     two_voices(tmp_path)
     (tmp_path / "stock" / "takes.csv").write_text(

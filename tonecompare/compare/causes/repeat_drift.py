@@ -216,15 +216,13 @@ def _drifts(session: Session, stage: str, block: DifferenceRows) -> list[Drift]:
 def between_recordings(drifts: Iterable[Drift]) -> tuple[float, float]:
     """Return the variance that whole recordings add to a difference, and its degrees of freedom.
 
-    ``drifts`` are those of one quantity, one a stage; several outputs of a stage count as one.
+    ``drifts`` are those of one quantity, at least one; several outputs of a stage count as one.
     """
     stages: dict[str, list[Drift]] = {}
     for one in drifts:
         stages.setdefault(one.stage, []).append(one)
     excess = [float(np.mean([d.difference**2 - d.se**2 for d in of])) for of in stages.values()]
     wander = [d.wander_variance for of in stages.values() for d in of]
-    if not excess:
-        return 0.0, ASSUMED_DF
     freedom = len(excess) + ASSUMED_DF
     assumed = ASSUMED_DF * float(np.nanmean(wander))
     return max((sum(excess) + assumed) / freedom, 0.0), freedom

@@ -98,6 +98,8 @@ def _widened(
             continue
         if column not in added:
             of = [one for one in drifts if one.quantity.column == column]
+            if not of:  # the repeat shows nothing of it
+                continue
             added[column] = between_recordings([d for d in of if d.output == voice.output] or of)
         # A control adds two recordings of its own.
         pairs = 2.0 if np.isfinite(table.control_difference[row]) else 1.0

@@ -45,27 +45,27 @@ def outlier_faults(checked: Checked) -> Iterator[Fault]:
     if table.empty:
         return
     names, numbers = [str(f) for f in table["file"]], [int(n) for n in table["pluck"]]
-    odd: dict[tuple[str, int], list[tuple[str, float]]] = {}
+    odd: dict[tuple[str, int], dict[str, float]] = {}
     for quantity, factor in _LOOKED_AT.items():
         values = table[quantity].astype(float)
         scaled = (np.log(values.where(values > 0.0)) if quantity in _RATIOS else values) * factor
         for at, off in _distances(table, scaled, TYPICAL_SPREADS[quantity]):
-            odd.setdefault((names[at], numbers[at]), []).append((quantity, off))
+            of = odd.setdefault((names[at], numbers[at]), {})
+            of[quantity] = max(off, of.get(quantity, 0.0), key=abs)  # of both channels
     mixed = _only_mixed_otherwise(table)
     files = {file.file: file for file in checked.files}
     for (name, number), distances in sorted(odd.items()):
         file = files[name]
         pluck = next(p for p in file.plucks if p.number == number)
         # A level that is off tells of more than the mix.
-        quantities = {quantity for quantity, _ in distances}
-        only_mix = (name, number) in mixed and "level_dbfs" not in quantities
+        only_mix = (name, number) in mixed and "level_dbfs" not in distances
         # Data: note; quantity and distance from the median of each; whether only the mix of the
         # partials is another although the decay time is odd.
         yield fault_of(
             file,
             "outlier",
             "doubt",
-            (pluck.note, tuple(distances), only_mix and "decay_s" in quantities),
+            (pluck.note, tuple(distances.items()), only_mix and "decay_s" in distances),
             time_s=pluck.onset_s,
             plucks=[number],
         )
