@@ -134,6 +134,12 @@ def make_report(
     say_remarks(made.records)
     code = name_left_out(made.left_out)
     show(tr("Report: {page}", page=folder / "index.html"))
+    _say_next(session, made, again, code)
+    return code
+
+
+def _say_next(session: Session, made: KeptReport, again: Sequence[str | Path], code: int) -> None:
+    """Say what to do next: mend, record, listen or look a word up."""
     if code != DONE:
         say_next(*again, when=tr("once what was left out is mended"))
     elif not made.compared:
@@ -148,7 +154,6 @@ def make_report(
         say_next("blind", again[1], when=tr("to find out by ear"))
     else:
         say_next("explain", made.word)
-    return code
 
 
 def _make(

@@ -26,7 +26,8 @@ from tonecompare.report.page.build_view import build_page, remark_views
 from tonecompare.report.page.guitars.worth_section import WORTH_COLUMNS, worth_table
 from tonecompare.report.page.layout import page_html
 from tonecompare.report.page.others_section import others_view
-from tonecompare.report.shown_in_full import shown_in_full
+from tonecompare.report.page.view import PageView
+from tonecompare.report.shown_in_full import InFull, shown_in_full
 from tonecompare.report.words.exchanged_outputs import marked_blend
 from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.reason_words import told_differences
@@ -99,16 +100,7 @@ def write_report(
         findings = report_findings(session, measurements, comparisons)
     page = shown_in_full(session, measurements, comparisons, findings, worth, asked=shown)
     with whole_or_nothing(out, notice=notice) as folder, album(workers) as pictures:
-        cutter = (
-            ClipWriter(
-                page.session,
-                with_sides(page.session, page.measurements)[1].plucks,
-                folder,
-                measurements.files,
-            )
-            if clips
-            else None
-        )
+        cutter = _clip_writer(page, measurements, folder) if clips else None
         view = build_page(
             page.session,
             page.measurements,
@@ -122,30 +114,40 @@ def write_report(
         )
         if page.narrowed:
             n = len(page.session.comparisons)
-            view = replace(
-                view,
-                others=others_view(comparisons, page.others, shown=n, asked=bool(shown)),
-                left_out=left_out_views(left_out(session, measurements)),
-                problems=remark_views(session, measurements),
-            )
+            others = others_view(comparisons, page.others, shown=n, asked=bool(shown))
+            view = _of_all_files(replace(view, others=others), session, measurements)
         step(tr("Drawing"))
         pictures.draw(
             told=lambda done, all_: step(tr("Drawing {done} of {total}", done=done, total=all_)),
         )
         step(tr("Writing"))
         _write_text(folder / "index.html", page_html(view, sheet_only=sheet_only))
-        with in_language(ENGLISH):  # tables are read by programs
-            _write_tables(folder, measurements, comparisons, worth)
         for name, data in pictures.files.items():
             (folder / name).parent.mkdir(exist_ok=True)
             (folder / name).write_bytes(data)
+        with in_language(ENGLISH):  # tables are read by programs
+            _write_tables(folder, measurements, comparisons, worth)
         _write_text(
-            folder / "summary.json",
-            summary_text(session, measurements, comparisons, findings),
+            folder / "summary.json", summary_text(session, measurements, comparisons, findings)
         )
         if finished is not None:
             finished(folder)
     return out
+
+
+def _clip_writer(page: InFull, measurements: Measurements, folder: Path) -> ClipWriter:
+    """Return what cuts the page's clips, of all files that were measured."""
+    plucks = with_sides(page.session, page.measurements)[1].plucks
+    return ClipWriter(page.session, plucks, folder, measurements.files)
+
+
+def _of_all_files(view: PageView, session: Session, measurements: Measurements) -> PageView:
+    """Return the view of a narrowed page with the remarks on every file of the session."""
+    return replace(
+        view,
+        left_out=left_out_views(left_out(session, measurements)),
+        problems=remark_views(session, measurements),
+    )
 
 
 def _write_tables(
