@@ -93,3 +93,23 @@ def test_the_map_answers_at_least_ten_questions_with_a_file() -> None:
     rows = re.findall(r"^\| (Where [^|]+\?) \| `([^`]+)` \|$", table, re.M)
     assert len(rows) >= 10
     assert all((ROOT / file).is_file() for _question, file in rows)
+
+
+def doors_lost(room: Path) -> list[str]:
+    """Return what a room's door says that others use and the room does not have."""
+    listed = re.findall(
+        r"^``(\w+)``: (.+(?:\n    .+)*)", (room / "__init__.py").read_text(encoding="utf-8"), re.M
+    )
+    lost = []
+    for module, names in listed:
+        if (room / module).is_dir():
+            continue
+        path = room / f"{module}.py"
+        there = set(re.findall(r"\w+", path.read_text(encoding="utf-8") if path.exists() else ""))
+        lost += [f"{module}: {n}" for n in re.findall(r"\w+", names) if n not in there]
+    return lost
+
+
+def test_every_door_that_a_room_names_is_there() -> None:
+    lost = {str(room.relative_to(PACKAGE)): doors_lost(room) for room in rooms()}
+    assert {room: names for room, names in lost.items() if names} == {}

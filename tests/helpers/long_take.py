@@ -17,11 +17,11 @@ import soundfile as sf
 from small_takes import take
 
 
-def write_long(path: Path, minutes: float, rate_hz: int, *, subtype: str = "PCM_24") -> None:
+def write_long(path: Path, minutes: float, rate_hz: int) -> None:
     """Write a quiet and six plucks, 11.6 s, over and over, the second channel a little later."""
     once = take(rate_hz=rate_hz)
     pair = np.stack([once, 0.7 * np.roll(once, 3) + 1e-5 * np.sin(np.arange(once.size))], axis=1)
-    with sf.SoundFile(path, "w", rate_hz, 2, subtype=subtype) as file:
+    with sf.SoundFile(path, "w", rate_hz, 2, subtype="PCM_24") as file:
         for _ in range(max(1, round(60.0 * minutes * rate_hz / len(pair)))):
             file.write(pair)
 

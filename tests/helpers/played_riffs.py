@@ -30,12 +30,12 @@ class Hand:
     faster: float = 1.0
 
 
-def random_riff(seed: int, *, length_s: float = 8.0) -> Riff:
-    """Single notes and power chords, two to four a second."""
+def random_riff(seed: int) -> Riff:
+    """Eight seconds: single notes and power chords, two to four a second."""
     rng = np.random.default_rng(seed)
     played: list[tuple[float, list[tuple[int, int]], float]] = []
     time_s = 0.0
-    while time_s < length_s - 0.4:
+    while time_s < 7.6:
         lasts_s = float(rng.choice([0.25, 0.25, 0.375, 0.5]))
         if rng.random() < 0.25:
             root, low = int(rng.integers(0, 5)), int(rng.integers(5, 7))
@@ -99,19 +99,16 @@ def render_riff(
     *,
     hand: Hand | None = None,
     repeats: int = 4,
-    line_dbfs: tuple[float, ...] = (-75.0, -85.0, -80.0),
-    second: st.Channel | None = None,
 ) -> tuple[Rendered, Sequence[Sequence[float | None]]]:
     """Play a riff on the string model; return take and onsets (None where one is missing)."""
     played = perform(riff, rng, hand=hand or Hand(), repeats=repeats)
-    channels = (st.Channel("magnetic", pickup), *([second] if second else []))
     rendered = st.render_recording(
         standard_instrument(),
-        st.VoiceSpec("bridge", channels),
+        st.VoiceSpec("bridge", (st.Channel("magnetic", pickup),)),
         played.plucks,
         rng=rng,
         rate_hz=44100.0,
         length_s=played.length_s,
-        noise=st.NoiseSpec(mains_hz=50.0, line_dbfs=line_dbfs, hiss_dbfs=-85.0),
+        noise=st.NoiseSpec(mains_hz=50.0, line_dbfs=(-75.0, -85.0, -80.0), hiss_dbfs=-85.0),
     )
     return rendered, played.onsets

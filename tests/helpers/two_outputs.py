@@ -31,7 +31,6 @@ class Wiring:
     low_pass_q: float = 1.4
     high_pass_hz: float | None = None
     piezo_gain: float = 1.0
-    piezo_clip: float | None = None
 
 
 def pluck(
@@ -70,8 +69,6 @@ def pluck(
         for samples in (magnetic, piezo):
             rms = np.sqrt(np.mean(samples[window] ** 2)) * 10 ** (-snr_db / 20)
             samples += rms * rng.standard_normal(size)
-    if wiring.piezo_clip is not None:
-        piezo = np.clip(piezo, -wiring.piezo_clip, wiring.piezo_clip)
     return BlendPair(note, string, f0_hz, magnetic, piezo, lead, rate_hz, label=note)
 
 

@@ -18,13 +18,7 @@ from scipy import stats
 from tonecompare.compare.cause_facts import GainFacts, PlaceFacts
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import no_rows
-from tonecompare.compare.model import (
-    Confound,
-    Equaliser,
-    EqualiserBand,
-    Note,
-    Response,
-)
+from tonecompare.compare.model import Confound, Equaliser, EqualiserBand, Note, Response
 from tonecompare.measure.flags import Flag
 from tonecompare.measure.model import FileRecord, Measurements, PluckCurves, QuietCurves
 from tonecompare.quantities.columns import BLEND, DIFFERENCES, MEASUREMENTS, QUIET

@@ -37,8 +37,8 @@ def plucked(*, peak: float = 0.5, seconds: float = 2.0, steps: float = 2.0**23) 
     return np.round(x * steps) / steps
 
 
-def flags(samples: np.ndarray, *, rate_hz: float = RATE_HZ) -> list[str]:
-    it = audio(samples, rate_hz=rate_hz)
+def flags(samples: np.ndarray) -> list[str]:
+    it = audio(samples, rate_hz=RATE_HZ)
     return [flag for flag, _ in file_faults(it, clipped_s=clipped_times(it))]
 
 

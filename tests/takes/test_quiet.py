@@ -16,10 +16,10 @@ def hiss(length_s: float, *, seed: int = 1, rms: float = 1e-4) -> np.ndarray:
     return rms * np.random.default_rng(seed).standard_normal(round(length_s * RATE_HZ))
 
 
-def decaying(length_s: float, *, t60_s: float, hz: float = 110.0, peak: float = 0.2) -> np.ndarray:
+def decaying(length_s: float, *, t60_s: float) -> np.ndarray:
     t = np.arange(round(length_s * RATE_HZ)) / RATE_HZ
-    partials = sum(np.sin(2 * np.pi * k * hz * t) / k for k in range(1, 9))
-    return peak * np.exp(-6.907755 / t60_s * t) * partials
+    partials = sum(np.sin(2 * np.pi * k * 110.0 * t) / k for k in range(1, 9))
+    return 0.2 * np.exp(-6.907755 / t60_s * t) * partials
 
 
 def quiets_of(samples: np.ndarray, *onsets_s: float) -> tuple[Quiet, ...]:

@@ -14,13 +14,7 @@ from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.terminal import show
 from tonecompare.errors import InputError
 from tonecompare.language import ENGLISH, in_language, tr, tr_as, tr_later
-from tonecompare.quantities.meanings import (
-    MEANINGS,
-    STANDARD_ERROR,
-    Meaning,
-    is_error,
-    meaning_of,
-)
+from tonecompare.quantities.meanings import MEANINGS, STANDARD_ERROR, Meaning, is_error, meaning_of
 from tonecompare.quantities.moved_by import causes_of
 from tonecompare.quantities.terms import GONE, VERDICTS, WORDS
 from tonecompare.report.words.cause_words.cause_terms import CAUSES

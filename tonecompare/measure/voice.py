@@ -8,13 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tonecompare.language import tr_later
-from tonecompare.measure.flags import (
-    OTHER_END,
-    PLACES_UNSETTLED,
-    Flag,
-    unmeasured_flag,
-    words,
-)
+from tonecompare.measure.flags import OTHER_END, PLACES_UNSETTLED, Flag, unmeasured_flag, words
 from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.place.coil_spacing import find_spacing

@@ -9,11 +9,7 @@ from __future__ import annotations
 from tonecompare.quantities.entry import Entry, HowCompared, Said, cents_as_ratio
 from tonecompare.quantities.octave_bands import BAND_DECAYS, BAND_LEVELS, BAND_SHAPES
 from tonecompare.quantities.quiet_and_voice_entries import OF_QUIET_AND_VOICES
-from tonecompare.quantities.usual_spread import (
-    band_spread_db,
-    partial_spread_db,
-    shape_spread_db,
-)
+from tonecompare.quantities.usual_spread import band_spread_db, partial_spread_db, shape_spread_db
 
 N_PARTIALS = 24
 N_DECAY_PARTIALS = 12

@@ -14,19 +14,11 @@ from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import InputError
-from tonecompare.strings.exponentials import (
-    release_gain,
-    released_exponentials,
-    sum_exponentials,
-)
+from tonecompare.strings.exponentials import release_gain, released_exponentials, sum_exponentials
 from tonecompare.strings.instruments import note_name
 from tonecompare.strings.model import QUIET_CHANNEL, NoiseSpec
 from tonecompare.strings.noise import render_noise
-from tonecompare.strings.recording import (
-    BITS,
-    Rendered,
-    round_to_subtype,
-)
+from tonecompare.strings.recording import BITS, Rendered, round_to_subtype
 from tonecompare.strings.stating import channel_truth, crossing
 from tonecompare.strings.truth import OutputTruth, PluckTruth, RecordingTruth
 from tonecompare.units import amplitude_to_db, mean_square_to_dbfs, t60_to_decay_rate

@@ -7,12 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.takes.plucks.note_of_pluck import (
-    Pitch,
-    cents_from_note,
-    find_pitch,
-    pitch_of_note,
-)
+from tonecompare.takes.plucks.note_of_pluck import Pitch, cents_from_note, find_pitch, pitch_of_note
 from tonecompare.units import ratio_to_cents
 
 #: Off the nearest note by more than this is out of tune for a comparison.

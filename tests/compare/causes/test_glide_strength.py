@@ -17,11 +17,7 @@ from tonecompare.compare.causes.hand.glide_strength import (
     glide_strength,
 )
 from tonecompare.compare.causes.hand.hand_spread import HandDifference
-from tonecompare.compare.causes.hand.picking_strength import (
-    find_strength,
-    is_opposed,
-    shows_a_hand,
-)
+from tonecompare.compare.causes.hand.picking_strength import find_strength, is_opposed, shows_a_hand
 from tonecompare.compare.causes.rows_to_explain import CLAIMS, VoiceRows
 from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.difference.session_differences import judge_session

@@ -33,7 +33,7 @@ SIX = np.array([-1.0, 1.0, -1.0, 1.0, -1.0, 1.0]) / np.sqrt(6.0 / 5.0)
 
 
 def _recording(
-    stage: str, voice: str, *, level: float, hum: float = -70.0, note_db: float = 0.1
+    stage: str, voice: str, *, level: float, note_db: float = 0.1
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Six notes, five plucks each (0.5 dB apart, sd), notes scattering by ``note_db``."""
     values = {
@@ -41,7 +41,7 @@ def _recording(
         for note, y in zip(STRINGS, SIX, strict=True)
     }
     rows = plucks(stage, {"level_dbfs": values}, voice=voice)
-    return rows, quiet(stage, {"hum_dbfs": [hum + 0.1 * x for x in FIVE]}, voice=voice)
+    return rows, quiet(stage, {"hum_dbfs": [-70.0 + 0.1 * x for x in FIVE]}, voice=voice)
 
 
 def _measured(*recordings: tuple[pd.DataFrame, pd.DataFrame]) -> Measurements:

@@ -9,12 +9,7 @@ import pytest
 from pluck_truth import RATE_HZ, partials, series, signal, white_noise
 
 from tonecompare.measure.decay.decay_time import broadband_curve, measure_decay, under_hand
-from tonecompare.measure.decay.energy_curve import (
-    MAIN_RANGE_DB,
-    TailModel,
-    decay_curve,
-    slope_time,
-)
+from tonecompare.measure.decay.energy_curve import MAIN_RANGE_DB, TailModel, decay_curve, slope_time
 from tonecompare.measure.decay.partial_decays import partial_decays
 from tonecompare.measure.flags import SHORT_DECAY, words
 from tonecompare.measure.measured import Measured

@@ -11,11 +11,7 @@ from two_outputs import FloatArray, Wiring, open_strings
 from tonecompare.measure.model import Noise
 from tonecompare.measure.outputs.level_match import level_difference_db, transient_db
 from tonecompare.measure.outputs.measure_outputs import measure_delay
-from tonecompare.measure.outputs.output_quality import (
-    knocks,
-    output_quality,
-    piezo_findings,
-)
+from tonecompare.measure.outputs.output_quality import knocks, output_quality, piezo_findings
 from tonecompare.measure.outputs.results import BlendPair, PiezoFinding, QuietPair
 
 RATE_HZ = 48000.0

@@ -7,10 +7,7 @@ import pytest
 from quiet_truth import falling_hum, white
 
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult, measure_quiet
-from tonecompare.measure.quiet.two_quiets import (
-    coil_mismatch_from_residual,
-    hum_hands,
-)
+from tonecompare.measure.quiet.two_quiets import coil_mismatch_from_residual, hum_hands
 
 RATE_HZ = 48000.0
 N = 96000

@@ -5,11 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tonecompare.takes.plucks.onset import (
-    change_point,
-    find_onset,
-    prediction_error_filter,
-)
+from tonecompare.takes.plucks.onset import change_point, find_onset, prediction_error_filter
 
 RATE_HZ = 44100.0
 

@@ -17,11 +17,7 @@ import pandas as pd
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.cause_facts import ProcessingFacts
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
-from tonecompare.compare.causes.rows_to_explain import (
-    FOUND_P,
-    VoiceRows,
-    by_comparison,
-)
+from tonecompare.compare.causes.rows_to_explain import FOUND_P, VoiceRows, by_comparison
 from tonecompare.compare.comb_correction import numbers
 from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.statistics import Estimate, over_notes

@@ -16,10 +16,7 @@ import numpy as np
 from tonecompare.compare.cause_facts import DriftFacts, HiddenByDrift
 from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindings
 from tonecompare.compare.causes.repeat_drift import HELD, Drift, between_recordings, by_stage
-from tonecompare.compare.causes.rows_to_explain import (
-    VoiceRows,
-    voices_of,
-)
+from tonecompare.compare.causes.rows_to_explain import VoiceRows, voices_of
 from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.statistics import ALPHA, combine
 from tonecompare.compare.model import Confound

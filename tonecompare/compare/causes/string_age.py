@@ -14,11 +14,7 @@ import numpy as np
 
 from tonecompare.compare.cause_facts import Stated, StringsFacts
 from tonecompare.compare.causes.cause_findings import ConfoundFindings
-from tonecompare.compare.causes.rows_to_explain import (
-    FOUND_P,
-    VoiceRows,
-    by_comparison,
-)
+from tonecompare.compare.causes.rows_to_explain import FOUND_P, VoiceRows, by_comparison
 from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.statistics import Estimate, over_notes
 from tonecompare.compare.model import Confound

@@ -57,10 +57,10 @@ def voice_block(
         known = np.isfinite(moved)
         difference[coil[known]], se[coil[known]] = moved[known], sd[known]
         estimate = Estimate(difference, se, np.full(len(quantities), np.inf))
-        n_before, n_after = (
+        plucks = [
             np.where(np.isfinite(side.values) | np.isfinite(difference), side.plucks, 0.0)
             for side in (one, other)
-        )
+        ]
         rows = make_rows(
             comparison,
             key[0],
@@ -68,7 +68,7 @@ def voice_block(
             text(ALL_NOTES, len(quantities)),
             quantities,
             means=(one.values, other.values),
-            counts=(n_before, n_after, np.fmin(one.notes, other.notes)),
+            counts=(plucks[0], plucks[1], np.fmin(one.notes, other.notes)),
             estimate=estimate,
             repeat_variance=np.zeros(len(quantities)),
             unjudged=text("", len(quantities)),

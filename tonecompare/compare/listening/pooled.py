@@ -5,12 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from tonecompare.compare.listening.binomial import (
-    ALPHA,
-    fewest_right,
-    guessing_p,
-    share_limits,
-)
+from tonecompare.compare.listening.binomial import ALPHA, fewest_right, guessing_p, share_limits
 from tonecompare.compare.listening.sensitivity import CHANCE, d_prime_of
 
 

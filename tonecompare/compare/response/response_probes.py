@@ -14,12 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
-from tonecompare.compare.comb_correction import (
-    comb_db,
-    comb_slope_db,
-    numbers,
-    release_level_db,
-)
+from tonecompare.compare.comb_correction import comb_db, comb_slope_db, numbers, release_level_db
 from tonecompare.quantities.registry import N_PARTIALS, PARTIAL_LEVELS
 
 #: Grid of the curve: 1/6 octaves around 1 kHz.

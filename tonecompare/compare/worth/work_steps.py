@@ -21,12 +21,7 @@ from tonecompare.arrays import FloatArray
 from tonecompare.compare.causes.repeat_drift import first_recordings
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.guitars.side_by_side import line_of
-from tonecompare.compare.response.spectral_distance import (
-    Key,
-    nearest,
-    shapes_of,
-    voices_at,
-)
+from tonecompare.compare.response.spectral_distance import Key, nearest, shapes_of, voices_at
 from tonecompare.compare.run import compare_session
 from tonecompare.compare.thresholds import threshold_of
 from tonecompare.language import tr_later

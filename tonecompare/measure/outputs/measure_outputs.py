@@ -1,12 +1,12 @@
 """Two outputs of the same pluck: delay, polarity, levels, and what a blend of them does.
 
 :func:`measure_blend` takes all plucks of one two-channel recording and returns the rows of
-``blend.csv`` with the curves behind them. The parts, one idea a module: ``blend_partials`` (ratio
-of the outputs per partial, from ``blend_frames`` and ``blend_drift``), ``blend_delay`` (electronic
-delay and polarity, with ``blend_wiring`` and ``blend_fit``), ``blend_bands``
-(powers and cross power per third octave), ``blend_levels`` (level match and attack), ``blend_mix``
-(blend map, notches, advice), ``blend_quality`` (each output at the bench), ``blend_recorded``
-(ratio and polarity of a recorded blend).
+``blend.csv`` with the curves behind them. The parts, one idea a module: ``partial_ratios`` (ratio
+of the outputs per partial, from ``pluck_frames`` and ``phase_drift``), ``electronic_delay`` (delay
+and polarity, with ``wiring_model`` and ``wiring_fit``), ``band_powers`` (powers and cross power per
+third octave), ``level_match`` (level match and attack), ``mixing`` (blend map, notches, advice),
+``output_quality`` (each output at the bench), ``recorded_blend`` (ratio and polarity of a recorded
+blend).
 """
 
 from __future__ import annotations

@@ -3,5 +3,6 @@
 What other rooms use
 --------------------
 ``pick_and_pickup``: amplitudes_of, find_positions, no_positions, Positions
-``resonance``: find_resonance, Resonance
+``resonance``: resonance_moved, resonances_of
+``shared_release``: fit_shared_release
 """

@@ -7,5 +7,4 @@ What other rooms use
 ``harmonic_balance``: measure_harmonics, TILT_FLOOR
 ``level_and_attack``: measure_attack, measure_level
 ``octave_bands``: measure_bands
-``third_octaves``: mean_by_note, PluckBands, take_bands
 """

@@ -13,12 +13,7 @@ from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.model import Noise
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.pluck.centroid_cells import Cells, damping_along, lobe_roots
-from tonecompare.measure.signal import (
-    SPECTRUM_WINDOW_S,
-    PluckSignal,
-    quiet_in_bins,
-    sum_between,
-)
+from tonecompare.measure.signal import SPECTRUM_WINDOW_S, PluckSignal, quiet_in_bins, sum_between
 from tonecompare.units import power_to_db
 
 #: Band of the centroid.

@@ -12,15 +12,7 @@ from matplotlib.figure import Figure
 from tonecompare.language import tr
 from tonecompare.report.charts.canvas.lettering import fitted, width_pt
 from tonecompare.report.charts.canvas.sheet import Sheet
-from tonecompare.report.charts.canvas.style import (
-    BACKGROUND,
-    BLACK,
-    INK,
-    MUTED,
-    PAGE,
-    Frame,
-    chart,
-)
+from tonecompare.report.charts.canvas.style import BACKGROUND, BLACK, INK, MUTED, PAGE, Frame, chart
 from tonecompare.report.charts.overview import LOOKS, verdict_legend, verdict_mark
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.numbers import MINUS

@@ -11,20 +11,10 @@ from matplotlib.figure import Figure
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.curves.quiet_spectrum import bandwidth_hz, mains_peaks
 from tonecompare.language import tr, tr_later
-from tonecompare.report.charts.canvas.axes import (
-    name_sides,
-    value_axis,
-)
+from tonecompare.report.charts.canvas.axes import name_sides, value_axis
 from tonecompare.report.charts.canvas.reading import readable, series
 from tonecompare.report.charts.canvas.sheet import say_empty
-from tonecompare.report.charts.canvas.style import (
-    AFTER,
-    BEFORE,
-    PAGE,
-    Frame,
-    chart,
-    line_style,
-)
+from tonecompare.report.charts.canvas.style import AFTER, BEFORE, PAGE, Frame, chart, line_style
 from tonecompare.report.charts.pair import ChartPair
 from tonecompare.report.words.numbers import shortest
 

@@ -14,15 +14,7 @@ from tonecompare.language import tr, tr_n
 from tonecompare.quantities.words import HEADLINE, words_for
 from tonecompare.report.charts.canvas.lettering import folded, width_pt
 from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
-from tonecompare.report.charts.canvas.style import (
-    BACKGROUND,
-    BLACK,
-    INK,
-    MUTED,
-    PAGE,
-    Frame,
-    chart,
-)
+from tonecompare.report.charts.canvas.style import BACKGROUND, BLACK, INK, MUTED, PAGE, Frame, chart
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.finding_words.chart_titles import overview_finding
 from tonecompare.report.words.numbers import MINUS

@@ -12,15 +12,7 @@ from tonecompare.compare.worth.work_steps import Distance
 from tonecompare.language import tr, tr_later
 from tonecompare.report.charts.canvas.lettering import fitted, width_pt
 from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
-from tonecompare.report.charts.canvas.style import (
-    BACKGROUND,
-    BLACK,
-    INK,
-    MUTED,
-    PAGE,
-    Frame,
-    chart,
-)
+from tonecompare.report.charts.canvas.style import BACKGROUND, BLACK, INK, MUTED, PAGE, Frame, chart
 from tonecompare.report.words.numbers import NOT_MEASURED, number
 
 _NAMES = {

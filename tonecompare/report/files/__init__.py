@@ -6,5 +6,4 @@ What other rooms use
 ``csv_tables``: csv_text
 ``report_folder``: check_replaceable, MADE_BY_CHECK, whole_or_nothing
 ``summary``: left_out, versions
-``whole_report``: write_report
 """

@@ -5,5 +5,4 @@ What other rooms use
 ``build_view``: build_page
 ``check_page``: write_check
 ``layout``: page_html
-``worth_section``: WORTH_COLUMNS, worth_table
 """

@@ -12,13 +12,7 @@ from tonecompare.compare.voices_paired import with_sides
 from tonecompare.errors import InputError
 from tonecompare.language import tr, tr_later
 from tonecompare.measure.model import Measurements
-from tonecompare.report.sounds.cuts import (
-    Cut,
-    by_note,
-    common_length_s,
-    cut_of,
-    from_the_middle,
-)
+from tonecompare.report.sounds.cuts import Cut, by_note, common_length_s, cut_of, from_the_middle
 from tonecompare.session.model import ComparisonSpec, Session
 
 

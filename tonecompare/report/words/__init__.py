@@ -18,6 +18,5 @@ What other rooms use
 ``numbers``: count, decimals_for, difference, frequency_tick, half_width, interval, is_number,
     listed, MINUS, NOT_MEASURED, number, unit_word, with_unit
 ``phrases``: VERDICT_WORDS, without
-``quantity_words``: HEADLINE, IN_QUIET, PARTIALS, words_for
-``standing_texts``: CAUTIONS, CONVENTIONS, LIMITS, VERDICT_MEANINGS
+``standing_texts``: CAUTIONS, CONVENTIONS, LIMITS
 """

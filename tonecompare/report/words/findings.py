@@ -29,23 +29,13 @@ from tonecompare.report.words.finding_words.explanations import (
     strength_left_open,
 )
 from tonecompare.report.words.finding_words.finding import Finding
-from tonecompare.report.words.finding_words.subjects import (
-    confounded_lead,
-    places,
-    subject,
-)
-from tonecompare.report.words.finding_words.tone_words import (
-    bands_worth_telling,
-    parts_of,
-)
+from tonecompare.report.words.finding_words.subjects import confounded_lead, places, subject
+from tonecompare.report.words.finding_words.tone_words import bands_worth_telling, parts_of
 from tonecompare.report.words.finding_words.undecided import undecided
 from tonecompare.report.words.finding_words.voice_sentences import by_voice, voice_findings
 from tonecompare.report.words.finding_words.worked_on import WorkOn
 from tonecompare.report.words.names import comparison_title, voice_title
-from tonecompare.report.words.phrases import (
-    sentence,
-    without,
-)
+from tonecompare.report.words.phrases import sentence, without
 from tonecompare.report.words.reason_words import told_differences
 from tonecompare.report.words.standing_texts import NEVER_BY_CHORD, NEVER_BY_RIFF
 from tonecompare.report.words.voice_words import sound_titles, stage_sentences

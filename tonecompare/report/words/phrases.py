@@ -11,12 +11,7 @@ from __future__ import annotations
 from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.quantities.words import IN_QUIET, QuantityWords, words_for
 from tonecompare.report.difference_views import Difference
-from tonecompare.report.words.numbers import (
-    bound,
-    difference,
-    magnitude,
-    signed_parts,
-)
+from tonecompare.report.words.numbers import bound, difference, magnitude, signed_parts
 
 #: What follows a comparative between two guitars of one model.
 THAN_SISTER = tr_later("than its sister")

@@ -3,6 +3,6 @@
 What other rooms use
 --------------------
 ``planned_session``: PlanOptions, write_plan
-``repeats``: repeats_needed, smallest_change, Spread, TYPICAL_SPREADS
+``repeats``: repeats_needed, smallest_change, AssumedSpread, TYPICAL_SPREADS
 ``selectors``: LAYOUTS, OUTPUT_CHOICES
 """

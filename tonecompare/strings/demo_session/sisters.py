@@ -7,13 +7,7 @@ and a saddle piezo.
 
 from __future__ import annotations
 
-from tonecompare.strings.demo_session.recipe import (
-    LONG_CABLE_F,
-    Planned,
-    Visit,
-    guitar,
-    louder,
-)
+from tonecompare.strings.demo_session.recipe import LONG_CABLE_F, Planned, Visit, guitar, louder
 from tonecompare.strings.instruments import humbucker, split_coil
 from tonecompare.strings.model import Channel, Circuit, Magnetic, Piezo, PluckSpec
 

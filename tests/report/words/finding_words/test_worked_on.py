@@ -10,14 +10,7 @@ from tonecompare.compare.cause_facts import PlaceFacts
 from tonecompare.compare.model import Confound
 from tonecompare.report.words.finding_words.worked_on import WorkOn, work_on_voices
 from tonecompare.report.words.findings import find
-from tonecompare.session.model import (
-    ComparisonSpec,
-    Recording,
-    Session,
-    Stage,
-    Voice,
-    WorkItem,
-)
+from tonecompare.session.model import ComparisonSpec, Recording, Session, Stage, Voice, WorkItem
 
 _REWOUND = WorkOn("bridge pickup rewound", frozenset({"bridge"}))
 

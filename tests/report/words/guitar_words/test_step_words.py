@@ -7,11 +7,7 @@ from dataclasses import replace
 from tonecompare.compare.worth.work_steps import NewVoice, Step
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.guitar_words.step_returns import finding, returns, steps_in_turn
-from tonecompare.report.words.guitar_words.step_words import (
-    audible_cell,
-    by_voice,
-    step_sentences,
-)
+from tonecompare.report.words.guitar_words.step_words import audible_cell, by_voice, step_sentences
 
 REWIND = Step(
     stage="rewound", instrument="wren", stock="stock", before="stock", work=("rewind", "new pot"),

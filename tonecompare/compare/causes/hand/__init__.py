@@ -2,7 +2,6 @@
 
 What other rooms use
 --------------------
-``comb_correction``: comb_db, comb_slope_db, numbers, release_level_db
 ``glide_strength``: glide_strength, GlideStrength
 ``hand_spread``: plucks_of
 ``picking_place``: find_position

@@ -20,18 +20,8 @@ from tonecompare.compare.causes.cause_findings import Adjustment, ConfoundFindin
 from tonecompare.compare.causes.hand.comb_share import comb_share
 from tonecompare.compare.causes.hand.hand_spread import hand_difference, plucks_of
 from tonecompare.compare.causes.hand.string_allows import string_allows
-from tonecompare.compare.causes.rows_to_explain import (
-    CLAIMS,
-    FOUND_P,
-    VoiceRows,
-    voices_of,
-)
-from tonecompare.compare.comb_correction import (
-    at_one_place,
-    comb_error,
-    numbers,
-    release_level_db,
-)
+from tonecompare.compare.causes.rows_to_explain import CLAIMS, FOUND_P, VoiceRows, voices_of
+from tonecompare.compare.comb_correction import at_one_place, comb_error, numbers, release_level_db
 from tonecompare.compare.difference.difference_rows import ALL_NOTES, DifferenceRows
 from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.model import Confound

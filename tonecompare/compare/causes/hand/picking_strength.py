@@ -43,10 +43,7 @@ from tonecompare.compare.causes.hand.hand_effects import (
 from tonecompare.compare.causes.hand.hand_spread import HandDifference, hand_difference, plucks_of
 from tonecompare.compare.causes.hand.passage_strength import only_passages
 from tonecompare.compare.causes.hand.riff_strength import KIND, RiffVoice, find_riff_strength
-from tonecompare.compare.causes.rows_to_explain import (
-    VoiceRows,
-    voices_of,
-)
+from tonecompare.compare.causes.rows_to_explain import VoiceRows, voices_of
 from tonecompare.compare.difference.difference_rows import ALL_NOTES, DifferenceRows
 from tonecompare.compare.glide_covariate import LEVEL, levels_at_one_glide
 from tonecompare.compare.model import Confound

@@ -4,7 +4,7 @@ For the ideal string the velocity at distance d from the bridge and the force on
 ``v(d, t) = [F(t + tau) - F(t - tau)] / (2 Z)`` with ``tau = d/c`` (travelling waves), so both are
 in quadrature at every partial, and the sign of sin(n pi d/L) turns the phase by 180° from comb lobe
 to comb lobe, differently on each string. Delay, polarity and filters are common to all notes (see
-``blend_wiring``). A grid over the delay finds the candidates for both polarities, least squares
+``wiring_model``). A grid over the delay finds the candidates for both polarities, least squares
 refines each, and the polarity stands only where the other one fits clearly worse. Whether there
 are low-passes at all is not known beforehand: the delay is the mean over both possibilities,
 weighed by how likely each makes the takes, and their spread is part of its uncertainty. It is what

@@ -5,8 +5,8 @@ wiring and of the places, not of the pluck::
 
     R_n = sum_t w_t M_t(f_n) conj P_t(f_n) exp(-j θ_n(t)) / sum_t w_t |P_t(f_n)|²
 
-over the frames t of ``blend_frames`` (least squares of M on P), turned back by the drift θ that the
-two polarisations of the string bring between the outputs (``blend_drift``).
+over the frames t of ``pluck_frames`` (least squares of M on P), turned back by the drift θ that the
+two polarisations of the string bring between the outputs (``phase_drift``).
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Least squares of the wiring of two outputs (model: ``blend_wiring``), and what a fit tells."""
+"""Least squares of the wiring of two outputs (model: ``wiring_model``), and what a fit tells."""
 
 from __future__ import annotations
 

@@ -11,13 +11,7 @@ from matplotlib.figure import Figure
 from tonecompare.report.charts.canvas.axes import NAME_SHARE
 from tonecompare.report.charts.canvas.fonts import drawable
 from tonecompare.report.charts.canvas.lettering import fitted, folded, width_pt
-from tonecompare.report.charts.canvas.style import (
-    BACKGROUND,
-    GRID,
-    INK,
-    MUTED,
-    Frame,
-)
+from tonecompare.report.charts.canvas.style import BACKGROUND, GRID, INK, MUTED, Frame
 
 #: The line that says what is drawn is written smaller than the title.
 _TOPIC_SHARE = 0.9

@@ -13,12 +13,7 @@ from tonecompare.quantities.words import words_for
 from tonecompare.report.charts.draw_all import Album, Picture
 from tonecompare.report.charts.voices import voices_chart
 from tonecompare.report.words.names import unique_slugs
-from tonecompare.report.words.numbers import (
-    NOT_MEASURED,
-    number,
-    signed_parts,
-    with_unit,
-)
+from tonecompare.report.words.numbers import NOT_MEASURED, number, signed_parts, with_unit
 from tonecompare.report.words.voice_words import (
     NEEDS_ONE_GAIN,
     chart_title,

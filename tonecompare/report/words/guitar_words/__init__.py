@@ -3,7 +3,7 @@
 What other rooms use
 --------------------
 ``cost_words``: amount, cost
-``guitars_told``: group_sentences, title_of
+``guitars_told``: chart_title, group_sentences
 ``step_returns``: finding, returns, steps_in_turn
 ``step_words``: audible_cell, by_voice, likely, names_of_new, step_sentences
 """

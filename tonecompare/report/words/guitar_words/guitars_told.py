@@ -11,13 +11,7 @@ from tonecompare.quantities.words import HEADLINE, words_for
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.guitar_words.step_words import NOISES, by_voice, likely
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import (
-    decimals_for,
-    is_number,
-    listed,
-    number,
-    unit_word,
-)
+from tonecompare.report.words.numbers import decimals_for, is_number, listed, number, unit_word
 from tonecompare.report.words.phrases import change
 
 #: A chart's title of more letters is cut; then the stages are counted together.

@@ -4,12 +4,7 @@ from __future__ import annotations
 
 import math
 
-from tonecompare.compare.listening.binomial import (
-    ALPHA,
-    fewest_right,
-    guessing_p,
-    power,
-)
+from tonecompare.compare.listening.binomial import ALPHA, fewest_right, guessing_p, power
 from tonecompare.compare.listening.pooled import PooledAnswers
 from tonecompare.compare.listening.sensitivity import CHANCE
 from tonecompare.language import tr, tr_later, tr_n

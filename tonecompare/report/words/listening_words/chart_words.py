@@ -7,13 +7,7 @@ from collections.abc import Sequence
 from tonecompare.language import tr, tr_as, tr_later, tr_n
 from tonecompare.quantities.words import words_for
 from tonecompare.report.difference_views import Difference
-from tonecompare.report.words.numbers import (
-    decimals_for,
-    half_width,
-    interval,
-    number,
-    unit_word,
-)
+from tonecompare.report.words.numbers import decimals_for, half_width, interval, number, unit_word
 from tonecompare.report.words.phrases import NOT_SHOWN, VERDICT_WORDS
 
 #: Words of a title, the number beside them not counted.
