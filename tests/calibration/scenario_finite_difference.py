@@ -35,7 +35,7 @@ from tonecompare.arrays import FloatArray
 from tonecompare.strings.noise import render_noise
 
 #: Every coil's distance from the bridge in mm, and the apertures that are sensed.
-_COILS_MM, _APERTURE_MM = (36.0, 54.0, 150.0), 12.0
+COILS_MM, APERTURE_MM = (36.0, 54.0, 150.0), 12.0
 _TAIL_S = 0.2
 #: Losses agree with the string's own at this frequency.
 _LOSS_KHZ = 1.5
@@ -78,7 +78,7 @@ class FdRender:
         instrument = guitar()
         for index, pluck in enumerate(plucks):
             out = voice_signal(
-                dict(zip(_COILS_MM, motion[index].astype(np.float64), strict=True)),
+                dict(zip(COILS_MM, motion[index].astype(np.float64), strict=True)),
                 condition.pickups[voice],
                 string_gain=instrument.string(pluck.string).magnetic_gain,
                 rate_hz=RATE_HZ,
@@ -118,12 +118,12 @@ def _moved(files: Sequence[Played], *, seed: Sequence[int]) -> NDArray[np.float3
         motion, _ = simulate(
             string,
             [
-                _fd_pluck(pluck, file.touches)
+                fd_pluck(pluck, file.touches)
                 for file in files
                 for pluck in file.plucks
                 if pluck.string == number
             ],
-            [(distance / 1000, _APERTURE_MM / 1000) for distance in _COILS_MM],
+            [(distance / 1000, APERTURE_MM / 1000) for distance in COILS_MM],
             n=n,
             damp_s=RING_S,
             rate_hz=RATE_HZ,
@@ -133,7 +133,8 @@ def _moved(files: Sequence[Played], *, seed: Sequence[int]) -> NDArray[np.float3
     return np.stack([np.concatenate(file) for file in zip(*parts, strict=True)])
 
 
-def _fd_pluck(pluck: st.PluckSpec, touches: Sequence[st.PluckSpec]) -> FdPluck:
+def fd_pluck(pluck: st.PluckSpec, touches: Sequence[st.PluckSpec] = ()) -> FdPluck:
+    """Return one pluck, and what touches the string at its end, for the scheme."""
     late = [touch for touch in touches if 0.0 < touch.time_s - pluck.time_s < RING_S]
     return FdPluck(
         position_m=pluck.position_mm / 1000,
