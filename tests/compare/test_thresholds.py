@@ -30,7 +30,7 @@ def test_decay_goes_by_plucked_strings_not_rooms() -> None:
     [
         ("level_dbfs", 1.0, "dB"),  # rule of thumb, ISO 3382-1 G
         ("centroid_hz", 5.0, "%"),  # beyond half of what was tried
-        ("cents", 5.0, "cents"),  # from memory
+        ("cents", 5.0, "cents"),  # pure tones 3.5, more for short or soft ones
         ("hiss_dbfs", 0.41, "dB"),  # Miller (1947), wide-band noise
         ("attack_ms", 25.0, "%"),  # van Heuven & van den Broecke 1979 (from memory)
     ],

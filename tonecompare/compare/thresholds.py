@@ -144,7 +144,8 @@ THRESHOLDS: Mapping[str, HearingThreshold] = {
             "pure tones of 500-2000 Hz: 0.2 %, 3.5 cents, 1-3 Hz below (Open University, Hearing, "
             "section 11.2, seen; data of Wier, Jesteadt & Green 1977), more for short or soft ones "
             "(Micheyl, Xiao & Oxenham, Hear. Res. 292 (2012), abstract seen); for tones of many "
-            "partials about 1 %, 17 cents (Mehta & Oxenham 2020, from memory)",
+            "partials about 1 %, 17 cents (Mehta & Oxenham, J. Acoust. Soc. Am. 147 (2020) 2314, "
+            "abstract seen)",
             "seen second-hand",
         ),
         HearingThreshold(
@@ -154,8 +155,10 @@ THRESHOLDS: Mapping[str, HearingThreshold] = {
             25.0,
             25.0,
             "a quarter of the rise time, for rises of 5-10 ms and longer (van Heuven & van den "
-            "Broecke 1979); for the centre of the first 50 ms none is known, so nothing is called "
-            "likely audible",
+            "Broecke 1979); of instruments' tones only extreme envelopes were told apart (Hall & "
+            "Beauchamp, Clarifying Spectral and Temporal Dimensions of Musical Instrument Timbre, "
+            "abstract seen, without a figure); for the centre of the first 50 ms none is known, so "
+            "nothing is called likely audible",
             "from memory",
             likely_at=float("inf"),
         ),

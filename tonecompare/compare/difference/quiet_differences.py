@@ -40,8 +40,8 @@ HISS_BETWEEN_RECORDINGS_DB = 0.05
 ENOUGH_DF = 6.0
 #: Noise this far under the notes is not heard in the pauses: notes at 80 dB(A), which ITU-T H.870
 #: allows for 40 hours a week, in a room of 30 dB(A) (a quiet bedroom: WHO, Guidelines for Community
-#: Noise (1999), from memory), in which a tone is heard down to some 15 dB under the whole noise
-#: (a third of an octave of it; assumed).
+#: Noise (1999), its table of guideline values seen), in which a tone is heard down to some 15 dB
+#: under the whole noise (a third of an octave of it; assumed).
 FAINT_DB = 65.0
 #: How many degrees of freedom the stretches' own uncertainty is worth beside a pooled scatter.
 OWN_DF = 2.0
