@@ -16,11 +16,11 @@ Truth
 from __future__ import annotations
 
 import math
+import pickle
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import joblib
 import numpy as np
 import scipy.fft
 import soundfile
@@ -182,8 +182,10 @@ def samples_of(sessions: Sequence[Drawn]) -> list[dict[str, FloatArray]]:
 
 
 def _length(session: Drawn) -> int:
+    """Length of a file, one that noise is made quickly for."""
     count = len(session.strings) * session.repeats
-    return round((_QUIET_S + count * _SPACING_S + _END_S) * RATE_HZ)
+    seconds = _QUIET_S + count * _SPACING_S + _END_S
+    return int(scipy.fft.next_fast_len(round(seconds * RATE_HZ), real=True))
 
 
 def _noise(session: Drawn, stage: str, n: int) -> FloatArray:
@@ -358,14 +360,14 @@ def measured(
                 unfinished.rename(path)
     out = []
     for index, one, of in zip(indices, sessions, paths, strict=True):
-        kept = takes / f"{physics}-{seed}-{index}.job"
+        kept = takes / f"{physics}-{seed}-{index}.pickle"
         if anew or not kept.exists():
             parts = []
             for path, stage in zip(of, STAGES, strict=True):
                 recording = Recording(stage, one.voice, (path,))
                 parts.append(measure_recording(session_of(takes, (recording,)), recording))
             unfinished = kept.with_suffix(".part")
-            joblib.dump(collected(parts), unfinished)
+            unfinished.write_bytes(pickle.dumps(collected(parts)))
             unfinished.rename(kept)
-        out.append(joblib.load(kept))
+        out.append(pickle.loads(kept.read_bytes()))
     return out
