@@ -1,13 +1,14 @@
 """How often does a stated 95 % interval hold the truth, over sessions that share nothing?
 
-    python tests/calibration/interval_rates.py [--physics modes|finite-difference] [--seed S]
+    python tests/calibration/interval_rates.py [--physics modes|finite-difference] [--seed S ...]
         [--sessions N] [--takes FOLDER] [--measure-again] [--by kind|hand|notes]
 
 Every session is played, rendered, measured and compared for itself (:mod:`interval_sessions`).
 With ``--takes`` what was measured stays, session by session, so that a run that was cut goes on
 where it ended. Counted are rows over the notes as reports state them: with the gain, the glide
 and the hand taken out where that was done. The standard error is that of a share of sessions;
-bands of one session hang together, so theirs is worked out over sessions.
+bands of one session hang together, so theirs is worked out over sessions; "at once" counts the
+sessions whose bands all hold.
 """
 
 from __future__ import annotations
@@ -56,6 +57,11 @@ class Held:
     def holds(self) -> bool:
         """Whether the interval holds the truth."""
         return self.low <= self.truth <= self.high
+
+    @property
+    def off(self) -> float:
+        """Distance of the truth from the interval's middle, in halves of it."""
+        return abs(self.truth - 0.5 * (self.low + self.high)) / self.half
 
     @property
     def half(self) -> float:
@@ -116,14 +122,29 @@ def table(held: Sequence[Held], *, by: str = "") -> str:
             groups.setdefault((group, f"{family[1]}s together"), []).append(row)
     lines = [f"{'':12}{'quantity':20}{'rows':>6}{'sessions':>10}  held          test   half"]
     for (group, quantity), rows in sorted(groups.items()):
-        share, se, sessions = _share(rows)
-        tests = np.mean([abs(row.difference - row.truth) <= row.test_half for row in rows])
-        half = np.median([row.half for row in rows])
-        lines.append(
-            f"{group:12}{quantity:20}{len(rows):6d}{sessions:10d}  {100 * share:5.1f} ± "
-            f"{100 * se:3.1f} % {100 * tests:6.1f} %  {half:.4g}"
-        )
+        lines.append(_line(group, quantity, rows))
+        if quantity.endswith("s together"):
+            lines.append(_line(group, quantity.replace("together", "at once"), _at_once(rows)))
     return "\n".join(lines)
+
+
+def _line(group: str, quantity: str, rows: Sequence[Held]) -> str:
+    share, se, sessions = _share(rows)
+    tests = np.mean([abs(row.difference - row.truth) <= row.test_half for row in rows])
+    return (
+        f"{group:12}{quantity:20}{len(rows):6d}{sessions:10d}  {100 * share:5.1f} ± "
+        f"{100 * se:3.1f} % {100 * tests:6.1f} %  {np.median([row.half for row in rows]):.4g}"
+    )
+
+
+def _at_once(rows: Sequence[Held]) -> list[Held]:
+    """Return of every session the row whose truth lies furthest from its middle in halves."""
+    furthest: dict[tuple[int, int], Held] = {}
+    for row in rows:
+        known = furthest.setdefault(row.session.number, row)
+        if row.off > known.off:
+            furthest[row.session.number] = row
+    return list(furthest.values())
 
 
 def _share(rows: Sequence[Held]) -> tuple[float, float, int]:
@@ -152,7 +173,7 @@ def main() -> None:
     """Print the tables."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--physics", choices=PHYSICS, default=PHYSICS[0])
-    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--seed", type=int, nargs="+", default=[1])
     parser.add_argument("--sessions", type=int, default=160)
     parser.add_argument("--takes", help="folder to keep files and measurements in")
     parser.add_argument("--measure-again", action="store_true", help="measure kept files again")
@@ -163,13 +184,13 @@ def main() -> None:
         takes.mkdir(parents=True, exist_ok=True)
         exact = ExactPlucks(given.physics, takes)
         held: list[Held] = []
-        for start in range(0, given.sessions, TOGETHER):
-            indices = range(start, start + TOGETHER)
-            sessions = [drawn(given.physics, given.seed, index) for index in indices]
-            many = measured(given.physics, given.seed, indices, takes, anew=given.measure_again)
-            for session, measurements in zip(sessions, many, strict=True):
-                held += held_of(session, measurements, exact)
-        print(f"{given.physics}, seed {given.seed}, {start + TOGETHER} sessions")
+        for seed in given.seed:
+            for start in range(0, given.sessions, TOGETHER):
+                indices = range(start, min(start + TOGETHER, given.sessions))
+                many = measured(given.physics, seed, indices, takes, anew=given.measure_again)
+                for index, measurements in zip(indices, many, strict=True):
+                    held += held_of(drawn(given.physics, seed, index), measurements, exact)
+        print(f"{given.physics}, seeds {given.seed}, {given.sessions} sessions each")
         print(table(held, by=given.by))
         print(null_claims(held))
 

@@ -75,13 +75,25 @@ def test_a_share_is_counted_over_sessions_and_bands_of_one_hang_together():
         return Held(one, quantity, truth, 0.0, -1.0, 1.0, 0.5, claims)
 
     rows = [row(i, "level_dbfs", 2.0 if i == 0 else 0.7, claims=i == 3) for i in range(20)]
-    rows += [row(i, f"band_{b}_db", 2.0 if i == 0 else 0.0) for i in range(20) for b in range(8)]
-    lines = {line.split()[0]: line for line in table(rows).splitlines()}
+    # All eight bands of the first session outside, one of the second.
+    outside = {(0, band) for band in range(8)} | {(1, 5)}
+    rows += [
+        row(i, f"band_{b}_db", 2.0 if (i, b) in outside else 0.0)
+        for i in range(20)
+        for b in range(8)
+    ]
+    lines = table(rows).splitlines()
+    level, together, at_once = (
+        next(line for line in lines if f" {name} " in line)
+        for name in ("level_dbfs", "bands together", "bands at once")
+    )
     # 1 of 20 outside: binomial 4.9 %; the test's half interval holds none.
-    assert "95.0 ± 4.9 %" in lines["level_dbfs"]
-    assert "0.0 %" in lines["level_dbfs"].split("± 4.9 %")[1]
-    # All eight of one session outside: no better known than one row a session.
-    assert "95.0 ± 4.9 %" in lines["bands"]
+    assert "95.0 ± 4.9 %" in level
+    assert level.split("± 4.9 %")[1].split()[0] == "0.0"
+    # 9 of 160 rows, hardly better known than 2 of 20 sessions, which is what holds at once.
+    assert "94.4 ± 4.9 %" in together
+    assert " 20 " in at_once
+    assert "90.0 ± 6.7 %" in at_once
     assert null_claims(rows).startswith("nothing done: 1 of 20 sessions claim something level")
 
 
