@@ -3,7 +3,8 @@
     python tests/calibration/interval_rates.py [--physics modes|finite-difference] [--seed S ...]
         [--sessions N] [--takes FOLDER] [--measure-again] [--by kind|hand|notes]
 
-Every session is played, rendered, measured and compared for itself (:mod:`interval_sessions`).
+Every session is played, rendered, measured and compared for itself (:mod:`interval_sessions`)
+and held against :mod:`interval_truth`.
 With ``--takes`` what was measured stays, session by session, so that a run that was cut goes on
 where it ended. Counted are rows over the notes as reports state them: with the gain, the glide
 and the hand taken out where that was done. The standard error is that of a share of sessions;
@@ -27,7 +28,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
 
 import numpy as np
-from interval_sessions import PHYSICS, TOGETHER, Drawn, ExactPlucks, drawn, measured, truth_of
+from interval_sessions import PHYSICS, TOGETHER, Drawn, drawn, measured
+from interval_truth import ExactPlucks, truth_of
 from scenario_takes import guitar, session_of
 
 from tonecompare.compare.causes.rows_to_explain import CLAIMS

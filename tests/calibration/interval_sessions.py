@@ -1,21 +1,13 @@
-"""Many small sessions, each played and rendered for itself, with the truth of every difference.
+"""Many small sessions, each played and rendered for itself.
 
 A session is one voice at two stages, four to six open strings by four or five plucks. Hand, voice
 and what is done between the stages are drawn (:func:`drawn`); no two sessions share a pluck or a
 quiet. Finite-difference strings are stepped for several sessions at once, which costs little more
 than stepping them for one.
-
-Truth
-    Of a hand that scatters about one place and force the mean difference is 0. A coil's
-    sensitivity moves level and bands by its decibels and nothing else, a mains line's level the
-    hum by its own. Inductance moves the resonance by ``1/√L``; what it does to level, bands and
-    brightness is taken from noise-free plucks through either pickup by plain sums
-    (:func:`levels_of`) over the notes that a row joins.
 """
 
 from __future__ import annotations
 
-import math
 import pickle
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -56,13 +48,6 @@ _QUIET_S, _SPACING_S, _DAMP_S, _END_S = 2.0, 2.0, 0.25, 2.2
 _TAIL_S = 0.2
 #: Finite-difference sessions that are stepped together: the same strings, as many plucks.
 TOGETHER = 8
-_MID_HZ: Mapping[str, float] = {
-    f"{name:04d}": 1000.0 * 10.0 ** (0.3 * n)
-    for name, n in zip((63, 125, 250, 500, 1000, 2000, 4000, 8000), range(-4, 4), strict=True)
-}
-_OF_THE_QUIET = ("hum_dbfs", "hiss_dbfs", "signal_to_hum_db")
-_OF_THE_VOICE = ("resonance_hz", "resonance_q", "pickup_distance_mm", "pluck_point")
-_ELSE = ("decay_s", "attack_ms", "inharmonicity", "cents")
 
 
 @dataclass(frozen=True)
@@ -139,7 +124,7 @@ def plucks_of(session: Drawn, stage: str) -> list[st.PluckSpec]:
     meant: list[st.PluckSpec] = []
     for index, string in enumerate(session.strings):
         offset_mm, offset_db = HAND_SHARE * rng.standard_normal(2)
-        like = _meant(
+        like = meant_pluck(
             string,
             condition.pick_mm + condition.hand.position_mm * offset_mm,
             condition.hand.level_db * offset_db,
@@ -155,7 +140,8 @@ def plucks_of(session: Drawn, stage: str) -> list[st.PluckSpec]:
     return st.vary_plucks(meant, rng=rng, spread=condition.hand)
 
 
-def _meant(string: int, away_mm: float = 0.0, harder_db: float = 0.0) -> st.PluckSpec:
+def meant_pluck(string: int, away_mm: float = 0.0, harder_db: float = 0.0) -> st.PluckSpec:
+    """Return a pluck as it is meant, by a hand set so far away and so much harder."""
     return st.PluckSpec(
         0.0,
         string,
@@ -222,16 +208,16 @@ def _by_stepping(
             if pluck.string == number
         ]
         seed = [*sessions[0].number, number]
-        motions = _motions(number, [pluck for _, _, pluck in where], seed)
+        motions = motions_of(number, [pluck for _, _, pluck in where], seed)
         for (index, stage, pluck), motion in zip(where, motions, strict=True):
             one = sessions[index]
-            x = _sensed(motion, one.conditions[stage].pickups[one.voice], number)
+            x = sensed(motion, one.conditions[stage].pickups[one.voice], number)
             first = round(pluck.time_s * RATE_HZ) - round(RAMP_S * RATE_HZ)
             out[index][stage][first : first + x.size] += x
     return out
 
 
-def _motions(number: int, plucks: Sequence[st.PluckSpec], seed: Sequence[int]) -> FloatArray:
+def motions_of(number: int, plucks: Sequence[st.PluckSpec], seed: Sequence[int]) -> FloatArray:
     """Motion of plucks of one string in metres, (plucks, polarisations, coils, n)."""
     instrument = guitar()
     ring_s = _SPACING_S - _DAMP_S
@@ -247,98 +233,14 @@ def _motions(number: int, plucks: Sequence[st.PluckSpec], seed: Sequence[int]) -
     return motion
 
 
-def _sensed(motion: FloatArray, pickup: st.Magnetic | st.Parallel, number: int) -> FloatArray:
+def sensed(motion: FloatArray, pickup: st.Magnetic | st.Parallel, number: int) -> FloatArray:
+    """Return what a pickup makes of one pluck's motion (polarisations, coils, n), (n,)."""
     return voice_signal(
         dict(zip(COILS_MM, np.swapaxes(motion, 0, 1), strict=True)),
         pickup,
         string_gain=guitar().string(number).magnetic_gain,
         rate_hz=RATE_HZ,
     )
-
-
-@dataclass(frozen=True)
-class ExactPlucks:
-    """One noise-free pluck of every string, as meant, through any pickup."""
-
-    physics: str
-    kept: Path
-
-    def levels(self, pickup: st.Magnetic | st.Parallel, string: int) -> dict[str, float]:
-        """Level, bands and brightness of one string's pluck on their analysis scales."""
-        if self.physics == PHYSICS[0]:
-            session = Drawn((0, 0), self.physics, "nothing", "bridge", True, (string,), 1)
-            channel = st.Channel("magnetic", pickup)
-            rendered = st.render_recording(
-                guitar(),
-                st.VoiceSpec("bridge", (channel,)),
-                [replace(_meant(string), time_s=0.1)],
-                rng=np.random.default_rng(session.number),
-                rate_hz=RATE_HZ,
-                length_s=1.5,
-                subtype="FLOAT",
-            )
-            return levels_of(rendered.samples[0][round(0.1 * RATE_HZ) :])
-        path = self.kept / f"exact-{string}.npy"
-        if not path.exists():
-            np.save(path, _motions(string, [_meant(string)], [0]))
-        x = _sensed(np.load(path)[0], pickup, string)
-        return levels_of(x[round(RAMP_S * RATE_HZ) :])
-
-
-def levels_of(x: FloatArray) -> dict[str, float]:
-    """Level and bands in dB and the logarithm of brightness of noise-free samples from the onset.
-
-    Bands are sums over the transform of 0.05 to 0.55 s under a raised cosine (a filter's edge as
-    the bands are defined: cos² over a quarter octave), brightness the mean frequency weighted by
-    the magnitudes of 0.05 to 1.05 s.
-    """
-    part = x[round(0.05 * RATE_HZ) : round(0.55 * RATE_HZ)]
-    out = {"level_dbfs": 10.0 * math.log10(float(np.mean(part**2)))}
-    power = np.abs(scipy.fft.rfft(part * np.hanning(part.size))) ** 2
-    hz = scipy.fft.rfftfreq(part.size, 1.0 / RATE_HZ)
-    bands = {}
-    for name, mid_hz in _MID_HZ.items():
-        octave = np.abs(np.log10(np.maximum(hz, 1.0) / mid_hz))
-        edge = np.clip((octave - 0.15) / 0.075 + 0.5, 0.0, 1.0)
-        bands[name] = 10.0 * math.log10(float(power @ np.cos(0.5 * np.pi * edge) ** 2))
-    whole = 10.0 * math.log10(sum(10 ** (level / 10) for level in bands.values()))
-    out |= {f"band_{name}_db": level for name, level in bands.items()}
-    out |= {f"shape_{name}_db": level - whole for name, level in bands.items()}
-    size = 8192
-    part = x[round(0.05 * RATE_HZ) : round(1.05 * RATE_HZ)]
-    frames = np.lib.stride_tricks.sliding_window_view(part, size)[:: size // 4]
-    magnitude = np.abs(scipy.fft.rfft(frames * np.hanning(size), axis=1)).mean(axis=0)
-    hz = scipy.fft.rfftfreq(size, 1.0 / RATE_HZ)
-    heard = (hz >= 60.0) & (hz <= 12000.0)
-    out["centroid_hz"] = math.log(float(magnitude[heard] @ hz[heard] / magnitude[heard].sum()))
-    return out
-
-
-def truth_of(session: Drawn, exact: ExactPlucks) -> dict[tuple[str, int], float]:
-    """Return the true difference by (quantity, string; 0 where it is the same for all)."""
-    quiet = {"hum_dbfs": session.hum_db, "hiss_dbfs": 0.0}
-    if session.kind == "place":
-        moved = session.pick_mm / guitar().scale_length_mm
-        known = quiet | dict.fromkeys(_OF_THE_VOICE, 0.0) | {"pluck_point": moved}
-        return {(name, 0): value for name, value in known.items()}
-    known = quiet | dict.fromkeys(_OF_THE_VOICE, 0.0)
-    known["resonance_hz"] = math.log(session.resonance)
-    if session.kind == "resonance":
-        del known["resonance_q"]
-        pickups = [one.pickups[session.voice] for one in session.conditions.values()]
-        found = {(name, 0): value for name, value in known.items()}
-        for string in session.strings:
-            before, after = (exact.levels(pickup, string) for pickup in pickups)
-            found |= {(name, string): after[name] - before[name] for name in before}
-        return found
-    known |= dict.fromkeys(_ELSE, 0.0) | {"centroid_hz": 0.0}
-    known |= {f"shape_{name}_db": 0.0 for name in _MID_HZ}
-    known |= {f"band_{name}_db": session.louder_db for name in _MID_HZ}
-    known |= {
-        "level_dbfs": session.louder_db,
-        "signal_to_hum_db": session.louder_db - session.hum_db,
-    }
-    return {(name, 0): value for name, value in known.items()}
 
 
 def measured(

@@ -9,18 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from interval_rates import Held, held_of, null_claims, table
-from interval_sessions import (
-    KINDS,
-    PHYSICS,
-    RATE_HZ,
-    Drawn,
-    ExactPlucks,
-    drawn,
-    levels_of,
-    measured,
-    plucks_of,
-    truth_of,
-)
+from interval_sessions import KINDS, PHYSICS, RATE_HZ, Drawn, drawn, measured, plucks_of
+from interval_truth import ExactPlucks, levels_of, truth_of
 
 _ONE = Drawn((7, 0), "modes", "nothing", "neck", True, (5, 3), 4)
 
