@@ -132,6 +132,17 @@ def test_a_note_alone_claims_nothing_where_the_notes_do_not_show_it() -> None:
     assert "one note alone can be the picking place" in _row(table, note="E2")["reason"]
 
 
+def test_one_notes_interval_knows_that_the_hand_is_set_anew() -> None:
+    values = {"level_dbfs": {"E2": [-20.0 + x for x in FIVE]}}
+    values["centroid_hz"] = {"E2": [900.0 * float(np.exp(0.01 * x)) for x in FIVE]}
+    row = _row(_compare(plucks("stock", values), plucks("rewound", values)))
+    bright = _row(_compare(plucks("stock", values), plucks("rewound", values)), "centroid_hz")
+    # Welch's interval of five plucks a side; what strength moves scatters by 1 + 5 * 0.3² times it.
+    half = stats.t.ppf(0.975, 8) * np.std(FIVE, ddof=1) * np.sqrt(2.0 / 5.0)
+    assert row["ci_high"] - row["difference"] == pytest.approx(half * np.sqrt(1.45))
+    assert np.log1p(bright["ci_high"] / 100.0) == pytest.approx(0.01 * half)
+
+
 def test_one_note_says_nothing_over_the_notes() -> None:
     before = plucks("stock", {"level_dbfs": {"E2": [-20.0 + x for x in FIVE]}})
     after = plucks("rewound", {"level_dbfs": {"E2": [-10.0 + x for x in FIVE]}})

@@ -179,7 +179,7 @@ def over_shared_notes(pair: NotePair, quantities: Sequence[Quantity]) -> OverNot
         by_repeats = combine(mean, parts, np.where(there, single.df, 1.0))
         return OverNotes(by_repeats, notes, parts.sum(axis=0), there)
     alone = notes == 1
-    only = _only_note(single, alone)
+    only = _only_note(single, alone, _hand_set_anew(pair, there, quantities))
     estimate = Estimate(
         estimate.difference,
         np.where(alone, only.se, estimate.se),
@@ -255,9 +255,23 @@ def usual_scatter(column: str) -> float:
     return {"level_dbfs": LOUDNESS_DB, "centroid_hz": spread_of("centroid_hz")}.get(column, 0.0)
 
 
-def _only_note(single: Estimate, alone: NDArray[np.bool_]) -> Estimate:
+def _hand_set_anew(
+    pair: NotePair, there: NDArray[np.bool_], quantities: Sequence[Quantity]
+) -> FloatArray:
+    """Return how much further than its plucks say a note's mean scatters, a factor of variance.
+
+    What a hand's strength moves is set anew for every note and stage (:data:`HAND_SHARE`): one note
+    alone cannot show it.
+    """
+    moved = np.array([quantity.family in OF_STRENGTH for quantity in quantities])
+    plucks = np.where(there, (pair.n_before + pair.n_after) / 2.0, 0.0).max(axis=0)
+    return np.where(moved, 1.0 + HAND_SHARE**2 * plucks, 1.0)
+
+
+def _only_note(single: Estimate, alone: NDArray[np.bool_], wider: FloatArray) -> Estimate:
     """Welch's interval of the only note there is, for showing (it may claim nothing)."""
-    se = np.where(alone, np.nanmax(np.where(np.isnan(single.se), -1.0, single.se), axis=0), np.nan)
+    own = np.where(np.isnan(single.se), -1.0, single.se * np.sqrt(wider))
+    se = np.where(alone, np.nanmax(own, axis=0), np.nan)
     df = np.where(alone, np.nanmax(np.where(np.isnan(single.df), -1.0, single.df), axis=0), np.nan)
     return Estimate(se, np.where(se < 0, np.nan, se), np.where(df < 0, np.nan, df))
 
