@@ -126,6 +126,9 @@ def band_frames(
         [(frequency_hz >= low) & (frequency_hz < high) for low, high in pairwise(edges)],
         dtype=np.float32,
     )
+    bins = int(np.flatnonzero(members.any(axis=0))[-1]) + 1
+    # Real and imaginary parts, one after the other.
+    of_parts = np.repeat(members[:, :bins].T, 2, axis=0)
     scale = 2.0 / (frame * float(np.sum(window.astype(np.float64) ** 2)))
     power = np.empty((samples.shape[0], len(members), n_frames), dtype=np.float32)
     if means is None:
@@ -135,7 +138,7 @@ def band_frames(
         stop = min(start + chunk, n_frames)
         around = _mirrored(samples, means, start * hop - frame // 2, (stop - 1) * hop + frame // 2)
         for channel, part in enumerate(around):
-            power[channel, :, start:stop] = _in_bands(part, frame, hop, window, members)
+            power[channel, :, start:stop] = _in_bands(part, frame, hop, window, of_parts)
     return BandFrames(
         power=BandPower(power, scale),
         hop_s=hop / rate_hz,
@@ -168,12 +171,11 @@ def _mirrored(samples: FloatArray, means: FloatArray, first: int, last: int) -> 
 
 
 def _in_bands(
-    samples: NDArray[np.float32], frame: int, hop: int, window: np.ndarray, members: np.ndarray
+    samples: NDArray[np.float32], frame: int, hop: int, window: np.ndarray, of_parts: np.ndarray
 ) -> NDArray[np.float32]:
     """Sum the spectra of the frames of one channel into bands, shape (bands, frames)."""
     cut = sliding_window_view(samples, frame)[::hop]
-    bins = int(np.flatnonzero(members.any(axis=0))[-1]) + 1
-    of_parts = np.repeat(members[:, :bins].T, 2, axis=0)
+    bins = len(of_parts) // 2
     parts = []
     for start in range(0, len(cut), _BLOCK_FRAMES):
         spectrum = scipy.fft.rfft(cut[start : start + _BLOCK_FRAMES] * window, axis=1)
