@@ -1,6 +1,8 @@
 """Kill whole runs of ``tonecompare report`` at random moments and look what stands afterwards.
 
-``python tests/helpers/killed_report.py 200`` kills that many and prints how it ended. Every run
+``python tests/helpers/killed_report.py 200`` kills that many and prints how it ended; with
+``200 1 ctrl-c`` (number, seed) they are stopped as by Ctrl-C, which has to end in its exit code and
+nothing else. Every run
 begins with an earlier report in place, a file of the user's in it, and a new store. It dies, like
 by ``kill -9``, after a random share of the processor time that an undisturbed run takes, so that
 the moments are the same however busy the machine is. Afterwards the earlier or the later report
@@ -26,6 +28,7 @@ from pathlib import Path
 from small_takes import stage
 
 from tonecompare.cli import main as program
+from tonecompare.cli.outcome import STOPPED
 from tonecompare.kept.store import VARIABLE
 from tonecompare.report.files.own_files import listed
 
@@ -62,7 +65,8 @@ def in_child(work: Callable[[], object]) -> int:
 class KilledRuns:
     """A folder with a session, an earlier report, and what the later report must be."""
 
-    def __init__(self, home: Path, *more: str) -> None:
+    def __init__(self, home: Path, *more: str, ctrl_c: bool = False) -> None:
+        self._stopped = STOPPED if ctrl_c else -signal.SIGPROF
         self.home, self.out, self.store = home, home / "r" / "out", home / "store"
         os.environ[VARIABLE] = str(self.store)
         self.session = home / "s"
@@ -88,7 +92,11 @@ class KilledRuns:
         """Run the command, which dies after so much processor time; return how it ended."""
 
         def work() -> None:
-            signal.signal(signal.SIGPROF, signal.SIG_DFL)
+            if self._stopped == STOPPED:
+                signal.signal(signal.SIGINT, signal.default_int_handler)
+                signal.signal(signal.SIGPROF, lambda *_: signal.raise_signal(signal.SIGINT))
+            else:
+                signal.signal(signal.SIGPROF, signal.SIG_DFL)
             if dies_after_s is not None:
                 signal.setitimer(signal.ITIMER_PROF, dies_after_s)
             program(self._words)
@@ -103,7 +111,7 @@ class KilledRuns:
             (self.out / name).parent.mkdir(parents=True, exist_ok=True)
             (self.out / name).write_bytes(content)
         ended = self.report(dies_after_s=share * self.cpu_s)
-        if ended not in (0, -signal.SIGPROF):
+        if ended not in (0, self._stopped):
             return f"ended with {ended}"
         stands = files_in(self.out)
         if stands.pop(_MINE, b"") != b"mine":
@@ -134,11 +142,11 @@ class KilledRuns:
 GOOD = ("killed, earlier report", "killed, later report", "was done, later report")
 
 
-def main(count: int, seed: int = 1) -> int:
-    """Kill so many runs, print how they ended, and return how many ended badly."""
+def main(count: int, seed: int = 1, *, ctrl_c: bool = False) -> int:
+    """Kill or stop so many runs, print how they ended, and return how many ended badly."""
     drawn = random.Random(seed)
     with tempfile.TemporaryDirectory() as home:
-        runs = KilledRuns(Path(home))
+        runs = KilledRuns(Path(home), ctrl_c=ctrl_c)
         ends: Counter[str] = Counter()
         for number in range(count):
             share = drawn.uniform(0.0, 1.05)
@@ -152,4 +160,4 @@ def main(count: int, seed: int = 1) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main(int(sys.argv[1]), *map(int, sys.argv[2:])) > 0)
+    sys.exit(main(*map(int, sys.argv[1:3]), ctrl_c=sys.argv[3:] == ["ctrl-c"]) > 0)
