@@ -9,7 +9,21 @@ from tonecompare.cli.help_at_once import help_at_once
 
 
 def start() -> None:
-    """Run the program: help as it was written down, all else by Click."""
+    """Run the program; Ctrl-C while it still loads ends it as it would later, in a sentence."""
+    try:
+        _run()
+    except KeyboardInterrupt:
+        import signal
+
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+        from tonecompare.language import tr
+
+        print(f"\n{tr('Stopped.')}", file=sys.stderr)
+        sys.exit(130)
+
+
+def _run() -> None:
+    """Give help as it was written down, all else to Click."""
     _open_what_is_closed()
     if not help_at_once(sys.argv[1:]):
         from tonecompare.utf8_names import start_over_if_names_are_ascii

@@ -7,7 +7,9 @@ from datetime import date
 import pytest
 
 from tonecompare.cli.plan import _instrument_of
+from tonecompare.cli.planning.interview import _asked
 from tonecompare.cli.planning.kept_answers import KeptAnswers
+from tonecompare.cli.planning.questions import Question
 from tonecompare.session import WorkItem, Worth, read_session_toml
 
 
@@ -244,3 +246,10 @@ def test_what_cannot_be_is_refused_and_nothing_is_written(plan, tmp_path, argume
     assert said in result.stderr
     assert told is None
     assert not (tmp_path / "heron").exists()
+
+
+def test_an_answer_that_is_no_text_is_refused_and_asked_again(monkeypatch, capsys):
+    answers = iter(["her\udcce", "heron"])
+    monkeypatch.setattr("click.termui.visible_prompt_func", lambda _words: next(answers))
+    assert _asked(Question("instrument", "Instrument", str)) == "heron"
+    assert "not UTF-8 text" in capsys.readouterr().out

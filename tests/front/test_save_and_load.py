@@ -144,3 +144,8 @@ def test_others_may_read_a_saved_file_as_they_may_any_new_file(saved):
     plain = saved.with_name("plain.txt")
     plain.write_text("")
     assert saved.stat().st_mode == plain.stat().st_mode
+
+
+def test_errors_speak_the_language_that_is_set(tmp_path):
+    with in_language("de"), pytest.raises(InputError, match="Diese Datei gibt es nicht"):
+        tc.load(tmp_path / "heron.tc")

@@ -148,3 +148,10 @@ def test_rows_of_what_is_no_recording_of_the_stage_are_refused(tmp_path, file):
     said = "no such file here" if file == "notes.txt" else "leads out of the stage folder"
     with pytest.raises(SessionError, match=said):
         stage_overrides(tmp_path / "stage")
+
+
+@pytest.mark.parametrize("row", ["neck.wav,1\0,,,,,", "ne\0ck.wav,1,,,,,"])
+def test_a_sign_that_is_no_text_is_told_with_its_line(tmp_path, row):
+    told = complaints(tmp_path, f"{HEAD}neck.wav,2,,,,,\n{row}\n")
+    assert f"line 3, column {row.index(chr(0)) + 1}" in told
+    assert "Delete it" in told

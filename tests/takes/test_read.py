@@ -203,3 +203,28 @@ def test_what_a_phone_writes_is_told_how_to_convert_whatever_it_is_called(tmp_pa
         with pytest.raises(RecordingError, match="WAV, 24 bit") as caught:
             read_audio(path)
         assert "audio editor" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("tag", "called"),
+    [(0x0055, "MP3"), (0x0161, "Windows Media Audio 2"), (0x2000, "Dolby AC-3"),
+     (0x4321, "format 0x4321")],
+)  # fmt: skip
+@pytest.mark.parametrize("extensible", [False, True])
+def test_a_wave_file_in_a_codec_names_it_and_says_what_to_export(
+    tmp_path: Path, tag: int, called: str, extensible: bool
+) -> None:
+    first = 0xFFFE if extensible else tag
+    sub_format = tag.to_bytes(2, "little") + bytes.fromhex("000000001000800000aa00389b71")
+    rest = (2, 2, RATE_HZ, 8000, 4, 0, 22, 16, 3)
+    sizes = (2, 2, 4, 4, 2, 2, 2, 2, 4)
+    fmt = first.to_bytes(2, "little") + b"".join(
+        value.to_bytes(size, "little") for value, size in zip(rest[1:], sizes[1:], strict=True)
+    )
+    fmt += sub_format
+    body = b"WAVEJUNK" + (4).to_bytes(4, "little") + bytes(4) + b"fmt "
+    body += len(fmt).to_bytes(4, "little") + fmt + b"data" + (9000).to_bytes(4, "little")
+    path = tmp_path / "a.wav"
+    path.write_bytes(b"RIFF" + (len(body) + 9000).to_bytes(4, "little") + body + bytes(9000))
+    with pytest.raises(RecordingError, match=f"coded as {re.escape(called)}.*PCM"):
+        read_audio(path)

@@ -69,7 +69,7 @@ def measure(
         for path in ([given] if isinstance(given, (str, Path)) else given)
     ]
     if not listed:
-        raise InputError('measure: give a sound file or a folder, like measure("neck.wav").')
+        raise InputError(tr('measure: give a sound file or a folder, like measure("neck.wav").'))
     session = _told(_session_of(listed), tuning=tuning, a4_hz=a4_hz, mains_hz=mains_hz)
     measurements = _measured(session, workers)
     return MeasuredFiles(session, measurements)
@@ -189,7 +189,9 @@ def _session_of(paths: Sequence[Path]) -> Session:
             recordings, left_out = find_recordings(path)
             if not recordings:
                 why = "".join(f"\n  {one.file}: {one.reason}" for one in left_out)
-                raise InputError(f"{path}: holds no recording that can be measured.{why}")
+                raise InputError(
+                    tr("{path}: holds no recording that can be measured.{why}", path=path, why=why)
+                )
             files.extend(file for one in recordings for file in one.files)
         else:
             files.append(path)
@@ -206,11 +208,15 @@ def _told(
     session = with_tuning(session, tuning)
     if a4_hz is not None:
         if not 300.0 <= a4_hz <= 600.0:
-            raise InputError(f"a4_hz={a4_hz:g}: the pitch of A4 in Hz, near 440, is meant.")
+            raise InputError(
+                tr("a4_hz={a4_hz:g}: the pitch of A4 in Hz, near 440, is meant.", a4_hz=a4_hz)
+            )
         session = replace(session, a4_hz=float(a4_hz))
     if mains_hz is not None:
         if mains_hz not in (50, 60):
-            raise InputError(f"mains_hz={mains_hz:g}: the mains has 50 or 60 Hz.")
+            raise InputError(
+                tr("mains_hz={mains_hz:g}: the mains has 50 or 60 Hz.", mains_hz=mains_hz)
+            )
         session = replace(session, mains_hz=float(mains_hz))
     return session
 

@@ -16,6 +16,7 @@ from tonecompare import __version__
 from tonecompare.errors import InputError
 from tonecompare.front.plain_data import from_plain, to_plain
 from tonecompare.front.results import ComparedSession
+from tonecompare.language import tr
 
 #: Number of the format; another number is another format.
 FORMAT = 3
@@ -32,8 +33,11 @@ def save(result: ComparedSession, path: Path) -> Path:
     """Write a comparison to a file, whole or not at all; see :meth:`ComparedSession.save`."""
     if path.exists() and _manifest(path) is None:
         raise InputError(
-            f"{path}: is no comparison saved by tonecompare, so it is left alone. Give another "
-            'name, like "heron.tc".'
+            tr(
+                "{path}: is no comparison saved by tonecompare, so it is left alone. Give another "
+                'name, like "heron.tc".',
+                path=path,
+            )
         )
     arrays: dict[str, np.ndarray[Any, Any]] = {}
     plain = json.dumps(to_plain(result, arrays), ensure_ascii=True)
@@ -48,7 +52,9 @@ def save(result: ComparedSession, path: Path) -> Path:
             packed.writestr(_ARRAYS, numbers.getvalue())
         part.replace(path)
     except OSError as error:
-        raise InputError(f"{path}: cannot be written: {error.strerror}.") from error
+        raise InputError(
+            tr("{path}: cannot be written: {why}.", path=path, why=error.strerror)
+        ) from error
     finally:
         part.unlink(missing_ok=True)
     return path
@@ -82,18 +88,26 @@ def load(path: Path | str) -> ComparedSession:
     """
     path = Path(path)
     if not path.is_file():
-        raise InputError(f"{path}: there is no such file.")
+        raise InputError(tr("{path}: there is no such file.", path=path))
     manifest = _manifest(path)
     if manifest is None:
         raise InputError(
-            f"{path}: is no comparison saved by tonecompare, or it was cut short. Give a file that "
-            "save() wrote."
+            tr(
+                "{path}: is no comparison saved by tonecompare, or it was cut short. Give a file "
+                "that save() wrote.",
+                path=path,
+            )
         )
     if manifest.get("format") != FORMAT:
         raise InputError(
-            f"{path}: was saved in format {manifest.get('format')} by tonecompare "
-            f"{manifest.get('version')}; this one reads format {FORMAT}. Compare the recordings "
-            "again, or use that version."
+            tr(
+                "{path}: was saved in format {saved} by tonecompare {version}; this one reads "
+                "format {read}. Compare the recordings again, or use that version.",
+                path=path,
+                saved=manifest.get("format"),
+                version=manifest.get("version"),
+                read=FORMAT,
+            )
         )
     try:
         with zipfile.ZipFile(path) as packed:
@@ -103,11 +117,15 @@ def load(path: Path | str) -> ComparedSession:
         result = from_plain(plain, arrays)
     except _DAMAGE as error:
         raise InputError(
-            f"{path}: cannot be read, it is damaged or was changed ({error}). Compare the "
-            "recordings again."
+            tr(
+                "{path}: cannot be read, it is damaged or was changed ({error}). Compare the "
+                "recordings again.",
+                path=path,
+                error=error,
+            )
         ) from error
     if not isinstance(result, ComparedSession):
-        raise InputError(f"{path}: holds no comparison.")
+        raise InputError(tr("{path}: holds no comparison.", path=path))
     return result
 
 

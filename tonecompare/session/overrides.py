@@ -209,6 +209,18 @@ def _rows(path: Path) -> tuple[list[tuple[int, list[str]]], str]:
         raise SessionError(
             tr_later("is not UTF-8 text; save it as CSV UTF-8."), file=path
         ) from error
+    if "\0" in text:
+        before = text[: text.index("\0")]
+        raise SessionError(
+            tr_later(
+                "line {line}, column {column}: a sign that is no text (number {number}) stands "
+                "there. Delete it, or write the line anew.",
+                line=before.count("\n") + 1,
+                column=len(before) - before.rfind("\n"),
+                number=0,
+            ),
+            file=path,
+        )
     first = next((line for line in text.splitlines() if line.strip()), "")
     delimiter = max(",;\t", key=first.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)

@@ -20,6 +20,7 @@ from tonecompare.language import tr_later
 from tonecompare.session.sound_folders import FOREIGN_SUFFIXES, HOW_TO_CONVERT
 from tonecompare.takes.file_samples import BLOCK, FileSamples, can_be_read_in_parts, in_blocks
 from tonecompare.takes.model import Audio
+from tonecompare.takes.wave_codecs import codec_of_wave
 
 #: Shorter files hold nothing that could be measured.
 SHORTEST_S = 0.1
@@ -142,6 +143,13 @@ def head_of(path: Path) -> bytes:
 
 def not_understood(path: Path, head: bytes) -> RecordingError:
     """Return why libsndfile could not read a file that begins with ``head``."""
+    codec = codec_of_wave(head)
+    if codec is not None:
+        return RecordingError(
+            path,
+            tr_later("is a WAV file coded as {codec}, which cannot be read here", codec=codec),
+            tr_later("Export it as PCM, a 16 or 24 bit WAV or a FLAC file."),
+        )
     foreign = head[4:8] == b"ftyp" or path.suffix.lower() in FOREIGN_SUFFIXES
     return RecordingError(path, _why_unreadable(head), HOW_TO_CONVERT if foreign else _AGAIN)
 

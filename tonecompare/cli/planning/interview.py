@@ -73,6 +73,10 @@ def _usable(question: Question, earlier: Mapping[str, str]) -> str | None:
 
 def _asked(question: Question) -> str:
     def checked(text: str) -> str:
+        if not text.isascii() and any("\ud800" <= sign <= "\udfff" for sign in text):
+            raise click.UsageError(
+                tr("The answer is not UTF-8 text. Type it, or save the answers as UTF-8.")
+            )
         try:
             question.parse(text)
         except InputError as error:
