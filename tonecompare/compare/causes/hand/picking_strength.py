@@ -63,9 +63,10 @@ SMALLEST_PEAK_DB = 5.0
 FOUND_P = 1e-3
 #: A tilt the other way speaks against a hand from this on, dB/octave per dB.
 OPPOSED_RATIO = -0.15
-#: What a harder pluck raises more than the rest. Single partials are no sign: beside a null of the
-#: comb a pick that lands elsewhere moves one by 9 dB.
-OF_THE_TREBLE = BAND_SHAPES[5:]
+#: What a harder pluck raises more than the rest: 2 and 4 kHz. Single partials are no sign: beside a
+#: null of the comb a pick that lands elsewhere moves one by 9 dB; nor is 8 kHz, where little of a
+#: note is left above the noise.
+OF_THE_TREBLE = BAND_SHAPES[5:7]
 #: A hand shows beyond doubt from this nearer end of the interval, larger glide and significance.
 PLAIN_DB, PLAIN_CENTS, PLAIN_P = 2.0, 1.5, 1e-4
 #: An interval no wider than this says that the hand was the same.
@@ -180,7 +181,7 @@ def is_opposed(voice: VoiceRows, loud: HandDifference, tilt: HandDifference) -> 
     """Whether it came out louder and darker, or softer and brighter: no hand does.
 
     By the tilt, or by bands of the treble that all went against the level. Either has to be as sure
-    as what speaks for a hand: of four bands, one is claimed by chance more often than that.
+    as what speaks for a hand: of a few bands, one is claimed by chance more often than that.
     """
     tilted = tilt.middle * float(np.sign(loud.middle))
     if tilted < OPPOSED_RATIO * abs(loud.middle) and tilt.p_value < FOUND_P:
