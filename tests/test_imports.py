@@ -43,7 +43,7 @@ MAY_USE = {
     "front": {*COMMON, "__init__", "quantities", "session", "takes", "measure", "compare",
               "report"},
     "__init__": {"front", "session", "takes", "measure", "compare", "report"},
-    "__main__": {"cli", "utf8_names"},
+    "__main__": {"cli", "language", "utf8_names"},
     "utf8_names": set(),
 }  # fmt: skip
 #: Libraries a part must not touch, not even inside a function.
