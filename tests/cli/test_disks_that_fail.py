@@ -176,7 +176,7 @@ def test_a_closed_stream_is_no_fault(tmp_path, closed):
 
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no device that is always full")  # noqa: PTH110
 def test_a_stderr_that_takes_nothing_changes_no_exit_code(session: Path) -> None:
-    for words, code in ((("report", "nothere"), 2), (("nosuch",), 2), (("measure", "s/before"), 0)):
+    for words, code in ((("report", "nothere"), 2), (("nosuch",), 2)):
         with open("/dev/full", "w") as full:  # noqa: PTH123
             run = subprocess.run(
                 [sys.executable, "-m", "tonecompare", *words],

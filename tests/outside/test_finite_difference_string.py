@@ -111,6 +111,7 @@ def test_the_string_model_agrees_on_levels_of_partials(rung):
     assert 20 * np.log10(fd[strong] / model[strong]) == pytest.approx(0.0, abs=1.0)
 
 
+@pytest.mark.long
 def test_a_touch_at_the_end_moves_the_string_little_and_the_same_seed_gives_the_same():
     plucks = [FdPluck(0.120, 0.5e-3, 0.5), FdPluck(0.120, 0.5e-3, 0.5, touch_s=0.25)]
     one, release = simulate(A2, plucks, [COIL], n=20000, damp_s=9.0, seed=(3,))

@@ -125,15 +125,15 @@ print(start_at_once())
 def test_work_is_broken_off_while_results_are_handed_in() -> None:
     """A result is larger than a pipe: a process killed in the midst of it leaves half."""
     said = _alone("""
-for n in range(30):
+for n in range(15):
     try:
         with processes(2) as others:
             for _ in range(8):
                 others.submit(bytes, 3_000_000)
-            time.sleep(0.002 * n)
+            time.sleep(0.004 * n)
             raise KeyboardInterrupt
     except KeyboardInterrupt:
         pass
-print("stopped", 30)
+print("stopped", 15)
 """)
-    assert said == "stopped 30\n"
+    assert said == "stopped 15\n"

@@ -113,6 +113,7 @@ def _two_channels() -> np.ndarray:
     return rendered.samples
 
 
+@pytest.mark.long
 def test_exchanged_channels_are_told_by_check_and_at_the_bench(tmp_path: Path) -> None:
     samples = _two_channels()
     for folder, pair in (("right", samples), ("exchanged", samples[::-1])):

@@ -229,6 +229,7 @@ def _claims_level(result: Comparisons) -> bool:
     return bool(rows["verdict"].isin(["likely-audible", "measurable"]).any())
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_recordings_that_wander_are_seldom_taken_for_work() -> None:
     # 1 dB of wander: without a repeat such reports nearly all claim a change of level.
@@ -237,6 +238,7 @@ def test_recordings_that_wander_are_seldom_taken_for_work() -> None:
     assert sum(_claims_level(result) for result in results) <= 4
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_no_drift_is_found_where_nothing_wanders() -> None:
     results = _sessions(6, count=12, wander=0.0)

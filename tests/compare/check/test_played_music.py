@@ -55,6 +55,7 @@ def test_only_what_is_wrong_with_a_riff_is_a_fault(stage) -> None:
     assert said["other music"].startswith("riff B is other music than in bridge (")
 
 
+@pytest.mark.long
 def test_single_notes_beside_riffs_are_checked_as_ever(tmp_path: Path) -> None:
     write(tmp_path / "stock" / "neck.wav", take(detune_cents=30.0))
     _riffs(tmp_path / "stock" / "neck.2.wav", 812)

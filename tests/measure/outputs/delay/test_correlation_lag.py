@@ -84,6 +84,7 @@ def test_lag_between_pickup_and_microphone_repeats(microphone_pairs: list[BlendP
         assert np.all(np.abs(values) < 5e-3)
 
 
+@pytest.mark.long
 def test_a_microphone_is_not_taken_for_a_saddle(microphone_pairs: list[BlendPair]) -> None:
     # Air, body and room stand between: no pluck gives a polarity, and all together neither.
     for pair in microphone_pairs:
