@@ -195,7 +195,7 @@ def _equaliser(voice: str) -> Equaliser:
     )
 
 
-def make_session(root: Path, voices: list[str]) -> Session:
+def make_session(root: Path, voices: list[str], *, title: str = "Heron rewind") -> Session:
     """A session of two stages whose recordings need not exist."""
     stages = {
         STOCK: Stage(STOCK, "heron", root / STOCK),
@@ -205,7 +205,7 @@ def make_session(root: Path, voices: list[str]) -> Session:
         ),
     }  # fmt: skip
     return Session(
-        "Heron rewind", root, stages, (), voices={name: Voice(name) for name in voices},
+        title, root, stages, (), voices={name: Voice(name) for name in voices},
         comparisons=(ComparisonSpec(STOCK, REWOUND),), left_out=(
             LeftOut("heron-stock/piezo.wav", "heron-stock/piezo.wav: is empty (0 bytes). Export "
                     "or copy it again from the recording program."),
@@ -213,11 +213,13 @@ def make_session(root: Path, voices: list[str]) -> Session:
     )  # fmt: skip
 
 
-def build(root: Path, *, voices: list[str] | None = None, repeats: int = 3) -> SimpleNamespace:
+def build(
+    root: Path, *, voices: list[str] | None = None, repeats: int = 3, title: str = "Heron rewind"
+) -> SimpleNamespace:
     """Session, measurements and comparisons of the invented rewind."""
     rng = np.random.default_rng(20260101)
     voices = voices or ["bridge", "neck-split", "middle"]
-    session = make_session(root, voices)
+    session = make_session(root, voices, title=title)
     tables = _tables(voices, repeats, rng)
     measurements = Measurements(
         tables.plucks, tables.quiet, pd.DataFrame(columns=list(BLEND)), tables.curves,
