@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import resource
 import subprocess
 import sys
@@ -66,3 +67,15 @@ def test_help_takes_less_than_0_3_s_of_processor_time():
         after = resource.getrusage(resource.RUSAGE_CHILDREN)
         used.append(after.ru_utime - before.ru_utime + after.ru_stime - before.ru_stime)
     assert min(used) < 0.3
+
+
+@pytest.mark.parametrize(("given", "threads"), [({}, "1"), ({"OPENBLAS_NUM_THREADS": "3"}, "3")])
+def test_linear_algebra_has_one_thread_unless_its_user_says_so(given, threads):
+    own = {name: value for name, value in os.environ.items() if not name.endswith("_NUM_THREADS")}
+    code = "import os, tonecompare.cli as cli\ntry:\n    cli.main(['--version'])\n"
+    code += "finally:\n    print(os.environ['OPENBLAS_NUM_THREADS'])"
+    run = subprocess.run(
+        [sys.executable, "-c", code], env={**own, **given}, capture_output=True, text=True,
+        timeout=60, check=True,
+    )  # fmt: skip
+    assert run.stdout.splitlines()[-1] == threads

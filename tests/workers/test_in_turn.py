@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import pickle
+from collections.abc import Callable
+from concurrent.futures import Executor, Future
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -12,6 +16,7 @@ from tonecompare.errors import InputError, RecordingError, message_of
 from tonecompare.kept.store import Store
 from tonecompare.language import in_language
 from tonecompare.session.model import Recording, Session, Stage
+from tonecompare.workers import in_turn
 from tonecompare.workers.in_turn import LOOKED_UP_AT_ONCE, recordings_in_turn
 
 
@@ -73,3 +78,29 @@ def test_what_is_kept_is_told_in_the_language(tmp_path: Path) -> None:
     kept = (1, count, "aus früheren Läufen erhalten")
     assert told[:3] == [(0, count, f"{count - 1} in Erhaltenem nachgeschlagen"), kept, kept]
     assert told[3:] == [(n, count, f"now, {n - 1:02}") for n in range(2, count + 1)]
+
+
+class _Here(Executor):
+    """Does at once what it is given, and notes that something was handed out."""
+
+    def __init__(self, noted: list[str]) -> None:
+        self._noted = noted
+
+    def submit(self, work: Callable[..., Any], /, *given: Any, **named: Any) -> Future[Any]:
+        self._noted.append("handed out")
+        future: Future[Any] = Future()
+        future.set_result(work(*given, **named))
+        return future
+
+
+def test_what_is_done_meanwhile_begins_once_all_is_handed_out(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    noted: list[str] = []
+    monkeypatch.setattr(in_turn, "processes", lambda number: nullcontext(_Here(noted)))
+    session = _session(tmp_path, 4)
+    made = recordings_in_turn(
+        session, _name, workers=2, meanwhile=lambda: noted.append("meanwhile")
+    )  # fmt: skip
+    assert list(made) == [each.voice for each in session.recordings]
+    assert noted == ["handed out"] * 4 + ["meanwhile"]

@@ -23,6 +23,7 @@ from tonecompare.language import tr_later
 from tonecompare.session.naming import did_you_mean, listed, match_key
 from tonecompare.session.note_names import note_name, note_number
 from tonecompare.session.sound_folders import is_audio
+from tonecompare.session.toml.control_signs import refuse_control_signs
 from tonecompare.session.toml.schema import Problems
 from tonecompare.session.toml.text import refuse_what_is_no_file
 from tonecompare.whole_file import write_whole
@@ -209,18 +210,7 @@ def _rows(path: Path) -> tuple[list[tuple[int, list[str]]], str]:
         raise SessionError(
             tr_later("is not UTF-8 text; save it as CSV UTF-8."), file=path
         ) from error
-    if "\0" in text:
-        before = text[: text.index("\0")]
-        raise SessionError(
-            tr_later(
-                "line {line}, column {column}: a sign that is no text (number {number}) stands "
-                "there. Delete it, or write the line anew.",
-                line=before.count("\n") + 1,
-                column=len(before) - before.rfind("\n"),
-                number=0,
-            ),
-            file=path,
-        )
+    refuse_control_signs(text, path)
     first = next((line for line in text.splitlines() if line.strip()), "")
     delimiter = max(",;\t", key=first.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)

@@ -137,7 +137,7 @@ def _made_of_all(
             yield _made(session, each, work, store, instead)
         return
     with processes(min(workers, len(recordings))) as others:
-        # In turn: what is done and waits for one before it is small, recordings are not.
+        # Handed out at once: others read the recordings, and results are small.
         waiting = deque(
             others.submit(_made, only(session, each), each, work, store, instead)
             for each in recordings

@@ -10,7 +10,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from joblib import wrap_non_picklable_objects
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
@@ -56,6 +55,8 @@ class Drawing:
 
     def hand_out(self, others: Executor) -> None:
         """Have it drawn by another process, in the language that is spoken here."""
+        from joblib import wrap_non_picklable_objects
+
         # Charts are functions within functions, which no process finds by their names.
         draw, *rest = self._work
         self._elsewhere = others.submit(

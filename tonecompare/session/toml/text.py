@@ -11,6 +11,7 @@ from typing import Any
 
 from tonecompare.errors import SessionError
 from tonecompare.language import tr_later
+from tonecompare.session.toml.control_signs import refuse_control_signs
 
 #: What tomllib says -> what that means for somebody who never heard of TOML. First match counts.
 _PLAIN = (
@@ -40,8 +41,6 @@ _TWICE = r"Cannot declare \((.*)\) twice"
 #: Signs of a faulty line that are shown.
 _LINE_SHOWN = 120
 _LARGEST = 10**30
-#: What TOML 1.0 allows nowhere in a document: control characters but tab and line ends.
-_CONTROL_SIGN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 _TOO_LONG = tr_later(
     "a number has more than 30 digits; no quantity needs so many. Check what was pasted."
 )
@@ -75,7 +74,7 @@ def read_toml(path: Path) -> dict[str, Any]:
             tr_later("cannot be read: {why}.", why=str(error.strerror)), file=path
         ) from error
     text = _decode(raw, path)
-    _refuse_control_signs(text, path)
+    refuse_control_signs(text, path)
     try:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -92,23 +91,6 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise SessionError(_TOO_LONG, file=path) from error
     _refuse_long_numbers(tables, path)
     return tables
-
-
-def _refuse_control_signs(text: str, path: Path) -> None:
-    """Refuse signs that no keyboard writes and TOML forbids: what a broken disk or program left."""
-    found = _CONTROL_SIGN.search(text)
-    if found is not None:
-        line = text.count("\n", 0, found.start()) + 1
-        raise SessionError(
-            tr_later(
-                "line {line}, column {column}: a sign that is no text (number {number}) stands "
-                "there. Delete it, or write the line anew.",
-                line=line,
-                column=found.start() - text.rfind("\n", 0, found.start()),
-                number=ord(found[0]),
-            ),
-            file=path,
-        )
 
 
 def _refuse_long_numbers(tables: dict[str, Any], path: Path) -> None:
