@@ -71,3 +71,15 @@ def test_ctrl_c_while_workers_are_waited_for_is_silent():
         _, more = process.communicate(timeout=60)
     assert process.returncode in (0, 1)
     assert [line[:6] for line in more.splitlines()] == ["Note: ", "Next: "]
+
+
+def test_ctrl_c_while_the_program_still_loads_ends_in_a_sentence() -> None:
+    code = (
+        "import tonecompare.__main__ as program\n"
+        "def loads():\n    raise KeyboardInterrupt\n"
+        "program._run = loads\nprogram.start()"
+    )
+    run = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=False
+    )
+    assert (run.returncode, run.stderr) == (130, "\nStopped.\n")

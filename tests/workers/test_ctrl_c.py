@@ -18,7 +18,8 @@ class Finalized:
 def test_a_stop_that_a_finalizer_swallows_is_raised_at_the_next_step(monkeypatch):
     dropped = []
     monkeypatch.setattr(sys, "unraisablehook", lambda told: dropped.append(told.exc_type))
-    before, stop = signal.getsignal(signal.SIGINT), Stop()
+    # A program that ended in this process leaves Ctrl-C ignored.
+    before, stop = signal.signal(signal.SIGINT, signal.default_int_handler), Stop()
     stop.listen()
     try:
         stop.raise_if_asked()
@@ -26,6 +27,8 @@ def test_a_stop_that_a_finalizer_swallows_is_raised_at_the_next_step(monkeypatch
         assert dropped == [KeyboardInterrupt]
         with pytest.raises(KeyboardInterrupt):
             stop.raise_if_asked()
+        stop.leave()
+        assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
     finally:
         stop.leave()
-    assert signal.getsignal(signal.SIGINT) is before
+        signal.signal(signal.SIGINT, before)

@@ -70,7 +70,11 @@ class _Copies(ProcessPoolExecutor):
         super().__init__(number, mp_context=multiprocessing.get_context("fork"), initializer=_begin)
 
     def submit(self, work: Callable[..., Any], /, *given: Any, **named: Any) -> Future[Any]:
-        """Hand out one call; the first makes the copies, which no Ctrl-C finds unprepared."""
+        """Hand out one call; the first makes the copies.
+
+        Ctrl-C, which reaches every process of a terminal, is for the one that was asked: copies are
+        made with it blocked, and keep it so.
+        """
         before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
         try:
             return super().submit(_worked, work, *given, **named)
@@ -126,8 +130,7 @@ def _worked(work: Callable[..., Any], /, *given: Any, **named: Any) -> Any:
 
 
 def _begin() -> None:
-    """Leave Ctrl-C, which reaches every process of a terminal, to the one that was asked."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    """Let work be broken off, by this process or by the end of the one that it is a copy of."""
     signal.signal(signal.SIGTERM, _work.break_off)
     threading.Thread(target=_end_with_parent, daemon=True).start()
 
