@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +11,7 @@ from tonecompare.measure.decay.decay_time import measure_decay
 from tonecompare.measure.decay.energy_curve import DecayCurve
 from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.model import PluckCurves
-from tonecompare.measure.partials.partial_set import PartialSet, measure_partials
+from tonecompare.measure.partials.partial_set import PartialSet, measure_partials_of
 from tonecompare.measure.partials.pitch import measure_pitch
 from tonecompare.measure.partials.pitch_glide import measure_glide
 from tonecompare.measure.pluck.band_decays import measure_band_decays
@@ -51,7 +52,21 @@ def measure_pluck(signal: PluckSignal, *, note: str = "", a4_hz: float = 440.0) 
     -------
     PluckResult
     """
-    partials = measure_partials(signal)
+    return measure_plucks((signal,), notes=(note,), a4_hz=a4_hz)[0]
+
+
+def measure_plucks(
+    signals: Sequence[PluckSignal], *, notes: Sequence[str], a4_hz: float = 440.0
+) -> list[PluckResult]:
+    """Measure some plucks: the same as one by one, but faster."""
+    partials = measure_partials_of(signals)
+    return [
+        _measured(signal, own, note, a4_hz)
+        for signal, own, note in zip(signals, partials, notes, strict=True)
+    ]
+
+
+def _measured(signal: PluckSignal, partials: PartialSet, note: str, a4_hz: float) -> PluckResult:
     pitch = measure_pitch(partials, f0_hz=signal.f0_hz, note=note, a4_hz=a4_hz)
     harmonics = measure_harmonics(partials)
     if signal.f0_hz is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -17,7 +17,7 @@ from tonecompare.measure.played.passage_frames import PassageFrames, passage_fra
 from tonecompare.measure.quiet.hum_buzz_hiss import QuietResult, measure_quiet
 from tonecompare.measure.quiet.noise_power import pool_noise
 from tonecompare.measure.signal import PluckSignal
-from tonecompare.measure.single_pluck import PluckResult, measure_pluck
+from tonecompare.measure.single_pluck import PluckResult, measure_plucks
 from tonecompare.measure.table import MeasuredSubject, Subject
 from tonecompare.quantities.registry import N_DECAY_PARTIALS
 from tonecompare.session.note_names import note_number
@@ -27,6 +27,9 @@ from tonecompare.takes.model import Pluck, Take
 #: Quiet stretches of a file whose noise is pooled: more make it no surer than it drifts.
 MOST_POOLED = 64
 _GIVE_BACK_EVERY = 20
+#: Plucks measured together: more do not stay near the processor; what is long is measured alone.
+_MOST_TOGETHER = 8
+_LONG_S = 12.0
 
 
 @dataclass(frozen=True)
@@ -83,18 +86,19 @@ def measure_take(
     curves: dict[tuple[int, int], PluckCurves] = {}
     partials: dict[tuple[int, int], PartialSet] = {}
     passages: dict[tuple[int, int], PassageFrames] = {}
-    for pluck in take.plucks:
-        if pluck.number % _GIVE_BACK_EVERY == 0:
+    for lot in _lots(take):
+        if lot[0][0].number % _GIVE_BACK_EVERY < _MOST_TOGETHER:
             give_back(take.audio.samples)
-        for channel in range(1, take.audio.samples.shape[0] + 1):
-            signal = pluck_signal(take, pluck, channel, noise.get(channel))
+        signals = [pluck_signal(take, *each, noise.get(each[1])) for each in lot]
+        if lot[0][0].events_s:
+            results = [measure_passage(signals[0])]
+        else:
+            results = measure_plucks(signals, notes=[each.note for each, _ in lot], a4_hz=a4_hz)
+        for (pluck, channel), signal, result in zip(lot, signals, results, strict=True):
             key = (channel, pluck.number)
             if pluck.events_s:
-                result = measure_passage(signal)
                 begin_s = tuple(each - pluck.onset_s for each in pluck.events_s)
                 passages[key] = passage_frames(signal, events_s=begin_s)
-            else:
-                result = measure_pluck(signal, note=pluck.note, a4_hz=a4_hz)
             curves[key] = result.curves
             # The partials' course is done with, and by far the largest of what is known of them.
             partials[key] = replace(result.partials, clean=result.partials.clean[:, :0].copy())
@@ -108,6 +112,23 @@ def measure_take(
         noise=noise,
         passages=passages,
     )
+
+
+def _lots(take: Take) -> Iterator[list[tuple[Pluck, int]]]:
+    """Plucks with channels (from 1), as many at once as are measured together; passages alone."""
+    lot: list[tuple[Pluck, int]] = []
+    for pluck in take.plucks:
+        for channel in range(1, take.audio.samples.shape[0] + 1):
+            alone = bool(pluck.events_s) or pluck.end_s - pluck.onset_s > _LONG_S
+            if lot and (alone or len(lot) == _MOST_TOGETHER):
+                yield lot
+                lot = []
+            lot.append((pluck, channel))
+            if alone:
+                yield lot
+                lot = []
+    if lot:
+        yield lot
 
 
 def pluck_signal(take: Take, pluck: Pluck, channel: int, noise: Noise | None) -> PluckSignal:

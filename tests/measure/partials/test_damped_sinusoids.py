@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from accuracy_bound import bound_line, rate_bound
 
-from tonecompare.measure.partials.damped_sinusoids import DampedFit, fit_damped
+from tonecompare.measure.partials.damped_sinusoids import BandsToFit, DampedFit, fit_damped
 from tonecompare.measure.partials.exponential_rows import exponentials, projections
 from tonecompare.measure.partials.first_guess import start_pair, start_single
 from tonecompare.measure.partials.narrow_bands import means
@@ -18,9 +18,21 @@ def _time_s(length_s: float = 4.0) -> np.ndarray:
     return 0.05 + np.arange(round(length_s * RATE_HZ)) / RATE_HZ
 
 
+def _bands(
+    z: np.ndarray,
+    time_s: np.ndarray,
+    start: np.ndarray,
+    noise: float = 0.0,
+    *,
+    line_rate: list[complex] | None = None,
+    line_power: float = 0.0,
+) -> BandsToFit:
+    of_all, rate = np.full(len(z), noise), np.array([line_rate or []] * len(z), dtype=complex)
+    return BandsToFit(z, time_s, start, of_all, of_all, rate, np.full(rate.shape, line_power))
+
+
 def _fit(z: np.ndarray, time_s: np.ndarray, start: np.ndarray, noise: float = 0.0) -> DampedFit:
-    return fit_damped(z, time_s, start, noise_density=np.full(len(z), noise),
-                      noise_power=np.full(len(z), noise))  # fmt: skip
+    return fit_damped([_bands(z, time_s, start, noise)])[0]
 
 
 def test_exponentials_are_exponentials() -> None:
@@ -70,11 +82,9 @@ def test_two_that_beat_fast_or_slower_than_they_ring(apart_hz: float) -> None:
 def test_mains_line_is_told_from_the_partial() -> None:
     time_s = _time_s()
     z = 0.1 * np.exp((-1.5 + 0.3j) * time_s) + 0.02 * np.exp(0.9j)
-    none = np.zeros(1)
-    fit = fit_damped(
-        z[None, :], time_s, start_single(z[None, :], RATE_HZ), noise_density=none,
-        noise_power=none, line_rate=np.array([[0j]]), line_power=np.array([[0.02**2]]),
-    )  # fmt: skip
+    start = start_single(z[None, :], RATE_HZ)
+    bands = _bands(z[None, :], time_s, start, line_rate=[0j], line_power=0.02**2)
+    fit = fit_damped([bands])[0]
     assert fit.rate[0, 0] == pytest.approx(-1.5 + 0.3j, rel=1e-3)
     assert abs(fit.lines[0, 0]) == pytest.approx(0.02, rel=1e-3)
 
@@ -113,11 +123,31 @@ def test_a_fit_says_whether_it_came_to_rest_and_what_it_took() -> None:
     z = np.concatenate([near, near]) + hiss
     # The one starts at the truth, the other 3 Hz beside it.
     start = np.stack([rates, rates + 6j * np.pi])
-    none = np.zeros(2)
-    short = fit_damped(z, time_s, start, noise_density=none, noise_power=none, iterations=3)
+    short = fit_damped([_bands(z, time_s, start)], iterations=3)[0]
     assert short.converged.tolist() == [True, False]
     assert short.iterations.tolist() == [2, 3]
-    whole = fit_damped(z, time_s, start_pair(z, RATE_HZ), noise_density=none, noise_power=none)
+    whole = _fit(z, time_s, start_pair(z, RATE_HZ))
     assert whole.converged.all()
     assert np.all(whole.iterations < 14)
     assert np.all(whole.cost < short.cost[1])
+
+
+def test_a_fit_does_not_depend_on_what_is_fitted_beside_it() -> None:
+    rng = np.random.default_rng(8)
+    plucks = []
+    # Grids of one padded length and of others, one with a mains line, one wide of the truth.
+    for n_times, line_rate in ((201, []), (197, [0.4j]), (90, []), (199, []), (204, [1j, -2j])):
+        time_s = (0.05 + 0.001 * n_times) + np.arange(n_times) / (40.0 + 0.01 * n_times)
+        rates = np.array([-0.8 + 1.0j, -0.5 + 4.0j])
+        z = np.array([0.2, 0.03]) @ np.exp(rates[:, None] * time_s) + rng.normal(
+            0.0, 1e-4, (3, n_times)
+        )
+        start = np.tile(rates * (1.0 + 0.001 * n_times), (3, 1))
+        plucks.append(
+            _bands(z, time_s, start, 1e-8, line_rate=line_rate, line_power=1e-6)
+        )  # fmt: skip
+    for alone, beside in zip(plucks, fit_damped(plucks), strict=True):
+        own = fit_damped([alone])[0]
+        for name in ("rate", "amplitude", "rate_sd", "lines", "excess", "cost"):
+            assert getattr(beside, name) == pytest.approx(getattr(own, name), rel=1e-7), name
+        assert np.array_equal(own.iterations, beside.iterations)

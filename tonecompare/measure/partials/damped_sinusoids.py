@@ -10,18 +10,21 @@ maximum-likelihood estimate and reaches the Cramér–Rao bound at useful signal
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 import scipy.fft
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.partials.exponential_rows import exponentials
+from tonecompare.measure.partials.exponential_rows import TimeGrids, exponentials, padded_length
 from tonecompare.measure.partials.fit_state import BandLines, State, energy_of
 from tonecompare.measure.signal import ComplexArray
 
 _ITERATIONS = 14
+#: Plucks fitted at once: as many as stay near the processor.
+_MOST_TOGETHER = 4
 #: A step that lowers the cost by a smaller share moves nothing by a tenth of its uncertainty.
 _CONVERGED = 1e-5
 
@@ -52,19 +55,16 @@ class DampedFit:
     converged: NDArray[np.bool_]
     iterations: NDArray[np.intp]
 
+    def of_pluck(self, rows: slice, n_lines: int) -> DampedFit:
+        """Return some of the bands, with their own number of lines."""
+        own = {field.name: getattr(self, field.name)[rows] for field in fields(self)}
+        own["lines"] = own["lines"][:, :n_lines]
+        return DampedFit(**own)
 
-def fit_damped(
-    z: ComplexArray,
-    time_s: FloatArray,
-    start: ComplexArray,
-    *,
-    noise_density: FloatArray,
-    noise_power: FloatArray,
-    line_rate: ComplexArray | None = None,
-    line_power: FloatArray | None = None,
-    iterations: int = _ITERATIONS,
-) -> DampedFit:
-    """Fit damped sinusoids and mains lines to band signals.
+
+@dataclass(frozen=True)
+class BandsToFit:
+    """Band signals on one grid of times, and where their fit starts.
 
     Parameters
     ----------
@@ -82,22 +82,72 @@ def fit_damped(
     line_rate, line_power
         i omega_k relative to the centre and mean |h|² expected, shape (n, K); zero power switches
         a line off.
-
-    Returns
-    -------
-    DampedFit
     """
-    n = start.shape[0]
-    if line_rate is None or line_power is None:
-        line_rate = np.zeros((n, 0), dtype=np.complex128)
-        line_power = np.zeros((n, 0))
-    scale = np.maximum(noise_density, 1e-30 + 1e-12 * energy_of(z) / z.shape[1])
+
+    z: ComplexArray
+    time_s: FloatArray
+    start: ComplexArray
+    noise_density: FloatArray
+    noise_power: FloatArray
+    line_rate: ComplexArray
+    line_power: FloatArray
+
+
+def fit_damped(plucks: Sequence[BandsToFit], *, iterations: int = _ITERATIONS) -> list[DampedFit]:
+    """Fit damped sinusoids and mains lines to the bands of several plucks.
+
+    Plucks whose grids are padded to the same length are fitted together, which is faster; what is
+    found of a band depends on what is fitted beside it by rounding alone.
+    """
+    found: dict[int, DampedFit] = {}
+    lots: dict[tuple[int, int], list[int]] = {}
+    for at, each in enumerate(plucks):
+        lots.setdefault((padded_length(each.time_s.size), each.start.shape[1]), []).append(at)
+    for (length, _), lot in lots.items():
+        for first in range(0, len(lot), _MOST_TOGETHER):
+            part = lot[first : first + _MOST_TOGETHER]
+            fits = _fit_together([plucks[at] for at in part], length, iterations)
+            found.update(zip(part, fits, strict=True))
+    return [found[at] for at in range(len(plucks))]
+
+
+def _fit_together(plucks: list[BandsToFit], length: int, iterations: int) -> list[DampedFit]:
+    """Fit plucks whose grids are padded to one length."""
+    counts = [each.z.shape[0] for each in plucks]
+    n_times = np.repeat([each.time_s.size for each in plucks], counts)
+    z = _stacked([each.z for each in plucks], length)
+    n_lines = max(each.line_rate.shape[1] for each in plucks)
+    line_power = _stacked([each.line_power for each in plucks], n_lines)
+    line_rate = _stacked([each.line_rate for each in plucks], n_lines)
+    density = np.concatenate([each.noise_density for each in plucks])
+    scale = np.maximum(density, 1e-30 + 1e-12 * energy_of(z) / n_times)
     penalty = scale[:, None] / np.maximum(line_power, 1e-300)
     penalty = np.where(line_power > 0.0, penalty, 1.0)
-    lines = BandLines.of(line_rate, line_power, time_s)
-    state = State.begin(z, time_s, start, lines, penalty)
+    grids = TimeGrids.of([each.time_s for each in plucks], counts)
+    lines = BandLines.of(line_rate, line_power, grids)
+    start = np.concatenate([each.start for each in plucks])
+    state = State.begin(z, grids, start, lines, penalty)
     state, converged, tried = _minimise(state, iterations)
-    return _finish(state, noise_density, noise_power, converged, tried)
+    ends = np.cumsum(counts)
+    rows = [slice(end - count, end) for end, count in zip(ends, counts, strict=True)]
+    left = [
+        _density_left(state, part, each.time_s) for part, each in zip(rows, plucks, strict=True)
+    ]
+    noise_power = np.concatenate([each.noise_power for each in plucks])
+    fit = _finish(state, n_times, density, noise_power, np.concatenate(left), converged, tried)
+    return [
+        fit.of_pluck(part, each.line_rate.shape[1]) for part, each in zip(rows, plucks, strict=True)
+    ]
+
+
+def _stacked(parts: Sequence[np.ndarray], width: int) -> np.ndarray:
+    """Rows of arrays (n, w) under one another, padded with zeros to a width."""
+    out = np.zeros((sum(len(part) for part in parts), width), dtype=parts[0].dtype)
+    first = 0
+    for part in parts:
+        out[first : first + len(part), : part.shape[1]] = part
+        first += len(part)
+    return out
 
 
 def _minimise(state: State, iterations: int) -> tuple[State, NDArray[np.bool_], NDArray[np.intp]]:
@@ -132,15 +182,15 @@ def _minimise(state: State, iterations: int) -> tuple[State, NDArray[np.bool_], 
 
 def _finish(
     state: State,
+    n_times: NDArray[np.intp],
     noise_density: FloatArray,
     noise_power: FloatArray,
+    density_left: FloatArray,
     converged: NDArray[np.bool_],
     iterations: NDArray[np.intp],
 ) -> DampedFit:
     """Order the components, and give each its uncertainty from noise or from what is left."""
-    n_times = state.z.shape[1]
     energy, left = energy_of(state.z), energy_of(state.residual)
-    density_left = _density_left(state)
     with np.errstate(divide="ignore", invalid="ignore"):
         # A second component hides in a few hertz, where the noise of the whole band is not.
         excess = np.maximum(left / (n_times * noise_power), density_left / noise_density)
@@ -174,21 +224,19 @@ def _finish(
     )
 
 
-def _density_left(state: State) -> FloatArray:
-    """White-equivalent variance of what is left near the strongest component.
+def _density_left(state: State, rows: slice, time_s: FloatArray) -> FloatArray:
+    """White-equivalent variance of what is left near the strongest component of a pluck's bands.
 
     The residual is turned down to the component's frequency and its spectrum averaged over the
     nearest bins (about ±4 Hz), so that slow misfit (beating, glide) widens the interval.
     """
-    n_times = state.z.shape[1]
-    strongest = np.argmax(state.log_amplitude.real, axis=1)
-    omega = np.take_along_axis(state.rate.imag, strongest[:, None], axis=1)
-    down = np.zeros(omega.shape, dtype=np.complex128)
-    down.imag = -omega
-    turned = state.residual * exponentials(down, state.time_s)[:, 0]
-    span_s = max(float(state.time_s[-1] - state.time_s[0]), 1e-3)
+    n_times = time_s.size
+    strongest = np.argmax(state.log_amplitude[rows].real, axis=1)
+    omega = state.rate[rows].imag[np.arange(strongest.size), strongest]
+    down = exponentials(-1j * omega[:, None], time_s)[:, 0]
+    spectrum = scipy.fft.fft(state.residual[rows, :n_times] * down, axis=1)
+    span_s = max(float(time_s[-1] - time_s[0]), 1e-3)
     bins = int(np.clip(np.ceil(4.0 * span_s), 3, n_times // 2))
-    spectrum = scipy.fft.fft(turned, axis=1)
     near = np.concatenate([spectrum[:, : bins + 1], spectrum[:, -bins:]], axis=1)
     lost = 2.0 * state.rate.shape[1]
     return energy_of(near) / float(n_times * max(near.shape[1] - lost, 1.0))

@@ -6,37 +6,82 @@ the values between, so that 200 values take 30 exponentials.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.signal import ComplexArray
+
+
+@dataclass(frozen=True)
+class TimeGrids:
+    """Even grids of times, one a row of a batch, padded to one length.
+
+    ``time_s`` (n, length); ``two_rows_s`` (n, 1, row + length / row) the steps between, then every
+    so many; ``beyond`` (n, 1, w) which of the last w places lie beyond a row's own grid.
+    """
+
+    time_s: FloatArray
+    two_rows_s: FloatArray
+    row: int
+    beyond: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, grids_s: Sequence[FloatArray], counts: Sequence[int]) -> TimeGrids:
+        """Repeat each grid for so many rows; all must have the same :func:`padded_length`."""
+        row, length = _row(grids_s[0].size), padded_length(grids_s[0].size)
+        step_s = [(grid[-1] - grid[0]) / max(grid.size - 1, 1) for grid in grids_s]
+        ahead = np.outer(step_s, np.arange(length)).repeat(counts, axis=0)
+        time_s = ahead + np.repeat([grid[0] for grid in grids_s], counts)[:, None]
+        own = np.repeat([grid.size for grid in grids_s], counts)[:, None]
+        return cls(
+            time_s,
+            np.concatenate([ahead[:, :row], time_s[:, ::row]], axis=1)[:, None],
+            row,
+            (np.arange(int(own.min()), length) >= own)[:, None],
+        )
+
+    def rows(self, index: NDArray[np.intp] | NDArray[np.bool_]) -> TimeGrids:
+        """Return some of the rows."""
+        return TimeGrids(
+            self.time_s[index], self.two_rows_s[index], self.row, self.beyond[index]
+        )  # fmt: skip
+
+    def fill(self, out: ComplexArray, amplitude: ComplexArray, rate: ComplexArray) -> None:
+        """Write ``amplitude exp(s t)`` to ``out`` (n, P, length), 0 beyond a row's own grid."""
+        rows = _floored_exp(rate[:, :, None] * self.two_rows_s)
+        coarse = rows[:, :, self.row :] * amplitude[:, :, None]
+        shape = (*coarse.shape, self.row)
+        np.multiply(coarse[..., None], rows[:, :, None, : self.row], out=out.reshape(shape))
+        width = self.beyond.shape[2]
+        if width:
+            np.copyto(out[:, :, -width:], 0.0, where=self.beyond)
+
+
+def padded_length(n_times: int) -> int:
+    """Length that a grid is padded to: an eighth more at most, whatever else is in the batch."""
+    unit = max(_row(n_times), 1 << max(0, n_times.bit_length() - 4))
+    return -(-n_times // unit) * unit
+
+
+def _row(n_times: int) -> int:
+    """How many steps lie between, a power of two near the root of the number of times."""
+    return 1 << max(0, (n_times.bit_length() + 1) // 2)
 
 
 def exponentials(
     rate: ComplexArray, time_s: FloatArray, amplitude: ComplexArray | None = None
 ) -> ComplexArray:
     """Return ``a exp(s t)`` on a uniform grid of times, shape (n, P, T); a is 1 when left out."""
-    out = np.empty((*rate.shape, padded(time_s.size)), dtype=np.complex128)
-    fill(out, np.ones_like(rate) if amplitude is None else amplitude, rate, time_s)
-    return out[:, :, : time_s.size]
-
-
-def padded(n_times: int) -> int:
-    """Length of the product of the two rows that hold so many times."""
-    row = max(1, int(np.sqrt(n_times)))
-    return -(-n_times // row) * row
-
-
-def fill(
-    out: ComplexArray, amplitude: ComplexArray, rate: ComplexArray, time_s: FloatArray
-) -> None:
-    """Write ``amplitude exp(s t)`` to ``out``, of the padded length."""
     coarse, fine = _two_rows(rate, time_s)
-    coarse = coarse * amplitude[:, :, None]
-    shape = (*rate.shape, coarse.shape[2], fine.shape[2])
-    np.multiply(coarse[:, :, :, None], fine[:, :, None, :], out=out.reshape(shape))
+    if amplitude is not None:
+        coarse = coarse * amplitude[:, :, None]
+    out = coarse[:, :, :, None] * fine[:, :, None, :]
+    return np.asarray(out.reshape(*rate.shape, -1)[:, :, : time_s.size])
 
 
 def _two_rows(rate: ComplexArray, time_s: FloatArray) -> tuple[ComplexArray, ComplexArray]:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.partials.exponential_rows import exponentials, fill, padded
+from tonecompare.measure.partials.exponential_rows import TimeGrids
 from tonecompare.measure.signal import ComplexArray
 
 #: Decay or growth beyond these (per second) is not a string; keeps a wild step finite.
@@ -34,11 +34,13 @@ class BandLines:
     gram: ComplexArray
 
     @classmethod
-    def of(cls, rate: ComplexArray, power: FloatArray, time_s: FloatArray) -> BandLines:
+    def of(cls, rate: ComplexArray, power: FloatArray, grids: TimeGrids) -> BandLines:
         """Collect the lines of some power, of rates (n, K)."""
         rows = np.flatnonzero((power > 0.0).any(axis=1))
-        basis = exponentials(rate[rows], time_s)
-        basis *= (power[rows] > 0.0)[:, :, None]
+        basis = np.empty((rows.size, rate.shape[1], grids.time_s.shape[1]), dtype=np.complex128)
+        if rows.size:
+            there = (power[rows] > 0.0).astype(np.complex128)
+            grids.rows(rows).fill(basis, there, rate[rows])
         return cls(rows, basis, basis.conj() @ basis.transpose(0, 2, 1))
 
     def among(self, index: NDArray[np.intp]) -> BandLines:
@@ -54,12 +56,12 @@ class BandLines:
 class State:
     """Parameters of all bands with the residual and cost they give.
 
-    ``work`` (n, 2P + 1, padded T) holds the components, room for their products with time, and the
-    residual.
+    ``z`` (n, T) is 0 beyond a band's own grid of times. ``work`` (n, 2P + 1, T) holds the
+    components, room for their products with time, and the residual.
     """
 
     z: ComplexArray
-    time_s: FloatArray
+    grids: TimeGrids
     log_amplitude: ComplexArray
     rate: ComplexArray
     lines: ComplexArray
@@ -72,7 +74,7 @@ class State:
     def begin(
         cls,
         z: ComplexArray,
-        time_s: FloatArray,
+        grids: TimeGrids,
         rate: ComplexArray,
         of_lines: BandLines,
         penalty: FloatArray,
@@ -80,23 +82,23 @@ class State:
         """Solve the linear part (amplitudes, lines) for the first rates."""
         n, p = rate.shape
         rate = _bounded(rate)
-        work = np.empty((n, 2 * p + 1, padded(time_s.size)), dtype=np.complex128)
-        fill(work[:, :p], np.ones_like(rate), rate, time_s)
-        work[:, p, : time_s.size] = z
-        normal, right = _normal(work[:, : p + 1, : time_s.size], of_lines, penalty)
+        work = np.empty((n, 2 * p + 1, z.shape[1]), dtype=np.complex128)
+        grids.fill(work[:, :p], np.ones_like(rate), rate)
+        work[:, p] = z
+        normal, right = _normal(work[:, : p + 1], of_lines, penalty)
         index = np.arange(normal.shape[1])
         normal[:, index[:p], index[:p]] *= 1.0 + 1e-9
         normal[:, index, index] += 1e-300
         solved = np.asarray(np.linalg.solve(normal, right[..., None])[..., 0], dtype=np.complex128)
         amplitude = np.where(np.abs(solved[:, :p]) > 1e-300, solved[:, :p], 1e-300)
         work[:, :p] *= amplitude[:, :, None]
-        return cls._of(z, time_s, np.log(amplitude), rate, solved[:, p:], of_lines, penalty, work)
+        return cls._of(z, grids, np.log(amplitude), rate, solved[:, p:], of_lines, penalty, work)
 
     @classmethod
     def _of(
         cls,
         z: ComplexArray,
-        time_s: FloatArray,
+        grids: TimeGrids,
         log_amplitude: ComplexArray,
         rate: ComplexArray,
         lines: ComplexArray,
@@ -106,27 +108,26 @@ class State:
     ) -> State:
         """Work out residual and cost of components that are filled in."""
         p = rate.shape[1]
-        residual = work[:, 2 * p, : time_s.size]
-        np.subtract(z, work[:, 0, : time_s.size], out=residual)
+        residual = work[:, 2 * p]
+        np.subtract(z, work[:, 0], out=residual)
         for component in range(1, p):
-            residual -= work[:, component, : time_s.size]
+            residual -= work[:, component]
         cost = energy_of(residual)
         rows = of_lines.rows
         if rows.size:
             residual[rows] -= (lines[rows, None, :] @ of_lines.basis)[:, 0]
             cost = energy_of(residual) + np.sum(penalty * np.abs(lines) ** 2, axis=1)
-        return cls(z, time_s, log_amplitude, rate, lines, of_lines, penalty, work, cost)
+        return cls(z, grids, log_amplitude, rate, lines, of_lines, penalty, work, cost)
 
     @property
     def residual(self) -> ComplexArray:
         """What the model leaves, shape (n, T)."""
-        return self.work[:, -1, : self.time_s.size]
+        return self.work[:, -1]
 
     def normal_matrix(self) -> tuple[ComplexArray, ComplexArray]:
         """Return the normal matrix (n, 2P + K, 2P + K) and the right-hand side (n, 2P + K)."""
-        n_times, p = self.time_s.size, self.rate.shape[1]
-        work = self.work[:, :, :n_times]
-        np.multiply(work[:, :p], self.time_s, out=work[:, p : 2 * p])
+        p, work = self.rate.shape[1], self.work
+        np.multiply(work[:, :p], self.grids.time_s[:, None], out=work[:, p : 2 * p])
         return _normal(work, self.of_lines, self.penalty)
 
     def step(self, damping: FloatArray) -> ComplexArray:
@@ -149,16 +150,16 @@ class State:
         log_amplitude = self.log_amplitude + step[:, :p] / limit
         rate = _bounded(self.rate + step[:, p : 2 * p] / limit)
         work = np.empty_like(self.work)
-        fill(work[:, :p], np.exp(log_amplitude), rate, self.time_s)
+        self.grids.fill(work[:, :p], np.exp(log_amplitude), rate)
         return self._of(
-            self.z, self.time_s, log_amplitude, rate, self.lines + step[:, 2 * p :],
+            self.z, self.grids, log_amplitude, rate, self.lines + step[:, 2 * p :],
             self.of_lines, self.penalty, work,
         )  # fmt: skip
 
     def rows(self, index: NDArray[np.intp]) -> State:
         """Return some of the bands, ``index`` ascending."""
         return State(
-            self.z[index], self.time_s, self.log_amplitude[index], self.rate[index],
+            self.z[index], self.grids.rows(index), self.log_amplitude[index], self.rate[index],
             self.lines[index], self.of_lines.among(index), self.penalty[index],
             self.work[index], self.cost[index],
         )  # fmt: skip

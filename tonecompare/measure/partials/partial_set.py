@@ -12,13 +12,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.partials.damped_sinusoids import DampedFit, fit_damped
+from tonecompare.measure.partials.chosen_model import (
+    ENOUGH_MISFIT,
+    TRIED_EXCESS,
+    ChosenModel,
+)
+from tonecompare.measure.partials.damped_sinusoids import BandsToFit, DampedFit, fit_damped
 from tonecompare.measure.partials.early_row import EarlyRow, early_row
 from tonecompare.measure.partials.exponential_rows import exponentials
 from tonecompare.measure.partials.first_guess import start_pair, start_single
@@ -33,21 +39,6 @@ LEAST_CERTAIN_LOG_AMPLITUDE = 0.35
 BELOW_NOISE = "does not stand above the noise"
 #: A band this far below the strongest partial (100 dB) holds what the others' bands leave over.
 FAINTEST_SHARE = 1e-10
-#: One damped sinusoid is enough when it leaves less than this times the noise …
-ENOUGH_EXCESS = 2.0
-#: A second one is tried beyond this, and taken when chi squared falls by this much for its four
-#: parameters; noise alone lowers it by some 12 where the best frequency is sought.
-TRIED_EXCESS = 1.2
-LEAST_CHI2 = 30.0
-#: … or less than this share of the band's energy (-50 dB).
-ENOUGH_MISFIT = 1e-5
-#: A beat is named when the weaker component has this share of the stronger one's amplitude, they
-#: lie this far apart, and together they leave less than this share of what one alone leaves.
-BEAT_SHARE = 0.1
-SLOWEST_BEAT_HZ = 0.15
-BEAT_EXPLAINS = 0.25
-#: Two polarisations of one string lie closer than this; further apart it is another string.
-WIDEST_BEAT_HZ = 8.0
 
 
 @dataclass(frozen=True)
@@ -111,49 +102,107 @@ def measure_partials(signal: PluckSignal) -> PartialSet:
     PartialSet
         Unmeasured with a reason when no pitch is known or too little rang.
     """
-    if signal.f0_hz is None:
-        return no_partials(signal.no_pitch)
-    if signal.long_frame is None:
-        return no_partials(f"rang for only {signal.ring_s:.2f} s")
-    peaks_hz, f0_hz, stretch = find_peaks(signal, signal.f0_hz)
-    order = np.arange(1, N_PARTIALS + 1)
-    expected_hz = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
-    centre_hz = np.where(np.isfinite(peaks_hz), peaks_hz, expected_hz)
-    in_range = centre_hz < HIGHEST_SHARE * signal.rate_hz
-    bands = cut_bands(signal, np.where(in_range, centre_hz, f0_hz), spacing_hz=f0_hz)
-    first, last = bands.settled
-    if last - first < 12:
-        return no_partials(f"rang for only {signal.ring_s:.2f} s")
-    z, time_s = bands.z[:, first:last], bands.time_s[first:last]
-    density = signal.noise_density(bands.centre_hz)
-    white = 2.0 * density * bands.rate_hz
-    noise_power = 2.0 * density * bands.sigma_hz * np.sqrt(np.pi)
-    line_rate, line_power = _lines_in_bands(signal, bands)
+    return measure_partials_of((signal,))[0]
 
-    few = ThinnedBands.of(z, time_s, bands.rate_hz)
-    line_gain = few.gain(line_rate)
-    white_few = white / few.thin
-    noise_few = noise_power * few.noise_share(bands.sigma_hz)
-    power_few = line_power * np.abs(line_gain) ** 2
-    single = fit_damped(
-        few.z, few.time_s, start_single(few.z, few.rate_hz), noise_density=white_few,
-        noise_power=noise_few, line_rate=line_rate, line_power=power_few,
-    )  # fmt: skip
-    chosen = _Chosen.of(single, bands)
-    poor = (single.excess > TRIED_EXCESS) & (single.misfit > ENOUGH_MISFIT) & in_range
-    if np.any(poor):
-        part = few.z[poor] - _lines_at(few.time_s, line_rate[poor], single.lines[poor])
-        pair = fit_damped(
-            few.z[poor], few.time_s, start_pair(part, few.rate_hz), noise_density=white_few[poor],
-            noise_power=noise_few[poor], line_rate=line_rate[poor], line_power=power_few[poor],
-        )  # fmt: skip
-        chosen.take_pairs(pair, np.flatnonzero(poor), single, white_few[poor])
-    chosen.amplitude /= few.gain(chosen.rate)
-    clean = z - _lines_at(time_s, line_rate, single.lines / line_gain)
-    found = _assemble(
-        signal, bands, clean, time_s, chosen, noise_power, expected_hz, in_range, f0_hz
+
+def measure_partials_of(signals: Sequence[PluckSignal]) -> list[PartialSet]:
+    """Measure partials 1…24 of several plucks: the same as one by one, but fitted together."""
+    cut = [_Cut.of(signal) for signal in signals]
+    ready = [each for each in cut if isinstance(each, _Cut)]
+    to_fit = [each.to_fit() for each in ready]
+    singles = fit_damped(to_fit)
+    chosen = [ChosenModel.of(fit, each.bands) for fit, each in zip(singles, ready, strict=True)]
+    poor = [each.poor(fit) for fit, each in zip(singles, ready, strict=True)]
+    beating = [at for at, rows in enumerate(poor) if rows.size]
+    pairs = fit_damped([ready[at].as_pairs(to_fit[at], singles[at], poor[at]) for at in beating])
+    for at, pair in zip(beating, pairs, strict=True):
+        density = to_fit[at].noise_density[poor[at]]
+        chosen[at].take_pairs(pair, poor[at], singles[at], density)
+    found = iter(
+        [
+            each.assembled(fit, model)
+            for each, fit, model in zip(ready, singles, chosen, strict=True)
+        ]
     )
-    return replace(found, early=early_row(signal, found.f0_hz, found.inharmonicity))
+    return [each if isinstance(each, PartialSet) else next(found) for each in cut]
+
+
+@dataclass(frozen=True)
+class _Cut:
+    """The bands of a pluck, and what is known of them before anything is fitted."""
+
+    signal: PluckSignal
+    bands: Bands
+    few: ThinnedBands
+    #: Where the row of partials lets one expect each, and which of them the recording holds.
+    expected_hz: FloatArray
+    in_range: NDArray[np.bool_]
+    f0_hz: float
+    #: Expected mean |z|² of the noise, and rates and expected |h|² of the mains lines.
+    noise_power: FloatArray
+    line_rate: ComplexArray
+    line_power: FloatArray
+
+    @classmethod
+    def of(cls, signal: PluckSignal) -> _Cut | PartialSet:
+        """Find the row of partials and cut its bands; a set without any where that cannot be."""
+        if signal.f0_hz is None:
+            return no_partials(signal.no_pitch)
+        if signal.long_frame is None:
+            return no_partials(f"rang for only {signal.ring_s:.2f} s")
+        peaks_hz, f0_hz, stretch = find_peaks(signal, signal.f0_hz)
+        order = np.arange(1, N_PARTIALS + 1)
+        expected_hz = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
+        centre_hz = np.where(np.isfinite(peaks_hz), peaks_hz, expected_hz)
+        in_range = centre_hz < HIGHEST_SHARE * signal.rate_hz
+        bands = cut_bands(signal, np.where(in_range, centre_hz, f0_hz), spacing_hz=f0_hz)
+        first, last = bands.settled
+        if last - first < 12:
+            return no_partials(f"rang for only {signal.ring_s:.2f} s")
+        few = ThinnedBands.of(bands.z[:, first:last], bands.time_s[first:last], bands.rate_hz)
+        noise_power = 2.0 * signal.noise_density(bands.centre_hz) * bands.sigma_hz * np.sqrt(np.pi)
+        lines = _lines_in_bands(signal, bands)
+        return cls(signal, bands, few, expected_hz, in_range, f0_hz, noise_power, *lines)
+
+    def to_fit(self) -> BandsToFit:
+        """Return all bands, each to be fitted by one damped sinusoid."""
+        few, bands = self.few, self.bands
+        white = 2.0 * self.signal.noise_density(bands.centre_hz) * bands.rate_hz
+        return BandsToFit(
+            few.z, few.time_s, start_single(few.z, few.rate_hz),
+            noise_density=white / few.thin,
+            noise_power=self.noise_power * few.noise_share(bands.sigma_hz),
+            line_rate=self.line_rate,
+            line_power=self.line_power * np.abs(few.gain(self.line_rate)) ** 2,
+        )  # fmt: skip
+
+    def poor(self, single: DampedFit) -> NDArray[np.intp]:
+        """Return which bands one damped sinusoid leaves too much of."""
+        poor = (single.excess > TRIED_EXCESS) & (single.misfit > ENOUGH_MISFIT) & self.in_range
+        return np.flatnonzero(poor)
+
+    def as_pairs(self, alone: BandsToFit, single: DampedFit, rows: NDArray[np.intp]) -> BandsToFit:
+        """Return some bands, each to be fitted by two."""
+        few, rate = self.few, self.line_rate[rows]
+        part = few.z[rows] - _lines_at(few.time_s, rate, single.lines[rows])
+        return BandsToFit(
+            few.z[rows], few.time_s, start_pair(part, few.rate_hz),
+            noise_density=alone.noise_density[rows], noise_power=alone.noise_power[rows],
+            line_rate=rate, line_power=alone.line_power[rows],
+        )  # fmt: skip
+
+    def assembled(self, single: DampedFit, chosen: ChosenModel) -> PartialSet:
+        """Return what the fits say of the partials."""
+        chosen.amplitude /= self.few.gain(chosen.rate)
+        settled = slice(*self.bands.settled)
+        z, time_s = self.bands.z[:, settled], self.bands.time_s[settled]
+        lines = single.lines / self.few.gain(self.line_rate)
+        clean = z - _lines_at(time_s, self.line_rate, lines)
+        found = _assemble(
+            self.signal, self.bands, clean, time_s, chosen, self.noise_power, self.expected_hz,
+            self.in_range, self.f0_hz,
+        )  # fmt: skip
+        return replace(found, early=early_row(self.signal, found.f0_hz, found.inharmonicity))
 
 
 def _lines_at(time_s: FloatArray, line_rate: ComplexArray, lines: ComplexArray) -> ComplexArray:
@@ -183,77 +232,12 @@ def _lines_in_bands(signal: PluckSignal, bands: Bands) -> tuple[ComplexArray, Fl
     return (2j * np.pi * offset[:, keep]), power[:, keep]
 
 
-@dataclass
-class _Chosen:
-    """The model chosen for each band, filled in as pairs replace singles."""
-
-    amplitude: ComplexArray
-    rate: ComplexArray
-    rate_sd: FloatArray
-    log_amplitude_sd: FloatArray
-    count: FloatArray
-    converged: NDArray[np.bool_]
-    beat_hz: FloatArray
-    sigma_hz: float
-    single_sigma: FloatArray
-
-    @classmethod
-    def of(cls, fit: DampedFit, bands: Bands) -> _Chosen:
-        """Start from the single fits; 0 components where they leave too much."""
-        n = fit.rate.shape[0]
-        blank = np.full((n, 1), np.nan + 0j)
-        good = (fit.excess <= ENOUGH_EXCESS) | (fit.misfit <= ENOUGH_MISFIT)
-        return cls(
-            amplitude=np.concatenate([fit.amplitude, blank], axis=1),
-            rate=np.concatenate([fit.rate, blank], axis=1),
-            rate_sd=fit.rate_sd[:, 0].copy(),
-            log_amplitude_sd=fit.log_amplitude_sd[:, 0].copy(),
-            count=good.astype(float),
-            converged=fit.converged.copy(),
-            beat_hz=np.full(n, np.nan),
-            sigma_hz=bands.sigma_hz,
-            single_sigma=-fit.rate[:, 0].real,
-        )
-
-    def take_pairs(
-        self, pair: DampedFit, rows: np.ndarray, single: DampedFit, density: FloatArray
-    ) -> None:
-        """Use two components where they are a string's and explain what one did not."""
-        apart_hz = np.abs(np.diff(pair.rate.imag, axis=1)[:, 0]) / (2.0 * np.pi)
-        decaying = np.all(pair.rate.real < -0.05, axis=1)
-        weaker = np.abs(pair.amplitude[:, 1]) > 0.01 * np.abs(pair.amplitude[:, 0])
-        sane = (
-            decaying
-            & weaker
-            & (apart_hz < WIDEST_BEAT_HZ)
-            & np.all(np.abs(pair.amplitude) < 30.0 * np.abs(single.amplitude[rows]), axis=1)
-        )
-        # Near the noise the whole band's misfit cannot halve; what is left at the line can.
-        helps = pair.misfit < 0.5 * single.misfit[rows]
-        helps |= pair.excess < 0.6 * single.excess[rows]
-        helps |= (density > 0.0) & (2.0 * (single.cost[rows] - pair.cost) > LEAST_CHI2 * density)
-        explains = (pair.excess <= ENOUGH_EXCESS) | (pair.misfit <= 1e-3)
-        take = sane & helps
-        self.amplitude[rows[take]] = pair.amplitude[take]
-        self.rate[rows[take]] = pair.rate[take]
-        self.rate_sd[rows[take]] = pair.rate_sd[take, 0]
-        self.log_amplitude_sd[rows[take]] = np.minimum(
-            pair.log_amplitude_sd[take, 0], single.log_amplitude_sd[rows[take], 0]
-        )
-        self.converged[rows[take]] = pair.converged[take]
-        self.count[rows[take]] = np.where(explains[take], 2.0, 0.0)
-        strong = np.abs(pair.amplitude[:, 1]) > BEAT_SHARE * np.abs(pair.amplitude[:, 0])
-        beats = sane & strong & (apart_hz > SLOWEST_BEAT_HZ)
-        beats &= pair.misfit < BEAT_EXPLAINS * single.misfit[rows]
-        self.beat_hz[rows[beats]] = apart_hz[beats]
-
-
 def _assemble(
     signal: PluckSignal,
     bands: Bands,
     clean: ComplexArray,
     time_s: FloatArray,
-    chosen: _Chosen,
+    chosen: ChosenModel,
     noise_power: FloatArray,
     expected_hz: FloatArray,
     in_range: np.ndarray,
@@ -315,7 +299,7 @@ def _window_power(
     rate: ComplexArray,
     clean: ComplexArray,
     time_s: FloatArray,
-    chosen: _Chosen,
+    chosen: ChosenModel,
     noise_power: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
     """Mean square over the level window and its relative standard uncertainty.
