@@ -7,7 +7,8 @@ the same second carries the bands of the charts. Each is computed once, on first
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -18,6 +19,7 @@ from tonecompare.arrays import FloatArray
 from tonecompare.measure.model import Noise
 
 ComplexArray = NDArray[np.complex128]
+SingleArray = NDArray[np.float32]
 
 #: Windows of design §5, seconds from the onset.
 LEVEL_WINDOW_S = (0.05, 0.55)
@@ -60,6 +62,8 @@ class PluckSignal:
     is_chord: bool = False
     #: Pitch of the lowest string of a chord, None where it is not known.
     lowest_hz: float | None = None
+    #: Transforms of segments worked out beforehand, by the segments' names.
+    spectra: Mapping[str, NDArray[np.complex64]] = field(default_factory=dict, repr=False)
 
     @property
     def no_pitch(self) -> str:
@@ -74,7 +78,7 @@ class PluckSignal:
     @cached_property
     def fft_size(self) -> int:
         """Length of the long transform: the ring and 0.15 s of zeros against wrap-round."""
-        return int(scipy.fft.next_fast_len(self.samples.size + int(0.15 * self.rate_hz), real=True))
+        return _fast(self.samples.size + int(0.15 * self.rate_hz))
 
     @cached_property
     def transform(self) -> ComplexArray:
@@ -89,7 +93,8 @@ class PluckSignal:
         put together only where it is asked for: a third of the time of the long transform, which
         no cache holds. Bins beyond the transform are those of its periodic continuation.
         """
-        short = self._short_transforms
+        short = RING.spectrum(self)
+        assert short is not None
         count, length = len(short), self.fft_size // len(short)
         bins = (low_bins[:, np.newaxis] + offsets) % length
         mirrored = bins > length // 2
@@ -107,17 +112,6 @@ class PluckSignal:
             found *= turn
             found += part
         return found
-
-    @cached_property
-    def _short_transforms(self) -> ComplexArray:
-        """One-sided transforms of every fourth sample (or second, or all), (4, ...)."""
-        size = self.fft_size
-        count = next(d for d in (4, 2, 1) if size % d == 0)
-        parts = np.zeros((count, size // count))
-        for d in range(count):
-            own = self.samples[d::count]
-            parts[d, : own.size] = own
-        return np.asarray(scipy.fft.rfft(parts, axis=1, overwrite_x=True), dtype=np.complex128)
 
     def mean_squares(self, step: int) -> FloatArray:
         """Mean square of successive steps of samples, shape (n // step,)."""
@@ -158,20 +152,17 @@ class PluckSignal:
             Frequencies (F,), power (F,) and noise power (F,), both scaled so that a sine of
             amplitude A peaks at A², and the number of frames. None when too little rang.
         """
-        limits = self.window(SPECTRUM_WINDOW_S)
-        if limits is None:
+        spectra = FRAMES.spectrum(self)
+        if spectra is None:
             return None
-        first, last = limits
-        size = min(round(FRAME_S * self.rate_hz), last - first)
-        hop = max(1, size // 2)
-        frames = np.lib.stride_tricks.sliding_window_view(self.samples[first:last], size)[::hop]
-        # No zeros behind the frame: sums of magnitudes depend on where the bins lie.
-        spectra = scipy.fft.rfft(frames * _unit_hann(size), axis=1)
         # As pairs of numbers, real and imaginary, whose squares are summed over the frames.
-        parts = spectra.view(np.float64)
-        power = np.einsum("ij,ij->j", parts, parts).reshape(-1, 2).sum(axis=1) / len(frames)
+        parts = spectra.view(np.float32)
+        power = np.einsum("ij,ij->j", parts, parts).reshape(-1, 2).sum(axis=1, dtype=np.float64)
+        power /= len(spectra)
+        size = _frame_size(self)
         frequency_hz = _bins_hz(power.size, self.rate_hz / size)
-        return frequency_hz, power, quiet_in_bins(self.noise, self.rate_hz, size, size), len(frames)
+        quiet = quiet_in_bins(self.noise, self.rate_hz, size, size)
+        return frequency_hz, power, quiet, len(spectra)
 
     @cached_property
     def long_frame(self) -> tuple[FloatArray, FloatArray, FloatArray] | None:
@@ -182,14 +173,117 @@ class PluckSignal:
         limits = self.window(SPECTRUM_WINDOW_S)
         if limits is None:
             return None
-        first, last = limits
-        n_fft = int(scipy.fft.next_fast_len(last - first, real=True))
-        # Single precision: its rounding lies some 120 dB below the pluck.
-        windowed = self.samples[first:last].astype(np.float32) * _single_hann(last - first)
-        spectrum = scipy.fft.rfft(windowed, n_fft)
+        size = limits[1] - limits[0]
+        n_fft = _fast(size)
+        spectra = SECOND.spectrum(self)
+        assert spectra is not None
+        spectrum = spectra[0]
         power = (spectrum.real**2 + spectrum.imag**2).astype(np.float64)
         frequency_hz = _bins_hz(power.size, self.rate_hz / n_fft)
-        return frequency_hz, power, quiet_in_bins(self.noise, self.rate_hz, last - first, n_fft)
+        return frequency_hz, power, quiet_in_bins(self.noise, self.rate_hz, size, n_fft)
+
+
+@dataclass(frozen=True)
+class Segment:
+    """Part of a pluck that is transformed, in rows, as many quantity families need it.
+
+    Single precision: its rounding lies some 120 dB below the pluck, and several rows of it are
+    transformed in a third of the time that double precision takes of each alone.
+
+    Parameters
+    ----------
+    name
+        Under which a pluck keeps it.
+    rows
+        Of a pluck, its weighted samples, shape (rows, n), and the length of the transform, n or
+        more; None where too little rang.
+    """
+
+    name: str
+    rows: Callable[[PluckSignal], tuple[SingleArray, int] | None]
+
+    def spectrum(self, signal: PluckSignal) -> NDArray[np.complex64] | None:
+        """One-sided transform of each row, shape (rows, length // 2 + 1)."""
+        known = signal.spectra.get(self.name)
+        return self.transforms([signal])[0] if known is None else known
+
+    def transforms(self, signals: Sequence[PluckSignal]) -> list[NDArray[np.complex64] | None]:
+        """Transform the segment of some plucks, those of one length together."""
+        of_length: dict[tuple[int, int, int], list[tuple[int, SingleArray]]] = {}
+        found: list[NDArray[np.complex64] | None] = [None] * len(signals)
+        for at, signal in enumerate(signals):
+            cut = self.rows(signal)
+            if cut is not None:
+                of_length.setdefault((*cut[0].shape, cut[1]), []).append((at, cut[0]))
+        for (count, _, length), parts in of_length.items():
+            together = scipy.fft.rfft(np.concatenate([rows for _, rows in parts]), length, axis=1)
+            for place, (at, _) in enumerate(parts):
+                found[at] = together[place * count : (place + 1) * count]
+        return found
+
+
+def transformed_together(
+    signals: Sequence[PluckSignal], segments: Sequence[Segment]
+) -> list[PluckSignal]:
+    """Return plucks that know the transforms of some segments: faster than of each alone."""
+    spectra: list[dict[str, NDArray[np.complex64]]] = [{} for _ in signals]
+    for segment in segments:
+        for known, spectrum in zip(spectra, segment.transforms(signals), strict=True):
+            if spectrum is not None:
+                known[segment.name] = spectrum
+    return [replace(each, spectra=known) for each, known in zip(signals, spectra, strict=True)]
+
+
+def _of_ring(signal: PluckSignal) -> tuple[SingleArray, int]:
+    """Every fourth sample (or second, or all) of the ring."""
+    size = signal.fft_size
+    count = next(d for d in (4, 2, 1) if size % d == 0)
+    parts = np.zeros((count, size // count), dtype=np.float32)
+    for d in range(count):
+        own = signal.samples[d::count]
+        parts[d, : own.size] = own
+    return parts, size // count
+
+
+def _frame_size(signal: PluckSignal) -> int:
+    """Return the samples of a frame of the averaged spectrum, 0 where too little rang."""
+    limits = signal.window(SPECTRUM_WINDOW_S)
+    return 0 if limits is None else min(round(FRAME_S * signal.rate_hz), limits[1] - limits[0])
+
+
+def _of_frames(signal: PluckSignal) -> tuple[SingleArray, int] | None:
+    """Cut Hann frames over the spectrum's window.
+
+    Without zeros behind them: sums of magnitudes depend on where the bins lie.
+    """
+    limits, size = signal.window(SPECTRUM_WINDOW_S), _frame_size(signal)
+    if limits is None:
+        return None
+    part = signal.samples[limits[0] : limits[1]].astype(np.float32)
+    frames = np.lib.stride_tricks.sliding_window_view(part, size)[:: max(1, size // 2)]
+    return frames * _single_hann(size), size
+
+
+def _of_second(signal: PluckSignal) -> tuple[SingleArray, int] | None:
+    """One Hann frame over the spectrum's window."""
+    limits = signal.window(SPECTRUM_WINDOW_S)
+    if limits is None:
+        return None
+    size = limits[1] - limits[0]
+    part = signal.samples[limits[0] : limits[1]].astype(np.float32)
+    part *= _single_hann(size)
+    return part[np.newaxis], _fast(size)
+
+
+RING = Segment("ring", _of_ring)
+FRAMES = Segment("frames", _of_frames)
+SECOND = Segment("second", _of_second)
+
+
+@lru_cache(maxsize=64)
+def _fast(size: int) -> int:
+    """Length of a fast transform that holds so many samples."""
+    return int(scipy.fft.next_fast_len(size, real=True))
 
 
 @lru_cache(maxsize=8)

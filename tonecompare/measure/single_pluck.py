@@ -11,6 +11,7 @@ from tonecompare.measure.decay.decay_time import measure_decay
 from tonecompare.measure.decay.energy_curve import DecayCurve
 from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.model import PluckCurves
+from tonecompare.measure.partials.early_row import EARLY
 from tonecompare.measure.partials.partial_set import PartialSet, measure_partials_of
 from tonecompare.measure.partials.pitch import measure_pitch
 from tonecompare.measure.partials.pitch_glide import measure_glide
@@ -18,13 +19,21 @@ from tonecompare.measure.pluck.band_decays import measure_band_decays
 from tonecompare.measure.pluck.centroid import band_levels, measure_centroid
 from tonecompare.measure.pluck.harmonic_balance import measure_harmonics
 from tonecompare.measure.pluck.level_and_attack import measure_attack, measure_level
-from tonecompare.measure.pluck.octave_bands import measure_bands
-from tonecompare.measure.signal import PluckSignal
+from tonecompare.measure.pluck.octave_bands import BEGINNING, measure_bands
+from tonecompare.measure.signal import (
+    FRAMES,
+    RING,
+    SECOND,
+    PluckSignal,
+    transformed_together,
+)
 from tonecompare.units import mean_square_to_dbfs
 
 #: Step and length of the decay curve kept for charts.
 CURVE_STEP_S = 0.02
 CURVE_LENGTH_S = 8.0
+#: What is transformed of every pluck.
+SEGMENTS = (RING, FRAMES, SECOND, BEGINNING, EARLY)
 
 
 @dataclass(frozen=True)
@@ -59,6 +68,7 @@ def measure_plucks(
     signals: Sequence[PluckSignal], *, notes: Sequence[str], a4_hz: float = 440.0
 ) -> list[PluckResult]:
     """Measure some plucks: the same as one by one, but faster."""
+    signals = transformed_together(signals, SEGMENTS)
     partials = measure_partials_of(signals)
     return [
         _measured(signal, own, note, a4_hz)

@@ -11,10 +11,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-import scipy.fft
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.signal import PluckSignal, sum_between
+from tonecompare.measure.signal import PluckSignal, Segment, SingleArray, sum_between
 
 #: The row is read from the onset on under half a Hann window, which weighs the first moment most.
 EARLY_S = 0.2
@@ -57,20 +56,20 @@ def early_row(signal: PluckSignal, f0_hz: float, stretch: float) -> EarlyRow | N
     EarlyRow or None
         None where less rang or fewer than seven partials stand above the quiet.
     """
-    count = round(EARLY_S * signal.rate_hz)
-    if signal.samples.size < count or not (np.isfinite(f0_hz) and f0_hz > 0.0):
+    if not (np.isfinite(f0_hz) and f0_hz > 0.0):
         return None
-    window, squares = _falling_half(count)
-    size = 1 << (count - 1).bit_length()
-    bin_hz = signal.rate_hz / size
+    spectra = EARLY.spectrum(signal)
+    if spectra is None:
+        return None
+    count = round(EARLY_S * signal.rate_hz)
+    squares, bin_hz = _falling_half(count)[1], signal.rate_hz / _size(count)
     top_hz = min(TOP_HZ, TOP_SHARE * signal.rate_hz)
     order = np.arange(1.0, top_hz / f0_hz + 2.0)
     b = max(0.0, float(np.nan_to_num(stretch)))
     hz = order * f0_hz * np.sqrt((1.0 + b * order**2) / (1.0 + b))
     edges = np.concatenate([[0.5 * hz[0]], 0.5 * (hz[1:] + hz[:-1])])
     hz = hz[:-1]
-    spectrum = scipy.fft.rfft(signal.samples[:count] * window, size)
-    spectrum = spectrum[: int(edges[-1] / bin_hz) + 3]
+    spectrum = spectra[0, : int(edges[-1] / bin_hz) + 3].astype(np.complex128)
     density = spectrum.real**2 + spectrum.imag**2
     power = sum_between(density, edges / bin_hz) * (bin_hz * 2.0 / (signal.rate_hz * squares))
     quiet = signal.noise_density(hz) * np.diff(edges)
@@ -79,6 +78,23 @@ def early_row(signal: PluckSignal, f0_hz: float, stretch: float) -> EarlyRow | N
         return None
     net = np.maximum(power - quiet, FAINTEST * power)[:last]
     return EarlyRow(hz[:last], np.maximum(net, np.finfo(float).tiny))
+
+
+def _beginning(signal: PluckSignal) -> tuple[SingleArray, int] | None:
+    """Return the first 0.2 s under the falling half of a Hann window."""
+    count = round(EARLY_S * signal.rate_hz)
+    if signal.samples.size < count:
+        return None
+    weighted = signal.samples[:count] * _falling_half(count)[0]
+    return weighted.astype(np.float32)[np.newaxis], _size(count)
+
+
+EARLY = Segment("early", _beginning)
+
+
+def _size(count: int) -> int:
+    """Length of the transform, a power of two."""
+    return 1 << (count - 1).bit_length()
 
 
 @lru_cache(maxsize=8)

@@ -22,7 +22,7 @@ from tonecompare.measure.measured import Measured, unmeasured
 from tonecompare.measure.model import Noise
 from tonecompare.measure.pluck.level_and_attack import BEAT_HZ, EDGE_S, onset_sd_s
 from tonecompare.measure.quiet.quiet_frames import BIN_CORRELATION
-from tonecompare.measure.signal import LEVEL_WINDOW_S, PluckSignal
+from tonecompare.measure.signal import LEVEL_WINDOW_S, PluckSignal, Segment, SingleArray
 from tonecompare.quantities.octave_bands import BAND_LEVELS, BAND_SHAPES, BANDS, OctaveBand
 from tonecompare.units import mean_square_to_dbfs
 
@@ -99,12 +99,9 @@ def measure_bands(signal: PluckSignal) -> dict[str, Measured]:
     if limits is None:
         reason = f"rang for only {signal.ring_s:.2f} s"
         return {name: unmeasured(_unit(name), reason) for name in (*BAND_LEVELS, *BAND_SHAPES)}
-    size = scipy.fft.next_fast_len(round(TRANSFORMED_S * signal.rate_hz), real=True)
-    # Single precision: its rounding lies some 120 dB below the pluck, and it takes half the time.
-    samples = signal.samples[:size].astype(np.float32)
-    tail = _tail(round(TAPERED_S * signal.rate_hz))
-    samples[size - tail.size :] *= tail[: max(0, samples.size - size + tail.size)]
-    transform = scipy.fft.rfft(samples, size)
+    spectra = BEGINNING.spectrum(signal)
+    assert spectra is not None
+    transform, size = spectra[0], _transformed(signal.rate_hz)
     kept = _kept_of_beats(signal.f0_hz, signal.noise, (limits[1] - limits[0]) / signal.rate_hz)
     powers: list[_BandPower | str] = [
         _why_not(signal, band) or _power(signal, band, transform, size, limits, kept)
@@ -115,6 +112,25 @@ def measure_bands(signal: PluckSignal) -> dict[str, Measured]:
         limits[1] / signal.rate_hz + signal.lag_s,
     )
     return _levels(powers, window_s) | _shapes(powers, window_s)
+
+
+def _transformed(rate_hz: float) -> int:
+    """How many samples are transformed."""
+    return int(scipy.fft.next_fast_len(round(TRANSFORMED_S * rate_hz), real=True))
+
+
+def _beginning(signal: PluckSignal) -> tuple[SingleArray, int]:
+    """Return what is transformed, sinking to nothing at its end."""
+    size = _transformed(signal.rate_hz)
+    samples = np.zeros((1, size), dtype=np.float32)
+    own = signal.samples[:size]
+    samples[0, : own.size] = own
+    tail = _tail(round(TAPERED_S * signal.rate_hz))
+    samples[0, size - tail.size :] *= tail
+    return samples, size
+
+
+BEGINNING = Segment("beginning", _beginning)
 
 
 def _unit(column: str) -> str:
