@@ -343,12 +343,13 @@ def _single_hann(size: int) -> NDArray[np.float32]:
 
 def sum_between(values: FloatArray, edges: FloatArray) -> FloatArray:
     """Sum of bins between fractional edges, ascending, bins being boxes of width 1 about theirs."""
-    places = np.clip(edges + 0.5, 0.0, values.size)
-    last = min(values.size, int(places[-1]) + 1)
-    total = np.zeros(last + 1)
-    np.cumsum(values[:last], out=total[1:])
-    below = np.minimum(places.astype(np.intp), last - 1)
-    return np.asarray(np.diff(total[below] + (places - below) * values[below]))
+    places = np.minimum(np.maximum(edges + 0.5, 0.0), values.size)
+    below = np.minimum(places.astype(np.intp), values.size - 1)
+    beside = (places - below) * values[below]
+    # Whole bins from each edge's own on; an edge's own counts as far as it lies before the edge.
+    whole = np.add.reduceat(values[: below[-1] + 1], below)[:-1]
+    whole[below[1:] == below[:-1]] = 0.0
+    return np.asarray(whole + beside[1:] - beside[:-1], dtype=np.float64)
 
 
 @lru_cache(maxsize=8)

@@ -13,10 +13,11 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
-from scipy.ndimage import minimum_filter1d, uniform_filter1d
+from scipy.ndimage import uniform_filter1d
 from scipy.stats import t as student_t
 
 from tonecompare.arrays import FloatArray
+from tonecompare.takes.extremes import largest_within
 from tonecompare.takes.frames import LEAST_POWER, BandFrames, BandPower
 from tonecompare.takes.model import Quiet
 
@@ -110,7 +111,8 @@ def _still(frames: BandFrames) -> np.ndarray:
                 level_db[half:] - level_db[:-half]
             )
         still &= jump_db < limit
-        still &= band < _SPIKE_FACTOR * minimum_filter1d(mean, 2 * half, mode="nearest")
+        around = np.pad(mean, (half, half - 1), mode="edge")
+        still &= band < -_SPIKE_FACTOR * largest_within(-around, 2 * half)
     return still
 
 
@@ -161,10 +163,10 @@ def _slopes(power: FloatArray, *, hop_s: float) -> tuple[FloatArray, FloatArray,
     blocks = np.einsum("bnk->bn", power[:, : n * size].reshape(power.shape[0], n, size)) / size
     level_db = 10.0 * np.log10(blocks)
     time_s = (np.arange(n) - (n - 1) / 2.0) * size * hop_s
-    spread = float(np.sum(time_s**2))
+    spread = float(time_s @ time_s)
     slope = level_db @ time_s / spread
-    residual = level_db - level_db.mean(axis=1, keepdims=True) - slope[:, None] * time_s
-    return slope, np.sqrt((residual**2).sum(axis=1) / (n - 2) / spread), n
+    residual = level_db - (level_db.sum(axis=1, keepdims=True) / n) - slope[:, None] * time_s
+    return slope, np.sqrt(np.einsum("bn,bn->b", residual, residual) / (n - 2) / spread), n
 
 
 def _quiet_enough(

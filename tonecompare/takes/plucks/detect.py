@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d
 
 from tonecompare.arrays import FloatArray
+from tonecompare.takes.extremes import largest_within
 from tonecompare.takes.frames import LEAST_POWER, BandFrames
 from tonecompare.takes.plucks.new_sound import NewSound, new_sound
 
@@ -97,10 +97,9 @@ def rise_per_frame(frames: BandFrames, floor: FloatArray) -> FloatArray:
         level_db = level_above_floor(frames.power[channel, band], floor[channel, band])
         padded = np.pad(level_db, (past + 2, 2), mode="edge")
         padded[: past + 2] = 0.0
-        # The filter's window reaches past // 2 back and the rest ahead of its place.
-        largest = maximum_filter1d(padded, past)[past // 2 : past // 2 + n]
+        largest = largest_within(padded, past)[:n]
         ahead = padded[past + 4 : past + 4 + n]
-        rise_db[channel] += np.clip(ahead - largest, 0.0, _BAND_RISE_CAP_DB)
+        rise_db[channel] += np.minimum(np.maximum(ahead - largest, 0.0), _BAND_RISE_CAP_DB)
     return np.asarray((rise_db / bands).max(axis=0))
 
 
@@ -136,8 +135,7 @@ def _loud_enough(rises: list[Rise]) -> list[Rise]:
 
 
 def _peaks(curve: FloatArray, *, least: float, apart: int) -> NDArray[np.intp]:
-    padded = np.pad(curve, apart, constant_values=-np.inf)
-    largest = maximum_filter1d(padded, 2 * apart + 1)[apart : apart + len(curve)]
+    largest = largest_within(np.pad(curve, apart, constant_values=-np.inf), 2 * apart + 1)
     return np.flatnonzero((curve >= largest) & (curve >= least))
 
 

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import scipy.fft
-from scipy.ndimage import maximum_filter1d
 
 from tonecompare.arrays import FloatArray
+from tonecompare.takes.extremes import largest_within
 from tonecompare.takes.hann import hann
 
 LOWEST_HZ, HIGHEST_HZ = 60.0, 1500.0
@@ -86,7 +86,7 @@ def new_sound(samples: FloatArray, *, rate_hz: float, at_s: float) -> NewSound |
     before, now, soon = (each.real**2 + each.imag**2 for each in (b2, a, much_later))
     tiny = np.finfo(float).tiny
     total = now.sum(axis=1) + tiny
-    around = _NEW_FACTOR * maximum_filter1d(before, 3, axis=1)
+    around = _NEW_FACTOR * largest_within(np.pad(before, ((0, 0), (1, 1)), mode="edge"), 3)
     elsewhere = np.minimum(
         np.where(now > around, now, 0.0).sum(axis=1) / total,
         np.where(soon > around, soon, 0.0).sum(axis=1) / (soon.sum(axis=1) + tiny),

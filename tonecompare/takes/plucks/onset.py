@@ -28,10 +28,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg import solve_toeplitz
-from scipy.ndimage import maximum_filter1d
 from scipy.signal import lfilter
 
 from tonecompare.arrays import FloatArray
+from tonecompare.takes.extremes import largest_within
 from tonecompare.takes.hann import hann
 
 #: Order of the predictor at 44.1 kHz; it grows with the rate, so that it spans the same time.
@@ -193,7 +193,7 @@ def _first_near_largest(error: FloatArray, *, rate_hz: float, known: float = 0.0
     first, last = (round(each * rate_hz) for each in _COMES_ROUND_S)
     if len(power) > 2 * last:
         size = last - first + 1
-        later = maximum_filter1d(power, size, origin=-(size // 2), mode="constant")[first:]
+        later = largest_within(np.concatenate([power[first:], np.zeros(size - 1)]), size)
         power = np.minimum(power[: len(later)], later)
     largest = float(power.max())
     over_known = min(_OVER_KNOWN * known * smooth, 0.5 * largest)
