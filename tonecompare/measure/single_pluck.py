@@ -19,7 +19,7 @@ from tonecompare.measure.pluck.band_decays import measure_band_decays
 from tonecompare.measure.pluck.centroid import band_levels, measure_centroid
 from tonecompare.measure.pluck.harmonic_balance import measure_harmonics
 from tonecompare.measure.pluck.level_and_attack import measure_attack, measure_level
-from tonecompare.measure.pluck.octave_bands import BEGINNING, measure_bands
+from tonecompare.measure.pluck.octave_bands import BEGINNING, measure_bands_of
 from tonecompare.measure.signal import (
     FRAMES,
     RING,
@@ -69,14 +69,16 @@ def measure_plucks(
 ) -> list[PluckResult]:
     """Measure some plucks: the same as one by one, but faster."""
     signals = transformed_together(signals, SEGMENTS)
-    partials = measure_partials_of(signals)
+    partials, bands = measure_partials_of(signals), measure_bands_of(signals)
     return [
-        _measured(signal, own, note, a4_hz)
-        for signal, own, note in zip(signals, partials, notes, strict=True)
+        _measured(*of_pluck, a4_hz)
+        for of_pluck in zip(signals, partials, bands, notes, strict=True)
     ]
 
 
-def _measured(signal: PluckSignal, partials: PartialSet, note: str, a4_hz: float) -> PluckResult:
+def _measured(
+    signal: PluckSignal, partials: PartialSet, bands: dict[str, Measured], note: str, a4_hz: float
+) -> PluckResult:
     pitch = measure_pitch(partials, f0_hz=signal.f0_hz, note=note, a4_hz=a4_hz)
     harmonics = measure_harmonics(partials)
     if signal.f0_hz is None:
@@ -89,7 +91,7 @@ def _measured(signal: PluckSignal, partials: PartialSet, note: str, a4_hz: float
     decay, curve = measure_decay(signal, partials)
     quantities |= decay
     quantities |= measure_glide(partials)
-    quantities |= measure_bands(signal)
+    quantities |= bands
     if signal.is_chord:
         quantities |= measure_band_decays(signal)
     return PluckResult(quantities, _curves(signal, partials, curve), partials)

@@ -10,6 +10,7 @@ the whole and a partial beside an edge does not jump from band to band with the 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -95,18 +96,33 @@ def measure_bands(signal: PluckSignal) -> dict[str, Measured]:
     dict
         ``band_0063_db`` … ``band_8000_db`` (dBFS), ``shape_0063_db`` … ``shape_8000_db`` (dB).
     """
-    limits = signal.window(LEVEL_WINDOW_S)
+    return measure_bands_of((signal,))[0]
+
+
+def measure_bands_of(signals: Sequence[PluckSignal]) -> list[dict[str, Measured]]:
+    """Measure the bands of some plucks of one rate: the same as one by one, but faster."""
+    limits = [signal.window(LEVEL_WINDOW_S) for signal in signals]
+    rang = [at for at, window in enumerate(limits) if window is not None]
+    powers: list[list[_BandPower | str]] = [[] for _ in signals]
+    for band in BANDS:
+        why_not = {at: _why_not(signals[at], band) for at in rang}
+        envelopes = _envelopes({at: signals[at] for at in rang if not why_not[at]}, band)
+        for at in rang:
+            window = limits[at]
+            assert window is not None
+            powers[at].append(why_not[at] or _power(signals[at], band, envelopes[at], window))
+    return [
+        _quantities(signal, window, of_bands)
+        for signal, window, of_bands in zip(signals, limits, powers, strict=True)
+    ]
+
+
+def _quantities(
+    signal: PluckSignal, limits: tuple[int, int] | None, powers: list[_BandPower | str]
+) -> dict[str, Measured]:
     if limits is None:
         reason = f"rang for only {signal.ring_s:.2f} s"
         return {name: unmeasured(_unit(name), reason) for name in (*BAND_LEVELS, *BAND_SHAPES)}
-    spectra = BEGINNING.spectrum(signal)
-    assert spectra is not None
-    transform, size = spectra[0], _transformed(signal.rate_hz)
-    kept = _kept_of_beats(signal.f0_hz, signal.noise, (limits[1] - limits[0]) / signal.rate_hz)
-    powers: list[_BandPower | str] = [
-        _why_not(signal, band) or _power(signal, band, transform, size, limits, kept)
-        for band in BANDS
-    ]
     window_s = (
         limits[0] / signal.rate_hz + signal.lag_s,
         limits[1] / signal.rate_hz + signal.lag_s,
@@ -114,6 +130,7 @@ def measure_bands(signal: PluckSignal) -> dict[str, Measured]:
     return _levels(powers, window_s) | _shapes(powers, window_s)
 
 
+@lru_cache(maxsize=8)
 def _transformed(rate_hz: float) -> int:
     """How many samples are transformed."""
     return int(scipy.fft.next_fast_len(round(TRANSFORMED_S * rate_hz), real=True))
@@ -145,31 +162,49 @@ def _why_not(signal: PluckSignal, band: OctaveBand) -> str:
     return ""
 
 
+def _is_lowest(signal: PluckSignal, band: OctaveBand) -> bool:
+    """Whether the band holds the note's fundamental."""
+    return signal.f0_hz is not None and signal.f0_hz > band.edges_hz[0]
+
+
+def _envelopes(signals: Mapping[int, PluckSignal], band: OctaveBand) -> dict[int, SingleArray]:
+    """Mean square of the band of each pluck over time, by the plucks' places."""
+    found: dict[int, SingleArray] = {}
+    for lowest in (False, True):
+        places = [at for at, signal in signals.items() if _is_lowest(signal, band) == lowest]
+        if not places:
+            continue
+        rate_hz = signals[places[0]].rate_hz
+        size = _transformed(rate_hz)
+        first_bin, root = _filter(band, rate_hz, size, lowest=lowest)
+        # The analytic band signal, its frequency counted from the first bin.
+        n_out = _finer(root.size)
+        padded = np.zeros((len(places), n_out), dtype=np.complex64)
+        for row, at in zip(padded, places, strict=True):
+            spectra = BEGINNING.spectrum(signals[at])
+            assert spectra is not None
+            np.multiply(spectra[0, first_bin : first_bin + root.size], root, out=row[: root.size])
+        envelope = scipy.fft.ifft(padded, axis=1, overwrite_x=True)
+        # Twice the one-sided bins; mean square of a real signal is half of its envelope's square.
+        power = envelope.real**2 + envelope.imag**2
+        power *= np.float32(2.0 * (n_out / size) ** 2)
+        found.update(zip(places, power, strict=True))
+    return found
+
+
 def _power(
-    signal: PluckSignal,
-    band: OctaveBand,
-    transform: NDArray[np.complexfloating],
-    size: int,
-    limits: tuple[int, int],
-    kept: FloatArray,
+    signal: PluckSignal, band: OctaveBand, power: SingleArray, limits: tuple[int, int]
 ) -> _BandPower | str:
     """Return the band's power over the window, or why it has none."""
-    rate_hz = signal.rate_hz
-    lowest = signal.f0_hz is not None and signal.f0_hz > band.edges_hz[0]
-    first_bin, root = _filter(band, rate_hz, size, lowest=lowest)
-    # The analytic band signal, its frequency counted from the first bin.
-    n_out = scipy.fft.next_fast_len(int(_FINER * root.size))
-    envelope = scipy.fft.ifft(transform[first_bin : first_bin + root.size] * root, n_out)
-    # Twice the one-sided bins; mean square of a real signal is half of its envelope's square.
-    power = (envelope.real**2 + envelope.imag**2) * np.float32(2.0 * (n_out / size) ** 2)
-    step = size / n_out
+    rate_hz, lowest = signal.rate_hz, _is_lowest(signal, band)
+    length_s = (limits[1] - limits[0]) / rate_hz
+    step = _transformed(rate_hz) / power.size
     # A sample stands for the half step on either side of it.
     start, end = ((limit - 0.5) / step for limit in limits)
     quiet = _Quiet.of(signal.noise, band, lowest=lowest)
     net = _mean_between(power, start, end) - quiet.power
     if net <= quiet.power or net <= 0.0:
         return "does not stand above the quiet"
-    length_s = (limits[1] - limits[0]) / rate_hz
     edge = EDGE_S * rate_hz / step
     ends = _mean_between(power, start, start + edge), _mean_between(power, end - edge, end)
     shift = (onset_sd_s(signal) ** 2 + 1.0 / (12.0 * rate_hz**2)) / length_s**2
@@ -178,10 +213,12 @@ def _power(
     partials = 1.0
     if signal.f0_hz is not None:
         partials = max(1.0, (band.edges_hz[1] - band.edges_hz[0]) / signal.f0_hz)
+    kept = _kept_of_beats(signal.f0_hz, signal.noise, length_s)
     beat = 2.0 * net / partials * float(quiet.line_power @ kept)
     return _BandPower(net, math.sqrt(random + beat + moved + quiet.sd**2))
 
 
+@lru_cache(maxsize=8)
 def _kept_of_beats(f0_hz: float | None, noise: Noise | None, length_s: float) -> FloatArray:
     """Share of a band's variance that each mains line keeps by its beats with the partials, (K,).
 
@@ -194,7 +231,15 @@ def _kept_of_beats(f0_hz: float | None, noise: Noise | None, length_s: float) ->
     if f0_hz is not None:
         order = np.maximum(np.round(line_hz / f0_hz), 1.0)
         offset_hz = np.abs(line_hz - order * f0_hz)
-    return np.asarray(np.maximum(1.0, np.pi * offset_hz * length_s) ** -2.0)
+    kept: FloatArray = np.maximum(1.0, np.pi * offset_hz * length_s) ** -2.0
+    kept.flags.writeable = False
+    return kept
+
+
+@lru_cache(maxsize=64)
+def _finer(count: int) -> int:
+    """Return the samples of a band's envelope, of so many bins."""
+    return int(scipy.fft.next_fast_len(int(_FINER * count)))
 
 
 @lru_cache(maxsize=8)
@@ -224,7 +269,7 @@ def _filter(
 def _mean_between(values: NDArray[np.floating], first: float, last: float) -> float:
     """Mean of samples between two places, which may lie between samples (boxes of width 1)."""
     low, high = round(first), round(last)
-    within = float(np.add.reduce(values[low : high + 1], dtype=np.float64))
+    within = float(np.add.reduce(values[low : high + 1]))
     within -= (first - low + 0.5) * float(values[low]) + (high + 0.5 - last) * float(values[high])
     return within / (last - first)
 
