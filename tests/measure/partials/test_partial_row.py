@@ -106,6 +106,6 @@ def test_a_loud_row_without_any_noise_is_found_and_nothing_overflows() -> None:
     frame = SimpleNamespace(
         long_frame=(hz_per_bin * np.arange(bins), power, np.zeros(bins)), rate_hz=16_384.0
     )
-    peaks_hz, f0_hz, _ = find_peaks(cast("PluckSignal", frame), 220.0)
+    peaks_hz, f0_hz, _ = find_peaks([cast("PluckSignal", frame)], [220.0])[0]
     assert peaks_hz[:10] == pytest.approx(F1_HZ * np.arange(1, 11), abs=hz_per_bin)
     assert f0_hz == pytest.approx(F1_HZ, abs=hz_per_bin)

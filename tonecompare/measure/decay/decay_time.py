@@ -9,6 +9,8 @@ stages of decay thus show as two different times instead of one that fits neithe
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from tonecompare.measure.decay.energy_curve import (
@@ -24,6 +26,7 @@ from tonecompare.measure.decay.energy_curve import (
 from tonecompare.measure.decay.partial_decays import partial_decays
 from tonecompare.measure.flags import SHORT_DECAY, words
 from tonecompare.measure.measured import Measured, unmeasured
+from tonecompare.measure.model import Noise
 from tonecompare.measure.partials.partial_set import PartialSet
 from tonecompare.measure.signal import PluckSignal
 from tonecompare.quantities.registry import N_DECAY_PARTIALS
@@ -47,24 +50,24 @@ def broadband_curve(signal: PluckSignal, partials: PartialSet | None = None) -> 
         signal.mean_squares(step),
         step_s=step / signal.rate_hz,
         noise=signal.noise_power(),
-        noise_sd=_noise_step_sd(signal, step),
+        noise_sd=_noise_step_sd(signal.noise, step / signal.rate_hz),
         start_s=signal.lag_s,
         tail_model=None if partials is None else TailModel.of(partials),
     )
 
 
-def _noise_step_sd(signal: PluckSignal, step: int) -> float:
+@lru_cache(maxsize=8)
+def _noise_step_sd(noise: Noise | None, step_s: float) -> float:
     """Spread of the quiet's mean square over one step.
 
     For a floor of density S the mean square of a stretch of length T has the variance
     ``int S² df / T`` (Bendat & Piersol); mains lines beat with it and with each other within a
     step, which adds at most their own mean square.
     """
-    noise = signal.noise
     if noise is None:
         return 0.0
     step_hz = float(noise.frequency_hz[1] - noise.frequency_hz[0])
-    floor = float(np.sum(noise.density**2)) * step_hz / (step / signal.rate_hz)
+    floor = float(np.sum(noise.density**2)) * step_hz / step_s
     return float(np.sqrt(floor) + 0.5 * np.sum(noise.line_power))
 
 

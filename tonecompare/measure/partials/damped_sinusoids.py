@@ -10,6 +10,7 @@ maximum-likelihood estimate and reaches the Cramér–Rao bound at useful signal
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
@@ -236,7 +237,7 @@ def _density_left(state: State, rows: slice, time_s: FloatArray) -> FloatArray:
     down = exponentials(-1j * omega[:, None], time_s)[:, 0]
     spectrum = scipy.fft.fft(state.residual[rows, :n_times] * down, axis=1)
     span_s = max(float(time_s[-1] - time_s[0]), 1e-3)
-    bins = int(np.clip(np.ceil(4.0 * span_s), 3, n_times // 2))
+    bins = min(max(math.ceil(4.0 * span_s), 3), n_times // 2)
     near = np.concatenate([spectrum[:, : bins + 1], spectrum[:, -bins:]], axis=1)
     lost = 2.0 * state.rate.shape[1]
     return energy_of(near) / float(n_times * max(near.shape[1] - lost, 1.0))

@@ -32,7 +32,7 @@ def start_single(z: ComplexArray, rate_hz: float, *, span_s: float = 0.4) -> Com
             below, np.finfo(float).tiny
         )
         step = np.log(np.where(np.abs(ratio) > 1e-6, ratio, 1e-6)) * (rate_hz / lag)
-        rate = np.clip(step.real, -200.0, -0.02) + 1j * (rate.imag + step.imag)
+        rate = np.minimum(np.maximum(step.real, -200.0), -0.02) + 1j * (rate.imag + step.imag)
     return rate[:, None]
 
 
@@ -84,7 +84,7 @@ def _invariant_pair(z: ComplexArray, rate_hz: float, *, order: int) -> ComplexAr
     poles = np.linalg.eigvals(shift)
     poles = np.where(np.abs(poles) > 1e-6, poles, 1e-6)
     rates = np.log(poles) * rate_hz
-    return np.asarray(np.clip(rates.real, -100.0, -0.05) + 1j * rates.imag)
+    return np.asarray(np.minimum(np.maximum(rates.real, -100.0), -0.05) + 1j * rates.imag)
 
 
 def _two_strongest(covariance: ComplexArray) -> ComplexArray:

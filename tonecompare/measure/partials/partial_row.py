@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.signal import PluckSignal
@@ -30,63 +32,122 @@ _FIRST_STRETCH = np.concatenate([[0.0], 1e-5 * 1.33 ** np.arange(19)])
 _FIRST_ORDER = np.arange(1, 13)
 _FIRST_TOP_HZ = 4500.0
 _FIRST_FLOOR = 1e-5
+_ORDER = np.arange(1, N_PARTIALS + 1)
 #: The row is fitted anew after each of these groups of partials while peaks are followed upwards.
 _GROUPS = tuple(
     np.arange(a, b) for a, b in ((1, 7), (7, 10), (10, 13), (13, 17), (17, 21), (21, 25))
 )
 
 
-def find_peaks(signal: PluckSignal, f0_hz: float) -> tuple[FloatArray, float, float]:
-    """Peaks near the partials, (24,) NaN where none; with the f0 and B they give."""
-    assert signal.long_frame is not None
-    frequency_hz, power, noise = signal.long_frame
-    bin_hz = float(frequency_hz[1])
-    last = min(power.size - 2, int(HIGHEST_SHARE * signal.rate_hz / bin_hz))
-    strongest = float(np.max(power[: last + 1])) * 1e-3
-    peaks = np.full(N_PARTIALS, np.nan)
-    weight = np.zeros(N_PARTIALS)
-    f0_hz, stretch = _first_row(power, bin_hz, f0_hz, last)
-    for n in _GROUPS:
-        expected_hz = n * f0_hz * np.sqrt(1.0 + stretch * n**2)
-        reach_hz = np.minimum(np.maximum(0.008 * expected_hz, 2.5 * bin_hz), 0.25 * f0_hz)
-        top, shift = _tops(power, expected_hz / bin_hz, reach_hz / bin_hz, last)
-        found = (top > 0) & (power[top] > PEAK_OVER_NOISE * noise[top])
-        n, top, shift = n[found], top[found], shift[found]
-        if not n.size:
-            continue
-        peaks[n - 1] = (top + shift) * bin_hz
-        # Weak peaks may belong to something else; a strong one 30 dB up counts in full.
-        share = np.minimum(
-            power[top] / strongest, power[top] / np.maximum(100.0 * noise[top], power[top])
-        )
-        weight[n - 1] = n**2 * np.minimum(1.0, share)
-        f0_hz, stretch = _fit_row(peaks, weight, f0_hz, stretch)
-    order = np.arange(1, N_PARTIALS + 1)
-    expected_hz = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
-    peaks[np.abs(peaks - expected_hz) > np.minimum(0.2 * f0_hz, 0.015 * expected_hz)] = np.nan
-    return peaks, f0_hz, stretch
+def find_peaks(
+    signals: Sequence[PluckSignal], f0_hz: Sequence[float]
+) -> list[tuple[FloatArray, float, float]]:
+    """Peaks near the partials of some plucks, with the f0 and B they give.
 
+    Parameters
+    ----------
+    signals
+        Plucks of which enough rang for ``long_frame``.
+    f0_hz
+        Pitch of each, to a few cents.
 
-def _tops(
-    power: FloatArray, centre: FloatArray, reach: FloatArray, last: int
-) -> tuple[np.ndarray, FloatArray]:
-    """Highest bins within ``reach`` bins of the centres and their peaks' offsets from them.
-
-    0 where the range leaves the spectrum or the highest bin is no peak. The offset is that of a
-    parabola through three log powers.
+    Returns
+    -------
+    list
+        Of each pluck peaks in Hz, (24,), NaN where none; f0 in Hz; B.
     """
-    low, high = (centre - reach).astype(np.intp), np.ceil(centre + reach).astype(np.intp)
-    bins = low[:, None] + np.arange(int(np.max(high - low)) + 1)
-    inside = (bins <= high[:, None]) & (bins >= 0) & (bins <= last)
-    top = low + np.argmax(np.where(inside, power[np.clip(bins, 0, last)], -1.0), axis=1)
-    top = np.where((low >= 1) & (high <= last), top, 1)
-    left, here, right = power[top - 1], power[top], power[top + 1]
-    peak = (here >= left) & (here >= right) & (low >= 1) & (high <= last)
-    log_left, log_here, log_right = np.log(np.stack([left, here, right]) + 1e-300)
-    curve = log_left - 2.0 * log_here + log_right
-    bent = curve < 0.0
-    shift = np.where(bent, 0.5 * (log_left - log_right) / np.where(bent, curve, -1.0), 0.0)
-    return np.where(peak, top, 0), shift
+    if not signals:
+        return []
+    spectra = _Spectra.of(signals)
+    bin_hz, strongest = spectra.bin_hz, spectra.strongest
+    row = [
+        _first_row(power, hz, f0, last)
+        for power, hz, f0, last in zip(
+            spectra.of_each, bin_hz[:, 0], f0_hz, spectra.last[:, 0], strict=True
+        )
+    ]
+    f0, stretch = np.array(row).T[:, :, np.newaxis]
+    peaks = np.full((len(signals), N_PARTIALS), np.nan)
+    weight = np.zeros(peaks.shape)
+    for n in _GROUPS:
+        expected_hz = n * f0 * np.sqrt(1.0 + stretch * n**2)
+        reach_hz = np.minimum(np.maximum(0.008 * expected_hz, 2.5 * bin_hz), 0.25 * f0)
+        top, shift = spectra.tops(expected_hz / bin_hz, reach_hz / bin_hz)
+        power, noise = spectra.power[spectra.start + top], spectra.noise[spectra.start + top]
+        found = (top > 0) & (power > PEAK_OVER_NOISE * noise)
+        peaks[:, n - 1] = np.where(found, (top + shift) * bin_hz, np.nan)
+        # Weak peaks may belong to something else; a strong one 30 dB up counts in full.
+        share = np.minimum(power / strongest, power / np.maximum(100.0 * noise, power))
+        weight[:, n - 1] = np.where(found, n**2 * np.minimum(1.0, share), 0.0)
+        any_found = found.any(axis=1, keepdims=True)
+        fitted = _fit_rows(peaks, weight, f0, stretch)
+        f0, stretch = (
+            np.where(any_found, new, old) for new, old in zip(fitted, (f0, stretch), strict=True)
+        )
+    expected_hz = _ORDER * f0 * np.sqrt(1.0 + stretch * _ORDER**2)
+    peaks[np.abs(peaks - expected_hz) > np.minimum(0.2 * f0, 0.015 * expected_hz)] = np.nan
+    return [
+        (each, float(f), float(b))
+        for each, f, b in zip(peaks, f0[:, 0], stretch[:, 0], strict=True)
+    ]
+
+
+@dataclass(frozen=True)
+class _Spectra:
+    """Long frames of some plucks, one behind the other; what is of each pluck is (G, 1)."""
+
+    of_each: list[FloatArray]
+    power: FloatArray
+    noise: FloatArray
+    #: First place of each, its step in frequency, its last bin that is used, and the power that a
+    #: partial 30 dB below its strongest has.
+    start: NDArray[np.intp]
+    bin_hz: FloatArray
+    last: NDArray[np.intp]
+    strongest: FloatArray
+
+    @classmethod
+    def of(cls, signals: Sequence[PluckSignal]) -> _Spectra:
+        """Collect the long frames of plucks."""
+        powers, noises, steps, lasts, strongest = [], [], [], [], []
+        for signal in signals:
+            assert signal.long_frame is not None
+            frequency_hz, power, noise = signal.long_frame
+            bin_hz = float(frequency_hz[1])
+            last = min(power.size - 2, int(HIGHEST_SHARE * signal.rate_hz / bin_hz))
+            powers.append(power)
+            noises.append(noise)
+            steps.append(bin_hz)
+            lasts.append(last)
+            strongest.append(float(np.max(power[: last + 1])) * 1e-3)
+        starts = np.cumsum([0, *(power.size for power in powers[:-1])])
+        return cls(
+            powers, np.concatenate(powers), np.concatenate(noises), starts[:, np.newaxis],
+            *(np.array(each)[:, np.newaxis] for each in (steps, lasts, strongest)),
+        )  # fmt: skip
+
+    def tops(self, centre: FloatArray, reach: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
+        """Highest bins within ``reach`` bins of the centres and their peaks' offsets from them.
+
+        0 where the range leaves the spectrum or the highest bin is no peak. The offset is that of a
+        parabola through three log powers. All (G, k).
+        """
+        start, last = self.start, self.last
+        low, high = (centre - reach).astype(np.intp), np.ceil(centre + reach).astype(np.intp)
+        bins = low[..., np.newaxis] + np.arange(int(np.max(high - low)) + 1)
+        most = last[..., np.newaxis]
+        inside = (bins <= high[..., np.newaxis]) & (bins >= 0) & (bins <= most)
+        at = start[..., np.newaxis] + np.minimum(np.maximum(bins, 0), most)
+        top = low + np.argmax(np.where(inside, self.power[at], -1.0), axis=2)
+        within = (low >= 1) & (high <= last)
+        top = np.where(within, top, 1)
+        left, here, right = (self.power[start + top + k] for k in (-1, 0, 1))
+        peak = (here >= left) & (here >= right) & within
+        log_left, log_here, log_right = (np.log(each + 1e-300) for each in (left, here, right))
+        curve = log_left - 2.0 * log_here + log_right
+        bent = curve < 0.0
+        shift = np.where(bent, 0.5 * (log_left - log_right) / np.where(bent, curve, -1.0), 0.0)
+        return np.where(peak, top, 0), shift
 
 
 def _first_row(power: FloatArray, bin_hz: float, f0_hz: float, last: int) -> tuple[float, float]:
@@ -109,29 +170,34 @@ def _first_row(power: FloatArray, bin_hz: float, f0_hz: float, last: int) -> tup
     return float(f0[best[0]]), float(_FIRST_STRETCH[best[1]])
 
 
-def _fit_row(
-    frequency_hz: FloatArray, weight: FloatArray, f0_hz: float, stretch: float
-) -> tuple[float, float]:
-    """Weighted line (f/n)² = f0² + f0² B n², twice, the second time without outliers."""
-    order = np.arange(1, N_PARTIALS + 1)
+def _fit_rows(
+    frequency_hz: FloatArray, weight: FloatArray, f0_hz: FloatArray, stretch: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Weighted line (f/n)² = f0² + f0² B n², twice, the second time without outliers.
+
+    Of several plucks, (G, 24) and (G, 1). A row of which nothing is known stays as it is; B does
+    where fewer than three partials, or none from the fourth on, are known.
+    """
     use = np.isfinite(frequency_hz) & (weight > 0.0)
+    x = _ORDER.astype(np.float64) ** 2
+    y = np.where(use, (frequency_hz / _ORDER) ** 2, 0.0)
     for _ in range(2):
-        n = order[use]
-        if n.size == 0:
-            return f0_hz, stretch
-        y, w = (frequency_hz[use] / n) ** 2, weight[use]
-        if n.size >= 3 and n.max() >= 4:
-            x, total = n.astype(float) ** 2, float(w.sum())
-            mean_x, mean_y = float(w @ x) / total, float(w @ y) / total
-            centred = w * (x - mean_x)
-            slope = float(centred @ (y - mean_y)) / float(centred @ (x - mean_x))
-            base = mean_y - slope * mean_x
-            new_stretch = float(np.clip(slope / max(base, 1e-12), 0.0, LARGEST_INHARMONICITY))
-        else:
-            new_stretch = stretch
-        y0 = float(w @ (y / (1.0 + new_stretch * n**2))) / float(w.sum())
-        f0_hz, stretch = float(np.sqrt(y0)), new_stretch
-        expected = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
+        w = np.where(use, weight, 0.0)
+        total = np.maximum(w.sum(axis=1, keepdims=True), np.finfo(float).tiny)
+        mean_x = (w * x).sum(axis=1, keepdims=True) / total
+        mean_y = (w * y).sum(axis=1, keepdims=True) / total
+        centred = w * (x - mean_x)
+        spread = (centred * (x - mean_x)).sum(axis=1, keepdims=True)
+        slope = (centred * (y - mean_y)).sum(axis=1, keepdims=True)
+        slope /= np.maximum(spread, np.finfo(float).tiny)
+        base = np.maximum(mean_y - slope * mean_x, 1e-12)
+        line = (use.sum(axis=1, keepdims=True) >= 3) & use[:, 3:].any(axis=1, keepdims=True)
+        bent = np.minimum(np.maximum(slope / base, 0.0), LARGEST_INHARMONICITY)
+        some = use.any(axis=1, keepdims=True)
+        stretch = np.where(line, bent, stretch)
+        square = (w * y / (1.0 + stretch * x)).sum(axis=1, keepdims=True) / total
+        f0_hz = np.where(some, np.sqrt(square), f0_hz)
+        expected = _ORDER * f0_hz * np.sqrt(1.0 + stretch * x)
         kept = use & (np.abs(frequency_hz - expected) < 0.05 * f0_hz)
         if np.array_equal(kept, use):
             break

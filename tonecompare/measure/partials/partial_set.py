@@ -107,7 +107,11 @@ def measure_partials(signal: PluckSignal) -> PartialSet:
 
 def measure_partials_of(signals: Sequence[PluckSignal]) -> list[PartialSet]:
     """Measure partials 1…24 of several plucks: the same as one by one, but fitted together."""
-    cut = [_Cut.of(signal) for signal in signals]
+    why_not = [_why_not(signal) for signal in signals]
+    rang = [signal for signal, reason in zip(signals, why_not, strict=True) if not reason]
+    peaks = find_peaks(rang, [signal.f0_hz or 0.0 for signal in rang])
+    cuts = iter([_Cut.of(signal, *row) for signal, row in zip(rang, peaks, strict=True)])
+    cut = [no_partials(reason) if reason else next(cuts) for reason in why_not]
     ready = [each for each in cut if isinstance(each, _Cut)]
     to_fit = [each.to_fit() for each in ready]
     singles = fit_damped(to_fit)
@@ -127,6 +131,17 @@ def measure_partials_of(signals: Sequence[PluckSignal]) -> list[PartialSet]:
     return [each if isinstance(each, PartialSet) else next(found) for each in cut]
 
 
+def _why_not(signal: PluckSignal) -> str:
+    """Why no row of partials can be looked for, "" where it can."""
+    if signal.f0_hz is None:
+        return signal.no_pitch
+    return "" if signal.long_frame is not None else _too_short(signal)
+
+
+def _too_short(signal: PluckSignal) -> str:
+    return f"rang for only {signal.ring_s:.2f} s"
+
+
 @dataclass(frozen=True)
 class _Cut:
     """The bands of a pluck, and what is known of them before anything is fitted."""
@@ -144,13 +159,10 @@ class _Cut:
     line_power: FloatArray
 
     @classmethod
-    def of(cls, signal: PluckSignal) -> _Cut | PartialSet:
-        """Find the row of partials and cut its bands; a set without any where that cannot be."""
-        if signal.f0_hz is None:
-            return no_partials(signal.no_pitch)
-        if signal.long_frame is None:
-            return no_partials(f"rang for only {signal.ring_s:.2f} s")
-        peaks_hz, f0_hz, stretch = find_peaks(signal, signal.f0_hz)
+    def of(
+        cls, signal: PluckSignal, peaks_hz: FloatArray, f0_hz: float, stretch: float
+    ) -> _Cut | PartialSet:
+        """Cut the bands of a row of partials; a set without any where too little rang."""
         order = np.arange(1, N_PARTIALS + 1)
         expected_hz = order * f0_hz * np.sqrt(1.0 + stretch * order**2)
         centre_hz = np.where(np.isfinite(peaks_hz), peaks_hz, expected_hz)
@@ -158,7 +170,7 @@ class _Cut:
         bands = cut_bands(signal, np.where(in_range, centre_hz, f0_hz), spacing_hz=f0_hz)
         first, last = bands.settled
         if last - first < 12:
-            return no_partials(f"rang for only {signal.ring_s:.2f} s")
+            return no_partials(_too_short(signal))
         few = ThinnedBands.of(bands.z[:, first:last], bands.time_s[first:last], bands.rate_hz)
         noise_power = 2.0 * signal.noise_density(bands.centre_hz) * bands.sigma_hz * np.sqrt(np.pi)
         lines = _lines_in_bands(signal, bands)

@@ -218,7 +218,7 @@ def _run(
         basis.T @ (weight[:, None] * basis) + stiff + ridge, basis.T @ (weight * start)
     )
     for _ in range(10):
-        run = np.exp(np.clip(basis @ height, -80.0, 40.0))
+        run = np.exp(np.minimum(np.maximum(basis @ height, -80.0), 40.0))
         weight = run**2 / (run**2 + variance)
         score = (seen - run) / run * weight
         used = firm | (score < 0.0)
@@ -229,7 +229,7 @@ def _run(
         height = height + step / max(1.0, largest / 2.0)
         if largest < 0.1:
             break
-    return np.exp(np.clip(basis @ height, -80.0, 40.0)), basis, precision
+    return np.exp(np.minimum(np.maximum(basis @ height, -80.0), 40.0)), basis, precision
 
 
 def _basis_of(centre_hz: FloatArray, n_knots: int) -> tuple[FloatArray, FloatArray]:

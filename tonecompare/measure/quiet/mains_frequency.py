@@ -60,7 +60,7 @@ def _pick(frames: Frames, line_hz: FloatArray, half_width: int) -> tuple[Complex
     """Bins around each line and the kernel there, both (M, K, 2 half_width + 1)."""
     nearest = np.rint(line_hz / frames.bin_hz).astype(np.intp)
     offsets = np.arange(-half_width, half_width + 1)
-    bins = np.clip(nearest[..., None] + offsets, 0, frames.spectra.shape[1] - 1)
+    bins = np.minimum(np.maximum(nearest[..., None] + offsets, 0), frames.spectra.shape[1] - 1)
     kernel = hann_kernel(bins - line_hz[..., None] / frames.bin_hz)
     rows = np.arange(line_hz.shape[0])[:, None, None]
     return frames.spectra[rows, bins], kernel
@@ -154,7 +154,7 @@ def _refine(
         slope = 0.5 * (j[:, 2] - j[:, 0])
         with np.errstate(divide="ignore", invalid="ignore"):
             move = np.where(curve < 0.0, -slope / curve, np.sign(slope))
-        f = f + step * np.clip(move, -1.5, 1.5)
+        f = f + step * np.minimum(np.maximum(move, -1.5), 1.5)
         step *= 0.5
     return f
 

@@ -163,6 +163,23 @@ def _starts(run: tuple[int, int], n: int) -> list[int]:
     return [run[0] + round(k * free / max(count - 1, 1)) for k in range(count)]
 
 
+@lru_cache(maxsize=8)
+def fast_length(longest: int) -> int:
+    """Largest even length of a fast transform that is not above ``longest``."""
+    n = longest
+    while n > 256 and scipy.fft.next_fast_len(n, real=True) != n:
+        n -= 1
+    return n - n % 2
+
+
+@lru_cache(maxsize=8)
+def periodic_hann(n: int) -> FloatArray:
+    """Hann window of one whole period."""
+    window: FloatArray = 0.5 - 0.5 * np.cos(2.0 * np.pi * np.arange(n) / n)
+    window.flags.writeable = False
+    return window
+
+
 def make_frames(samples: FloatArray, *, rate_hz: float, runs: list[tuple[int, int]]) -> Frames:
     """Cut the runs into Hann frames of equal length, about half overlapping, and transform them.
 
@@ -178,11 +195,9 @@ def make_frames(samples: FloatArray, *, rate_hz: float, runs: list[tuple[int, in
     """
     longest = max(end - start for start, end in runs)
     n = longest if longest <= SINGLE_FRAME_S * rate_hz else round(FRAME_S * rate_hz)
-    while n > 256 and scipy.fft.next_fast_len(n, real=True) != n:
-        n -= 1
-    n -= n % 2
+    n = fast_length(n)
     starts = [start for run in runs for start in _starts(run, n)]
-    window = 0.5 - 0.5 * np.cos(2.0 * np.pi * np.arange(n) / n)
+    window = periodic_hann(n)
     spectra = np.stack([scipy.fft.rfft(samples[s : s + n] * window) for s in starts])
     spectra[:, 1::2] *= -1.0
     # What is left at 0 Hz under the window; a plain mean would add one where the hum's cycles do

@@ -25,7 +25,7 @@ from scipy.stats import chi2
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.measured import Measured
 from tonecompare.measure.quiet.a_weighting import a_weighting_gain
-from tonecompare.measure.quiet.quiet_frames import MEAN_W2
+from tonecompare.measure.quiet.quiet_frames import MEAN_W2, fast_length, periodic_hann
 
 #: Blocks are a fifteenth of the stretch long, but within these: lines 50 Hz apart stay apart.
 SHORTEST_BLOCK_S, LONGEST_BLOCK_S = 0.08, 0.2
@@ -96,13 +96,14 @@ def with_wander(
     """
     length_s = sum(end - start for start, end in runs) / rate_hz
     block_s = float(np.clip(length_s / 15.0, SHORTEST_BLOCK_S, LONGEST_BLOCK_S))
-    n = 2 * round(block_s * rate_hz / 2.0)
+    n = fast_length(round(block_s * rate_hz))
     starts = [at for start, end in runs for at in range(start, end - n + 1, n // 2)]
     if len(starts) < FEWEST_BLOCKS:
         return dict(found)
-    window = 0.5 - 0.5 * np.cos(2.0 * np.pi * np.arange(n) / n)
-    spectra = scipy.fft.rfft(np.stack([samples[at : at + n] for at in starts]) * window, axis=1)
-    power = np.square(np.abs(spectra)) * (2.0 / (n**2 * MEAN_W2))
+    spectra = scipy.fft.rfft(
+        np.stack([samples[at : at + n] for at in starts]) * periodic_hann(n), axis=1
+    )
+    power = (spectra.real**2 + spectra.imag**2) * (2.0 / (n**2 * MEAN_W2))
     bin_hz = rate_hz / n
     floor = np.interp(np.arange(power.shape[1]) * bin_hz, steady.frequency_hz, steady.density)
     columns, weights = _weights(power.shape[1], bin_hz, steady, band_hz)

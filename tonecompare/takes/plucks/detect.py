@@ -154,10 +154,10 @@ def _look_again(frames: BandFrames, floor: FloatArray, k: int, rise_db: float) -
     before = 0.0 if at_start else mean_level(span(-0.060, -0.015))
     after = mean_level(span(0.030, 0.080))
     later = mean_level(span(0.100, 0.160))
-    lasting = np.clip(after - before, 0.0, _BAND_RISE_CAP_DB)
+    lasting = np.minimum(np.maximum(after - before, 0.0), _BAND_RISE_CAP_DB)
     if (lasting.mean(axis=1) < 1.5).all() or ((lasting > 3.0).sum(axis=1) < 3).all():
         return None
-    if (np.clip(later - before, -20, 20).mean(axis=1) < -1.0).all():
+    if (np.minimum(np.maximum(later - before, -20.0), 20.0).mean(axis=1) < -1.0).all():
         return None
     by_channel = frames.power[:, :, span(0.01, 0.08)].sum(axis=1).mean(axis=1)
     power = float(by_channel.max())
