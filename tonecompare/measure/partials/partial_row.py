@@ -77,7 +77,10 @@ def find_peaks(
         found = (top > 0) & (power > PEAK_OVER_NOISE * noise)
         peaks[:, n - 1] = np.where(found, (top + shift) * bin_hz, np.nan)
         # Weak peaks may belong to something else; a strong one 30 dB up counts in full.
-        share = np.minimum(power / strongest, power / np.maximum(100.0 * noise, power))
+        tiny = np.finfo(float).tiny
+        share = np.minimum(
+            power / strongest, power / np.maximum(np.maximum(100.0 * noise, power), tiny)
+        )
         weight[:, n - 1] = np.where(found, n**2 * np.minimum(1.0, share), 0.0)
         any_found = found.any(axis=1, keepdims=True)
         fitted = _fit_rows(peaks, weight, f0, stretch)
@@ -119,7 +122,7 @@ class _Spectra:
             noises.append(noise)
             steps.append(bin_hz)
             lasts.append(last)
-            strongest.append(float(np.max(power[: last + 1])) * 1e-3)
+            strongest.append(max(float(np.max(power[: last + 1])) * 1e-3, np.finfo(float).tiny))
         starts = np.cumsum([0, *(power.size for power in powers[:-1])])
         return cls(
             powers, np.concatenate(powers), np.concatenate(noises), starts[:, np.newaxis],
