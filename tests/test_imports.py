@@ -33,7 +33,7 @@ MAY_USE = {
     "kept": {"session", "__init__"},
     "workers": {"errors", "language", "session", "kept"},
     "measure": {*COMMON, "workers", "quantities", "session", "takes", "kept"},
-    "compare": {*COMMON, "quantities", "session", "takes", "measure"},
+    "compare": {*COMMON, "workers", "quantities", "session", "takes", "measure"},
     "report": {*COMMON, "workers", "quantities", "session", "takes", "measure", "compare"},
     "strings": {*COMMON, "session", "takes"},
     "cli": {

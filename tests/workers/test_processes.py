@@ -137,3 +137,30 @@ for n in range(15):
 print("stopped", 15)
 """)
     assert said == "stopped 15\n"
+
+
+@linux
+def test_what_is_done_beside_knows_what_this_process_knows_and_is_done_by_another() -> None:
+    said = _alone("""
+from tonecompare.workers.processes import beside
+held = {"here": os.getpid()}
+for workers in (1, 2):
+    with beside(lambda: (os.getpid(), dict(held)), workers=workers) as found:
+        held["later"] = workers
+    number, known = found()
+    print(number == os.getpid(), known == held, known["here"] == os.getpid())
+""")
+    assert said == "True True True\nFalse False True\n"
+
+
+@linux
+def test_what_goes_wrong_beside_goes_wrong_here() -> None:
+    said = _alone("""
+from tonecompare.workers.processes import beside
+try:
+    with beside(lambda: 1 // 0, workers=2) as found:
+        found()
+except ZeroDivisionError as error:
+    print(error)
+""")
+    assert said == "integer division or modulo by zero\n"

@@ -187,7 +187,7 @@ def _make(
     refuse_nothing_measured(measurements)
     session = with_voice_pairs(session, measurements)
     told.step(tr("Comparing"))
-    comparisons = compare_session(session, measurements)
+    comparisons = compare_session(session, measurements, workers=workers)
     worth = find_worth(session, measurements, comparisons)
     findings = with_heard(report_findings(session, measurements, comparisons), heard)
     files: dict[str, bytes] = {}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from tonecompare.compare.bench.signs import bench_signs
 from tonecompare.compare.causes.find_causes import apply_confounds, find_confounds, without_drift
@@ -23,9 +24,12 @@ from tonecompare.compare.side_by_side import side_by_side
 from tonecompare.compare.voices_paired import with_sides
 from tonecompare.measure.model import Measurements
 from tonecompare.session.model import Session
+from tonecompare.workers.processes import beside
 
 
-def compare_session(session: Session, measurements: Measurements) -> Comparisons:
+def compare_session(
+    session: Session, measurements: Measurements, *, workers: int = 1
+) -> Comparisons:
     """Compare the stages of a session, and voices where a comparison names one on each side.
 
     Parameters
@@ -35,6 +39,9 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
     measurements
         Tables of plucks and quiet stretches. A voice repeated at the end of its stage
         ("bridge-again") is compared with its first recording only.
+    workers
+        With two or more, a process beside this one looks at the sounds themselves (responses,
+        voices side by side) while this one weighs the differences.
 
     Returns
     -------
@@ -51,26 +58,30 @@ def compare_session(session: Session, measurements: Measurements) -> Comparisons
         When ``hearing_thresholds`` name no threshold or give no magnitude.
     """
     measured = first_recordings(measurements)
-    compared = _judged(session, measurements)
-    further = further_specs(session, measurements)
-    sides = with_sides(session, measured)[1]
-    responses = find_responses(sides, {one.name: one for one in planned_comparisons(session)})
-    return replace(
-        compared,
-        responses=responses,
-        equalisers=find_equalisers(responses),
-        bench=bench_signs(session, measured),
-        voices=side_by_side(session, measured),
-        likenesses=likeness_of_session(measured, overrides=session.hearing_thresholds),
-        recordings_of_blends=recordings_of_blends(measured),
-        tables={
+
+    def of_the_sounds() -> dict[str, Any]:
+        sides = with_sides(session, measured)[1]
+        responses = find_responses(sides, {one.name: one for one in planned_comparisons(session)})
+        return {
+            "responses": responses,
+            "equalisers": find_equalisers(responses),
+            "voices": side_by_side(session, measured),
+            "bench": bench_signs(session, measured),
+            "likenesses": likeness_of_session(measured, overrides=session.hearing_thresholds),
+            "recordings_of_blends": recordings_of_blends(measured),
+        }
+
+    with beside(of_the_sounds, workers=workers) as found:
+        compared = _judged(session, measurements)
+        further = further_specs(session, measurements)
+        tables = {
             **compared.tables,
             "thresholds": thresholds_table(session.hearing_thresholds),
             "guitars": guitars_table(session, measured),
             "sessions": sessions_table(session, measured),
-        },
-        further=_judged(replace(session, comparisons=further), measurements) if further else None,
-    )
+        }
+        others = _judged(replace(session, comparisons=further), measurements) if further else None
+        return replace(compared, tables=tables, further=others, **found())
 
 
 def _judged(session: Session, measurements: Measurements) -> Comparisons:

@@ -117,6 +117,12 @@ def write_report(
             others = others_view(comparisons, page.others, shown=n, asked=bool(shown))
             view = _of_all_files(replace(view, others=others), session, measurements)
         step(tr("Drawing"))
+        # Others draw meanwhile.
+        with in_language(ENGLISH):  # tables are read by programs
+            _write_tables(folder, measurements, comparisons, worth)
+        _write_text(
+            folder / "summary.json", summary_text(session, measurements, comparisons, findings)
+        )
         pictures.draw(
             told=lambda done, all_: step(tr("Drawing {done} of {total}", done=done, total=all_)),
         )
@@ -125,11 +131,6 @@ def write_report(
         for name, data in pictures.files.items():
             (folder / name).parent.mkdir(exist_ok=True)
             (folder / name).write_bytes(data)
-        with in_language(ENGLISH):  # tables are read by programs
-            _write_tables(folder, measurements, comparisons, worth)
-        _write_text(
-            folder / "summary.json", summary_text(session, measurements, comparisons, findings)
-        )
         if finished is not None:
             finished(folder)
     return out

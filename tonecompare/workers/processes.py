@@ -19,10 +19,12 @@ from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from tonecompare.errors import InputError
 from tonecompare.language import tr
+
+_T = TypeVar("_T")
 
 
 def start_at_once() -> bool:
@@ -47,7 +49,7 @@ def processes(number: int) -> Iterator[Executor]:
     InputError
         One of them was ended from outside: what it worked at takes more memory than there is.
     """
-    try:
+    with _told_when_ended():
         if start_at_once():
             with _copies(number) as executor:
                 yield executor
@@ -55,6 +57,31 @@ def processes(number: int) -> Iterator[Executor]:
             from joblib.externals.loky import get_reusable_executor
 
             yield get_reusable_executor(max_workers=number)
+
+
+@contextmanager
+def beside(work: Callable[[], _T], *, workers: int) -> Iterator[Callable[[], _T]]:
+    """Have something done by a copy of this process while the block goes on.
+
+    Yields what gives its result, once it is there. With one worker, and where no copy can be made,
+    it is done here and then. Its result must be such as can be sent from process to process.
+
+    Raises
+    ------
+    InputError
+        As :func:`processes`.
+    """
+    if workers < 2 or not start_at_once():
+        yield work
+        return
+    with _told_when_ended(), _copies(1, work) as other:
+        yield other.submit(_known).result
+
+
+@contextmanager
+def _told_when_ended() -> Iterator[None]:
+    try:
+        yield
     except BrokenProcessPool as error:
         raise InputError(
             tr("The system ended a process that was at work, most likely for want of memory. Run "
@@ -65,9 +92,10 @@ def processes(number: int) -> Iterator[Executor]:
 class _Copies(ProcessPoolExecutor):
     """Copies of this process whose work can be broken off."""
 
-    def __init__(self, number: int) -> None:
+    def __init__(self, number: int, known: Callable[[], Any] | None = None) -> None:
         self._others = set(multiprocessing.active_children())
-        super().__init__(number, mp_context=multiprocessing.get_context("fork"), initializer=_begin)
+        context = multiprocessing.get_context("fork")
+        super().__init__(number, mp_context=context, initializer=_begin, initargs=(known,))
 
     def submit(self, work: Callable[..., Any], /, *given: Any, **named: Any) -> Future[Any]:
         """Hand out one call; the first makes the copies.
@@ -92,8 +120,8 @@ class _Copies(ProcessPoolExecutor):
 
 
 @contextmanager
-def _copies(number: int) -> Iterator[Executor]:
-    executor = _Copies(number)
+def _copies(number: int, known: Callable[[], Any] | None = None) -> Iterator[Executor]:
+    executor = _Copies(number, known)
     try:
         yield executor
     except BaseException:
@@ -109,6 +137,8 @@ class _Work:
 
     begun: bool = False
     broken_off: bool = False
+    #: Work that it knows as it was copied; no other process could be told of it.
+    known: Callable[[], Any] | None = None
 
     def break_off(self, _number: int, _frame: object) -> None:
         self.broken_off = True
@@ -129,8 +159,14 @@ def _worked(work: Callable[..., Any], /, *given: Any, **named: Any) -> Any:
         _work.begun = False
 
 
-def _begin() -> None:
+def _known() -> Any:
+    assert _work.known is not None
+    return _work.known()
+
+
+def _begin(known: Callable[[], Any] | None) -> None:
     """Let work be broken off, by this process or by the end of the one that it is a copy of."""
+    _work.known = known
     signal.signal(signal.SIGTERM, _work.break_off)
     threading.Thread(target=_end_with_parent, daemon=True).start()
 

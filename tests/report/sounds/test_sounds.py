@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pyloudnorm
@@ -10,8 +13,9 @@ import soundfile as sf
 from scipy import signal
 
 from tonecompare.errors import InputError
-from tonecompare.measure.model import Measurements
+from tonecompare.measure.model import FileRecord, Measurements
 from tonecompare.quantities.columns import MEASUREMENTS
+from tonecompare.report.sounds import measured_file
 from tonecompare.report.sounds.aligned import SoundReader, common_loudness
 from tonecompare.report.sounds.cuts import LEAD_S, Cut, from_the_middle
 from tonecompare.report.sounds.loudness import true_peak_db
@@ -123,3 +127,21 @@ def test_what_is_not_there_is_named():
     with pytest.raises(InputError, match=r'no voice "neck" to listen to\. There is: "bridge"'):
         sound_pairs(*_measured(), longest_s=2.0, voices=["neck"])
     assert [p.note for p in sound_pairs(*_measured(), longest_s=2.0, notes=["E4"])] == ["E4"]
+
+
+@pytest.mark.parametrize("name", ["a.wav", "a.flac"])
+def test_of_a_recording_as_it_was_measured_only_what_is_heard_is_read(tmp_path, monkeypatch, name):
+    samples = pluck(110.0)
+    sf.write(tmp_path / name, samples, RATE, subtype="PCM_24")
+    whole, _ = sf.read(tmp_path / name)
+    checksum = hashlib.sha256((tmp_path / name).read_bytes()).hexdigest()
+    length_s = samples.size / RATE
+    record = FileRecord(name, checksum, RATE, 1, "PCM_24", length_s, "a", "bridge", 1)
+    with monkeypatch.context() as changed:
+        changed.setattr(measured_file, "read_audio", lambda path: pytest.fail(f"all of {path}"))
+        audio = measured_file.read_as_measured(tmp_path, name, {name: record})
+    assert audio.samples.shape == (1, samples.size)
+    assert audio.samples[0][30_001:40_007].tolist() == whole[30_001:40_007].tolist()
+    longer = replace(record, length_s=length_s + 1.0)  # a header that promised more
+    audio = measured_file.read_as_measured(tmp_path, name, {name: longer})
+    assert audio.samples[0].tolist() == whole.tolist()

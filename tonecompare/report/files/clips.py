@@ -34,7 +34,7 @@ from tonecompare.report.sounds.cuts import (
 )
 from tonecompare.report.sounds.flac_rate import for_flac
 from tonecompare.report.sounds.loudness import k_weighted_db
-from tonecompare.report.sounds.measured_file import checksums_of, read_as_measured
+from tonecompare.report.sounds.measured_file import by_name, read_as_measured
 from tonecompare.report.words.names import slug
 from tonecompare.report.words.numbers import with_unit
 from tonecompare.session.model import Session
@@ -98,7 +98,7 @@ class ClipWriter:
         self._plucks = plucks
         self._folder = folder
         self._wanted = session.listen
-        self._measured = checksums_of(files)
+        self._measured = by_name(files)
         self._taken: set[str] = set()
         self._last: tuple[str, Audio] | None = None
 

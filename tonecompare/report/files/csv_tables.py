@@ -13,10 +13,10 @@ row.
 from __future__ import annotations
 
 import csv
-import io
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from types import SimpleNamespace
 from typing import Any
 
 import pandas as pd
@@ -51,23 +51,22 @@ def csv_text(table: pd.DataFrame, columns: Sequence[str]) -> str:
     table = with_flags_as_text(table)
     extra = [str(name) for name in table.columns if name not in columns]
     ordered = table.reindex(columns=[*columns, *extra])
-    values = [ordered[name].tolist() for name in (*columns, *extra)]
     names = [*columns, *extra]
-    rows = (
-        [_cell(value, name) for value, name in zip(row, names, strict=True)]
-        for row in zip(*values, strict=True)
-    )
-    return "".join(map(_line, (names, *rows)))
+    cells = [_cells(ordered[name].tolist(), name) for name in names]
+    lines: list[str] = []
+    # Only with both line ends as its own the writer quotes both.
+    writer = csv.writer(SimpleNamespace(write=lines.append), lineterminator="\r\n")
+    writer.writerows([names, *zip(*cells, strict=True)])
+    return "".join(line[:-2] + "\n" for line in lines)
 
 
-def _line(cells: Sequence[str]) -> str:
-    """Return a line of a CSV file. Only with both line ends as its own the writer quotes both."""
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\r\n").writerow(cells)
-    return text.getvalue().removesuffix("\r\n") + "\n"
+def _cells(values: Sequence[Any], column: str) -> list[str]:
+    """Return the texts of one column."""
+    number = _format_of(column)
+    return [number(each) if type(each) is float else _cell(each, number) for each in values]
 
 
-def _cell(value: Any, column: str) -> str:
+def _cell(value: Any, number: Callable[[float], str]) -> str:
     if value is None or value is pd.NaT or value is pd.NA:
         return ""
     if isinstance(value, bool):
@@ -75,7 +74,7 @@ def _cell(value: Any, column: str) -> str:
     if isinstance(value, int):
         return str(value)
     if isinstance(value, float):
-        return _float(value, column)
+        return number(value)
     if isinstance(value, (list, tuple, set, frozenset)):
         return ";".join(_text(part) for part in value)
     return _text(value)
@@ -86,13 +85,18 @@ def _text(value: Any) -> str:
     return "'" + text if text.startswith(_FORMULA_MARKS) else text
 
 
-def _float(value: float, column: str) -> str:
+def _format_of(column: str) -> Callable[[float], str]:
+    """Return what writes the numbers of a column."""
+    if column.startswith("p_"):
+        return lambda value: f"{value:.{_DIGITS_OF_P}g}" if math.isfinite(value) else ""
+    if _CANCELLED.fullmatch(column):
+        return lambda value: _float(round(value, _DECIMALS) + 0.0)
+    return _float
+
+
+def _float(value: float) -> str:
     if not math.isfinite(value):
         return ""
-    if column.startswith("p_"):
-        return f"{value:.{_DIGITS_OF_P}g}"
-    if _CANCELLED.fullmatch(column):
-        value = round(value, _DECIMALS) + 0.0
-    if value == int(value) and abs(value) < 10**_DIGITS:
+    if value.is_integer() and abs(value) < 10**_DIGITS:
         return str(int(value))
     return f"{value:.{_DIGITS}g}"

@@ -15,12 +15,11 @@ from tonecompare.compare.model import VERDICTS
 from tonecompare.language import language
 from tonecompare.measure.model import Measurements
 from tonecompare.quantities.words import HEADLINE
-from tonecompare.report.difference_views import rows_of
 from tonecompare.report.makers import MADE_BY
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.file_remarks import file_remarks
 from tonecompare.report.words.finding_words.finding import Finding
-from tonecompare.report.words.reason_words import told_differences
+from tonecompare.report.words.reason_words import told_rows
 from tonecompare.report.words.report_findings import left_out
 from tonecompare.session.model import Session
 
@@ -51,7 +50,7 @@ def settings(session: Session) -> dict[str, Any]:
 def verdict_counts(comparisons: Comparisons) -> dict[str, dict[str, int]]:
     """Count verdicts over the headline quantities of each comparison, over all notes."""
     counts: dict[str, Counter[str]] = {}
-    for row in rows_of(told_differences(comparisons)):
+    for row in told_rows(comparisons):
         if row.quantity in HEADLINE:
             counts.setdefault(row.comparison, Counter())[row.verdict] += 1
     return {

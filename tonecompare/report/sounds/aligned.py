@@ -14,7 +14,7 @@ from tonecompare.language import tr_later
 from tonecompare.measure.model import FileRecord
 from tonecompare.report.sounds.cuts import LEAD_S, Cut, faded
 from tonecompare.report.sounds.loudness import LKFS_DB, WINDOW_S, k_weighted_db, true_peak_db
-from tonecompare.report.sounds.measured_file import checksums_of, read_as_measured
+from tonecompare.report.sounds.measured_file import by_name, read_as_measured
 from tonecompare.takes.model import Audio
 
 #: Fixed-window loudness of all sounds of one set, unless a true peak forbids it.
@@ -66,7 +66,7 @@ class SoundReader:
         if cut.file not in self._kept:
             while len(self._kept) > 3:
                 self._kept.pop(next(iter(self._kept)))
-            measured = checksums_of(self.files)
+            measured = by_name(self.files)
             self._kept[cut.file] = read_as_measured(self.root, cut.file, measured)
         audio = self._kept[cut.file]
         return audio.samples[cut.channel - 1], audio.rate_hz

@@ -17,7 +17,7 @@ from tonecompare.compare.model import Confound, Note
 from tonecompare.compare.notes import ONLY_AT_ONE, PLAYED, SISTERS
 from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.quantities.words import HEADLINE, PARTIALS
-from tonecompare.report.difference_views import Difference, rows_of
+from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.cause_words.taken_out_text import taken_out_text
 from tonecompare.report.words.comparison_words import note_sentence
@@ -36,7 +36,7 @@ from tonecompare.report.words.finding_words.voice_sentences import by_voice, voi
 from tonecompare.report.words.finding_words.worked_on import WorkOn
 from tonecompare.report.words.names import comparison_title, voice_title
 from tonecompare.report.words.phrases import sentence, without
-from tonecompare.report.words.reason_words import told_differences
+from tonecompare.report.words.reason_words import told_rows
 from tonecompare.report.words.standing_texts import NEVER_BY_CHORD, NEVER_BY_RIFF
 from tonecompare.report.words.voice_words import sound_titles, stage_sentences
 
@@ -68,7 +68,7 @@ def find(
         (:func:`tonecompare.report.words.finding_words.worked_on.work_on_voices`): the voices it
         names come first.
     """
-    every = rows_of(told_differences(comparisons))
+    every = told_rows(comparisons)
     named = places(every)
     return tuple(
         replace(

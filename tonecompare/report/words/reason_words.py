@@ -15,7 +15,7 @@ from tonecompare.compare.reasons import Reason
 from tonecompare.language import language, tr, tr_as, tr_later
 from tonecompare.quantities.compared import quantity_of
 from tonecompare.quantities.words import words_for
-from tonecompare.report.difference_views import ALL_NOTES
+from tonecompare.report.difference_views import ALL_NOTES, Difference, rows_of
 from tonecompare.report.words.cause_words.cause_text import cause_text
 from tonecompare.report.words.finding_words.left_open import (
     UNDECIDED,
@@ -81,6 +81,16 @@ def _told_in(comparisons: Comparisons, _language: str) -> pd.DataFrame:
         sisters=table["comparison"].isin(sisters),
         played=played,
     )
+
+
+def told_rows(comparisons: Comparisons) -> tuple[Difference, ...]:
+    """Return the rows over all notes of :func:`told_differences`, read once and shared."""
+    return _rows_told_in(comparisons, language())
+
+
+@lru_cache(maxsize=4)
+def _rows_told_in(comparisons: Comparisons, spoken: str) -> tuple[Difference, ...]:
+    return tuple(rows_of(_told_in(comparisons, spoken)))
 
 
 def rests_on_played(table: pd.DataFrame) -> pd.Series:

@@ -26,10 +26,16 @@ def _ruler() -> RendererAgg:
 
 def width_pt(text: str, frame: Frame, weight: str = "normal") -> float:
     """Return how wide a text is drawn, in points; of several lines the widest."""
-    font = FontProperties(family=mpl.rcParams["font.family"], size=frame.font_pt, weight=weight)
+    families = tuple(mpl.rcParams["font.family"])
+    wide = [_line_width(line, families, frame.font_pt, weight) for line in text.split("\n")]
+    return max(wide) / _RULER_SCALE
+
+
+@lru_cache(maxsize=4096)
+def _line_width(line: str, families: tuple[str, ...], font_pt: float, weight: str) -> float:
+    font = FontProperties(family=list(families), size=font_pt, weight=weight)
     measured = _ruler().get_text_width_height_descent
-    wide = [measured(line, font, ismath=False)[0] for line in text.split("\n")]  # type: ignore[no-untyped-call]
-    return float(max(wide)) / _RULER_SCALE
+    return float(measured(line, font, ismath=False)[0])  # type: ignore[no-untyped-call]
 
 
 def fitted(text: str, room_pt: float, frame: Frame, *, weight: str = "normal") -> str:
@@ -64,26 +70,23 @@ def folded(text: str, room_pt: float, frame: Frame) -> list[str]:
     text = drawable(_UNIT_GAP.sub("\N{NO-BREAK SPACE}", text.replace("\n", " ")))
     if width_pt(text, frame, "bold") <= room_pt:
         return [text]
-    words = text.split(" ")
-    places = range(1, len(words))
-    halves: list[tuple[str, str]] = [(" ".join(words[:n]), " ".join(words[n:])) for n in places]
-    fits = [pair for pair in halves if all(width_pt(x, frame, "bold") <= room_pt for x in pair)]
-    if not fits:
-        first = max((a for a, _ in halves if width_pt(a, frame, "bold") <= room_pt), key=len,
-                    default="")  # fmt: skip
-        rest = text[len(first) :].strip()
-        if not first or not rest:
+    halves = _in_two(text)
+    evenly = [pair for pair in halves if len(pair[0]) <= 1.6 * len(pair[1])]
+    for pair in (*evenly, *halves):
+        if all(width_pt(part, frame, "bold") <= room_pt for part in reversed(pair)):
+            return list(pair)
+    lines = []
+    rest = text
+    for _ in range(2):
+        fits = (one for one, _ in _in_two(rest) if width_pt(one, frame, "bold") <= room_pt)
+        lines.append(next(fits, ""))
+        rest = rest[len(lines[-1]) :].strip()
+        if not lines[0] or not rest:
             return [fitted(text, room_pt, frame, weight="bold")]
-        second = max((part for n in range(1, len(rest.split(" ")))
-                      if width_pt(part := " ".join(rest.split(" ")[:n]), frame, "bold") <= room_pt),
-                     key=len, default="")  # fmt: skip
-        third = rest[len(second) :].strip()
-        lines = (first, second, fitted(third, room_pt, frame, weight="bold"))
-        return [line for line in lines if line]
-    evenly = [pair for pair in fits if len(pair[0]) <= 1.6 * len(pair[1])]
-    first, second = max(evenly or fits, key=_first_length)
-    return [first, second]
+    return [line for line in (*lines, fitted(rest, room_pt, frame, weight="bold")) if line]
 
 
-def _first_length(pair: tuple[str, str]) -> int:
-    return len(pair[0])
+def _in_two(text: str) -> list[tuple[str, str]]:
+    """Return a text broken between two words in every way, the longest first line first."""
+    words = text.split(" ")
+    return [(" ".join(words[:n]), " ".join(words[n:])) for n in reversed(range(1, len(words)))]

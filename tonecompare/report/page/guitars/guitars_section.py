@@ -15,7 +15,7 @@ from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import words_for
 from tonecompare.report.charts.draw_all import Album, Picture
 from tonecompare.report.charts.guitars import BesideRow, guitars_chart
-from tonecompare.report.difference_views import Difference, rows_of
+from tonecompare.report.difference_views import Difference
 from tonecompare.report.page.verdict_table import (
     STRONGEST_FIRST,
     VerdictCell,
@@ -30,7 +30,7 @@ from tonecompare.report.words.guitar_words.guitars_told import (
 )
 from tonecompare.report.words.guitar_words.step_words import NOISES
 from tonecompare.report.words.names import unique_slugs, voice_title
-from tonecompare.report.words.reason_words import told_differences
+from tonecompare.report.words.reason_words import told_rows
 from tonecompare.session.model import ComparisonSpec, Session
 
 #: What the table shows of each voice, in this order; "" stands for the bands together.
@@ -86,7 +86,7 @@ def guitars_sections(
         return ()
     found: dict[tuple[str, str], list[Difference]] = {}
     for each in (comparisons, comparisons.further):
-        for row in rows_of(told_differences(each)) if each is not None else ():
+        for row in told_rows(each) if each is not None else ():
             found.setdefault((row.comparison, row.voice), []).append(row)
     spread = comparisons.tables.get("guitars", pd.DataFrame()).to_dict("records")
     anchors = unique_slugs(f"guitars {group.first}" for group in groups)

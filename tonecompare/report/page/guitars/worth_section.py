@@ -17,7 +17,7 @@ from tonecompare.compare.worth.work_steps import Distance, Step
 from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.report.charts.draw_all import Album, Picture
 from tonecompare.report.charts.worth import WorthRow, worth_chart
-from tonecompare.report.difference_views import Difference, rows_of
+from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.guitar_words.cost_words import amount, cost, short
 from tonecompare.report.words.guitar_words.step_returns import finding, returns, steps_in_turn
 from tonecompare.report.words.guitar_words.step_words import (
@@ -29,7 +29,7 @@ from tonecompare.report.words.guitar_words.step_words import (
 )
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import NOT_MEASURED, listed, number
-from tonecompare.report.words.reason_words import told_differences
+from tonecompare.report.words.reason_words import told_rows
 
 #: Words for the families, in the table and in the chart.
 FAMILY_WORDS = {
@@ -110,7 +110,7 @@ def worth_section(
 def differences_of(step: Step, comparisons: Comparisons) -> list[Difference]:
     """Return the differences over all notes between the stage before a step and the step's."""
     holding = comparisons.holding(step.comparison)
-    return [row for row in rows_of(told_differences(holding)) if row.comparison == step.comparison]
+    return [row for row in told_rows(holding) if row.comparison == step.comparison]
 
 
 def _view(step: Step, rows: Sequence[Difference], voices: VoiceRows, currency: str) -> StepView:

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.language import tr
-from tonecompare.report.difference_views import Difference, rows_of
+from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.reason_words import told_differences
+from tonecompare.report.words.reason_words import told_rows
 from tonecompare.session.model import ComparedSide, Session
 
 #: One voice and what its channel carries.
@@ -62,7 +62,7 @@ def compared(session: Session, comparisons: Comparisons) -> tuple[Compared, ...]
     stages: dict[str, tuple[str, str]] = {}
     for spec in session.comparisons:
         groups[spec.name], stages[spec.name] = [], (spec.before, spec.after)
-    for row in rows_of(told_differences(comparisons)):
+    for row in told_rows(comparisons):
         groups.setdefault(row.comparison, []).append(row)
         stages.setdefault(row.comparison, (row.before, row.after))
     return tuple(
