@@ -27,9 +27,11 @@ from tonecompare.takes.model import Pluck, Take
 #: Quiet stretches of a file whose noise is pooled: more make it no surer than it drifts.
 MOST_POOLED = 64
 _GIVE_BACK_EVERY = 20
-#: Plucks measured together: more do not stay near the processor; what is long is measured alone.
+#: Plucks measured together, and how many samples they may have in all, each with the windows that
+#: are transformed of it: for the processor's caches, and for the memory.
 _MOST_TOGETHER = 8
-_LONG_S = 12.0
+_MOST_SAMPLES = 1_500_000
+_WINDOWS_S = 1.5
 
 
 @dataclass(frozen=True)
@@ -117,16 +119,17 @@ def measure_take(
 def _lots(take: Take) -> Iterator[list[tuple[Pluck, int]]]:
     """Plucks with channels (from 1), as many at once as are measured together; passages alone."""
     lot: list[tuple[Pluck, int]] = []
+    length = 0.0
     for pluck in take.plucks:
+        own = (pluck.end_s - pluck.onset_s + _WINDOWS_S) * take.audio.rate_hz
+        alone = bool(pluck.events_s)
         for channel in range(1, take.audio.samples.shape[0] + 1):
-            alone = bool(pluck.events_s) or pluck.end_s - pluck.onset_s > _LONG_S
-            if lot and (alone or len(lot) == _MOST_TOGETHER):
+            full = len(lot) == _MOST_TOGETHER or length + own > _MOST_SAMPLES
+            if lot and (full or alone or lot[0][0].events_s):
                 yield lot
-                lot = []
+                lot, length = [], 0.0
             lot.append((pluck, channel))
-            if alone:
-                yield lot
-                lot = []
+            length += own
     if lot:
         yield lot
 
