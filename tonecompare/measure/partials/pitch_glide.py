@@ -76,18 +76,20 @@ def _slopes(
     Wandering is the RMS of what the line leaves over the RMS of the times about their mean: as one
     slow beat leaves as much in its slope, it is no standard error that falls with the length.
     """
-    inside = (time_s >= window_s[0]) & (time_s < window_s[1])
-    if np.count_nonzero(inside) < _FEWEST_VALUES:
+    inside = slice(*np.searchsorted(time_s, window_s))
+    if inside.stop - inside.start < _FEWEST_VALUES:
         nothing = np.full(phase.shape[0], np.nan)
         return nothing, nothing
     weight = np.maximum(power[:, inside], np.finfo(float).tiny)
-    weight = weight / weight.sum(axis=1, keepdims=True)
+    weight /= weight.sum(axis=1, keepdims=True)
     t = time_s[inside] - weight @ time_s[inside][:, np.newaxis]
     of = phase[:, inside]
     of = of - (weight * of).sum(axis=1, keepdims=True)
-    spread = (weight * t**2).sum(axis=1)
-    slope = (weight * t * of).sum(axis=1) / spread
-    left = (weight * np.square(of - slope[:, np.newaxis] * t)).sum(axis=1)
+    pull = weight * t
+    spread = np.einsum("nt,nt->n", pull, t)
+    slope = np.einsum("nt,nt->n", pull, of) / spread
+    of -= slope[:, np.newaxis] * t
+    left = np.einsum("nt,nt,nt->n", weight, of, of)
     return slope / (2.0 * np.pi), np.sqrt(left / spread) / (2.0 * np.pi)
 
 
@@ -95,10 +97,13 @@ def _middle(cents: FloatArray, sd: FloatArray) -> tuple[float, float]:
     """Huber's mean over the partials and its standard error from their scatter about it."""
     own = np.hypot(sd, AGREE_CENTS)
     middle = float(np.median(cents))
-    weight = own**-2.0
+    full, reach = own**-2.0, _HUBER * own
+    weight = full
     for _ in range(_STEPS):
         far = np.abs(cents - middle)
-        weight = own**-2.0 * np.minimum(1.0, _HUBER * own / np.maximum(far, 1e-9))
-        middle = float((weight * cents).sum() / weight.sum())
+        weight = full * np.minimum(1.0, reach / np.maximum(far, 1e-9))
+        before, middle = middle, float(weight @ cents / weight.sum())
+        if middle == before:
+            break
     se = float(np.sqrt(np.sum(np.square(weight * (cents - middle)))) / weight.sum())
     return middle, se

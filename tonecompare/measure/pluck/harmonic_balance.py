@@ -154,14 +154,15 @@ def _tilt(
     octave = np.log2(order)
     level_db = _DB * np.log(np.maximum(power, np.finfo(float).tiny))
     weight = np.where(known, power / (power + floor), 0.0) / order
-    middle = float(np.average(octave, weights=weight))
-    centred = octave - middle
-    pull = weight * centred / np.sum(weight * centred**2)
+    share = weight / weight.sum()
+    centred = octave - float(share @ octave)
+    spread = float(weight @ centred**2)
+    pull = weight * centred / spread
     slope = float(pull @ level_db)
     sd = np.sqrt(np.sum((pull * _DB * relative) ** 2))
     square = np.maximum(hidden**2, np.finfo(float).tiny)
-    off_line_db = _DB * np.log(square) - np.average(level_db, weights=weight) - slope * centred
+    off_line_db = _DB * np.log(square) - float(share @ level_db) - slope * centred
     turned = square / (square + floor) / order * centred * off_line_db
-    turned = np.where(hidden > 0.0, turned, 0.0) / np.sum(weight * centred**2)
+    turned = np.where(hidden > 0.0, turned, 0.0) / spread
     sd = np.hypot(sd, np.sqrt(np.sum(turned**2)))
     return _measured(slope, "dB/octave", float(sd))

@@ -148,26 +148,32 @@ def _look_again(frames: BandFrames, floor: FloatArray, k: int, rise_db: float) -
         return slice(max(0, min(n - 1, start)), max(1, min(n, k + round(end_s / frames.hop_s))))
 
     def mean_level(where: slice) -> FloatArray:
-        return np.asarray(level_above_floor(frames.power[:, :, where], floor).mean(axis=2))
+        return _mean(level_above_floor(frames.power[:, :, where], floor), 2)
 
     at_start = k * frames.hop_s < 0.03
     before = 0.0 if at_start else mean_level(span(-0.060, -0.015))
     after = mean_level(span(0.030, 0.080))
     later = mean_level(span(0.100, 0.160))
     lasting = np.minimum(np.maximum(after - before, 0.0), _BAND_RISE_CAP_DB)
-    if (lasting.mean(axis=1) < 1.5).all() or ((lasting > 3.0).sum(axis=1) < 3).all():
+    rose = _mean(lasting, 1) >= 1.5
+    if not rose.any() or ((lasting > 3.0).sum(axis=1) < 3).all():
         return None
-    if (np.minimum(np.maximum(later - before, -20.0), 20.0).mean(axis=1) < -1.0).all():
+    if (_mean(np.minimum(np.maximum(later - before, -20.0), 20.0), 1) < -1.0).all():
         return None
-    by_channel = frames.power[:, :, span(0.01, 0.08)].sum(axis=1).mean(axis=1)
+    by_channel = _mean(frames.power[:, :, span(0.01, 0.08)].sum(axis=1), 1)
     power = float(by_channel.max())
-    rest = float(frames.power[:, :, span(0.100, 0.160)].sum(axis=1).mean(axis=1).max())
+    rest = float(_mean(frames.power[:, :, span(0.100, 0.160)].sum(axis=1), 1).max())
     first_db, rest_db = 10.0 * np.log10([power, rest])
     levels_db = 10.0 * np.log10(np.maximum(by_channel, np.finfo(float).tiny))
     return Rise(
         k * frames.hop_s, rise_db, float(first_db), float(first_db - rest_db),
-        levels_db=tuple(levels_db.tolist()), rose=tuple((lasting.mean(axis=1) >= 1.5).tolist()),
+        levels_db=tuple(levels_db.tolist()), rose=tuple(rose.tolist()),
     )  # fmt: skip
+
+
+def _mean(values: FloatArray, axis: int) -> FloatArray:
+    """Mean along an axis: of few values in half of the time that NumPy's takes."""
+    return np.asarray(np.add.reduce(values, axis=axis) / values.shape[axis])
 
 
 def _is_pluck(rise: Rise) -> bool:

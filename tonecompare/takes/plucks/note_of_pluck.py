@@ -9,13 +9,15 @@ few cents; :mod:`tonecompare.measure` refines it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import combinations
 
 import numpy as np
 import scipy.fft
 
-from tonecompare.arrays import FloatArray
+from tonecompare.arrays import FloatArray, median_of_few
 from tonecompare.session.note_names import note_name, note_number
 from tonecompare.takes.hann import hann
 
@@ -220,15 +222,15 @@ def _pitch(segment: FloatArray, *, rate_hz: float, known: KnownSound | None) -> 
 def _series_share(power: FloatArray, f0_hz: float, frequency_hz: FloatArray) -> tuple[float, float]:
     """Share of the power up to partial 12 within 2 % of a partial, and the first one's level."""
     step = float(frequency_hz[1])
-    total = np.concatenate([[0.0], np.cumsum(power)])
     n = np.arange(1, 13)
     half_hz = np.maximum(0.02 * n * f0_hz, 3.0 * step).clip(max=0.35 * f0_hz)
     ends = np.array([n * f0_hz - half_hz, n * f0_hz + half_hz]) / step
-    low, high = np.clip(ends.round().astype(int), 0, power.size)
-    held = total[high + 1 if high[-1] < power.size else high] - total[low]
+    low, high = np.minimum(np.maximum(ends.round().astype(int), 0), power.size)
+    last = high + 1 if high[-1] < power.size else high
+    held = np.array([power[a:b].sum() for a, b in zip(low, last, strict=True)])
     top = min(power.size, round(12.5 * f0_hz / step))
     bottom = round(0.9 * LOWEST_HZ / step)
-    whole = float(total[top] - total[bottom])
+    whole = float(power[bottom:top].sum())
     if whole <= 0.0 or held[0] <= 0.0:
         return 0.0, -np.inf
     return float(held.sum() / whole), float(10.0 * np.log10(held[0] / held.max()))
@@ -314,13 +316,15 @@ def _from_partials(power: FloatArray, f0_hz: float, frequency_hz: FloatArray) ->
         k = low + int(np.argmax(power[low:high]))
         if power[k] < _WEAK_PARTIAL or not power[k - 1] <= power[k] >= power[k + 1]:
             continue
-        y0, y1, y2 = np.log(np.maximum(power[k - 1 : k + 2], 1e-30))
+        y0, y1, y2 = (math.log(max(each, 1e-30)) for each in power[k - 1 : k + 2].tolist())
         bend = y0 - 2.0 * y1 + y2
         numbers.append(n)
         found.append((k + (0.5 * (y0 - y2) / bend if bend < 0 else 0.0)) * step / n)
     if not found:
         return f0_hz
-    x, y = np.square(numbers, dtype=np.float64), np.square(found)
-    i, j = np.triu_indices(len(x), 1)
-    slope = max(0.0, float(np.median((y[j] - y[i]) / (x[j] - x[i])))) if len(x) > 2 else 0.0
-    return float(np.sqrt(np.median(y - slope * x) + slope))
+    points = [(float(n) ** 2, hz**2) for n, hz in zip(numbers, found, strict=True)]
+    slope = 0.0
+    if len(points) > 2:
+        slopes = [(y1 - y0) / (x1 - x0) for (x0, y0), (x1, y1) in combinations(points, 2)]
+        slope = max(0.0, median_of_few(slopes))
+    return math.sqrt(median_of_few([y - slope * x for x, y in points]) + slope)
