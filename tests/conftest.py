@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import getpass
 import os
+import sys
 import tempfile
 from pathlib import Path
 
@@ -14,6 +15,11 @@ for _threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
 
 # No test takes its numbers from a store of what was measured before, unless it makes one.
 os.environ["TONECOMPARE_STORE"] = os.devnull
+
+# Rewriting the assertions of all tests takes seconds and every worker does it: what is rewritten is
+# kept beside the tests, where Git ignores it, whatever else the environment says of bytecode.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 # What hypothesis keeps names files of this machine by their whole path, so not in the checkout.
 os.environ.setdefault(
@@ -36,9 +42,17 @@ def recordings() -> Path:
     return _RECORDINGS
 
 
+#: Folders whose tests count rates or drive a browser: CI runs them, the daily run does not.
+_COUNTED = {Path(__file__).parent / name for name in ("accuracy", "browser", "calibration")}
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Keep a daily run from loading tests that it would leave out."""
+    return (collection_path in _COUNTED and "not long" in config.option.markexpr) or None
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Keep what counts rates and what drives a browser out of the daily run; CI runs it."""
-    counted = {Path(__file__).parent / name for name in ("accuracy", "browser", "calibration")}
     for item in items:
-        if counted & set(item.path.parents):
+        if _COUNTED & set(item.path.parents):
             item.add_marker(pytest.mark.long)
