@@ -13,7 +13,8 @@ from pathlib import Path
 for _threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(_threads, "1")
 
-# No test takes its numbers from a store of what was measured before, unless it makes one.
+# No test takes its numbers from a store of what was measured before, unless it makes one or asks
+# for the run's own: ``measured_once``.
 os.environ["TONECOMPARE_STORE"] = os.devnull
 
 # Rewriting the assertions of all tests takes seconds and every worker does it: what is rewritten is
@@ -40,6 +41,28 @@ def recordings() -> Path:
     if not _RECORDINGS.is_dir():
         pytest.skip("no real recordings beside this checkout")
     return _RECORDINGS
+
+
+@pytest.fixture(scope="session")
+def _store_of_the_run(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.getbasetemp()  # each worker's own stands in that of the run
+    return (folder.parent if "PYTEST_XDIST_WORKER" in os.environ else folder) / "measured-once"
+
+
+@pytest.fixture
+def measured_once(_store_of_the_run: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Take from a store what another test of this run has measured, and keep there what is new.
+
+    For tests of what is done with measurements: equal takes are then measured once for all tests
+    and workers. The store begins empty with every run; its keys hold all that measuring depends on.
+    """
+    monkeypatch.setenv("TONECOMPARE_STORE", str(_store_of_the_run))
+
+
+@pytest.fixture
+def measured_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Take nothing from any store, where the tests of a folder do otherwise."""
+    monkeypatch.setenv("TONECOMPARE_STORE", os.devnull)
 
 
 #: Folders whose tests count rates or drive a browser: CI runs them, the daily run does not.

@@ -102,6 +102,7 @@ def test_report_of_a_session_replaces_an_older_one_and_measures_the_same(run, pa
     pd.testing.assert_frame_equal(one[numbers], two[numbers])
 
 
+@pytest.mark.usefixtures("measured_anew")
 def test_workers_do_not_change_the_numbers(run, pair):
     texts = [
         run("measure", "before/neck.wav", "after/neck.wav", "--csv", workers=n).stdout
