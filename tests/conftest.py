@@ -65,6 +65,14 @@ def measured_anew(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("TONECOMPARE_STORE", os.devnull)
 
 
+@pytest.fixture
+def no_charts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave the voices' charts out of a page where a test is about what stands beside them."""
+    for name in ("voice_pictures", "response_pictures"):
+        where = f"tonecompare.report.page.build_view.{name}"
+        monkeypatch.setattr(where, lambda *_args, **_options: ())
+
+
 #: Folders whose tests count rates or drive a browser: CI runs them, the daily run does not.
 _COUNTED = {Path(__file__).parent / name for name in ("accuracy", "browser", "calibration")}
 
