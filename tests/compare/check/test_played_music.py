@@ -20,7 +20,9 @@ from tonecompare.strings.instruments import humbucker
 def _riffs(path: Path, riff: int, *, repeats: int = 4, seed: int = 1) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     rng = np.random.default_rng(seed)
-    played, _ = render_riff(random_riff(riff), humbucker(45.0), rng, repeats=repeats)
+    played, _ = render_riff(
+        random_riff(riff, last_beat_s=4.6), humbucker(45.0), rng, repeats=repeats
+    )
     played.write(path)
 
 
