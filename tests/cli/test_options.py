@@ -87,7 +87,7 @@ def test_every_command_that_names_strings_refuses_what_is_no_tuning(run_plain, a
     assert 'tuning "E1,A1,H2": "H2" is no note name (did you mean "B2"?)' in result.stderr
 
 
-@pytest.mark.usefixtures("pair")
+@pytest.mark.usefixtures("pair", "no_charts")
 @pytest.mark.parametrize("arguments", [("compare", "before", "after"), ("report", ".")])
 def test_the_tuning_given_reaches_the_tables(run, arguments):
     # E2 can only be the open lowest of these three strings, and that is number 3.
