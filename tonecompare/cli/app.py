@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import logging
 import os
 import signal
 import sys
@@ -49,6 +50,8 @@ class Program(click.Group):
         never_refuse()
         for name in _ONE_THREAD:
             os.environ.setdefault(name, "1")
+        # Where it may keep its list of fonts is no matter of who measures guitars.
+        logging.getLogger("matplotlib").setLevel(logging.ERROR)
         gc.set_threshold(*_LOOKED_THROUGH_AT)
         try:
             return super().__call__(*args, **kwargs)

@@ -55,7 +55,7 @@ def goes_on_from(context: click.Context, store: Store) -> None:
 
 def _goes_on() -> str:
     store: Store | None = click.get_current_context().meta.get(_STORE)
-    if store is None or not store.holds_any():
+    if store is None or not store.goes_on():
         return ""
     if store.fresh:
         return " " + tr(
