@@ -24,7 +24,7 @@ from tonecompare.cli.listen.charts import charts
 from tonecompare.cli.listen.clips import clips
 from tonecompare.cli.listen.film import film
 from tonecompare.cli.measure import measure
-from tonecompare.cli.outcome import UNUSABLE, os_error_sentence
+from tonecompare.cli.outcome import STOPPED, UNUSABLE, os_error_sentence
 from tonecompare.cli.plan import plan
 from tonecompare.cli.report import report
 from tonecompare.cli.shown.spoken_help import asked_for, in_words, speaking
@@ -77,20 +77,26 @@ class Program(click.Group):
 
     def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
         """Read the command line; what is wrong with it is said without steering the terminal."""
-        with _written_out():
+        with _ended_as_said():
             return super().make_context(*args, **kwargs)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command that was named, its own words held to the same."""
-        with _written_out():
+        with _ended_as_said():
             return super().invoke(ctx)
 
 
 @contextmanager
-def _written_out() -> Iterator[None]:
-    """Write control characters out in click's own errors, which repeat the words given."""
+def _ended_as_said() -> Iterator[None]:
+    """Write control characters out in click's own errors, which repeat the words given.
+
+    Ctrl-C before a command has begun would end with the code of recordings that were left out.
+    """
     try:
         yield
+    except KeyboardInterrupt:
+        say(f"\n{tr('Stopped.')}")
+        sys.exit(STOPPED)
     except click.UsageError as error:
         told = error.format_message()
         if written_out(told) == told:
