@@ -46,7 +46,6 @@ def test_a_link_that_leads_to_itself_is_an_error_in_words(here, words, path):
         ("empty", "empty: is empty (0 bytes)"),
         ("text", "text: is not audio: it holds text"),
         ("missing", "missing: does not exist"),
-        ("", ".: is a folder, not an audio file"),
     ],
 )
 def test_what_cannot_be_cut_is_told_as_when_it_is_measured(here, name, said):

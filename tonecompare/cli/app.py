@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import logging
 import os
+import re
 import signal
 import sys
 from collections.abc import Iterator, Sequence
@@ -37,6 +38,8 @@ _ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 #: Tables and charts make objects by the hundred thousand, few of them in cycles: looked through as
 #: rarely as this, a report takes a tenth less time and as much memory.
 _LOOKED_THROUGH_AT = (20_000, 20, 20)
+
+_EMPTY_OPTION = re.compile("--[a-z-]+=")
 
 
 class Program(click.Group):
@@ -75,10 +78,21 @@ class Program(click.Group):
         command = super().get_command(ctx, cmd_name)
         return command if command is None else in_words(command)
 
-    def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
-        """Read the command line; what is wrong with it is said without steering the terminal."""
+    def make_context(
+        self, info_name: str | None, args: list[str], *given: Any, **named: Any
+    ) -> click.Context:
+        """Read the command line; what is wrong with it is said without steering the terminal.
+
+        An empty word names nothing: as a path it would stand for the folder somebody happens to be
+        in, as a filter for all.
+        """
         with _ended_as_said():
-            return super().make_context(*args, **kwargs)
+            if any(not word or _EMPTY_OPTION.fullmatch(word) for word in args):
+                raise click.UsageError(
+                    tr("A word of the command is empty: a variable of the shell that is not set, "
+                       "perhaps. Write what is meant, or leave it out.")
+                )  # fmt: skip
+            return super().make_context(info_name, args, *given, **named)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command that was named, its own words held to the same."""
