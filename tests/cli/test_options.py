@@ -61,6 +61,7 @@ def _show(*, workers, mains_hz):
         ([], f"{cores()} None"),
         (["--workers", "3", "--mains", "50"], "3 50.0"),
         (["--mains", "60"], f"{cores()} 60.0"),
+        (["--workers", "1" + "0" * 20], f"{8 * cores()} None"),
     ],
 )
 def test_workers_and_mains(arguments, shown):

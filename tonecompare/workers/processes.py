@@ -34,8 +34,8 @@ def start_at_once() -> bool:
 def processes(number: int) -> Iterator[Executor]:
     """Hand out work to processes; functions must be of a module, so that they are found there.
 
-    What is not begun when the block is left by an exception never is; what copies are at is broken
-    off.
+    What copies have not begun when the block is left by an exception never is, and what they are at
+    is broken off.
 
     Parameters
     ----------
@@ -52,9 +52,7 @@ def processes(number: int) -> Iterator[Executor]:
             with _copies(number) as executor:
                 yield executor
         else:
-            from joblib.externals.loky import get_reusable_executor
-
-            yield get_reusable_executor(max_workers=number)
+            yield _begun_anew(number)
     except BrokenProcessPool as error:
         raise InputError(
             tr("The system ended a process that was at work, most likely for want of memory. Run "
@@ -101,6 +99,17 @@ def _copies(number: int) -> Iterator[Executor]:
         raise
     finally:
         executor.shutdown(cancel_futures=True)
+
+
+def _begun_anew(number: int) -> Executor:
+    """Return joblib's processes, those of the call before if they are as many.
+
+    Its own way from one number to another waits for ever if one of them ends meanwhile; where their
+    environment differs it ends them and begins others.
+    """
+    from joblib.externals.loky import get_reusable_executor
+
+    return get_reusable_executor(max_workers=number, env={"TONECOMPARE_WORKERS": str(number)})
 
 
 @dataclass
