@@ -109,7 +109,9 @@ def _begun_anew(number: int) -> Executor:
     """
     from joblib.externals.loky import get_reusable_executor
 
-    return get_reusable_executor(max_workers=number, env={"TONECOMPARE_WORKERS": str(number)})
+    environment = {"TONECOMPARE_WORKERS": str(number)}
+    executor: Executor = get_reusable_executor(max_workers=number, env=environment)
+    return executor
 
 
 @dataclass
