@@ -49,6 +49,14 @@ def test_file_system_errors_name_the_file():
     assert "reports/x: Permission denied. Check the path" in result.stderr
 
 
+def test_a_terminal_that_takes_nothing_does_not_hide_that_a_report_was_written():
+    def action():
+        wrote(Path("reports/x"))
+        raise OSError(28, "No space left on device")
+
+    assert _run(action).stderr.endswith("free space. reports/x was written before that, whole.\n")
+
+
 def test_internal_error_says_how_to_report_it():
     result = _run(_raising(KeyError("f0_hz")))
     assert result.exit_code == 3

@@ -128,7 +128,10 @@ def _said(error: Exception, debug: bool) -> int:
         say(tr("Error: {error}", error=message_of(error)))
         return UNUSABLE
     if isinstance(error, OSError):
-        say(tr("Error: {error}", error=os_error_sentence(error)))
+        said = os_error_sentence(error)
+        if _WRITTEN in click.get_current_context().meta:  # what was to be said of it was not
+            said += f" {_written()}"
+        say(tr("Error: {error}", error=said))
         return UNUSABLE
     what = tr("Internal error ({error}).", error=f"{type(error).__name__}: {error}")
     say(f"{what}\n{tr(_REPORT_IT, written=_written())}")
