@@ -38,8 +38,8 @@ MAY_USE = {
     "report": {*COMMON, "workers", "quantities", "session", "takes", "measure", "compare"},
     "strings": {*COMMON, "session", "takes"},
     "cli": {
-        *COMMON, "whole_file", "quantities", "session", "takes", "kept", "measure", "compare",
-        "report", "strings", "front",
+        *COMMON, "whole_file", "workers", "quantities", "session", "takes", "kept", "measure",
+        "compare", "report", "strings", "front",
     },
     "front": {*COMMON, "__init__", "quantities", "session", "takes", "measure", "compare",
               "report"},

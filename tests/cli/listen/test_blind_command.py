@@ -93,3 +93,13 @@ def test_the_command_is_explained_and_refuses_what_it_cannot_use(pair):
     said = run("blind", pair, "--out", "mine.html", "--workers", "1")
     assert said.exit_code == 2
     assert (pair / "mine.html").read_text() == "<p>mine</p>"
+
+
+@pytest.mark.parametrize("kind", ["device", "link"])
+def test_what_is_no_page_is_neither_read_to_its_end_nor_replaced(pair, kind):
+    page = pair / "b.html"
+    page.symlink_to({"device": "/dev/null", "link": "nowhere"}[kind])
+    said = run("blind", pair, "--voice", "neck", "--workers", "1", "--out", page)
+    assert said.exit_code == 2
+    assert "is no blind test of ours" in said.output
+    assert page.is_symlink()
