@@ -7,8 +7,6 @@ hum_chart         spectrum of the quiet with the mains lines marked
 overview_chart    differences in hearing thresholds with their intervals
 response_chart    the response of the change with its band
 voices_chart      level, bands and hum of every voice of a stage
-Frame, PAGE, VIDEO    the size and letter size a chart is drawn for
-save_chart        PNG and SVG, the same bytes from run to run
 """
 
 from __future__ import annotations
@@ -16,29 +14,21 @@ from __future__ import annotations
 from tonecompare.lazy import lazily
 
 _HOME = {
-    "PAGE": "canvas.style",
-    "VIDEO": "canvas.style",
-    "Frame": "canvas.style",
     "decay_chart": "in_time.decay",
     "hum_chart": "hum",
     "overview_chart": "overview",
     "partials_chart": "partials",
     "response_chart": "response",
-    "save_chart": "canvas.save",
     "spectrum_chart": "spectrum",
     "voices_chart": "voices",
 }
 
 __all__ = [
-    "PAGE",
-    "VIDEO",
-    "Frame",
     "decay_chart",
     "hum_chart",
     "overview_chart",
     "partials_chart",
     "response_chart",
-    "save_chart",
     "spectrum_chart",
     "voices_chart",
 ]

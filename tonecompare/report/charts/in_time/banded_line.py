@@ -6,7 +6,7 @@ from matplotlib.axes import Axes
 
 from tonecompare.arrays import FloatArray
 from tonecompare.report.charts.canvas.reading import series
-from tonecompare.report.charts.canvas.style import Frame, LineLook, line_style
+from tonecompare.report.charts.canvas.style import LineLook, line_style
 
 _MARK_EVERY = 20
 
@@ -18,7 +18,6 @@ def banded_line(
     spread: FloatArray,
     look: LineLook,
     *,
-    frame: Frame,
     name: str,
     second: bool,
 ) -> None:
@@ -27,5 +26,5 @@ def banded_line(
         times_s, mean - spread, mean + spread, color=look.colour, alpha=0.18, linewidth=0
     )
     marks = (_MARK_EVERY // 2 if second else 0, _MARK_EVERY)
-    (line,) = axes.plot(times_s, mean, markevery=marks, **line_style(look, frame))
+    (line,) = axes.plot(times_s, mean, markevery=marks, **line_style(look))
     series(look.key, line, band, name=name)
