@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from PIL import Image
+from text_boxes import text_boxes
 
 from tonecompare.compare.listening.pooled import Answers, pool
 from tonecompare.errors import InputError
@@ -22,7 +23,7 @@ from tonecompare.report.video import plots
 from tonecompare.report.video.chart_set import drawn, write_charts
 from tonecompare.report.video.closing_card import closing
 from tonecompare.report.video.shapes import LOOKS, SHAPES
-from tonecompare.report.video.slide import slide_files, text_boxes
+from tonecompare.report.video.slide import slide_files
 from tonecompare.report.video.statement import KINDS, Statement
 from tonecompare.report.video.statements import chosen, guitars_beside, statements
 from tonecompare.report.words.findings import find
