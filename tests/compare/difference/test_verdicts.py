@@ -20,7 +20,7 @@ from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.difference.statistics import Estimate
 from tonecompare.compare.difference.verdicts import judge
 from tonecompare.quantities.compared import quantity_of
-from tonecompare.report.words.finding_words.left_open import signed
+from tonecompare.report.words.numbers import interval
 from tonecompare.report.words.reason_words import reason_text, told_differences
 from tonecompare.session.model import ComparisonSpec
 
@@ -167,7 +167,7 @@ def test_sentences_carry_the_interval_and_never_say_heard() -> None:
     known = session("a", "b", comparisons=[ComparisonSpec("a", "b")])
     table = told_differences(Comparisons(judge_session(known, measurements(*frames)).rows))
     row = table[table["note"] == "all"].iloc[0]
-    assert f"{signed(row['ci_low'])} to {signed(row['ci_high'])} dB" in row["reason"]
+    assert interval(row["ci_low"], row["ci_high"], "dB", signed=True) in row["reason"]
     assert not table["reason"].str.contains("be heard|was heard").any()
 
 

@@ -231,9 +231,17 @@ def count(n: int, noun: str, *, plural: str = "") -> str:
 
 
 def listed(items: list[str]) -> str:
-    """Join for a sentence: ``a``, ``a and b``, ``a, b and c``."""
+    """Join for a sentence: ``a``, ``a and b``, ``a, b and c``; ``a as well as b and c``, a name.
+
+    Examples
+    --------
+    >>> listed(["Neck", "Bridge"]), listed(["Blend", "Bridge and piezo"])
+    ('Neck and Bridge', 'Blend as well as Bridge and piezo')
+    """
     if len(items) < 2:
         return "".join(items)
+    if any(tr("{items} and {last}", items="", last="") in item for item in items):
+        return tr("{items} as well as {last}", items=", ".join(items[:-1]), last=items[-1])
     return tr("{items} and {last}", items=", ".join(items[:-1]), last=items[-1])
 
 

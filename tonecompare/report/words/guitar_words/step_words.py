@@ -247,7 +247,7 @@ def _cautions(step: Step) -> Iterator[str]:
         )
     if step.confounds:
         yield tr(
-            "Not all of it need be the work's: {causes} also moved since {before}.",
+            "Not all of it need be the work's: {causes} also changed since {before}.",
             causes=listed([cause_name(kind) for kind in step.confounds]),
             before=step.before,
         )
