@@ -117,11 +117,23 @@ def test_a_small_difference_is_called_so(story, comparisons_of, row):
 
 
 @pytest.mark.parametrize(("moved", "word"), [(-9.1, "less"), (9.1, "more")])
-def test_buzz_that_is_heard_in_the_pauses_is_no_sameness(story, comparisons_of, row, moved, word):
+def test_buzz_that_is_heard_in_the_pauses_is_a_difference_like_hum(
+    story, comparisons_of, row, moved, word
+):
     same = row(difference=0.1, ci_low=-0.3, ci_high=0.5, verdict="no-change")
     buzz = row(quantity="buzz_dbfs", difference=moved, ci_low=moved - 0.5, ci_high=moved + 0.5)
-    told = sheet_text(story.session, comparisons_of(same, buzz))
-    assert told.sentences == (f"There is {word} buzz in the pauses on Neck (split).",)
+    told = sheet_text(replace(story.session, stages={}), comparisons_of(same, buzz))
+    assert told.headline == "You can expect to hear the difference."
+    assert told.sentences == (
+        f"Neck (split) has much {word} buzz (9.1 dB); it is as loud as before.",
+    )
+    assert "Hum: never lift" in " ".join(dict(told.facts)["Take care"])
+
+
+def test_the_voice_to_hear_first_is_one_whose_notes_differ(story, comparisons_of, row):
+    buzz = row(voice="bridge", quantity="buzz_dbfs", difference=-9.1, ci_low=-9.6, ci_high=-8.6)
+    told = sheet_text(story.session, comparisons_of(buzz, row(voice="neck")))
+    assert [one.name for one in told.voices] == ["Neck", "Bridge"]
 
 
 def test_long_names_leave_room():

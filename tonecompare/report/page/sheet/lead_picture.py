@@ -1,4 +1,4 @@
-"""The lead picture of the sheet: five things a player asks, a dot for each sound, no numbers.
+"""The lead picture of the sheet: six things a player asks, a dot for each sound, no numbers.
 
 Each line runs from less to more; inside the band around its middle a change is too small to hear.
 Where a dot stands is counted in hearing thresholds and pressed together farther out

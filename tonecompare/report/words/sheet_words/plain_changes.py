@@ -35,8 +35,8 @@ class Idea:
     same: str
 
 
-#: Loudness, bass, treble, sustain and hum, in the order they are told and drawn. Below 350 Hz is
-#: the bass of a guitar; from 1.4 kHz up is what a coil's resonance moves.
+#: Loudness, bass, treble, sustain, hum and buzz, in the order they are told and drawn. Below 350 Hz
+#: is the bass of a guitar; from 1.4 kHz up is what a coil's resonance moves.
 IDEAS = (
     Idea(
         tr_later("Loudness"), ("level_dbfs",),
@@ -58,9 +58,13 @@ IDEAS = (
         tr_later("Hum"), ("hum_dbfs",),
         tr_later("has"), tr_later("less hum"), tr_later("more hum"), "",
     ),
+    Idea(
+        tr_later("Buzz"), ("buzz_dbfs",),
+        tr_later("has"), tr_later("less buzz"), tr_later("more buzz"), "",
+    ),
 )  # fmt: skip
-
-
+#: What is heard in the pauses, not in a note.
+IN_PAUSES = ("hum_dbfs", "buzz_dbfs")
 #: What answers for the treble where no band does: per cent of it are no per cent of treble.
 _BRIGHTNESS = Idea(
     tr_later("Brightness"),

@@ -26,6 +26,7 @@ from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.sheet_words.plain_changes import (
     CLAIMED,
     IDEAS,
+    IN_PAUSES,
     changes_said,
     plain_row,
     same_said,
@@ -73,16 +74,21 @@ class ToldVoice:
 
     @property
     def mixed(self) -> bool:
-        """Whether something else may explain what differs in loudness, tone, sustain or hum."""
+        """Whether something else may explain what differs in anything a player asks."""
         told = [plain_row(idea, self.rows) for idea in IDEAS]
         return any(row is not None and row.verdict == "confounded" for row in told)
 
     @property
     def size(self) -> float:
-        """How far it surely moved, in hearing thresholds."""
+        """How far its notes surely moved, in hearing thresholds: they are what is played."""
         told = [plain_row(idea, self.rows) for idea in IDEAS]
         return max(
-            (row.surely_thresholds for row in told if row and row.verdict in CLAIMED), default=0.0
+            (
+                row.surely_thresholds
+                for row in told
+                if row and row.verdict in CLAIMED and row.quantity not in IN_PAUSES
+            ),
+            default=0.0,
         )
 
 
@@ -221,12 +227,6 @@ def _shown_same(voice: ToldVoice) -> bool:
     return bool(same_said(voice.rows, "before"))
 
 
-_BUZZES = (
-    (-1.0, tr_later("There is less buzz in the pauses on {voices}.")),
-    (1.0, tr_later("There is more buzz in the pauses on {voices}.")),
-)
-
-
 def _sentences(
     every: Sequence[Compared], voices: Sequence[ToldVoice], found: Sequence[Confound]
 ) -> tuple[str, ...]:
@@ -239,16 +239,7 @@ def _sentences(
             if any(one.heard for one in rest)
             else tr("A difference in {voices} may be too small to hear.", voices=_names(rest))
         )
-    buzz = {(one.comparison, one.name): _buzz_heard(one) for one in voices}
-    for sign, text in _BUZZES:
-        of = [one for one in voices if sign * buzz[one.comparison, one.name] > 0.0]
-        if of:
-            said.append(tr(text, voices=_names(of)))
-    same = [
-        one
-        for one in voices
-        if not (one.changed or one.mixed or buzz[one.comparison, one.name]) and _shown_same(one)
-    ]
+    same = [one for one in voices if not (one.changed or one.mixed) and _shown_same(one)]
     if same:
         text = same_said(same[0].rows, _as(same[0], every)) if len(same) == 1 else ""
         said.append(
@@ -268,12 +259,6 @@ def _sentences(
             )
         )
     return tuple(said[:5])
-
-
-def _buzz_heard(voice: ToldVoice) -> float:
-    """Return by how much buzz moved where that is likely heard, 0 where it is not."""
-    of = [row for row in voice.rows if row.quantity == "buzz_dbfs"]
-    return sum(row.difference or 0.0 for row in of if row.verdict == "likely-audible")
 
 
 def _told(voice: ToldVoice, every: Sequence[Compared]) -> str:
@@ -315,7 +300,7 @@ def _costs(costs: Sequence[tuple[str, str]]) -> tuple[str, ...]:
 def _cautions(session: Session, voices: Sequence[ToldVoice]) -> tuple[str, ...]:
     """Name the dangers of what this sheet speaks of: hum, work on wiring, listening."""
     hums = any(
-        row.quantity == "hum_dbfs" and row.verdict in CLAIMED for one in voices for row in one.rows
+        row.quantity in IN_PAUSES and row.verdict in CLAIMED for one in voices for row in one.rows
     )
     worked = any(stage.work for stage in session.stages.values())
     return (
