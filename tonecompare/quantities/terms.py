@@ -42,7 +42,7 @@ WORDS = {
     ),
     tr_later("sister"): tr_later(
         "A guitar of the same model (model in session.toml). Two of one model differ before "
-        "anyone touches them: what one shows other than its sister is the work and the guitar."
+        "anyone touches them: what one shows that its sister does not is the work and the guitar."
     ),
     tr_later("side by side"): tr_later(
         "The voices of one stage against its loudest, each split against its whole, "

@@ -107,7 +107,7 @@ def test_a_quantity_without_threshold_is_measurable_at_most_and_never_unchanged(
     # Nothing to be undecided about: no verdict, and the reason says what the takes allow.
     assert still.verdict[0] == ""
     assert reason_text(still.reason[0]) == (
-        "No difference is shown; the takes allow −0.003 to +0.003 dB/octave. From what size on a "
+        "No difference is shown; the takes allow −0.003 to +0.003 dB/octave. How small a "
         "difference of this kind is heard is not known."
     )
     unmeasured = _judge(_block("tilt_db_per_octave", -6.0, np.nan, se=np.nan), p_adjusted=np.nan)

@@ -354,9 +354,9 @@ def _drift(confound: Confound, facts: DriftFacts, _: str) -> str:
     if confound.found:
         parts.append(
             tr_n(
-                "So much passes between two recordings of one state. The intervals that allow for "
+                "Two recordings of one state can differ by as much. The intervals that allow for "
                 "it rest on {n} repeated recording, which is little, and on an assumed wander.",
-                "So much passes between two recordings of one state. The intervals that allow for "
+                "Two recordings of one state can differ by as much. The intervals that allow for "
                 "it rest on {n} repeated recordings, which is little, and on an assumed wander.",
                 facts.repeats,
             )

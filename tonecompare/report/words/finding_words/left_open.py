@@ -303,8 +303,8 @@ def _span(low: float, high: float, unit: str) -> str:
 def not_shown(low: float, high: float, unit: str) -> str:
     """Say that nothing is shown where no hearing threshold is known."""
     return tr(
-        "No difference is shown; the takes allow {span}. From what size on a difference of this "
-        "kind is heard is not known.",
+        "No difference is shown; the takes allow {span}. How small a difference of this kind is "
+        "heard is not known.",
         span=_span(low, high, unit),
     )
 

@@ -38,9 +38,9 @@ def group_sentences(group: GuitarGroup, against_first: OfStage) -> tuple[str, ..
         told.append(
             tr_n(
                 "{names} is a sister of {first}'s guitar: two guitars of one model differ before "
-                "anyone touches them, so this says what is other than its sister's, not why.",
+                "anyone touches them, so this says what differs, not why.",
                 "{names} are sisters of {first}'s guitar: two guitars of one model differ before "
-                "anyone touches them, so this says what is other than its sister's, not why.",
+                "anyone touches them, so this says what differs, not why.",
                 len(group.sisters),
                 names=listed(list(group.sisters)),
                 first=group.first,

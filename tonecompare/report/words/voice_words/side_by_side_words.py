@@ -13,9 +13,9 @@ from tonecompare.report.words.numbers import listed, magnitude, number, signed_p
 
 #: What else may be in a difference between two voices, and where it must not be soldered on.
 NEEDS_ONE_GAIN = tr_later(
-    "Differences are as recorded: a gain turned or a hand that picked otherwise between two voices "
-    "is in them. Hum and signal to hum compare only for one place, one direction and one gain; "
-    "with hum in question, unplug before a cavity is opened or a joint soldered."
+    "Differences are as recorded: a gain turned or a hand that picked differently between two "
+    "voices is in them. Hum and signal to hum compare only for one place, one direction and one "
+    "gain; with hum in question, unplug before a cavity is opened or a joint soldered."
 )
 _BANDS = dict(zip(BAND_SHAPES, BANDS, strict=True))
 #: Bands told of a pair.
