@@ -59,7 +59,7 @@ def _other_music(voice: str, alike: float, needed: float) -> str:
 
 
 def _same_file(files: tuple[str, ...], at_one_stage: bool) -> str:
-    same = tr(" and ").join(files)
+    same = listed(list(files))
     if at_one_stage:
         return tr(
             "{files} are one and the same file: its plucks count more than once, which makes "
@@ -233,7 +233,7 @@ def _played(riffs: int, chords: int, before: int, after: int, to_play: int) -> s
         other = tr("another chord could show other things")
     else:
         other = tr("other music could show other things")
-    told = {"music": tr(" and ").join(kinds), "how_often": how_often, "other": other}
+    told = {"music": listed(kinds), "how_often": how_often, "other": other}
     if several:
         said = tr("Judged on {music}, each played at least {how_often}; {other}.", **told)
     else:
