@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from tonecompare.compare.causes.rows_to_explain import CLAIMS
 from tonecompare.compare.difference.verdicts import WEAK_DB
 from tonecompare.quantities.compared import QUANTITIES
 from tonecompare.quantities.octave_bands import BAND_SHAPES
@@ -88,6 +89,24 @@ class Difference:
         if ends is None or ends[0] <= 0 <= ends[1]:
             return 0.0
         return min(abs(ends[0]), abs(ends[1]))
+
+    @property
+    def claimed(self) -> bool:
+        """Whether the recordings show it: likely audible, or measurable."""
+        return self.verdict in CLAIMS
+
+    @property
+    def telling(self) -> tuple[bool, bool, float, float]:
+        """Ranks what speaks for several: what is likely heard, what is shown, the surest, largest.
+
+        A large difference that the takes leave open says less than a small one that they show.
+        """
+        return (
+            self.verdict == "likely-audible",
+            self.claimed,
+            self.surely_thresholds,
+            abs(self.in_thresholds or 0.0),
+        )
 
     @property
     def between_voices(self) -> bool:

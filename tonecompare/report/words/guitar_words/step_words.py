@@ -182,7 +182,7 @@ def _hum(voices: VoiceRows) -> Iterator[str]:
         said: dict[str, list[str]] = {}
         for title, rows in voices.items():
             for row in (row for row in rows if row.quantity == quantity):
-                if quantity == HUM or row.verdict in ("likely-audible", "measurable"):
+                if quantity == HUM or row.claimed:
                     said.setdefault(_of_noise(row), []).append(title)
         if said:
             told = "; ".join(f"{listed(titles)} {text}" for text, titles in said.items())

@@ -24,7 +24,6 @@ from tonecompare.report.words.finding_words.compared_sides import (
 from tonecompare.report.words.finding_words.worked_on import work_between
 from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.sheet_words.plain_changes import (
-    CLAIMED,
     IDEAS,
     IN_PAUSES,
     changes_said,
@@ -86,7 +85,7 @@ class ToldVoice:
             (
                 row.surely_thresholds
                 for row in told
-                if row and row.verdict in CLAIMED and row.quantity not in IN_PAUSES
+                if row and row.claimed and row.quantity not in IN_PAUSES
             ),
             default=0.0,
         )
@@ -299,9 +298,7 @@ def _costs(costs: Sequence[tuple[str, str]]) -> tuple[str, ...]:
 
 def _cautions(session: Session, voices: Sequence[ToldVoice]) -> tuple[str, ...]:
     """Name the dangers of what this sheet speaks of: hum, work on wiring, listening."""
-    hums = any(
-        row.quantity in IN_PAUSES and row.verdict in CLAIMED for one in voices for row in one.rows
-    )
+    hums = any(row.quantity in IN_PAUSES and row.claimed for one in voices for row in one.rows)
     worked = any(stage.work for stage in session.stages.values())
     return (
         *((tr(_HUM_CAUTION),) if hums or worked else ()),
