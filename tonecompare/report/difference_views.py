@@ -16,6 +16,8 @@ from tonecompare.session.model import ComparedSide
 
 #: The note of a row that holds over all notes both stages share.
 ALL_NOTES = "all"
+#: Verdicts, the one that claims most first.
+STRONGEST_FIRST = ("likely-audible", "measurable", "confounded", "undecided", "no-change")
 #: Where one quantity is given in several units, the unit people are shown.
 _PREFERRED_UNITS = ("dB", "%", "cents", "")
 #: Partials and bands weaker than this on both sides, re all of them, are left to the tables.
@@ -96,17 +98,14 @@ class Difference:
         return self.verdict in CLAIMS
 
     @property
-    def telling(self) -> tuple[bool, bool, float, float]:
-        """Ranks what speaks for several: what is likely heard, what is shown, the surest, largest.
+    def telling(self) -> tuple[int, float, float]:
+        """Ranks what speaks for several: by verdict, then the surest, then the largest.
 
         A large difference that the takes leave open says less than a small one that they show.
         """
-        return (
-            self.verdict == "likely-audible",
-            self.claimed,
-            self.surely_thresholds,
-            abs(self.in_thresholds or 0.0),
-        )
+        known = self.verdict in STRONGEST_FIRST
+        place = STRONGEST_FIRST.index(self.verdict) if known else len(STRONGEST_FIRST)
+        return -place, self.surely_thresholds, abs(self.in_thresholds or 0.0)
 
     @property
     def between_voices(self) -> bool:
