@@ -23,11 +23,7 @@ _GAP_OCTAVES = 0.45
 
 
 @chart
-def response_chart(
-    response: Response,
-    *,
-    title: str,
-) -> Figure:
+def response_chart(response: Response, *, title: str) -> Figure:
     """Draw the response of a change with its 95 % band, gaps left open and explained.
 
     Parameters
@@ -36,8 +32,6 @@ def response_chart(
         The curve.
     title
         The voice.
-    frame
-        What it is drawn for.
     """
     before, after = _sides(response.comparison)
     told = tr("{one} against {other}", one=after, other=before)

@@ -73,6 +73,8 @@ def write_plan(folder: Path, options: PlanOptions) -> Written:
     ----------
     folder
         The session folder; made when it is not there. Recordings already in it stay untouched.
+    options
+        What is planned.
 
     Raises
     ------
