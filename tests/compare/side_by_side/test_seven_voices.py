@@ -38,13 +38,6 @@ def _scale(quantity: str, value: float) -> float:
     return math.log1p(value / 100.0) if quantity_of(quantity).ratio else value
 
 
-def _close_band(truths, pair, name: str) -> float:
-    shape = name.replace("band_", "shape_")
-    both = (truths[one.voice].by_note.values() for one in (pair.sound, pair.against))
-    faint = min(np.mean([note.get(shape, 0.0) for note in notes]) for notes in both) < FAINT_DB
-    return CLOSE_FAINT_BAND_DB if faint else CLOSE_BAND_DB
-
-
 def test_all_seven_stand_in_the_order_of_the_selector(guitar):
     _, voices, _, _ = guitar
     assert [one.voice for one in voices.sounds] == [

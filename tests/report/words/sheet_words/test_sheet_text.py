@@ -109,6 +109,27 @@ def test_voices_side_by_side_are_named_against_each_other(story, comparisons_of,
     assert told.done[0] == "Neck set against Bridge."
 
 
+@pytest.mark.parametrize(
+    ("verdicts", "headline"),
+    [
+        (("likely-audible",) * 2, "You can expect to hear both differences."),
+        (("likely-audible",) * 3, "You can expect to hear all 3 differences."),
+        (("likely-audible", "no-change", "no-change"),
+         "You can expect to hear 1 of 3 differences."),
+    ],
+)  # fmt: skip
+def test_of_voices_against_one_it_is_differences_that_are_counted(
+    story, comparisons_of, row, verdicts, headline
+):
+    rows = [
+        row(comparison=f"heron-stock/bridge to heron-stock/{name}", before="heron-stock/bridge",
+            after=f"heron-stock/{name}", voice=name, verdict=verdict)
+        for name, verdict in zip(("neck", "middle", "both"), verdicts, strict=False)
+    ]  # fmt: skip
+    told = sheet_text(replace(story.session, comparisons=()), comparisons_of(*rows))
+    assert told.headline == headline
+
+
 def test_a_small_difference_is_called_so(story, comparisons_of, row):
     one = row(difference=0.8, ci_low=0.5, ci_high=1.1, verdict="measurable")
     told = sheet_text(story.session, comparisons_of(one))

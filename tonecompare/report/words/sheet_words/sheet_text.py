@@ -13,7 +13,7 @@ from datetime import date
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound
 from tonecompare.compare.worth.work_steps import Step
-from tonecompare.language import tr, tr_as, tr_later
+from tonecompare.language import tr, tr_as, tr_later, tr_n
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.finding_words.compared_sides import (
     Compared,
@@ -196,30 +196,45 @@ def _headline(every: Sequence[Compared], voices: Sequence[ToldVoice]) -> str:
     changed = [one for one in voices if one.changed]
     if not voices:
         return tr("These recordings share nothing that could be compared.")
-    if len(voices) == 1:
-        if heard and every[0].between_voices:
-            return tr("You can expect to hear this difference.")
-        if heard:
-            return tr("You can expect to hear the difference.")
-        if changed:
-            return tr("There is a difference, but it may be too small to hear.")
-    elif heard:
-        if len(heard) == len(voices):
-            if len(voices) == 2:
-                return tr("You can expect to hear a difference in both voices.")
-            return tr("You can expect to hear a difference in all {n} voices.", n=len(voices))
-        return tr(
-            "You can expect to hear a difference in {some} of {n} voices.",
-            some=len(heard),
-            n=len(voices),
-        )
-    elif changed:
+    if heard and all(one.between_voices for one in every):
+        return _differences_heard(len(heard), len(voices))
+    if heard:
+        return _voices_heard(len(heard), len(voices))
+    if changed and len(voices) == 1:
+        return tr("There is a difference, but it may be too small to hear.")
+    if changed:
         return tr("There are differences, but they may be too small to hear.")
     if any(one.mixed for one in voices):
         return tr("Something differs, but it need not be what was meant to be compared.")
     if any(_shown_same(one) for one in voices):
         return tr("No difference that you would be expected to hear.")
     return tr("These recordings cannot tell whether the sound differs.")
+
+
+def _voices_heard(some: int, n: int) -> str:
+    if n == 1:
+        return tr("You can expect to hear the difference.")
+    if some < n:
+        return tr("You can expect to hear a difference in {some} of {n} voices.", some=some, n=n)
+    if n == 2:
+        return tr("You can expect to hear a difference in both voices.")
+    return tr("You can expect to hear a difference in all {n} voices.", n=n)
+
+
+def _differences_heard(some: int, n: int) -> str:
+    """Say it of sounds set against each other: there is one more of them than differences."""
+    if n == 1:
+        return tr("You can expect to hear this difference.")
+    if some < n:
+        return tr_n(
+            "You can expect to hear {n} of {all} differences.",
+            "You can expect to hear {n} of {all} differences.",
+            some,
+            all=n,
+        )
+    if n == 2:
+        return tr("You can expect to hear both differences.")
+    return tr("You can expect to hear all {n} differences.", n=n)
 
 
 def _shown_same(voice: ToldVoice) -> bool:
