@@ -20,8 +20,7 @@ from tonecompare.session.given import session_of_given
 #: dB; natural logarithm for ratios.
 #: The true centroid is that of lines, the measured one weighs their skirts too.
 CLOSE = {"level_dbfs": 0.15, "centroid_hz": 0.08, "decay_s": 0.06}
-#: A band far below the whole holds the skirts of its neighbours' filters too.
-CLOSE_BAND_DB, CLOSE_FAINT_BAND_DB, FAINT_DB = 0.4, 0.6, -25.0
+CLOSE_BAND_DB = 0.4
 
 
 @pytest.fixture(scope="module")

@@ -94,8 +94,8 @@ class Grouped:
         shown = ", ".join(others[:_PLACES_NAMED])
         rest = len(others) - _PLACES_NAMED
         if rest > 0:
-            return tr("Likewise {places} and {n} more.", places=shown, n=rest)
-        return tr("Likewise {places}.", places=shown)
+            return tr("Likewise: {places} and {n} more.", places=shown, n=rest)
+        return tr("Likewise: {places}.", places=shown)
 
 
 def grouped(faults: Iterable[Fault]) -> list[Grouped]:
