@@ -38,7 +38,7 @@ GONE = {
 WORDS = {
     tr_later("instrument"): tr_later("One physical guitar."),
     tr_later("stage"): tr_later(
-        "An instrument in one state of work, such as as delivered or after the rewind."
+        "An instrument in one state of work, such as “as delivered” or “after the rewind”."
     ),
     tr_later("sister"): tr_later(
         "A guitar of the same model (model in session.toml). Two of one model differ before "
