@@ -16,22 +16,20 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
 from tonecompare.quantities.words import HEADLINE
-from tonecompare.report.charts import (
-    decay_chart,
-    draw_all,
-    hum_chart,
-    overview_chart,
-    partials_chart,
-    response_chart,
-    spectrum_chart,
-)
+from tonecompare.report.charts import draw_all
 from tonecompare.report.charts.canvas.fonts import drawable
 from tonecompare.report.charts.canvas.lettering import shorten
 from tonecompare.report.charts.canvas.style import EM_PT
 from tonecompare.report.charts.canvas.svg import svg_of
 from tonecompare.report.charts.chart_data import compared, pair_of, titles_of
 from tonecompare.report.charts.draw_all import Album, album, voice_pictures
+from tonecompare.report.charts.hum import hum_chart
+from tonecompare.report.charts.in_time.decay import decay_chart
+from tonecompare.report.charts.overview import overview_chart
 from tonecompare.report.charts.pair import ChartPair
+from tonecompare.report.charts.partials import partials_chart
+from tonecompare.report.charts.response import response_chart
+from tonecompare.report.charts.spectrum import spectrum_chart
 
 CHARTS = (spectrum_chart, partials_chart, decay_chart, hum_chart)
 HOSTILE = "$x_{1}$ <b>&amp;\\frac{a \N{SNOWMAN} 日本語"
@@ -260,7 +258,7 @@ def test_svg_is_the_same_in_another_process():
     code = (
         "import hashlib, numpy as np\n"
         "from tonecompare.compare.model import Response\n"
-        "from tonecompare.report.charts import response_chart\n"
+        "from tonecompare.report.charts.response import response_chart\n"
         "from tonecompare.report.charts.canvas.svg import svg_of\n"
         "x = np.linspace(100.0, 5000.0, 40)\n"
         "r = Response('a', 'b', 'magnetic', x, x / 1e3, x / 1e3 - 1, x / 1e3 + 1, 6)\n"
