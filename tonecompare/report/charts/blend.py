@@ -38,7 +38,7 @@ from tonecompare.report.charts.canvas.style import (
     line_style,
 )
 from tonecompare.report.words.finding_words.chart_titles import blend_finding, likeness_finding
-from tonecompare.report.words.numbers import shortest
+from tonecompare.report.words.numbers import plain
 
 #: Ends of the colour scale, dB of the sum over the power sum.
 _DEEPEST_DB, _FULLEST_DB = -9.0, 3.0103
@@ -105,7 +105,7 @@ def _draw_map(axes: Axes, found: BlendMap, values: FloatArray, bands: slice) -> 
     else:
         axes.text(
             0.5, 0.5,
-            tr("neither fills nor thins by {least} dB anywhere", least=shortest(_CONTOURS_DB[-1])),
+            tr("neither fills nor thins by {least} dB anywhere", least=plain(_CONTOURS_DB[-1])),
             transform=axes.transAxes,
             ha="center", va="center", color=MUTED,
         )  # fmt: skip
@@ -128,7 +128,7 @@ def _label_places(contours: Sequence[Sequence[np.ndarray]]) -> list[tuple[float,
 
 
 def _contour_label(level: float) -> str:
-    return f"{'+' if level > 0 else ''}{shortest(level)} dB"
+    return f"{'+' if level > 0 else ''}{plain(level)} dB"
 
 
 @chart

@@ -16,7 +16,7 @@ from tonecompare.report.charts.canvas.reading import readable, series
 from tonecompare.report.charts.canvas.sheet import say_empty
 from tonecompare.report.charts.canvas.style import AFTER, BEFORE, EM_PT, LINE_PT, chart, line_style
 from tonecompare.report.charts.pair import ChartPair
-from tonecompare.report.words.numbers import shortest
+from tonecompare.report.words.numbers import plain
 
 #: Multiples of the mains frequency looked at, from the first.
 _LOOKED_AT = 20
@@ -62,7 +62,7 @@ def hum_chart(pair: ChartPair) -> Figure:
     _draw(axes, lines_hz[drawn], [side[drawn] for side in sides], pair.names)
     width_hz = bandwidth_hz((*pair.quiet_before, *pair.quiet_after))
     axes.set_ylabel(
-        tr("dBFS in {width} Hz", width=shortest(float(f"{width_hz:.2g}")))
+        tr("dBFS in {width} Hz", width=plain(float(f"{width_hz:.2g}")))
         if width_hz is not None
         else tr("dBFS per bin")
     )

@@ -23,7 +23,7 @@ from tonecompare.report.charts.canvas.style import (
     LineLook,
     chart,
 )
-from tonecompare.report.words.numbers import frequency_tick, shortest
+from tonecompare.report.words.numbers import frequency_tick, plain
 
 #: Every difference is drawn in ink: colours are kept for before and after. What a channel carries
 #: has its own form.
@@ -86,7 +86,7 @@ def voices_chart(
     _level_axis(level)
     _level_axis(hum)
     _tone_axis(tone)
-    bands = tr("Bands, row ±{reach} dB", reach=shortest(reach))
+    bands = tr("Bands, row ±{reach} dB", reach=plain(reach))
     for axes, said in ((level, tr("Level, dB")), (tone, bands), (hum, tr("Hum, dB"))):
         axes.set_title(said, loc="left", fontsize=0.9 * EM_PT, pad=0.35 * EM_PT)
     return sheet.finished()
@@ -181,7 +181,7 @@ def _level_axis(axes: Axes) -> None:
     step = next(s for s in (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 1e9) if span / s <= 2.6)
     first = np.ceil(axes.get_xlim()[0] / step) * step
     ticks = np.arange(first, axes.get_xlim()[1] + 1e-9, step)
-    axes.set_xticks(ticks, [shortest(float(tick)) for tick in ticks])
+    axes.set_xticks(ticks, [plain(float(tick)) for tick in ticks])
 
 
 def _tone_axis(axes: Axes) -> None:

@@ -20,7 +20,7 @@ from tonecompare.report.charts.canvas.style import (
     LineLook,
     line_style,
 )
-from tonecompare.report.words.numbers import frequency_tick, shortest
+from tonecompare.report.words.numbers import frequency_tick, plain
 
 #: Names beside lines are written in letters of this share of the chart's.
 NAME_SHARE = 0.9
@@ -67,7 +67,7 @@ def _round_ticks(low: float, high: float, most: int) -> FloatArray:
 
 
 def _tick(value: float) -> str:
-    return shortest(value) if abs(value) > 1e-9 else "0"
+    return plain(value) if abs(value) > 1e-9 else "0"
 
 
 def name_lines(axes: Axes, ends: Sequence[tuple[float, str, LineLook]]) -> None:
