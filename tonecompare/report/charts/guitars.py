@@ -10,10 +10,10 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from tonecompare.language import tr
+from tonecompare.report.charts.canvas.axes import across_row
 from tonecompare.report.charts.canvas.lettering import fitted, width_pt
 from tonecompare.report.charts.canvas.sheet import Sheet
 from tonecompare.report.charts.canvas.style import (
-    BACKGROUND,
     BLACK,
     EM_PT,
     INK,
@@ -78,7 +78,7 @@ def guitars_chart(rows: Sequence[BesideRow], *, title: str) -> Figure:
     _columns(axes, columns, reach, lines)
     place, ticks, labels = 0.0, list[float](), list[str]()
     for voice in voices:
-        _heading(axes, voice, place)
+        across_row(axes, voice, place, weight="bold")
         place += 1
         for row in (row for row in rows if row.voice == voice):
             for column, name in enumerate(columns):
@@ -125,17 +125,6 @@ def _columns(axes: Axes, columns: Sequence[str], reach: float, lines: float) -> 
             ticks.append(_across(tick, column, reach))
             labels.append(f"{MINUS if tick < 0 else ''}{abs(tick)}")
     axes.set_xticks(ticks, labels)
-
-
-def _heading(axes: Axes, voice: str, place: float) -> None:
-    room = WIDTH_PT - 1.2 * EM_PT
-    left = -(axes.get_position().x0 * WIDTH_PT - 0.6 * EM_PT)
-    axes.annotate(
-        fitted(voice, room, weight="bold"), (0.0, place),
-        xycoords=("axes fraction", "data"), xytext=(left, 0.0), textcoords="offset points",
-        ha="left", va="center", weight="bold", annotation_clip=False,
-        bbox={"facecolor": BACKGROUND, "edgecolor": "none", "pad": 0.1 * EM_PT},
-    )  # fmt: skip
 
 
 def _one(axes: Axes, row: Difference | None, column: int, place: float, reach: float) -> None:

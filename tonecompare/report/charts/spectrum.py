@@ -6,7 +6,6 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from tonecompare.arrays import FloatArray
 from tonecompare.compare.curves.mean_curves import Averaged
 from tonecompare.compare.curves.mean_spectra import average_spectra
 from tonecompare.language import tr, tr_later
@@ -17,6 +16,7 @@ from tonecompare.report.charts.canvas.axes import (
     name_sides,
     value_axis,
 )
+from tonecompare.report.charts.canvas.banded_line import banded_line
 from tonecompare.report.charts.canvas.reading import readable, series
 from tonecompare.report.charts.canvas.sheet import say_empty
 from tonecompare.report.charts.canvas.style import (
@@ -28,9 +28,7 @@ from tonecompare.report.charts.canvas.style import (
     INK,
     LINE_PT,
     MUTED,
-    LineLook,
     chart,
-    line_style,
 )
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, ChartPair
 
@@ -69,17 +67,6 @@ def spectrum_chart(pair: ChartPair) -> Figure:
     return sheet.finished()
 
 
-def _side(
-    axes: Axes, hz: FloatArray, level: FloatArray, spread: FloatArray, look: LineLook,
-    start: int, name: str,
-) -> None:  # fmt: skip
-    band = axes.fill_between(
-        hz, level - spread, level + spread, color=look.colour, alpha=0.18, linewidth=0
-    )
-    (line,) = axes.plot(hz, level, markevery=(start, _MARK_EVERY), **line_style(look))
-    series(look.key, line, band, name=name)
-
-
 def _ends_hz(both: Averaged) -> tuple[float, float]:
     """Return the ends of what is shown: where either side stands above the depth of the chart."""
     shown = (both.axis >= _LOW_HZ) & (both.axis <= _HIGH_HZ)
@@ -89,8 +76,14 @@ def _ends_hz(both: Averaged) -> tuple[float, float]:
 
 
 def _draw_levels(axes: Axes, both: Averaged, words: tuple[str, str]) -> None:
-    _side(axes, both.axis, both.before, both.spread_before, BEFORE, 0, words[0])
-    _side(axes, both.axis, both.after, both.spread_after, AFTER, _MARK_EVERY // 2, words[1])
+    banded_line(
+        axes, both.axis, both.before, both.spread_before, BEFORE, name=words[0], second=False,
+        every=_MARK_EVERY,
+    )  # fmt: skip
+    banded_line(
+        axes, both.axis, both.after, both.spread_after, AFTER, name=words[1], second=True,
+        every=_MARK_EVERY,
+    )  # fmt: skip
     shown = (both.axis >= _LOW_HZ) & (both.axis <= _HIGH_HZ)
     levels = np.concatenate([both.before[shown], both.after[shown]])
     high = float(np.nanmax(levels)) + 3.0

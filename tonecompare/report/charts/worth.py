@@ -10,7 +10,8 @@ from matplotlib.figure import Figure
 
 from tonecompare.compare.worth.work_steps import Distance
 from tonecompare.language import tr, tr_later
-from tonecompare.report.charts.canvas.lettering import fitted, width_pt
+from tonecompare.report.charts.canvas.axes import across_row
+from tonecompare.report.charts.canvas.lettering import width_pt
 from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
 from tonecompare.report.charts.canvas.style import (
     BACKGROUND,
@@ -19,7 +20,6 @@ from tonecompare.report.charts.canvas.style import (
     INK,
     LINE_PT,
     MUTED,
-    WIDTH_PT,
     chart,
 )
 from tonecompare.report.words.numbers import NOT_MEASURED, number
@@ -77,7 +77,8 @@ def worth_chart(rows: Sequence[WorthRow], *, title: str) -> Figure:
     axes.axvspan(0.0, 1.0, color=BLACK, alpha=0.09, linewidth=0)
     place, ticks, names = 0.0, list[float](), list[str]()
     for row in rows:
-        _name(axes, row, place)
+        across_row(axes, row.stage, place, weight="bold")
+        across_row(axes, row.spent, place + 1)
         place += 2
         for each in row.distances:
             _distance(axes, each, place)
@@ -89,24 +90,6 @@ def worth_chart(rows: Sequence[WorthRow], *, title: str) -> Figure:
     axes.grid(False, axis="y")
     axes.set_xlabel(tr("hearing thresholds moved"), labelpad=0.2 * EM_PT)
     return sheet.finished()
-
-
-def _name(axes: Axes, row: WorthRow, place: float) -> None:
-    room = WIDTH_PT - 1.2 * EM_PT
-    left = -(axes.get_position().x0 * WIDTH_PT - 0.6 * EM_PT)
-    for line, (text, weight) in enumerate(((row.stage, "bold"), (row.spent, "normal"))):
-        axes.annotate(
-            fitted(text, room, weight=weight),
-            (0.0, place + line),
-            xycoords=("axes fraction", "data"),
-            xytext=(left, 0.0),
-            textcoords="offset points",
-            ha="left",
-            va="center",
-            weight=weight,
-            annotation_clip=False,
-            bbox={"facecolor": BACKGROUND, "edgecolor": "none", "pad": 0.1 * EM_PT},
-        )
 
 
 def _distance(axes: Axes, each: Distance, place: float) -> None:

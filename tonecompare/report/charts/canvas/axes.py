@@ -12,6 +12,7 @@ from tonecompare.language import tr
 from tonecompare.report.charts.canvas.lettering import fitted
 from tonecompare.report.charts.canvas.style import (
     AFTER,
+    BACKGROUND,
     BEFORE,
     DPI,
     EM_PT,
@@ -110,6 +111,17 @@ def name_sides(axes: Axes, before: FloatArray, after: FloatArray, names: tuple[s
     """Write the names of both sides where their lines end."""
     ends = [(last_finite(before), names[0], BEFORE), (last_finite(after), names[1], AFTER)]
     name_lines(axes, ends)
+
+
+def across_row(axes: Axes, text: str, place: float, *, weight: str = "normal") -> None:
+    """Write a text at the left edge of the figure, over a row of its own."""
+    left = -(axes.get_position().x0 * WIDTH_PT - 0.6 * EM_PT)
+    axes.annotate(
+        fitted(text, WIDTH_PT - 1.2 * EM_PT, weight=weight), (0.0, place),
+        xycoords=("axes fraction", "data"), xytext=(left, 0.0), textcoords="offset points",
+        ha="left", va="center", weight=weight, annotation_clip=False,
+        bbox={"facecolor": BACKGROUND, "edgecolor": "none", "pad": 0.1 * EM_PT},
+    )  # fmt: skip
 
 
 def last_finite(values: FloatArray) -> float:

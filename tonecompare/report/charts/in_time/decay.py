@@ -12,10 +12,10 @@ from tonecompare.compare.curves.mean_curves import Averaged, Side, average, deca
 from tonecompare.language import tr, tr_n
 from tonecompare.measure.model import PluckCurves
 from tonecompare.report.charts.canvas.axes import name_sides, time_axis, value_axis
+from tonecompare.report.charts.canvas.banded_line import banded_line
 from tonecompare.report.charts.canvas.reading import readable
 from tonecompare.report.charts.canvas.sheet import say_empty
 from tonecompare.report.charts.canvas.style import AFTER, BEFORE, chart
-from tonecompare.report.charts.in_time.banded_line import banded_line
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, ChartPair
 
 _POINTS = 160

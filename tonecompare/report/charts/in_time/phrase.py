@@ -13,9 +13,9 @@ from tonecompare.compare.curves.mean_phrases import mean_phrase
 from tonecompare.language import tr
 from tonecompare.measure.model import PhraseCurve
 from tonecompare.report.charts.canvas.axes import last_finite, name_lines, time_axis, value_axis
+from tonecompare.report.charts.canvas.banded_line import banded_line
 from tonecompare.report.charts.canvas.reading import readable
 from tonecompare.report.charts.canvas.style import AFTER, BEFORE, EM_PT, GRID, chart
-from tonecompare.report.charts.in_time.banded_line import banded_line
 from tonecompare.report.charts.pair import ChartPair
 
 #: Decibels shown below the highest level.

@@ -1,4 +1,4 @@
-"""One side of a chart over time: its mean as a line, its spread as a band, marks along it."""
+"""One side of a chart: its mean as a line, its spread as a band, marks along it."""
 
 from __future__ import annotations
 
@@ -13,18 +13,22 @@ _MARK_EVERY = 20
 
 def banded_line(
     axes: Axes,
-    times_s: FloatArray,
+    x: FloatArray,
     mean: FloatArray,
     spread: FloatArray,
     look: LineLook,
     *,
     name: str,
     second: bool,
+    every: int = _MARK_EVERY,
 ) -> None:
-    """Draw a mean (T,) within one standard deviation; marks of a second side lie between."""
+    """Draw a mean (N,) within one standard deviation, a mark ``every`` so many points.
+
+    Marks of a second side lie between those of the first.
+    """
     band = axes.fill_between(
-        times_s, mean - spread, mean + spread, color=look.colour, alpha=0.18, linewidth=0
+        x, mean - spread, mean + spread, color=look.colour, alpha=0.18, linewidth=0
     )
-    marks = (_MARK_EVERY // 2 if second else 0, _MARK_EVERY)
-    (line,) = axes.plot(times_s, mean, markevery=marks, **line_style(look))
+    marks = (every // 2 if second else 0, every)
+    (line,) = axes.plot(x, mean, markevery=marks, **line_style(look))
     series(look.key, line, band, name=name)
