@@ -11,7 +11,7 @@ from tonecompare.lazy import lazily
 PACKAGES = (
     "tonecompare", "tonecompare.session", "tonecompare.takes", "tonecompare.measure",
     "tonecompare.compare", "tonecompare.compare.check", "tonecompare.report",
-    "tonecompare.report.charts", "tonecompare.strings", "tonecompare.front",
+    "tonecompare.strings", "tonecompare.front",
 )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ pytestmark = in_browser
 _WIDE = """(() => {
 document.querySelectorAll("details").forEach((one) => { one.open = true; });
 return [...document.querySelectorAll("body *")].filter(
-  (e) => !e.closest(".scroll") && !e.closest(".unseen") && !e.closest("thead")
+  (e) => !e.closest(".scroll") && !e.closest("thead")
     && !e.closest(".skip") && e.getBoundingClientRect().right > innerWidth + 1,
 ).map((e) => e.outerHTML.slice(0, 120));
 })()"""

@@ -18,7 +18,7 @@ from tonecompare.front.plain_data import _classes, from_plain, to_plain
 from tonecompare.front.results import ComparedSession
 from tonecompare.language import in_language, tr, tr_later
 from tonecompare.measure.resonances import SharedRelease
-from tonecompare.report.charts import save_chart
+from tonecompare.report.charts.canvas.svg import svg_of
 
 
 @pytest.fixture
@@ -34,9 +34,8 @@ def test_what_is_loaded_equals_what_was_saved(result, saved):
     )
     assert again.findings == result.findings
     assert again.session == result.session
-    assert (
-        save_chart(again.plot.spectrum("neck")).png == save_chart(result.plot.spectrum("neck")).png
-    )
+    drawn, once = (svg_of(each.plot.spectrum("neck"), "neck") for each in (again, result))
+    assert drawn == once
 
 
 def _classes_within(hint: object, known: set[type]) -> Iterator[type]:

@@ -18,7 +18,7 @@ from tonecompare.quantities.meanings import MEANINGS, STANDARD_ERROR, Meaning, i
 from tonecompare.quantities.moved_by import causes_of
 from tonecompare.quantities.terms import GONE, VERDICTS, WORDS
 from tonecompare.report.words.cause_words.cause_terms import CAUSES
-from tonecompare.report.words.numbers import in_full
+from tonecompare.report.words.numbers import plain
 
 _WIDTH = 80
 
@@ -151,8 +151,8 @@ def _thresholds() -> dict[str, str]:
             "{quantity}: a fall of {below} or a rise of {above} {unit}. Source: {source}. How "
             "sure: {sure}.",
             quantity=tr(one.label),
-            below=in_full(one.below),
-            above=in_full(one.above),
+            below=plain(one.below),
+            above=plain(one.above),
             unit=tr(one.unit),
             source=tr(one.source),
             sure=tr(one.sure),

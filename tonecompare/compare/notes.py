@@ -10,6 +10,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from tonecompare.compare.causes.gain.turned_gain import find_gain
+from tonecompare.compare.causes.rows_to_explain import CLAIMS
 from tonecompare.compare.difference.difference_rows import DifferenceRows
 from tonecompare.compare.difference.difference_table import to_frame
 from tonecompare.compare.guitars.guitar_spread import FEWEST_GUITARS, repeat_pairs, stock_stages
@@ -173,9 +174,7 @@ def _control(
     if rows["control_difference"].isna().all():
         yield Note(CONTROL_UNUSABLE, (name,))
         return
-    shown = drift[
-        (drift["note"] == "all") & drift["verdict"].isin(["likely-audible", "measurable"])
-    ]
+    shown = drift[(drift["note"] == "all") & drift["verdict"].isin(CLAIMS)]
     yield Note(CONTROL_TAKEN_OUT, (name, tuple(dict.fromkeys(shown["quantity"].astype(str)))))
 
 

@@ -215,7 +215,7 @@ def _told(
     if mains_hz is not None:
         if mains_hz not in (50, 60):
             raise InputError(
-                tr("mains_hz={mains_hz:g}: the mains has 50 or 60 Hz.", mains_hz=mains_hz)
+                tr("mains_hz={mains_hz:g}: the mains is 50 or 60 Hz.", mains_hz=mains_hz)
             )
         session = replace(session, mains_hz=float(mains_hz))
     return session

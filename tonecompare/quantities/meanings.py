@@ -127,7 +127,7 @@ MEANINGS: tuple[Meaning, ...] = (
     Meaning(
         ("verdict",), _D, "",
         "What the numbers allow one to say. Empty where no difference is shown and nobody knows "
-        "from what size on one of its kind is heard.",
+        "how small a difference of its kind is heard.",
     ),
     Meaning(("reason",), (*_D, *_W), "", "Why the verdict is what it is, or a cell is empty."),
     Meaning(("difference_adjusted", "ci_low_adjusted", "ci_high_adjusted"), _D, "",

@@ -38,11 +38,11 @@ GONE = {
 WORDS = {
     tr_later("instrument"): tr_later("One physical guitar."),
     tr_later("stage"): tr_later(
-        "An instrument in one state of work, such as as delivered or after the rewind."
+        "An instrument in one state of work, such as “as delivered” or “after the rewind”."
     ),
     tr_later("sister"): tr_later(
         "A guitar of the same model (model in session.toml). Two of one model differ before "
-        "anyone touches them: what one shows other than its sister is the work and the guitar."
+        "anyone touches them: what one shows that its sister does not is the work and the guitar."
     ),
     tr_later("side by side"): tr_later(
         "The voices of one stage against its loudest, each split against its whole, "

@@ -5,9 +5,8 @@ Names load when first used; nothing here imports matplotlib until a chart is dra
 Report
     write_report        the whole report folder, or nothing
     write_check         the page of a check
-    slug                a safe file name stem for any title
 Words
-    find, Finding       three to six findings in plain words
+    find, Finding       the findings in plain words
     report_findings     those of a whole report, once for page, summary and terminal
 Tables
     csv_text            a table as the text of its CSV file
@@ -25,7 +24,6 @@ if TYPE_CHECKING:
     from tonecompare.report.whole_report import write_report
     from tonecompare.report.words.finding_words.finding import Finding
     from tonecompare.report.words.findings import find
-    from tonecompare.report.words.names import slug
     from tonecompare.report.words.report_findings import report_findings
 
 _HOME = {
@@ -33,11 +31,10 @@ _HOME = {
     "csv_text": "files.csv_tables",
     "find": "words.findings",
     "report_findings": "words.report_findings",
-    "slug": "words.names",
     "write_check": "page.check_page",
     "write_report": "whole_report",
 }
 
-__all__ = ["Finding", "csv_text", "find", "report_findings", "slug", "write_check", "write_report"]
+__all__ = ["Finding", "csv_text", "find", "report_findings", "write_check", "write_report"]
 
 __getattr__, __dir__ = lazily(__name__, _HOME)

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from tonecompare.compare.causes.rows_to_explain import CLAIMS
 from tonecompare.compare.difference.verdicts import WEAK_DB
 from tonecompare.quantities.compared import QUANTITIES
 from tonecompare.quantities.octave_bands import BAND_SHAPES
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 
 #: The note of a row that holds over all notes both stages share.
 ALL_NOTES = "all"
+#: Verdicts, the one that claims most first.
+STRONGEST_FIRST = ("likely-audible", "measurable", "confounded", "undecided", "no-change")
 #: Where one quantity is given in several units, the unit people are shown.
 _PREFERRED_UNITS = ("dB", "%", "cents", "")
 #: Partials and bands weaker than this on both sides, re all of them, are left to the tables.
@@ -89,6 +92,21 @@ class Difference:
         if ends is None or ends[0] <= 0 <= ends[1]:
             return 0.0
         return min(abs(ends[0]), abs(ends[1]))
+
+    @property
+    def claimed(self) -> bool:
+        """Whether the recordings show it: likely audible, or measurable."""
+        return self.verdict in CLAIMS
+
+    @property
+    def telling(self) -> tuple[int, float, float]:
+        """Ranks what speaks for several: by verdict, then the surest, then the largest.
+
+        A large difference that the takes leave open says less than a small one that they show.
+        """
+        known = self.verdict in STRONGEST_FIRST
+        place = STRONGEST_FIRST.index(self.verdict) if known else len(STRONGEST_FIRST)
+        return -place, self.surely_thresholds, abs(self.in_thresholds or 0.0)
 
     @property
     def between_voices(self) -> bool:

@@ -116,9 +116,7 @@ def did_you_mean(name: str, allowed: Iterable[str]) -> str:
     return tr_later(' Did you mean "{near}"?', near=near) if near else ""
 
 
-def listed(
-    names: Iterable[str], *, join: str = "and", none: str = tr_later("none"), most: int = 12
-) -> str:
+def listed(names: Iterable[str], *, join: str = "and", most: int = 12) -> str:
     """Return names in quotes as running text, ``"a", "b" and "c"``, at most so many of them."""
     quoted = tuple(tr_later('"{name}"', name=str(name)) for name in names)
     either = join == "or"

@@ -30,6 +30,8 @@ def sum_exponentials(
         λ per second, shape (K,); Re λ ≤ 0.
     amplitudes
         Shape (K,).
+    first_s, rate_hz, n
+        Time of the first sample, sample rate and how many samples.
 
     Returns
     -------

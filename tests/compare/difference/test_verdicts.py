@@ -20,7 +20,7 @@ from tonecompare.compare.difference.stage_differences import stage_block
 from tonecompare.compare.difference.statistics import Estimate
 from tonecompare.compare.difference.verdicts import judge
 from tonecompare.quantities.compared import quantity_of
-from tonecompare.report.words.finding_words.left_open import signed
+from tonecompare.report.words.numbers import interval
 from tonecompare.report.words.reason_words import reason_text, told_differences
 from tonecompare.session.model import ComparisonSpec
 
@@ -107,7 +107,7 @@ def test_a_quantity_without_threshold_is_measurable_at_most_and_never_unchanged(
     # Nothing to be undecided about: no verdict, and the reason says what the takes allow.
     assert still.verdict[0] == ""
     assert reason_text(still.reason[0]) == (
-        "No difference is shown; the takes allow −0.003 to +0.003 dB/octave. From what size on a "
+        "No difference is shown; the takes allow −0.003 to +0.003 dB/octave. How small a "
         "difference of this kind is heard is not known."
     )
     unmeasured = _judge(_block("tilt_db_per_octave", -6.0, np.nan, se=np.nan), p_adjusted=np.nan)
@@ -167,7 +167,7 @@ def test_sentences_carry_the_interval_and_never_say_heard() -> None:
     known = session("a", "b", comparisons=[ComparisonSpec("a", "b")])
     table = told_differences(Comparisons(judge_session(known, measurements(*frames)).rows))
     row = table[table["note"] == "all"].iloc[0]
-    assert f"{signed(row['ci_low'])} to {signed(row['ci_high'])} dB" in row["reason"]
+    assert interval(row["ci_low"], row["ci_high"], "dB", signed=True) in row["reason"]
     assert not table["reason"].str.contains("be heard|was heard").any()
 
 

@@ -20,8 +20,7 @@ from tonecompare.session.given import session_of_given
 #: dB; natural logarithm for ratios.
 #: The true centroid is that of lines, the measured one weighs their skirts too.
 CLOSE = {"level_dbfs": 0.15, "centroid_hz": 0.08, "decay_s": 0.06}
-#: A band far below the whole holds the skirts of its neighbours' filters too.
-CLOSE_BAND_DB, CLOSE_FAINT_BAND_DB, FAINT_DB = 0.4, 0.6, -25.0
+CLOSE_BAND_DB = 0.4
 
 
 @pytest.fixture(scope="module")
@@ -36,13 +35,6 @@ def guitar(tmp_path_factory):
 
 def _scale(quantity: str, value: float) -> float:
     return math.log1p(value / 100.0) if quantity_of(quantity).ratio else value
-
-
-def _close_band(truths, pair, name: str) -> float:
-    shape = name.replace("band_", "shape_")
-    both = (truths[one.voice].by_note.values() for one in (pair.sound, pair.against))
-    faint = min(np.mean([note.get(shape, 0.0) for note in notes]) for notes in both) < FAINT_DB
-    return CLOSE_FAINT_BAND_DB if faint else CLOSE_BAND_DB
 
 
 def test_all_seven_stand_in_the_order_of_the_selector(guitar):

@@ -80,7 +80,7 @@ def test_a_delay_of_one_note_beyond_all_that_is_looked_for_is_not_told(
 ) -> None:
     names = {pair.note: pair.string_name for pair in pairs}
     of_notes = {names["E2"]: own, names["D3"]: (4e-4, 1e-6)}
-    fitted = DelayFit(4e-4, 1e-6, -1, 0.1, 99.0, 3, 30, by_note_s=of_notes)
+    fitted = DelayFit(4e-4, 1e-6, -1, 3, by_note_s=of_notes)
     monkeypatch.setattr(measure_outputs, "fit_delay", lambda *_args, **_kwargs: fitted)
     rows = {row.subject.note: row.cells() for row in measure_blend(pairs).rows}
     assert rows["E2"]["delay_us"] is None

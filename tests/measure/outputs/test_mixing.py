@@ -31,9 +31,7 @@ RATE_HZ = 48000.0
 
 def _bands(magnetic: float, piezo: float, cross: float) -> BandCross:
     one = np.ones(BAND_HZ.size)
-    return BandCross(
-        BAND_HZ, LOW_HZ, HIGH_HZ, magnetic * one, piezo * one, cross * one, np.nan * one, one
-    )
+    return BandCross(BAND_HZ, magnetic * one, piezo * one, cross * one, np.nan * one, one)
 
 
 def _noise_pair(delay_samples: int, *, polarity: int = 1, gain: float = 1.0) -> BlendPair:

@@ -7,6 +7,7 @@ import os
 import re
 import threading
 from base64 import b64decode, b64encode
+from dataclasses import replace
 from hashlib import sha256
 from html import unescape
 
@@ -56,6 +57,13 @@ def test_trials_and_what_they_give_are_said_before_the_start():
     assert "45 % when right in 70 %, 80 % when right in 80 % and 98 % when right in 90 %" in html
     assert "Turn the volume down before you start." in html
     assert "someone who reads its code" in html
+
+
+def test_marks_that_turn_the_order_of_letters_are_written_out():
+    html = blind_html(replace(made_test(), comparison="stock to wound\u202egnp"))
+    shown = html.partition('<template id="test">')[0]
+    assert "\u202e" not in shown
+    assert "wound⟨U+202E⟩gnp" in shown
 
 
 @pytest.mark.parametrize("task", ["abx", "triangle"])

@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import itertools
 
-import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from voices_made import Made, stage_of
 
-from tonecompare.report.charts.canvas.style import AFTER, BEFORE, PAGE, VIDEO
+from tonecompare.report.charts.canvas.style import AFTER, BEFORE
 from tonecompare.report.charts.voices import voices_chart
 from tonecompare.report.words.voice_words import sound_titles
 
 _TWELVE = {f"position-{n}": Made(level_db=-20.0 - n, hum_db=-80.0 + 2 * n) for n in range(1, 13)}
 
 
-@pytest.mark.parametrize("frame", [PAGE, VIDEO], ids=["page", "video"])
-def test_twelve_voices_are_named_and_their_rows_do_not_overlap(frame):
+def test_twelve_voices_are_named_and_their_rows_do_not_overlap():
     voices = stage_of(_TWELVE)
-    figure = voices_chart(voices, sound_titles(voices), title="Twelve", frame=frame)
+    figure = voices_chart(voices, sound_titles(voices), title="Twelve")
     renderer = FigureCanvasAgg(figure).get_renderer()
     labels = [label.get_window_extent(renderer) for label in figure.axes[0].get_yticklabels()]
     assert len(labels) == 12

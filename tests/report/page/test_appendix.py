@@ -7,6 +7,7 @@ from dataclasses import replace
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.difference.difference_rows import no_rows
 from tonecompare.compare.difference.difference_table import thresholds_table
+from tonecompare.language import in_language
 from tonecompare.report.page.appendix import (
     left_out_views,
     notice_views,
@@ -66,3 +67,9 @@ def test_settings_that_change_numbers(story):
         ("Hearing thresholds changed", "level 1.5"),
     )
     assert setting_views(story.session)[0][1] == "found in each recording"
+
+
+def test_a_changed_threshold_has_the_decimal_mark_of_the_language(story):
+    session = replace(story.session, hearing_thresholds={"level": 0.5})
+    with in_language("de"):
+        assert "level 0,5" in dict(setting_views(session)).values()

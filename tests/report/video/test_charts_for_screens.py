@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from PIL import Image
+from text_boxes import text_boxes
 
 from tonecompare.compare.listening.pooled import Answers, pool
 from tonecompare.errors import InputError
@@ -22,7 +23,7 @@ from tonecompare.report.video import plots
 from tonecompare.report.video.chart_set import drawn, write_charts
 from tonecompare.report.video.closing_card import closing
 from tonecompare.report.video.shapes import LOOKS, SHAPES
-from tonecompare.report.video.slide import slide_files, text_boxes
+from tonecompare.report.video.slide import slide_files
 from tonecompare.report.video.statement import KINDS, Statement
 from tonecompare.report.video.statements import chosen, guitars_beside, statements
 from tonecompare.report.words.findings import find
@@ -210,10 +211,11 @@ def test_guitars_are_set_beside_each_other_by_what_is_shown_to_differ(row):
     stages = {name: SimpleNamespace(instrument=f"tern-{name}") for name in ("one", "two")}
     values = {"before": "one", "after": "two", "before_value": -20.0, "after_value": -14.0}
 
-    def told(verdict):
+    def told(verdict, *more):
         rows = [
             row(quantity="centroid_hz", verdict="undecided", **values),
             row(quantity="level_dbfs", verdict=verdict, difference=6.0, **values),
+            *more,
         ]
         made = rows_of(pd.DataFrame(rows).reindex(columns=list(DIFFERENCES)))
         both = (made[0].voice, made[0].output)
@@ -222,4 +224,22 @@ def test_guitars_are_set_beside_each_other_by_what_is_shown_to_differ(row):
 
     (level,) = told("likely-audible")
     assert level.title.endswith(": level")
+    # Larger, but under the notes: it may be heard at most.
+    faint = {"difference": -9.0, "ci_low": -9.5, "ci_high": -8.5, "verdict": "measurable"}
+    (level,) = told("likely-audible", row(quantity="buzz_dbfs", **faint, **values))
+    assert level.title.endswith(": level")
     assert told("undecided") == []
+
+
+def test_a_picture_of_all_voices_speaks_of_one_that_is_shown(story, row, comparisons_of):
+    values = {"quantity": "hum_dbfs", "before_value": -60.0, "after_value": -66.0}
+    open_ = {"difference": -16.0, "ci_low": -33.0, "ci_high": 0.5, "verdict": "undecided"}
+    sure = {"difference": -12.04, "ci_low": -14.0, "ci_high": -10.1, "verdict": "likely-audible"}
+    rows = [row(voice="neck", **open_, **values), row(voice="bridge", **sure, **values)]
+    made = statements(story.session, story.measurements, comparisons_of(*rows))
+    (hum,) = [one for one in made if one.kind == "hum"]
+    assert hum.title == "Bridge: hum"
+    # With the digits that the tables give them.
+    assert (hum.number, hum.sure.split(";")[0].replace("\N{NO-BREAK SPACE}", " ")) == (
+        "−12 dB", "likely audible, 95 %: −14 to −10",
+    )  # fmt: skip

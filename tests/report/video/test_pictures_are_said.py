@@ -6,12 +6,12 @@ from contextvars import ContextVar
 
 import pytest
 from bracketed import Bracketed, all_said
+from text_boxes import text_boxes
 
 from tonecompare.language import catalogue
 from tonecompare.report.difference_views import rows_of
 from tonecompare.report.video.chart_set import drawn
 from tonecompare.report.video.shapes import LOOKS, SHAPES
-from tonecompare.report.video.slide import text_boxes
 from tonecompare.report.video.statements import statements
 from tonecompare.report.words.names import voice_title
 

@@ -11,7 +11,7 @@ from tonecompare.report.words.bench_words import piezo_sentence, sign_sentence
 TONES_HZ = (41, 114, 234, 508, 689, 1523, 2066, 9001)
 SIGNS = [
     ("dead-spot", "F#3", 3.4, None, (4, 6.8, 3, 12),
-     "F#3 on string 4 rings for 3.4 s (T60) where its neighbours let expect 6.8 s: a dead spot, "
+     "F#3 on string 4 rings for 3.4 s (T60) where its neighbours suggest 6.8 s: a dead spot, "
      "by 3 plucks against the line of 12 other notes."),
     ("dead-spot", "F#3", 3.4, None, (None, 6.8, 3, 12), "F#3 rings for 3.4 s"),
     ("string-balance", "string 3", -5.853, 0.2, (3, 6),

@@ -69,7 +69,7 @@ def test_equal_faults_of_several_files_are_told_once_with_their_number() -> None
         ("note", "neck.wav"),
     ]
     assert told[1].likewise() == (
-        "Likewise middle.wav, neck.wav, bridge-split.wav, neck-split.wav, piezo.wav, blend.wav."
+        "Likewise: middle.wav, neck.wav, bridge-split.wav, neck-split.wav, piezo.wav, blend.wav."
     )
     assert told[0].likewise() == ""
 

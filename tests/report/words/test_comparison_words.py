@@ -42,7 +42,7 @@ SAID = [
     (notes.PLAYED, (0, 3, 4, 2, 4), "3 chords, each played at least 4 times on one side and 2 "
      "times on the other; another chord could show other things. Play each 4 times or more"),
     (notes.PLAYED, (1, 1, 4, 4, 4), "one riff and one chord, each played"),
-    (notes.ONE_STRETCH, (), "a guitar turned a little, or held elsewhere, hums otherwise"),
+    (notes.ONE_STRETCH, (), "a guitar turned a little, or held elsewhere, hums differently"),
 ]  # fmt: skip
 
 

@@ -129,9 +129,21 @@ def test_hopeless_numbers_of_plucks_are_no_advice(row, comparisons_of):
 
 
 def test_many_undecided_are_counted(row, comparisons_of):
-    rows = [_no_change(row, voice=f"voice{n}", verdict="undecided", ci_high=60.0) for n in range(5)]
+    rows = [
+        _no_change(row, voice=f"voice{n}", verdict="undecided", ci_high=60.0 + n) for n in range(5)
+    ]
     (text,) = _texts(comparisons_of(*rows))
     assert text.endswith("; 2 more in the table.")
+
+
+def test_what_is_open_alike_is_said_once(row, comparisons_of):
+    undecided = {"verdict": "undecided", "ci_high": 60.0}
+    rows = [_no_change(row, voice=name, **undecided) for name in ("bridge", "neck")]
+    (text,) = _texts(comparisons_of(*rows, _no_change(row, voice="middle", ci_high=70.0,
+                                                      verdict="undecided")))  # fmt: skip
+    assert ": Bridge and Neck, decay " in text
+    assert text.count("decay") == 2
+    assert "more in the table" not in text
 
 
 def test_what_is_open_in_several_comparisons_names_the_stage(row, comparisons_of):
@@ -269,6 +281,13 @@ def test_hum_is_not_told_three_times(row, comparisons_of):
     assert "hum up by 8.0 dB" in text
     assert "buzz" not in text
     assert "signal" not in text
+
+
+def test_buzz_that_moved_otherwise_than_the_hum_is_told(row, comparisons_of):
+    less = _hum(row, quantity="buzz_dbfs", difference=-9.0, ci_low=-9.6, ci_high=-8.4)
+    (text,) = _texts(comparisons_of(_hum(row, difference=-4.0, ci_low=-4.6, ci_high=-3.4), less))
+    assert "buzz down by 9.0 dB" in text
+    assert "hum down by 4.0 dB" in text
 
 
 def test_two_outputs_of_a_voice_are_told_apart(row, comparisons_of):

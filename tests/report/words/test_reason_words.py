@@ -7,8 +7,9 @@ from compare_frames import STRINGS, measurements, plucks, session
 
 from tonecompare.compare import compare_session
 from tonecompare.language import in_language
-from tonecompare.report.words.finding_words.left_open import signed, threshold_words
+from tonecompare.report.words.finding_words.left_open import UNDECIDED, Case, threshold_words
 from tonecompare.report.words.findings import find
+from tonecompare.report.words.numbers import difference
 from tonecompare.report.words.reason_words import told_differences, wording
 from tonecompare.report.words.standing_texts import NEVER_BY_CHORD, NEVER_BY_RIFF
 from tonecompare.session.model import ComparisonSpec
@@ -28,11 +29,20 @@ def test_nothing_here_earns_heard() -> None:
 
 
 @pytest.mark.parametrize(
-    ("value", "words"),
-    [(12.34, "+12"), (-3.21, "−3.2"), (0.954, "+1.0"), (-0.123, "−0.12"), (0.0, "0.000")],
+    ("low", "high", "unit", "words"),
+    [
+        (-3.93, 0.048, "dB", "−3.9 to 0.0 dB"),
+        (0.43, 2.04, "dB", "+0.4 to +2.0 dB"),
+        (-0.0031, 0.0029, "dB/octave", "−0.003 to +0.003 dB/octave"),
+        (-12.3, 4.2, "%", "−12 to +4 %"),
+    ],
 )
-def test_signed(value: float, words: str) -> None:
-    assert signed(value) == words
+def test_an_interval_has_the_digits_of_its_row(
+    low: float, high: float, unit: str, words: str
+) -> None:
+    assert words in UNDECIDED["nothing-settles"](Case(), low, high, unit)
+    said = difference((low + high) / 2.0, low, high, unit)
+    assert words.removesuffix(unit).strip() in said
 
 
 def test_threshold_words() -> None:

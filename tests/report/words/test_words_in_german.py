@@ -13,7 +13,7 @@ from tonecompare.report.words.finding_words.chart_titles import chart_findings
 from tonecompare.report.words.finding_words.tone_words import hz_told, parts_of
 from tonecompare.report.words.guitar_words.cost_words import cost, short
 from tonecompare.report.words.listening_words.chart_words import inside
-from tonecompare.report.words.numbers import shortest
+from tonecompare.report.words.numbers import plain
 from tonecompare.report.words.sheet_words.plain_changes import changes_said, same_said
 
 GERMAN = {
@@ -65,7 +65,7 @@ def test_whole_hours_lose_their_decimals_with_the_comma(german: None) -> None:
 
 
 def test_ticks_and_frequencies_have_the_comma(german: None) -> None:
-    assert (shortest(-0.25), shortest(2.0), hz_told(2818.4)) == ("−0,25", "2", "2,8 kHz")
+    assert (plain(-0.25), plain(2.0), hz_told(2818.4)) == ("−0,25", "2", "2,8 kHz")
 
 
 def test_a_noun_stays_large_inside_a_sentence(german: None) -> None:

@@ -27,7 +27,7 @@ NOTICED_SHARE = 0.75
 
 @dataclass(frozen=True)
 class DeadSpot:
-    """One note that rings shorter than its neighbours let expect."""
+    """One note that rings shorter than its neighbours suggest."""
 
     stage: str
     voice: str

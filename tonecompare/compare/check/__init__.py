@@ -6,8 +6,6 @@ check_session
     Faults, an answer per stage, what to record again, what the takes can show.
 corrections_of
     Rows for ``takes.csv`` from the faults of a stage.
-CheckResult, StageAnswer, Fault, Resolved
-    What a check returns.
 
 Names load when first used, so that importing the package costs nothing.
 """
@@ -19,10 +17,6 @@ from tonecompare.lazy import lazily
 _HOME = {
     "check_session": "stage_answers",
     "corrections_of": "stage_answers",
-    "CheckResult": "check_results",
-    "StageAnswer": "check_results",
-    "Fault": "check_results",
-    "Resolved": "check_results",
 }
 
 __all__ = sorted(_HOME)

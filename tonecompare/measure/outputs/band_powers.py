@@ -134,7 +134,7 @@ def band_cross(pair: BlendPair, *, delay_s: float | None = None) -> BandCross | 
         turned = spectra.cross * np.exp(-2j * np.pi * frequency * delay_s)
         aligned = _in_bands(turned.real, frequency)
     return BandCross(
-        BAND_HZ, LOW_HZ, HIGH_HZ, magnetic * gap, piezo * gap,
+        BAND_HZ, magnetic * gap, piezo * gap,
         _in_bands(spectra.cross.real, frequency) * gap, aligned * gap, np.clip(coherence, 0, 1),
     )  # fmt: skip
 
@@ -160,7 +160,7 @@ def mean_cross(bands: Sequence[BandCross], *, equal_weight: bool) -> BandCross:
     """
     if not bands:
         gap = np.full(BAND_HZ.size, np.nan)
-        return BandCross(BAND_HZ, LOW_HZ, HIGH_HZ, gap, gap, gap, gap, gap)
+        return BandCross(BAND_HZ, gap, gap, gap, gap, gap)
     totals = np.array([float(np.nansum(band.magnetic) + np.nansum(band.piezo)) for band in bands])
     good = totals > 0
     typical = float(np.exp(np.mean(np.log(totals[good])))) if good.any() else 1.0
@@ -180,7 +180,7 @@ def mean_cross(bands: Sequence[BandCross], *, equal_weight: bool) -> BandCross:
     with np.errstate(invalid="ignore", divide="ignore"):
         coherence = np.sum(weight * [band.coherence for band in bands], axis=0) / weight.sum(axis=0)
     return BandCross(
-        BAND_HZ, LOW_HZ, HIGH_HZ, mean("magnetic"), mean("piezo"), mean("cross"),
+        BAND_HZ, mean("magnetic"), mean("piezo"), mean("cross"),
         mean("cross_aligned"), np.asarray(coherence),
     )  # fmt: skip
 

@@ -126,11 +126,6 @@ class DelayFit:
         None when not determinable.
     polarity
         1, -1 or None when not determinable.
-    residual_rad
-        RMS phase misfit.
-    evidence
-        By how much the chosen polarity fits better than the other (difference of the misfit sums
-        of squares, scaled to the misfit per datum).
     reason
         Why delay or polarity is None.
     """
@@ -138,10 +133,7 @@ class DelayFit:
     delay_s: float | None
     delay_se_s: float | None
     polarity: int | None
-    residual_rad: float | None
-    evidence: float
     n_notes: int
-    n_partials: int
     #: Piezo over magnetic sensitivity by string ("string 3") or note, dB: gains of the fit, so
     #: that comb, pick position and filters are out of it.
     gain_db: Mapping[str, float] = field(default_factory=dict)
@@ -165,8 +157,6 @@ class BandCross:
     """
 
     band_hz: FloatArray
-    low_hz: FloatArray
-    high_hz: FloatArray
     magnetic: FloatArray
     piezo: FloatArray
     cross: FloatArray

@@ -8,13 +8,12 @@ from dataclasses import dataclass
 from hashlib import sha256
 
 import numpy as np
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from tonecompare.arrays import FloatArray
-from tonecompare.language import language, tr, tr_as, tr_n
+from tonecompare.language import tr
 from tonecompare.report.makers import MADE_BY_BLIND
-from tonecompare.report.page.layout import policy
+from tonecompare.report.page.layout import environment, policy
 from tonecompare.report.sounds.aligned import SoundReader, common_loudness
 from tonecompare.report.sounds.selection import SoundPair
 from tonecompare.report.words.listening_words import blind_words
@@ -75,7 +74,7 @@ def blind_html(test: BlindTest) -> str:
     identity = sha256("\n".join(text for _, text in coded).encode()).hexdigest()[:16]
     page = sha256(f"{identity} {test.task} {test.trials}".encode()).hexdigest()[:16]
     slots, answers = _labels(test.task)
-    laid_out = _environment()
+    laid_out = environment("tonecompare.report.blind")
     before, _, after = test.comparison.partition(" to ")
     style = Markup(laid_out.get_template("blind.css.j2").render())
     script = Markup(laid_out.get_template("blind.js.j2").render())
@@ -124,16 +123,3 @@ def _coded(samples: FloatArray) -> str:
     """Return samples as signed 24 bit, lowest byte first, in base64."""
     whole = np.round(np.clip(samples, -1.0, 1.0 - 2.0**-23) * 2.0**23).astype("<i4")
     return b64encode(whole.view(np.uint8).reshape(-1, 4)[:, :3].tobytes()).decode("ascii")
-
-
-def _environment() -> Environment:
-    environment = Environment(
-        loader=PackageLoader("tonecompare.report.blind", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    environment.globals.update(tr=tr, tr_n=tr_n, tr_as=tr_as, language=language)
-    return environment

@@ -27,18 +27,18 @@ from tonecompare.report.charts.canvas.axes import (
 from tonecompare.report.charts.canvas.reading import readable, series
 from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
 from tonecompare.report.charts.canvas.style import (
+    EM_PT,
     FILLS,
+    HEIGHT_IN,
     INK,
     MUTED,
-    PAGE,
     THINS,
-    Frame,
     LineLook,
     chart,
     line_style,
 )
 from tonecompare.report.words.finding_words.chart_titles import blend_finding, likeness_finding
-from tonecompare.report.words.numbers import shortest
+from tonecompare.report.words.numbers import plain
 
 #: Ends of the colour scale, dB of the sum over the power sum.
 _DEEPEST_DB, _FULLEST_DB = -9.0, 3.0103
@@ -56,13 +56,14 @@ INVERTED = LineLook(MUTED, (0, (4.5, 1.6)), "s", False, "inverted")
 
 
 @chart
-def blend_map_chart(found: BlendMap, *, title: str, frame: Frame = PAGE) -> Figure:
+def blend_map_chart(found: BlendMap, *, title: str) -> Figure:
     """Draw where every ratio fills and thins, as wired above, with one output inverted below."""
-    tall = frame.scaled(height_in=1.25 * frame.height_in) if frame == PAGE else frame
     sheet = Sheet(
-        tr("{title}: what blending does", title=title), frame=tall, says=blend_finding(found)
+        tr("{title}: what blending does", title=title),
+        says=blend_finding(found),
+        height_in=1.25 * HEIGHT_IN,
     )
-    sheet.top_pt += 1.2 * frame.font_pt
+    sheet.top_pt += 1.2 * EM_PT
     panels = sheet.axes(share=(1.0, 1.0), gap_em=2.2, right_em=1.0)
     known = np.flatnonzero(np.isfinite(found.interaction_db).all(axis=(0, 1)))
     for axes, values, name in zip(panels, found.interaction_db, _NAMES, strict=True):
@@ -71,20 +72,18 @@ def blend_map_chart(found: BlendMap, *, title: str, frame: Frame = PAGE) -> Figu
             say_empty(axes, tr("No band stands above the quiet on both outputs."))
             continue
         first, last = int(known[0]), int(known[-1])
-        _draw_map(axes, found, values[:, first : last + 1], slice(first, last + 1), frame)
+        _draw_map(axes, found, values[:, first : last + 1], slice(first, last + 1))
         axes.set_ylabel(tr("Piezo in %"))
         axes.set_ylim(0.0, 1.0)
         axes.set_yticks(_SHARES, _PERCENT)
         frequency_axis(
             axes, float(LOW_HZ[first]), float(HIGH_HZ[last]), labelled=axes is panels[-1]
         )
-        axes.set_title(
-            tr(name), loc="left", fontsize=0.95 * frame.font_pt, pad=0.35 * frame.font_pt
-        )
+        axes.set_title(tr(name), loc="left", fontsize=0.95 * EM_PT, pad=0.35 * EM_PT)
     return sheet.finished()
 
 
-def _draw_map(axes: Axes, found: BlendMap, values: FloatArray, bands: slice, frame: Frame) -> None:
+def _draw_map(axes: Axes, found: BlendMap, values: FloatArray, bands: slice) -> None:
     edges = np.append(LOW_HZ[bands], HIGH_HZ[bands][-1])
     step = float(found.ratio[1] - found.ratio[0])
     rows = np.append(found.ratio - step / 2, found.ratio[-1] + step / 2)
@@ -97,23 +96,21 @@ def _draw_map(axes: Axes, found: BlendMap, values: FloatArray, bands: slice, fra
     if levels:
         lines = axes.contour(
             found.band_hz[bands], found.ratio, shown, levels=levels, colors=INK,
-            linestyles="solid", linewidths=0.07 * frame.font_pt,
+            linestyles="solid", linewidths=0.07 * EM_PT,
         )  # fmt: skip
         axes.clabel(
-            lines, fmt=_contour_label, fontsize=0.75 * frame.font_pt, inline=True,
+            lines, fmt=_contour_label, fontsize=0.75 * EM_PT, inline=True,
             manual=_label_places(lines.allsegs),
         )  # fmt: skip
     else:
         axes.text(
             0.5, 0.5,
-            tr("neither fills nor thins by {least} dB anywhere", least=shortest(_CONTOURS_DB[-1])),
+            tr("neither fills nor thins by {least} dB anywhere", least=plain(_CONTOURS_DB[-1])),
             transform=axes.transAxes,
             ha="center", va="center", color=MUTED,
         )  # fmt: skip
     if np.isfinite(found.equal_ratio):
-        axes.axhline(
-            found.equal_ratio, color=INK, linewidth=0.1 * frame.font_pt, linestyle=(0, (4, 2))
-        )
+        axes.axhline(found.equal_ratio, color=INK, linewidth=0.1 * EM_PT, linestyle=(0, (4, 2)))
 
 
 def _label_places(contours: Sequence[Sequence[np.ndarray]]) -> list[tuple[float, float]]:
@@ -131,11 +128,11 @@ def _label_places(contours: Sequence[Sequence[np.ndarray]]) -> list[tuple[float,
 
 
 def _contour_label(level: float) -> str:
-    return f"{'+' if level > 0 else ''}{shortest(level)} dB"
+    return f"{'+' if level > 0 else ''}{plain(level)} dB"
 
 
 @chart
-def likeness_chart(found: AcousticLikeness, *, title: str, frame: Frame = PAGE) -> Figure:
+def likeness_chart(found: AcousticLikeness, *, title: str) -> Figure:
     """Draw how far each ratio is from the reference, both polarities."""
     sheet = Sheet(
         tr(
@@ -143,13 +140,12 @@ def likeness_chart(found: AcousticLikeness, *, title: str, frame: Frame = PAGE) 
             title=title,
             reference=found.reference or tr("the reference"),
         ),
-        frame=frame,
         says=likeness_finding(found),
     )
     short = [tr(name) for name in _SHORT]
     (axes,) = sheet.axes(right_em=sheet.room_for(short))
     for look, values, name in zip((WIRED, INVERTED), found.distance, _NAMES, strict=True):
-        settings: dict[str, Any] = line_style(look, frame)
+        settings: dict[str, Any] = line_style(look)
         (line,) = axes.plot(found.ratio, values, markevery=4, **settings)
         series(look.key, line, name=tr(name))
     top = float(np.nanmax(found.distance))
@@ -159,6 +155,6 @@ def likeness_chart(found: AcousticLikeness, *, title: str, frame: Frame = PAGE) 
     axes.set_xlabel(tr("Piezo in % (0 all magnetic, 100 all piezo)"))
     axes.set_ylabel(tr("hearing thresholds"))
     ends = [last_finite(values) for values in found.distance]
-    name_lines(axes, list(zip(ends, short, (WIRED, INVERTED), strict=True)), frame=frame)
+    name_lines(axes, list(zip(ends, short, (WIRED, INVERTED), strict=True)))
     readable(axes, tr("share of piezo"), tr("thresholds"))
     return sheet.finished()

@@ -234,9 +234,9 @@ def voice_pictures(album: Album, pair: ChartPair, *, name: str) -> tuple[Picture
         ),
         (
             "decay", decay_chart, tr("Decay curves of {voice}.", voice=who),
-            tr("Backward-integrated energy after the onset, mean over the notes that ring longest "
-            "above the quiet (half of them or more). Bands: one standard "
-            "deviation from one repeat to the next."),
+            tr("How the notes die away: the energy still to come, against that at the onset; mean "
+            "over the notes that ring longest above the quiet (half of them or more). Bands: one "
+            "standard deviation from one repeat to the next."),
         ),
         (
             "hum", hum_chart, tr("Spectrum of the quiet of {voice}, the mains lines.", voice=who),

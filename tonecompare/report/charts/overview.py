@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from tonecompare.arrays import FloatArray
-from tonecompare.language import tr, tr_n
+from tonecompare.language import tr
 from tonecompare.quantities.words import HEADLINE, words_for
 from tonecompare.report.charts.canvas.lettering import folded, width_pt
 from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
-from tonecompare.report.charts.canvas.style import BACKGROUND, BLACK, INK, MUTED, PAGE, Frame, chart
+from tonecompare.report.charts.canvas.style import (
+    BACKGROUND,
+    BLACK,
+    EM_PT,
+    INK,
+    LINE_PT,
+    MUTED,
+    WIDTH_PT,
+    chart,
+)
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.finding_words.chart_titles import overview_finding
 from tonecompare.report.words.numbers import MINUS
@@ -34,64 +42,39 @@ _EVEN_TO = 2.0
 _FARTHEST = 60.0
 #: Letter heights of a row, of a panel's name, and of all around the panels.
 _ROW_EM, _NAME_EM, _AROUND_EM = 1.2, 1.7, 8.2
-#: Panels beside each other on a page, where a phone still shows them, and on a wide picture.
-_ACROSS_PAGE, _ACROSS_WIDE = 3, 6
+#: Panels beside each other, where a phone still shows them.
+_ACROSS = 3
 #: The chart's letters are smaller than those of others: it holds more.
 _LETTERS = 0.85
-#: Where the height is given, letters shrink to this share of the frame's before voices go.
-_SMALLEST = 0.7
-#: And rows grow to this height before room is left.
-_TALLEST_ROW_EM = 2.0
 
 
 @chart
 def overview_chart(
     rows: Sequence[Difference], titles: Mapping[tuple[str, str], str], *, title: str,
-    frame: Frame = PAGE, grows: bool = True,
 ) -> Figure:  # fmt: skip
     """Draw each difference as marker and interval, in hearing thresholds, a panel per voice.
-
-    The figure grows with the number of voices; with ``grows=False`` it keeps the frame's height
-    and shows as many voices as fit, those with the largest differences, and says how many.
 
     The grey band is plus and minus one threshold: what lies wholly inside it is not expected to
     be audible. The axis is squeezed (inverse hyperbolic sine) beyond about two thresholds.
     """
     usable = [row for row in rows if row.in_thresholds is not None]
     panels = _panels(usable, titles)
-    across = _ACROSS_WIDE if frame.width_in > 2 * PAGE.width_in else _ACROSS_PAGE
     wanted = [name for name in HEADLINE if any(row.quantity == name for row in usable)]
-    across = max(min(across, len(panels)), 1)
-    names_em = _names_em(panels, wanted, across, frame)
+    across = max(min(_ACROSS, len(panels)), 1)
+    names_em = _names_em(panels, wanted, across)
     panel_em = len(wanted) * _ROW_EM + names_em
-    row_em = _ROW_EM
-    if grows:
-        height_em = -(-len(panels) // across) * panel_em + _AROUND_EM
-        frame = frame.scaled(height_in=max(2.2, height_em * frame.font_pt / 72.0))
-    else:
-        lines = -(-len(panels) // across)
-        room_em = frame.height_in * 72.0 / frame.font_pt
-        smaller = np.clip(room_em / (lines * panel_em + _AROUND_EM), _SMALLEST, 1.0)
-        frame = replace(frame, font_pt=float(smaller) * frame.font_pt)
-        fit = across * int((room_em / smaller - _AROUND_EM + 1e-9) // panel_em)
-        row_em = ((room_em / smaller - _AROUND_EM) / lines - names_em) / max(len(wanted), 1)
-        row_em = float(np.clip(row_em, _ROW_EM, _TALLEST_ROW_EM))
-        if len(panels) > fit:
-            title = tr_n(
-                "{title} ({fit} of {n} voice)",
-                "{title} ({fit} of {n} voices)",
-                len(panels),
-                title=title,
-                fit=fit,
-            )
-            panels = _largest(panels, max(fit, 1))
-    sheet = Sheet(title, frame=frame, says=overview_finding(usable) if usable else "")
+    height_em = -(-len(panels) // across) * panel_em + _AROUND_EM
+    sheet = Sheet(
+        title,
+        says=overview_finding(usable) if usable else "",
+        height_in=max(2.2, height_em * EM_PT / 72.0),
+    )
     if not usable:
         (axes,) = sheet.axes(left_em=8.4)
         say_empty(axes, tr("No difference with a hearing threshold could be worked out."))
         return sheet.finished()
     verdict_legend(sheet, {row.verdict for row in usable})
-    _draw(sheet, panels, wanted, across, (names_em, row_em))
+    _draw(sheet, panels, wanted, across, names_em)
     return sheet.figure
 
 
@@ -104,41 +87,29 @@ def _panels(
     return [(titles.get(key, key[0]), group) for key, group in groups.items()]
 
 
-def _room_pt(wanted: Sequence[str], across: int, frame: Frame) -> tuple[float, float]:
+def _room_pt(wanted: Sequence[str], across: int) -> tuple[float, float]:
     """Return the room of the quantities' labels and of each panel, in points."""
-    em = frame.font_pt
+    em = EM_PT
     labels = [words_for(name).label for name in wanted]
-    left_pt = _LETTERS * max((width_pt(label, frame) for label in labels), default=0.0) + 1.0 * em
-    return left_pt, (frame.width_in * 72.0 - left_pt - 0.8 * em) / across
+    left_pt = _LETTERS * max((width_pt(label) for label in labels), default=0.0) + 1.0 * em
+    return left_pt, (WIDTH_PT - left_pt - 0.8 * em) / across
 
 
-def _panel_name(name: str, each_pt: float, frame: Frame) -> list[str]:
-    return folded(name, (each_pt - 0.6 * frame.font_pt) / _LETTERS, frame)
+def _panel_name(name: str, each_pt: float) -> list[str]:
+    return folded(name, (each_pt - 0.6 * EM_PT) / _LETTERS)
 
 
-def _names_em(
-    panels: Sequence[tuple[str, object]], wanted: Sequence[str], across: int, frame: Frame
-) -> float:
+def _names_em(panels: Sequence[tuple[str, object]], wanted: Sequence[str], across: int) -> float:
     """Return the room above a panel: two lines where any voice's name takes them."""
-    _, each_pt = _room_pt(wanted, across, frame)
-    lines = max((len(_panel_name(name, each_pt, frame)) for name, _ in panels), default=1)
+    _, each_pt = _room_pt(wanted, across)
+    lines = max((len(_panel_name(name, each_pt)) for name, _ in panels), default=1)
     return _NAME_EM + 1.05 * (lines - 1)
-
-
-def _largest(
-    panels: Sequence[tuple[str, list[Difference]]], many: int
-) -> list[tuple[str, list[Difference]]]:
-    """Return the voices whose differences are largest and surest, in their old order."""
-    ranked = sorted(
-        range(len(panels)), key=lambda n: -max(row.surely_thresholds for row in panels[n][1])
-    )
-    return [panels[n] for n in sorted(ranked[:many])]
 
 
 def verdict_legend(sheet: Sheet, verdicts: set[str]) -> None:
     """Write what each marker says, as many beside each other as fit."""
-    em, frame = sheet.frame.font_pt, sheet.frame
-    width, height = frame.width_in * 72.0, frame.height_in * 72.0
+    em = EM_PT
+    width, height = WIDTH_PT, sheet.height_pt
     x_pt = 0.9 * em
     whole = sheet.figure.add_axes((0.0, 0.0, 1.0, 1.0), frameon=False)
     whole.set_axis_off()
@@ -146,11 +117,11 @@ def verdict_legend(sheet: Sheet, verdicts: set[str]) -> None:
     whole.set_ylim(0.0, 1.0)
     for verdict in (name for name in LOOKS if name in verdicts):
         words = tr(VERDICT_WORDS[verdict][1])
-        needed = 1.9 * em + _LETTERS * width_pt(words, frame)
+        needed = 1.9 * em + _LETTERS * width_pt(words)
         if x_pt + needed > width - 0.5 * em:
             x_pt, sheet.top_pt = 0.9 * em, sheet.top_pt + 1.3 * em
         y = 1.0 - (sheet.top_pt + 0.6 * em) / height
-        verdict_mark(whole, x_pt / width, y, verdict, frame)
+        verdict_mark(whole, x_pt / width, y, verdict)
         sheet.figure.text((x_pt + 0.8 * em) / width, y, words, va="center", fontsize=_LETTERS * em)
         x_pt += needed
     sheet.top_pt += 1.5 * em
@@ -161,16 +132,15 @@ def _draw(
     panels: Sequence[tuple[str, list[Difference]]],
     wanted: Sequence[str],
     across: int,
-    heights_em: tuple[float, float],
+    names_em: float,
 ) -> None:
-    em, frame = sheet.frame.font_pt, sheet.frame
-    width, height = frame.width_in * 72.0, frame.height_in * 72.0
+    em = EM_PT
+    width, height = WIDTH_PT, sheet.height_pt
     labels = [words_for(name).label for name in wanted]
-    left_pt, each_pt = _room_pt(wanted, across, frame)
-    names_em, row_em = heights_em
-    panel_em = len(wanted) * row_em + names_em
+    left_pt, each_pt = _room_pt(wanted, across)
+    panel_em = len(wanted) * _ROW_EM + names_em
     reach = _reach([row for _, group in panels for row in group])
-    tall_pt = len(wanted) * row_em * em
+    tall_pt = len(wanted) * _ROW_EM * em
     for n, (name, group) in enumerate(panels):
         line, column = divmod(n, across)
         top_pt = sheet.top_pt + line * panel_em * em + names_em * em
@@ -182,11 +152,11 @@ def _draw(
                 tall_pt / height,
             )
         )
-        shown = "\n".join(_panel_name(name, each_pt, frame))
+        shown = "\n".join(_panel_name(name, each_pt))
         axes.set_title(
             shown, loc="left", fontsize=_LETTERS * em, weight="bold", pad=0.25 * em, color=INK
         )
-        _panel(axes, group, wanted, reach, frame)
+        _panel(axes, group, wanted, reach)
         axes.set_yticks(range(len(wanted)), labels if column == 0 else [""] * len(labels))
         below = n + across >= len(panels)
         _threshold_ticks(axes, reach, named=below)
@@ -197,17 +167,15 @@ def _draw(
     )  # fmt: skip
 
 
-def _panel(
-    axes: Axes, rows: Sequence[Difference], wanted: Sequence[str], reach: float, frame: Frame
-) -> None:
+def _panel(axes: Axes, rows: Sequence[Difference], wanted: Sequence[str], reach: float) -> None:
     axes.set_xscale("function", functions=(_squeezed, _spread))
     axes.set_xlim(-reach, reach)
     axes.set_ylim(len(wanted) - 0.5, -0.5)
     axes.axvspan(-1.0, 1.0, color=BLACK, alpha=0.09, linewidth=0)
-    axes.axvline(0.0, color=MUTED, linewidth=0.06 * frame.font_pt)
+    axes.axvline(0.0, color=MUTED, linewidth=0.06 * EM_PT)
     for spine in axes.spines.values():
         spine.set_visible(False)
-    axes.tick_params(length=0, pad=0.25 * frame.font_pt, labelsize=_LETTERS * frame.font_pt)
+    axes.tick_params(length=0, pad=0.25 * EM_PT, labelsize=_LETTERS * EM_PT)
     for row in rows:
         place = wanted.index(row.quantity)
         ends = row.interval_in_thresholds
@@ -215,21 +183,21 @@ def _panel(
         if ends is not None:
             axes.plot(
                 np.clip(ends, -reach, reach), [place, place], color=colour,
-                linewidth=0.8 * frame.line_pt,
+                linewidth=0.8 * LINE_PT,
             )  # fmt: skip
         verdict_mark(
-            axes, float(np.clip(row.in_thresholds or 0.0, -reach, reach)), place, row.verdict, frame
+            axes, float(np.clip(row.in_thresholds or 0.0, -reach, reach)), place, row.verdict
         )
 
 
-def verdict_mark(axes: Axes, x: float, y: float, verdict: str, frame: Frame) -> None:
+def verdict_mark(axes: Axes, x: float, y: float, verdict: str) -> None:
     """Draw the marker of one verdict (:data:`LOOKS`) at a place of the axes."""
     marker, fill, colour = LOOKS.get(verdict, ("o", "full", INK))
     axes.plot(
-        [x], [y], linestyle="none", marker=marker, color=colour, markersize=0.5 * frame.font_pt,
+        [x], [y], linestyle="none", marker=marker, color=colour, markersize=0.5 * EM_PT,
         fillstyle="left" if fill == "left" else "full",
         markerfacecolor=BACKGROUND if fill == "none" else colour, markerfacecoloralt=BACKGROUND,
-        markeredgecolor=colour, markeredgewidth=0.12 * frame.font_pt, clip_on=False,
+        markeredgecolor=colour, markeredgewidth=0.12 * EM_PT, clip_on=False,
     )  # fmt: skip
 
 

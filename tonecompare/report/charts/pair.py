@@ -10,7 +10,6 @@ import numpy as np
 from tonecompare.language import tr, tr_later
 from tonecompare.measure.model import PhraseCurve, PluckCurves, QuietCurves
 from tonecompare.report.charts.canvas.sheet import Sheet
-from tonecompare.report.charts.canvas.style import Frame
 from tonecompare.report.words.listening_words.chart_words import inside
 from tonecompare.report.words.names import told_apart
 
@@ -57,7 +56,7 @@ class ChartPair:
             np.isfinite(one.partial_dbfs).any() for note in shared for one in self.before[note]
         )
 
-    def sheet(self, kind: str, shown: str, frame: Frame) -> Sheet:
+    def sheet(self, kind: str, shown: str) -> Sheet:
         """Return the sheet of a chart: what it says, then what it shows, of which stages.
 
         Where it says nothing, no title names the voice; then the line below does.
@@ -70,7 +69,7 @@ class ChartPair:
             before=self.before_label,
             after=self.after_label,
         )
-        return Sheet(topic, frame=frame, says=self.says.get(kind, ""))
+        return Sheet(topic, says=self.says.get(kind, ""))
 
     def titles(self) -> tuple[str, str, str]:
         """Every text of the user's that a chart writes."""

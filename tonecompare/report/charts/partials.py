@@ -16,8 +16,8 @@ from tonecompare.report.charts.canvas.sheet import say_empty
 from tonecompare.report.charts.canvas.style import (
     AFTER,
     BEFORE,
-    PAGE,
-    Frame,
+    EM_PT,
+    LINE_PT,
     LineLook,
     chart,
     line_style,
@@ -28,19 +28,19 @@ _DEPTH_DB = 70.0
 
 
 @chart
-def partials_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
+def partials_chart(pair: ChartPair) -> Figure:
     """Draw the level of each partial in dB re the power sum of partials 1–24.
 
     Markers are means over the shared notes (plucks within a note first); bars are one standard
     deviation from pluck to pluck, drawn beside each other so that neither hides the other.
     """
-    sheet = pair.sheet("partials", tr("Partials"), frame)
+    sheet = pair.sheet("partials", tr("Partials"))
     (axes,) = sheet.axes(right_em=sheet.room_for(pair.names))
     both = averaged_partials(pair)
     if both is None or not np.any(np.isfinite(both.before)):
         say_empty(axes, tr(NO_SHARED_NOTE))
         return sheet.finished()
-    _draw(axes, both, frame, pair.names)
+    _draw(axes, both, pair.names)
     readable(axes, "partial", "dB")
     return sheet.finished()
 
@@ -54,9 +54,9 @@ def averaged_partials(pair: ChartPair) -> Averaged | None:
     )
 
 
-def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> None:
-    _side(axes, both.axis - 0.16, both.before, both.spread_before, BEFORE, frame, words[0])
-    _side(axes, both.axis + 0.16, both.after, both.spread_after, AFTER, frame, words[1])
+def _draw(axes: Axes, both: Averaged, words: tuple[str, str]) -> None:
+    _side(axes, both.axis - 0.16, both.before, both.spread_before, BEFORE, words[0])
+    _side(axes, both.axis + 0.16, both.after, both.spread_after, AFTER, words[1])
     levels = np.concatenate([both.before, both.after])
     high = min(float(np.nanmax(levels)) + 3.0, 3.0)
     value_axis(axes, max(float(np.nanmin(levels)) - 4.0, high - _DEPTH_DB), high)
@@ -64,20 +64,18 @@ def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> N
     axes.set_xlim(0.4, last + 0.6)
     ticks = [1, *range(4, last + 1, 4)] if last > 10 else list(range(1, last + 1))
     axes.set_xticks(ticks, [str(tick) for tick in ticks])
-    axes.set_xlabel(tr("Partial (1 is the fundamental)"), labelpad=0.2 * frame.font_pt)
+    axes.set_xlabel(tr("Partial (1 is the fundamental)"), labelpad=0.2 * EM_PT)
     axes.set_ylabel(tr("dB re all partials"))
-    name_sides(axes, both.before, both.after, words, frame=frame)
+    name_sides(axes, both.before, both.after, words)
 
 
 def _side(
-    axes: Axes, x: FloatArray, level: FloatArray, spread: FloatArray, look: LineLook, frame: Frame,
+    axes: Axes, x: FloatArray, level: FloatArray, spread: FloatArray, look: LineLook,
     name: str,
 ) -> None:  # fmt: skip
-    style = line_style(look, frame)
-    style["markersize"] = 0.38 * frame.font_pt
-    (line,) = axes.plot(x, level, **{**style, "linewidth": 0.5 * frame.line_pt})
+    style = line_style(look)
+    style["markersize"] = 0.38 * EM_PT
+    (line,) = axes.plot(x, level, **{**style, "linewidth": 0.5 * LINE_PT})
     bars = np.where(np.isfinite(spread), spread, 0.0)
-    upright = axes.vlines(
-        x, level - bars, level + bars, color=look.colour, linewidth=0.7 * frame.line_pt
-    )
+    upright = axes.vlines(x, level - bars, level + bars, color=look.colour, linewidth=0.7 * LINE_PT)
     series(look.key, line, upright, name=name)

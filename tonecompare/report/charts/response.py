@@ -13,7 +13,7 @@ from tonecompare.report.charts.canvas.axes import frequency_axis, value_axis
 from tonecompare.report.charts.canvas.lettering import fitted
 from tonecompare.report.charts.canvas.reading import readable, series
 from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
-from tonecompare.report.charts.canvas.style import DIFFERENCE, INK, MUTED, PAGE, Frame, chart
+from tonecompare.report.charts.canvas.style import DIFFERENCE, EM_PT, INK, MUTED, WIDTH_PT, chart
 from tonecompare.report.words.finding_words.chart_titles import response_finding
 from tonecompare.report.words.names import told_apart, voice_title
 from tonecompare.session.model import ComparedSide
@@ -23,12 +23,7 @@ _GAP_OCTAVES = 0.45
 
 
 @chart
-def response_chart(
-    response: Response,
-    *,
-    title: str,
-    frame: Frame = PAGE,
-) -> Figure:
+def response_chart(response: Response, *, title: str) -> Figure:
     """Draw the response of a change with its 95 % band, gaps left open and explained.
 
     Parameters
@@ -37,14 +32,11 @@ def response_chart(
         The curve.
     title
         The voice.
-    frame
-        What it is drawn for.
     """
     before, after = _sides(response.comparison)
     told = tr("{one} against {other}", one=after, other=before)
     sheet = Sheet(
         told if after == title else f"{title}: {told}",
-        frame=frame,
         says=response_finding(response, title),
     )
     (axes,) = sheet.axes()
@@ -53,7 +45,7 @@ def response_chart(
         say_empty(axes, tr("Too few partials above the quiet for a curve over frequency."))
         return sheet.finished()
     hz, curve = response.frequency_hz, response.difference_db
-    axes.axhline(0.0, color=MUTED, linewidth=0.08 * frame.font_pt)
+    axes.axhline(0.0, color=MUTED, linewidth=0.08 * EM_PT)
     gaps = _gaps(hz, finite)
     parts = np.split(np.arange(hz.size), [end for _, end in gaps])
     for part in parts:
@@ -62,9 +54,7 @@ def response_chart(
             hz[here], response.ci_low_db[here], response.ci_high_db[here], color=INK, alpha=0.15,
             linewidth=0,
         )  # fmt: skip
-        (line,) = axes.plot(
-            hz[here], curve[here], color=INK, marker="o", markersize=0.3 * frame.font_pt
-        )
+        (line,) = axes.plot(hz[here], curve[here], color=INK, marker="o", markersize=0.3 * EM_PT)
         series(DIFFERENCE.key, line, band, name=tr("change"))
     ends = np.abs(np.concatenate([response.ci_low_db, response.ci_high_db]))
     ends = ends[np.isfinite(ends)]
@@ -74,8 +64,8 @@ def response_chart(
     value_axis(axes, -1.3 * reach, 1.3 * reach)
     frequency_axis(axes, max(float(hz[finite][0]) * 0.95, 20.0), float(hz[finite][-1]) * 1.05)
     axes.set_ylabel("dB")
-    _name_halves(axes, before, after, frame)
-    _explain(axes, [(hz[start], hz[end]) for start, end in gaps], frame)
+    _name_halves(axes, before, after)
+    _explain(axes, [(hz[start], hz[end]) for start, end in gaps])
     readable(axes, "Hz", "dB")
     return sheet.finished()
 
@@ -98,7 +88,7 @@ def _gaps(hz: FloatArray, finite: FloatArray) -> list[tuple[int, int]]:
     return [(int(there[n]), int(there[n + 1])) for n in wide]
 
 
-def _explain(axes: Axes, gaps: list[tuple[float, float]], frame: Frame) -> None:
+def _explain(axes: Axes, gaps: list[tuple[float, float]]) -> None:
     """Shade the gaps and say once what they are."""
     if not gaps:
         return
@@ -106,18 +96,18 @@ def _explain(axes: Axes, gaps: list[tuple[float, float]], frame: Frame) -> None:
         axes.axvspan(low, high, color=MUTED, alpha=0.1, linewidth=0)
     axes.text(
         0.03, 0.1, tr("shaded: no partial to measure there"),
-        transform=axes.transAxes, ha="left", va="bottom", fontsize=0.8 * frame.font_pt,
+        transform=axes.transAxes, ha="left", va="bottom", fontsize=0.8 * EM_PT,
         color=MUTED,
     )  # fmt: skip
 
 
-def _name_halves(axes: Axes, before: str, after: str, frame: Frame) -> None:
+def _name_halves(axes: Axes, before: str, after: str) -> None:
     """Write which stage is the stronger above and below the line of no change."""
-    room_pt = 0.85 * axes.get_position().width * frame.width_in * 72.0
+    room_pt = 0.85 * axes.get_position().width * WIDTH_PT
     one, other = told_apart([before, after])
     for name, height, place in ((other, 0.98, "top"), (one, 0.02, "bottom")):
         axes.text(
-            0.03, height, tr("{stage} stronger", stage=fitted(name, room_pt, frame)),
+            0.03, height, tr("{stage} stronger", stage=fitted(name, room_pt)),
             transform=axes.transAxes,
-            ha="left", va=place, fontsize=0.9 * frame.font_pt, color=INK,
+            ha="left", va=place, fontsize=0.9 * EM_PT, color=INK,
         )  # fmt: skip

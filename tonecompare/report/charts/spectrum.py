@@ -6,7 +6,6 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from tonecompare.arrays import FloatArray
 from tonecompare.compare.curves.mean_curves import Averaged
 from tonecompare.compare.curves.mean_spectra import average_spectra
 from tonecompare.language import tr, tr_later
@@ -17,6 +16,7 @@ from tonecompare.report.charts.canvas.axes import (
     name_sides,
     value_axis,
 )
+from tonecompare.report.charts.canvas.banded_line import banded_line
 from tonecompare.report.charts.canvas.reading import readable, series
 from tonecompare.report.charts.canvas.sheet import say_empty
 from tonecompare.report.charts.canvas.style import (
@@ -24,13 +24,11 @@ from tonecompare.report.charts.canvas.style import (
     BEFORE,
     BLACK,
     DIFFERENCE,
+    EM_PT,
     INK,
+    LINE_PT,
     MUTED,
-    PAGE,
-    Frame,
-    LineLook,
     chart,
-    line_style,
 )
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, ChartPair
 
@@ -43,14 +41,14 @@ _MINUS = tr_later("change")
 
 
 @chart
-def spectrum_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
+def spectrum_chart(pair: ChartPair) -> Figure:
     """Draw the averaged spectrum of one voice at two stages.
 
     Lines are the averages of ``mean_spectra`` in 1/3 octave over the notes both
     stages share; bands are one standard deviation from pluck to pluck. The lower panel shows after
     minus before with its 95 % interval over notes.
     """
-    sheet = pair.sheet("spectrum", tr("Averaged spectrum"), frame)
+    sheet = pair.sheet("spectrum", tr("Averaged spectrum"))
     upper, lower = sheet.axes(
         share=(1.7, 1.0),
         left_em=4.6,
@@ -62,22 +60,11 @@ def spectrum_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
         for axes in (upper, lower):
             say_empty(axes, tr(NO_SHARED_NOTE))
         return sheet.finished()
-    _draw_levels(upper, both, frame, pair.names)
+    _draw_levels(upper, both, pair.names)
     readable(upper, "Hz", "dB")
-    _draw_difference(lower, both, frame)
+    _draw_difference(lower, both)
     readable(lower, "Hz", "dB")
     return sheet.finished()
-
-
-def _side(
-    axes: Axes, hz: FloatArray, level: FloatArray, spread: FloatArray, look: LineLook, frame: Frame,
-    start: int, name: str,
-) -> None:  # fmt: skip
-    band = axes.fill_between(
-        hz, level - spread, level + spread, color=look.colour, alpha=0.18, linewidth=0
-    )
-    (line,) = axes.plot(hz, level, markevery=(start, _MARK_EVERY), **line_style(look, frame))
-    series(look.key, line, band, name=name)
 
 
 def _ends_hz(both: Averaged) -> tuple[float, float]:
@@ -88,9 +75,15 @@ def _ends_hz(both: Averaged) -> tuple[float, float]:
     return max(float(there[0]) / 1.02, _LOW_HZ), min(float(there[-1]) * 1.02, _HIGH_HZ)
 
 
-def _draw_levels(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> None:
-    _side(axes, both.axis, both.before, both.spread_before, BEFORE, frame, 0, words[0])
-    _side(axes, both.axis, both.after, both.spread_after, AFTER, frame, _MARK_EVERY // 2, words[1])
+def _draw_levels(axes: Axes, both: Averaged, words: tuple[str, str]) -> None:
+    banded_line(
+        axes, both.axis, both.before, both.spread_before, BEFORE, name=words[0], second=False,
+        every=_MARK_EVERY,
+    )  # fmt: skip
+    banded_line(
+        axes, both.axis, both.after, both.spread_after, AFTER, name=words[1], second=True,
+        every=_MARK_EVERY,
+    )  # fmt: skip
     shown = (both.axis >= _LOW_HZ) & (both.axis <= _HIGH_HZ)
     levels = np.concatenate([both.before[shown], both.after[shown]])
     high = float(np.nanmax(levels)) + 3.0
@@ -98,14 +91,14 @@ def _draw_levels(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str
     value_axis(axes, low, high, most=5)
     frequency_axis(axes, *_ends_hz(both), labelled=False)
     axes.set_ylabel(tr("dBFS in 1/3 octave"))
-    name_sides(axes, both.before[shown], both.after[shown], words, frame=frame)
+    name_sides(axes, both.before[shown], both.after[shown], words)
 
 
-def _draw_difference(axes: Axes, both: Averaged, frame: Frame) -> None:
+def _draw_difference(axes: Axes, both: Averaged) -> None:
     hz = both.axis
-    axes.axhline(0.0, color=MUTED, linewidth=0.08 * frame.font_pt)
+    axes.axhline(0.0, color=MUTED, linewidth=0.08 * EM_PT)
     band = axes.fill_between(hz, both.ci_low, both.ci_high, color=BLACK, alpha=0.15, linewidth=0)
-    (line,) = axes.plot(hz, both.difference, color=INK, linewidth=frame.line_pt)
+    (line,) = axes.plot(hz, both.difference, color=INK, linewidth=LINE_PT)
     series("difference", line, band, name=tr(_MINUS))
     shown = (hz >= _LOW_HZ) & (hz <= _HIGH_HZ)
     size = float(np.nanmax(np.abs(both.difference[shown]), initial=0.0))
@@ -116,4 +109,4 @@ def _draw_difference(axes: Axes, both: Averaged, frame: Frame) -> None:
     value_axis(axes, -reach, reach, most=4)
     frequency_axis(axes, *_ends_hz(both))
     axes.set_ylabel("dB")
-    name_lines(axes, [(last_finite(both.difference[shown]), tr(_MINUS), DIFFERENCE)], frame=frame)
+    name_lines(axes, [(last_finite(both.difference[shown]), tr(_MINUS), DIFFERENCE)])

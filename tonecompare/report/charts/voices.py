@@ -15,14 +15,15 @@ from tonecompare.report.charts.canvas.lettering import fitted
 from tonecompare.report.charts.canvas.sheet import Sheet
 from tonecompare.report.charts.canvas.style import (
     BACKGROUND,
+    EM_PT,
     INK,
+    LINE_PT,
     MUTED,
-    PAGE,
-    Frame,
+    WIDTH_PT,
     LineLook,
     chart,
 )
-from tonecompare.report.words.numbers import frequency_tick, shortest
+from tonecompare.report.words.numbers import frequency_tick, plain
 
 #: Every difference is drawn in ink: colours are kept for before and after. What a channel carries
 #: has its own form.
@@ -49,7 +50,6 @@ def voices_chart(
     *,
     title: str,
     texts: tuple[str, ...] = (),
-    frame: Frame = PAGE,
 ) -> Figure:
     """Draw a row per voice: level, octave bands and hum against the loudest.
 
@@ -65,49 +65,47 @@ def voices_chart(
         Every name in the chart: a font is chosen that has their letters.
     """
     rows = len(voices.sounds)
-    if frame is PAGE:
-        frame = frame.scaled(height_in=(rows * _ROW_EM + _AROUND_EM) * frame.font_pt / 72.0)
-    sheet = Sheet(title, frame=frame)
+    sheet = Sheet(title, height_in=(rows * _ROW_EM + _AROUND_EM) * EM_PT / 72.0)
     level, tone, hum = _panels(sheet, rows)
     cells = {pair.sound: pair.cells for pair in voices.against_loudest}
-    level.set_yticks(range(rows), [_on_two_lines(names[one], frame) for one in voices.sounds])
+    level.set_yticks(range(rows), [_on_two_lines(names[one]) for one in voices.sounds])
     for label in level.get_yticklabels():
         label.set_linespacing(0.95)
         if "\n" in label.get_text():
-            label.set_fontsize(0.8 * frame.font_pt)
+            label.set_fontsize(0.8 * EM_PT)
     for place, one in enumerate(voices.sounds):
         look = _LOOKS.get(one.output, _LOOKS["magnetic"])
-        _dot(level, cells.get(one, {}).get("level_dbfs"), place, look, frame)
-        _dot(hum, cells.get(one, {}).get("hum_dbfs"), place, look, frame)
+        _dot(level, cells.get(one, {}).get("level_dbfs"), place, look)
+        _dot(hum, cells.get(one, {}).get("hum_dbfs"), place, look)
         if one == voices.loudest:
             for axes in (level, hum):
-                _marker(axes, 0.0, place, look, frame)
+                _marker(axes, 0.0, place, look)
     reach = _reach(cells.values())
     for place, one in enumerate(voices.sounds):
-        _bands(tone, cells.get(one, {}), place, reach, frame)
-    _level_axis(level, frame)
-    _level_axis(hum, frame)
-    _tone_axis(tone, frame)
-    bands = tr("Bands, row ±{reach} dB", reach=shortest(reach))
+        _bands(tone, cells.get(one, {}), place, reach)
+    _level_axis(level)
+    _level_axis(hum)
+    _tone_axis(tone)
+    bands = tr("Bands, row ±{reach} dB", reach=plain(reach))
     for axes, said in ((level, tr("Level, dB")), (tone, bands), (hum, tr("Hum, dB"))):
-        axes.set_title(said, loc="left", fontsize=0.9 * frame.font_pt, pad=0.35 * frame.font_pt)
+        axes.set_title(said, loc="left", fontsize=0.9 * EM_PT, pad=0.35 * EM_PT)
     return sheet.finished()
 
 
-def _on_two_lines(name: str, frame: Frame) -> str:
+def _on_two_lines(name: str) -> str:
     """Break a name that is too long between two words: a cut name may be that of two voices."""
-    room = _NAMES_EM * 0.96 * frame.font_pt
+    room = _NAMES_EM * 0.96 * EM_PT
     words = name.split(" ")
-    if len(words) < 2 or fitted(name, room, frame) == name:
-        return fitted(name, room, frame)
+    if len(words) < 2 or fitted(name, room) == name:
+        return fitted(name, room)
     halves = [(" ".join(words[:n]), " ".join(words[n:])) for n in range(1, len(words))]
     first, second = min(halves, key=lambda half: max(map(len, half)))
-    return "\n".join(fitted(half, room / 0.8, frame) for half in (first, second))
+    return "\n".join(fitted(half, room / 0.8) for half in (first, second))
 
 
 def _panels(sheet: Sheet, rows: int) -> tuple[Axes, Axes, Axes]:
-    em, frame = sheet.frame.font_pt, sheet.frame
-    width, height = frame.width_in * 72.0, frame.height_in * 72.0
+    em = EM_PT
+    width, height = WIDTH_PT, sheet.height_pt
     left, room = _NAMES_EM * em, width - (_NAMES_EM + 0.9 + 2 * _GAP_EM) * em
     bottom, top = 2.0 * em / height, 1.0 - (sheet.top_pt + 1.6 * em) / height
     made = []
@@ -127,20 +125,18 @@ def _panels(sheet: Sheet, rows: int) -> tuple[Axes, Axes, Axes]:
     return made[0], made[1], made[2]
 
 
-def _dot(
-    axes: Axes, cell: SoundDifference | None, place: int, look: LineLook, frame: Frame
-) -> None:
+def _dot(axes: Axes, cell: SoundDifference | None, place: int, look: LineLook) -> None:
     if cell is None or cell.difference is None:
         return
     if cell.ends is not None:
-        axes.plot(cell.ends, [place, place], color=look.colour, linewidth=frame.line_pt)
-    _marker(axes, cell.difference, place, look, frame)
+        axes.plot(cell.ends, [place, place], color=look.colour, linewidth=LINE_PT)
+    _marker(axes, cell.difference, place, look)
 
 
-def _marker(axes: Axes, x: float, place: int, look: LineLook, frame: Frame) -> None:
+def _marker(axes: Axes, x: float, place: int, look: LineLook) -> None:
     axes.plot(
         [x], [place], linestyle="none", marker=look.marker, color=look.colour,
-        markersize=0.62 * frame.font_pt, markeredgewidth=0.15 * frame.font_pt,
+        markersize=0.62 * EM_PT, markeredgewidth=0.15 * EM_PT,
         markerfacecolor=look.colour if look.filled else BACKGROUND, clip_on=False, zorder=3,
     )  # fmt: skip
 
@@ -162,23 +158,22 @@ def _bands(
     cells: Mapping[str, SoundDifference],
     place: int,
     reach: float,
-    frame: Frame,
 ) -> None:
     """Draw a row's bands as bars from its middle: full where surely different, else hollow."""
-    axes.plot([-0.5, len(BANDS) - 0.5], [place, place], color=MUTED, linewidth=0.06 * frame.font_pt)
+    axes.plot([-0.5, len(BANDS) - 0.5], [place, place], color=MUTED, linewidth=0.06 * EM_PT)
     for n, name in enumerate(BAND_SHAPES):
         cell = cells.get(name)
         if cell is None or cell.weak or cell.difference is None:
             continue
         tall = 0.44 * float(np.clip(cell.difference / reach, -1.0, 1.0))
         axes.bar(
-            n, -tall, 0.76, bottom=place, linewidth=0.08 * frame.font_pt, edgecolor=INK,
+            n, -tall, 0.76, bottom=place, linewidth=0.08 * EM_PT, edgecolor=INK,
             facecolor=INK if cell.sure else BACKGROUND, zorder=2,
         )  # fmt: skip
 
 
-def _level_axis(axes: Axes, frame: Frame) -> None:
-    axes.axvline(0.0, color=MUTED, linewidth=0.08 * frame.font_pt, zorder=0)
+def _level_axis(axes: Axes) -> None:
+    axes.axvline(0.0, color=MUTED, linewidth=0.08 * EM_PT, zorder=0)
     low, high = axes.get_xlim()
     low, high = min(low, 0.0), max(high, 0.0)
     span = max(high - low, 2.0)
@@ -186,10 +181,10 @@ def _level_axis(axes: Axes, frame: Frame) -> None:
     step = next(s for s in (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 1e9) if span / s <= 2.6)
     first = np.ceil(axes.get_xlim()[0] / step) * step
     ticks = np.arange(first, axes.get_xlim()[1] + 1e-9, step)
-    axes.set_xticks(ticks, [shortest(float(tick)) for tick in ticks])
+    axes.set_xticks(ticks, [plain(float(tick)) for tick in ticks])
 
 
-def _tone_axis(axes: Axes, frame: Frame) -> None:
+def _tone_axis(axes: Axes) -> None:
     axes.set_xlim(-0.6, len(BANDS) - 0.4)
     shown = range(1, len(BANDS), 2)
     axes.set_xticks(list(shown), [frequency_tick(BANDS[n].nominal_hz) for n in shown])

@@ -10,9 +10,18 @@ from matplotlib.figure import Figure
 
 from tonecompare.compare.worth.work_steps import Distance
 from tonecompare.language import tr, tr_later
-from tonecompare.report.charts.canvas.lettering import fitted, width_pt
+from tonecompare.report.charts.canvas.axes import across_row
+from tonecompare.report.charts.canvas.lettering import width_pt
 from tonecompare.report.charts.canvas.sheet import Sheet, say_empty
-from tonecompare.report.charts.canvas.style import BACKGROUND, BLACK, INK, MUTED, PAGE, Frame, chart
+from tonecompare.report.charts.canvas.style import (
+    BACKGROUND,
+    BLACK,
+    EM_PT,
+    INK,
+    LINE_PT,
+    MUTED,
+    chart,
+)
 from tonecompare.report.words.numbers import NOT_MEASURED, number
 
 _NAMES = {
@@ -42,7 +51,7 @@ class WorthRow:
 
 
 @chart
-def worth_chart(rows: Sequence[WorthRow], *, title: str, frame: Frame = PAGE) -> Figure:
+def worth_chart(rows: Sequence[WorthRow], *, title: str) -> Figure:
     """Draw each step's distances in hearing thresholds, named where they stand.
 
     Parameters
@@ -53,11 +62,10 @@ def worth_chart(rows: Sequence[WorthRow], *, title: str, frame: Frame = PAGE) ->
         What there is to see; two lines at most.
     """
     lines = sum(2 + len(row.distances) for row in rows) + _BETWEEN * (len(rows) - 1)
-    height_in = (lines * _ROW_EM + _AROUND_EM) * frame.font_pt / 72.0
-    frame = frame.scaled(height_in=max(2.2, height_in))
-    sheet = Sheet(tr("What each step cost and moved"), frame=frame, says=title)
-    widest = max(width_pt(tr(name), frame) for name in _NAMES.values())
-    (axes,) = sheet.axes(left_em=widest / frame.font_pt + 1.3, right_em=3.0, bottom_em=3.6)
+    height_in = (lines * _ROW_EM + _AROUND_EM) * EM_PT / 72.0
+    sheet = Sheet(tr("What each step cost and moved"), says=title, height_in=max(2.2, height_in))
+    widest = max(width_pt(tr(name)) for name in _NAMES.values())
+    (axes,) = sheet.axes(left_em=widest / EM_PT + 1.3, right_em=3.0, bottom_em=3.6)
     if not any(each.value is not None for row in rows for each in row.distances):
         say_empty(axes, tr("No voice was measured both before a step and after it."))
         return sheet.finished()
@@ -69,53 +77,36 @@ def worth_chart(rows: Sequence[WorthRow], *, title: str, frame: Frame = PAGE) ->
     axes.axvspan(0.0, 1.0, color=BLACK, alpha=0.09, linewidth=0)
     place, ticks, names = 0.0, list[float](), list[str]()
     for row in rows:
-        _name(axes, row, place, frame)
+        across_row(axes, row.stage, place, weight="bold")
+        across_row(axes, row.spent, place + 1)
         place += 2
         for each in row.distances:
-            _distance(axes, each, place, frame)
+            _distance(axes, each, place)
             ticks.append(place)
             names.append(tr(_NAMES[each.family]))
             place += 1
         place += _BETWEEN
     axes.set_yticks(ticks, names)
     axes.grid(False, axis="y")
-    axes.set_xlabel(tr("hearing thresholds moved"), labelpad=0.2 * frame.font_pt)
+    axes.set_xlabel(tr("hearing thresholds moved"), labelpad=0.2 * EM_PT)
     return sheet.finished()
 
 
-def _name(axes: Axes, row: WorthRow, place: float, frame: Frame) -> None:
-    room = frame.width_in * 72.0 - 1.2 * frame.font_pt
-    left = -(axes.get_position().x0 * frame.width_in * 72.0 - 0.6 * frame.font_pt)
-    for line, (text, weight) in enumerate(((row.stage, "bold"), (row.spent, "normal"))):
-        axes.annotate(
-            fitted(text, room, frame, weight=weight),
-            (0.0, place + line),
-            xycoords=("axes fraction", "data"),
-            xytext=(left, 0.0),
-            textcoords="offset points",
-            ha="left",
-            va="center",
-            weight=weight,
-            annotation_clip=False,
-            bbox={"facecolor": BACKGROUND, "edgecolor": "none", "pad": 0.1 * frame.font_pt},
-        )
-
-
-def _distance(axes: Axes, each: Distance, place: float, frame: Frame) -> None:
+def _distance(axes: Axes, each: Distance, place: float) -> None:
     if each.value is None or each.ci_low is None or each.ci_high is None:
         axes.text(0.02 * axes.get_xlim()[1], place, tr(NOT_MEASURED), va="center", color=MUTED)
         return
-    axes.plot([each.ci_low, each.ci_high], [place, place], color=INK, linewidth=frame.line_pt)
+    axes.plot([each.ci_low, each.ci_high], [place, place], color=INK, linewidth=LINE_PT)
     axes.plot(
         [each.value], [place], linestyle="none", marker="o", color=INK,
-        markersize=0.62 * frame.font_pt, markeredgewidth=0.15 * frame.font_pt,
+        markersize=0.62 * EM_PT, markeredgewidth=0.15 * EM_PT,
         markerfacecolor=INK if each.ci_low > 1.0 else BACKGROUND,
     )  # fmt: skip
     axes.annotate(
         number(each.value, 1),
         (1.0, place),
         xycoords=("axes fraction", "data"),
-        xytext=(0.4 * frame.font_pt, 0.0),
+        xytext=(0.4 * EM_PT, 0.0),
         textcoords="offset points",
         ha="left",
         va="center",

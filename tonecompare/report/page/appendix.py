@@ -13,7 +13,8 @@ from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE, PARTIALS, words_for
 from tonecompare.report.page.view import InputView, ProblemView, ThresholdView
 from tonecompare.report.words.file_remarks import file_remarks
-from tonecompare.report.words.numbers import decimal_mark, number, with_unit
+from tonecompare.report.words.finding_words.left_open import threshold_words
+from tonecompare.report.words.numbers import number, plain, with_unit
 from tonecompare.session.model import LeftOut, Session
 
 #: Files named beside one remark; the rest are counted (all stand in summary.json).
@@ -69,21 +70,13 @@ def threshold_views(comparisons: Comparisons) -> tuple[ThresholdView, ...]:
         if quantity not in HEADLINE and quantity not in _ONE_OF_MANY:
             continue
         label = tr(_ONE_OF_MANY.get(quantity) or words_for(quantity).label)
-        limit = _limit(float(record["below"]), float(record["above"]), str(record["unit"]))
+        limit = threshold_words(float(record["below"]), float(record["above"]), str(record["unit"]))
         key = (limit, str(record["source"]))
         labels.setdefault(key, []).append(label)
     return tuple(
         ThresholdView(", ".join(names), limit, tr(source))
         for (limit, source), names in labels.items()
     )
-
-
-def _limit(below: float, above: float, unit: str) -> str:
-    """Write a threshold: ``1 dB``, ``0.41 dB`` or ``−25 to +40 %``."""
-    if below == above:
-        return f"{above:g} {unit}".replace(".", decimal_mark())
-    ends = tr("{low} to {high}", low=number(-below, 0), high=number(above, 0, signed=True))
-    return f"{ends} {unit}"
 
 
 def input_views(measurements: Measurements) -> tuple[InputView, ...]:
@@ -108,7 +101,9 @@ def setting_views(session: Session) -> tuple[tuple[str, str], ...]:
     mains = tr("found in each recording") if session.mains_hz is None else with_unit(
         session.mains_hz, "Hz", uncertainty=0.05
     )  # fmt: skip
-    changed = ", ".join(f"{name} {value:g}" for name, value in session.hearing_thresholds.items())
+    changed = ", ".join(
+        f"{name} {plain(value)}" for name, value in session.hearing_thresholds.items()
+    )
     return (
         (tr("Mains frequency"), mains),
         (tr("Tuning reference"), with_unit(session.a4_hz, "Hz", uncertainty=0.5)),

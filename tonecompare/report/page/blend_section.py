@@ -38,7 +38,7 @@ from tonecompare.report.words.exchanged_outputs import (
     marked_blend,
 )
 from tonecompare.report.words.names import voice_title
-from tonecompare.report.words.numbers import NOT_MEASURED, decimal_mark, is_number, with_unit
+from tonecompare.report.words.numbers import NOT_MEASURED, is_number, plain, with_unit
 
 #: Ratios that clips are made of.
 CLIP_RATIOS = (0.0, 0.25, 0.5, 0.75, 1.0)
@@ -218,7 +218,7 @@ def _pictures(
                 caption=tr(
                     "RMS over third octaves from 80 Hz to 8 kHz of blend minus reference, each "
                     "note's level taken out, in thresholds of {threshold}. Smaller is nearer.",
-                    threshold=f"{one.threshold_db:g} dB".replace(".", decimal_mark()),
+                    threshold=f"{plain(one.threshold_db)} dB",
                 ),
                 texts=(title, one.reference),
             )

@@ -131,10 +131,10 @@ def tr_html(text: str, /, **values: Any) -> Markup:
 
 
 @cache
-def environment() -> Environment:
-    """Return what lays out this package's templates, each translated into Python once."""
+def environment(package: str = "tonecompare.report.page") -> Environment:
+    """Return what lays out a package's templates, each translated into Python once."""
     environment = Environment(
-        loader=PackageLoader("tonecompare.report.page", "templates"),
+        loader=PackageLoader(package, "templates"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

@@ -9,7 +9,7 @@ from tonecompare.language import tr, tr_later
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.quantities.words import HEADLINE, IN_QUIET, PARTIALS, words_for
 from tonecompare.report.charts.chart_data import Compared, VoiceOutput
-from tonecompare.report.difference_views import Difference
+from tonecompare.report.difference_views import STRONGEST_FIRST, Difference
 from tonecompare.report.words.finding_words.cause_names import cause_name
 from tonecompare.report.words.numbers import (
     NOT_MEASURED,
@@ -29,8 +29,6 @@ _TONE_AT = 1
 _CLAIMS = ("likely-audible", "measurable", "confounded")
 #: Follows n where part of an interval is assumed, not measured.
 PARTLY_ASSUMED = tr_later(", interval partly assumed")
-#: Verdicts, the one that claims most first.
-STRONGEST_FIRST = ("likely-audible", "measurable", "confounded", "undecided", "no-change")
 
 
 @dataclass(frozen=True)
@@ -116,7 +114,7 @@ def family_cell(rows: Sequence[Difference], quantities: Sequence[str]) -> Verdic
     verdicts = [row.verdict for row in several]
     kind = next((name for name in STRONGEST_FIRST if name in verdicts), "no-change")
     group = [row for row in several if row.verdict == kind]
-    top = max(group, key=lambda row: (row.surely_thresholds, abs(row.in_thresholds or 0.0)))
+    top = max(group, key=lambda row: row.telling)
     cell = cell_of(top)
     return replace(
         cell,

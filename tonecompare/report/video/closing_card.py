@@ -11,7 +11,7 @@ from tonecompare.report.blind.results import Scored
 from tonecompare.report.charts.chart_data import Compared, titles_of
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.video import plots
-from tonecompare.report.video.statement import CLAIMS, Statement, kind_of
+from tonecompare.report.video.statement import Statement, kind_of
 from tonecompare.report.words.listening_words.blind_words import heard_short
 from tonecompare.report.words.listening_words.chart_words import (
     CLOSING,
@@ -34,19 +34,13 @@ def closing(every: Sequence[Compared], heard: Sequence[Scored] = ()) -> Statemen
         (row, titles_of(one.voices).get((row.voice, row.output), row.voice))
         for one in every
         for row in one.rows
-        if row.verdict in CLAIMS
+        if row.claimed
         and row.difference is not None
         and row.quantity in (*HEADLINE, *BAND_SHAPES, *PARTIALS)
         and row.matters
     ]
     # A single partial comes last: moving the pick moves it more than most work does.
-    rows.sort(
-        key=lambda pair: (
-            pair[0].quantity in PARTIALS,
-            CLAIMS.index(pair[0].verdict),
-            -pair[0].surely_thresholds,
-        )
-    )
+    rows.sort(key=lambda pair: (pair[0].quantity not in PARTIALS, pair[0].telling), reverse=True)
     kept: list[tuple[Difference, str]] = []
     for by_voice in (False, True):
         for row, title in rows:

@@ -15,7 +15,7 @@ from tonecompare.arrays import FloatArray
 from tonecompare.language import tr
 from tonecompare.report.charts.canvas.style import BLUE, VERMILLION
 from tonecompare.report.video.slide import TEXT, Slide
-from tonecompare.report.words.numbers import frequency_tick, shortest
+from tonecompare.report.words.numbers import frequency_tick, plain
 
 #: Rows a screen has room for.
 MOST_ROWS = 6
@@ -140,7 +140,7 @@ def curves(
         slide.ticks(axes, places, [frequency_tick(hz) for hz in places])
     else:
         places_s = [tick for tick in _round_ticks(first, last) if first <= tick <= last]
-        slide.ticks(axes, places_s, [shortest(tick) for tick in places_s])
+        slide.ticks(axes, places_s, [plain(tick) for tick in places_s])
     slide.put(slide.right, slide.bottom, x_word, colour=look.muted, ha="right", va="bottom")
     _end_words(slide, axes, lines)
 
@@ -259,7 +259,7 @@ def dots(slide: Slide, places: Sequence[Place], *, x_word: str, y_word: str) -> 
     highest = max(max(dot.y for dot in places), 1.0)
     far = max(max(dot.x for dot in places), 1e-9)
     ticks = _round_ticks(0.0, highest)
-    labels = [shortest(tick) for tick in ticks]
+    labels = [plain(tick) for tick in ticks]
     left = max(map(slide.width_of, labels)) + 0.5 * letter
     axes = slide.axes(left=left, below=2.7 * letter)
     axes.set_ylim(0.0, 1.25 * highest)
@@ -280,7 +280,7 @@ def dots(slide: Slide, places: Sequence[Place], *, x_word: str, y_word: str) -> 
             path_effects=slide.effects,
         )  # fmt: skip
     ends = [tick for tick in _round_ticks(0.0, far) if tick <= far]
-    slide.ticks(axes, ends, [shortest(tick) for tick in ends])
+    slide.ticks(axes, ends, [plain(tick) for tick in ends])
     slide.put(slide.right, slide.bottom, x_word, colour=look.muted, ha="right", va="bottom")
 
 
@@ -307,4 +307,4 @@ def _round_ticks(low: float, high: float) -> list[float]:
 
 
 def _signed(value: float, unit: str) -> str:
-    return f"{shortest(value)} {unit}".strip()
+    return f"{plain(value)} {unit}".strip()

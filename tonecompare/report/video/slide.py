@@ -9,7 +9,6 @@ from typing import Any
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.patheffects import AbstractPathEffect, Normal, Stroke
@@ -165,22 +164,3 @@ def slide_files(slide: Slide) -> dict[str, bytes]:
             )
             made[kind] = data.getvalue()
         return made
-
-
-def text_boxes(slide: Slide) -> list[tuple[str, float, float, float, float, float]]:
-    """Return every text drawn: itself, its box in pixels (left, top, right, bottom) and height."""
-    canvas = FigureCanvasAgg(slide.figure)
-    renderer = canvas.get_renderer()  # type: ignore[no-untyped-call]
-    canvas.draw()  # type: ignore[no-untyped-call]
-    texts = list(slide.figure.texts)
-    for axes in slide.figure.axes:
-        texts += [*axes.texts, *axes.get_xticklabels(), *axes.get_yticklabels()]
-    found = []
-    for text in texts:
-        if not text.get_text().strip() or not text.get_visible():
-            continue
-        box = text.get_window_extent(renderer)
-        height = float(slide.shape.height)
-        size = float(text.get_fontsize()) / _POINTS
-        found.append((text.get_text(), box.x0, height - box.y1, box.x1, height - box.y0, size))
-    return found

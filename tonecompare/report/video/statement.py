@@ -14,8 +14,6 @@ KINDS = (
     "brightness", "hum", "response", "partials", "decay", "phrase", "blend", "cost", "guitars",
     "closing",
 )  # fmt: skip
-#: Claims, the surest first.
-CLAIMS = ("likely-audible", "measurable")
 
 
 @dataclass(frozen=True)

@@ -23,7 +23,7 @@ from tonecompare.report.charts.in_time.decay import averaged_decay
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.video import plots
 from tonecompare.report.video.closing_card import closing
-from tonecompare.report.video.statement import CLAIMS, Statement, kind_of
+from tonecompare.report.video.statement import Statement, kind_of
 from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.finding_words.tone_words import hz_told
 from tonecompare.report.words.guitar_words.cost_words import amount, short
@@ -95,7 +95,7 @@ def chosen(
         return tuple(one for one in made if one.kind in kinds or one.name in kinds)
     wanted = []
     for finding in findings:
-        claims = [row for row in finding.rows if row.verdict in CLAIMS]
+        claims = [row for row in finding.rows if row.claimed]
         for row in sorted(claims, key=lambda row: -row.surely_thresholds):
             kind = kind_of(row)
             if kind == "hum" and row.quantity == "buzz_dbfs":
@@ -116,7 +116,7 @@ def _over_voices(
     rows = [row for row in one.rows if row.quantity == quantity and _whole(row)]
     if not rows:
         return
-    rows.sort(key=lambda row: -abs(row.in_thresholds or 0.0))
+    rows.sort(key=lambda row: row.telling, reverse=True)
     top = rows[0]
     name = titles.get((top.voice, top.output), top.voice)
     several = len(rows) > 1
@@ -134,7 +134,7 @@ def _over_voices(
         slug(f"{one.name} {kind}", longest=120),
         voice_says(name, quantity),
         size_of(top),
-        how_sure(top) + (f"; {of_voices(rows, CLAIMS)}" if several else ""),
+        how_sure(top) + (f"; {of_voices(rows)}" if several else ""),
         one.name,
         "",
         lambda slide: plots.two_sides(slide, shown, one.words),
@@ -200,7 +200,7 @@ def _partials(one: Compared, voice: VoiceOutput, title: str) -> Iterator[Stateme
     usable = [row for row in rows.values() if row.quantity in names and row.difference is not None]
     if len(usable) < 2:
         return
-    top = max(usable, key=lambda row: (row.surely_thresholds, abs(row.in_thresholds or 0.0)))
+    top = max(usable, key=lambda row: row.telling)
     yield Statement(
         "partials",
         slug(f"{one.name} {' '.join(voice)} partials", longest=120),
@@ -324,7 +324,7 @@ def _cost(worth: Sequence[Step], currency: str) -> Iterator[Statement]:
 
 
 def guitars_beside(session: Session, every: Sequence[Compared]) -> Iterator[Statement]:
-    """Several guitars beside the first: of each shared voice the quantity that differs surest."""
+    """Several guitars beside the first: of each shared voice the difference that tells most."""
     rows: dict[tuple[str, str], dict[str, list[Difference]]] = {}
     for one in every:
         stages = [ComparedSide.named(side).stage for side in (one.before, one.after)]
@@ -336,10 +336,10 @@ def guitars_beside(session: Session, every: Sequence[Compared]) -> Iterator[Stat
                 of_voice = rows.setdefault((row.voice, row.output), {})
                 of_voice.setdefault(row.quantity, []).append(row)
     for (voice, _output), by_quantity in rows.items():
-        shown_rows = [row for each in by_quantity.values() for row in each if row.verdict in CLAIMS]
+        shown_rows = [row for each in by_quantity.values() for row in each if row.claimed]
         if not shown_rows:
             continue
-        top = max(shown_rows, key=lambda row: row.surely_thresholds)
+        top = max(shown_rows, key=lambda row: row.telling)
         found = by_quantity[top.quantity]
         shown = [
             plots.TwoValues(

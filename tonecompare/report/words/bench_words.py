@@ -62,7 +62,7 @@ def _dead_spot(sign: BenchSign) -> str:
     if string:
         where = tr("{note} on string {string}", note=where, string=string)
     return tr(
-        "{where} rings for {length} s (T60) where its neighbours let expect {expected} s: a dead "
+        "{where} rings for {length} s (T60) where its neighbours suggest {expected} s: a dead "
         "spot, by {plucks} plucks against the line of {others} other notes.",
         where=where,
         length=number(_value(sign), 1),
@@ -101,7 +101,7 @@ def _hands(sign: BenchSign) -> str:
         )
     if sign.value > _HANDS_DB:
         return tr(
-            "Hum rises by {size} dB when the hands touch the strings: look whether the strings are "
+            "Hum rises by {size} dB when the hands touch the strings: check that the strings are "
             "connected to ground. Never lift the protective earth.",
             size=number(sign.value, 1),
         )
@@ -168,13 +168,13 @@ def _weak_string(finding: PiezoFinding) -> str:
     if finding.value < 0:
         return tr(
             "On the piezo output {string} is {size} dB (± {unsure} dB) weaker than the other "
-            "strings let expect, measured against the magnetic output of the same plucks: see how "
+            "strings suggest, measured against the magnetic output of the same plucks: see how "
             "its saddle sits.",
             **told,
         )
     return tr(
         "On the piezo output {string} is {size} dB (± {unsure} dB) stronger than the other strings "
-        "let expect, measured against the magnetic output of the same plucks: see how its saddle "
+        "suggest, measured against the magnetic output of the same plucks: see how its saddle "
         "sits.",
         **told,
     )

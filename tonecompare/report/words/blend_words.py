@@ -9,6 +9,7 @@ from tonecompare.language import tr, tr_as, tr_later, tr_n
 from tonecompare.measure.outputs.mixing import LEAST_FULLER_DB
 from tonecompare.measure.outputs.recorded_blend import RecordedBlend
 from tonecompare.measure.outputs.results import BlendAdvice, DelayFit, Notch, OutputQuality
+from tonecompare.report.words.finding_words.tone_words import hz_told
 from tonecompare.report.words.numbers import is_number, number, plain, with_unit
 
 #: A delay below this many standard uncertainties is not told from none.
@@ -107,7 +108,7 @@ def _ratios(
             "parts.",
             limit=limit,
         )
-    hz, ratio = _nominal(worst_hz), _percent(worst_ratio)
+    hz, ratio = hz_told(worst_hz), _percent(worst_ratio)
     if not ranges:
         return tr(
             "No blend keeps each band within {limit} dB of the power sum of its parts; the "
@@ -135,7 +136,7 @@ def notch_sentence(notch: Notch) -> str:
         "At {ratio} % piezo the blend is {depth} dB below its parts at {hz}",
         ratio=_percent(notch.ratio),
         depth=number(-notch.depth_db, 1),
-        hz=_nominal(notch.frequency_hz),
+        hz=hz_told(notch.frequency_hz),
     )
     inverted = number(notch.inverted_db, 1, signed=True)
     if notch.cause in ("delay", "delay and polarity") and notch.delay_s is not None:
@@ -161,12 +162,6 @@ def notch_sentence(notch: Notch) -> str:
 
 def _percent(ratio: float) -> str:
     return number(100.0 * ratio, 0)
-
-
-def _nominal(hz: float) -> str:
-    """Band centre to two digits: "2.5 kHz"."""
-    rounded = float(f"{hz:.2g}")
-    return f"{plain(rounded / 1000.0)} kHz" if rounded >= 1000.0 else f"{plain(rounded)} Hz"
 
 
 def polarity_sentence(polarity: int | None, fuller: int | None) -> str:

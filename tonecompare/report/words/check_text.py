@@ -94,8 +94,8 @@ class Grouped:
         shown = ", ".join(others[:_PLACES_NAMED])
         rest = len(others) - _PLACES_NAMED
         if rest > 0:
-            return tr("Likewise {places} and {n} more.", places=shown, n=rest)
-        return tr("Likewise {places}.", places=shown)
+            return tr("Likewise: {places} and {n} more.", places=shown, n=rest)
+        return tr("Likewise: {places}.", places=shown)
 
 
 def grouped(faults: Iterable[Fault]) -> list[Grouped]:
@@ -145,7 +145,7 @@ def resolved_headings(answers: Sequence[StageAnswer]) -> tuple[str, ...]:
 
 
 def _resolved(answers: Sequence[StageAnswer]) -> list[str]:
-    """Return the quantities that some take can show: a riff shows no partial."""
+    """Return the quantities that some take can show: a riff shows no decay."""
     known = {one.quantity for each in answers for one in each.resolved if one.smallest is not None}
     return [name for name in _SHORT if name in known]
 

@@ -59,7 +59,7 @@ def _other_music(voice: str, alike: float, needed: float) -> str:
 
 
 def _same_file(files: tuple[str, ...], at_one_stage: bool) -> str:
-    same = tr(" and ").join(files)
+    same = listed(list(files))
     if at_one_stage:
         return tr(
             "{files} are one and the same file: its plucks count more than once, which makes "
@@ -148,7 +148,7 @@ def _control_taken_out(name: str, quantities: tuple[str, ...]) -> str:
 
 def _control_gain(size_db: float) -> str:
     return tr(
-        "The control's hiss and level moved together, by {size} dB: the gain was another in the "
+        "The control's hiss and level moved together, by {size} dB: the gain was different in the "
         "second session. That goes out with its drift.",
         size=number(size_db, 1, signed=True),
     )
@@ -192,10 +192,10 @@ def _voice_and_stage(one: str, other: str) -> str:
 
 def _few_notes(found: int, fewest: int) -> str:
     return tr_n(
-        "Only {n} note was recorded on both sides: too few to say anything over the notes. Record "
-        "at least {fewest}, better one on each string.",
-        "Only {n} notes were recorded on both sides: too few to say anything over the notes. "
-        "Record at least {fewest}, better one on each string.",
+        "Only {n} note was recorded on both sides: too few to say anything about the notes as a "
+        "whole. Record at least {fewest}, better one on each string.",
+        "Only {n} notes were recorded on both sides: too few to say anything about the notes as a "
+        "whole. Record at least {fewest}, better one on each string.",
         found,
         fewest=fewest,
     )
@@ -233,7 +233,7 @@ def _played(riffs: int, chords: int, before: int, after: int, to_play: int) -> s
         other = tr("another chord could show other things")
     else:
         other = tr("other music could show other things")
-    told = {"music": tr(" and ").join(kinds), "how_often": how_often, "other": other}
+    told = {"music": listed(kinds), "how_often": how_often, "other": other}
     if several:
         said = tr("Judged on {music}, each played at least {how_often}; {other}.", **told)
     else:
@@ -251,7 +251,7 @@ def _played(riffs: int, chords: int, before: int, after: int, to_play: int) -> s
 def _one_stretch() -> str:
     return tr(
         "A single quiet stretch of a voice shows how hum wanders while it lasts, but not what "
-        "moves between stretches: a guitar turned a little, or held elsewhere, hums otherwise "
+        "moves between stretches: a guitar turned a little, or held elsewhere, hums differently "
         "by itself. Two stretches or more, held in the same way, would show it."
     )
 

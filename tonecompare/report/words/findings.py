@@ -1,4 +1,4 @@
-"""Three to six findings in plain words, made from differences, confounds and notes.
+"""The findings in plain words, made from differences, confounds and notes.
 
 Each sentence is assembled from the numbers it speaks of (:mod:`tonecompare.report.words.phrases`);
 nothing is free text. Voices are ranked by the hearing thresholds their largest difference has at
@@ -55,7 +55,9 @@ def find(
     missing: Sequence[str] = (),
     work: Mapping[str, Sequence[WorkOn]] | None = None,
 ) -> tuple[Finding, ...]:
-    """Return the findings of a report, the most telling first, six at most.
+    """Return the findings of a report, the most telling first.
+
+    Six at most, two more for each further comparison of stages, twelve in all.
 
     Parameters
     ----------

@@ -30,11 +30,6 @@ NOT_MEASURED = tr_later("not measured")
 _FINE_DB = 0.1
 
 
-def in_full(value: float) -> str:
-    """Write a number with the digits it has, no more than six: ``44100``, ``22.05``."""
-    return f"{value:g}".replace(".", decimal_mark())
-
-
 def unit_word(unit: str) -> str:
     """Return the unit as written after a number: a share has none."""
     return "" if unit == "share" else tr(unit)
@@ -97,8 +92,8 @@ def number(value: float, decimals: int, *, signed: bool = False) -> str:
 
 
 def plain(value: float) -> str:
-    """Write a number with as few digits as it takes: ``25``, ``0.41``."""
-    return f"{value:g}".replace(".", decimal_mark())
+    """Write a number with the digits it has, no more than six: ``44100``, ``−0.25``, ``2``."""
+    return f"{value + 0.0:g}".replace("-", MINUS).replace(".", decimal_mark())
 
 
 def _scaled(unit: str, value: float) -> tuple[str, float]:
@@ -231,15 +226,18 @@ def count(n: int, noun: str, *, plural: str = "") -> str:
 
 
 def listed(items: list[str]) -> str:
-    """Join for a sentence: ``a``, ``a and b``, ``a, b and c``."""
+    """Join for a sentence: ``a``, ``a and b``, ``a, b and c``; ``a as well as b and c``, a name.
+
+    Examples
+    --------
+    >>> listed(["Neck", "Bridge"]), listed(["Blend", "Bridge and piezo"])
+    ('Neck and Bridge', 'Blend as well as Bridge and piezo')
+    """
     if len(items) < 2:
         return "".join(items)
+    if any(tr("{items} and {last}", items="", last="") in item for item in items):
+        return tr("{items} as well as {last}", items=", ".join(items[:-1]), last=items[-1])
     return tr("{items} and {last}", items=", ".join(items[:-1]), last=items[-1])
-
-
-def shortest(value: float) -> str:
-    """Write a number with no more decimals than it has: ``2``, ``−0.25``."""
-    return f"{value + 0.0:g}".replace("-", MINUS).replace(".", decimal_mark())
 
 
 def frequency_tick(hz: float) -> str:

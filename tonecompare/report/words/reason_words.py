@@ -137,7 +137,7 @@ def reason_text(reason: Reason, confounds: Sequence[Confound] = (), case: Case =
     Examples
     --------
     >>> reason_text(Reason("more-plucks", "level_dbfs", (-0.2, 1.4, "dB", 1)))
-    'The takes allow anything from −0.20 to +1.4 dB; about 1 more pluck of each note in each stage \
+    'The takes allow anything from −0.2 to +1.4 dB; about 1 more pluck of each note in each stage \
 would settle it.'
     """
     code, data = reason.code, reason.data

@@ -42,7 +42,7 @@ LIMITS = (
     ),
     tr_later(
         "Moving the pick by 5 mm changes single partials by up to 10 dB, more than most changes of "
-        "pickup do. Partial levels and the odd/even balance are to be read with that in mind."
+        "pickup do. Partial levels and the odd/even balance should be read with that in mind."
     ),
     tr_later(
         "Hum depends on place and direction: compare it only for the same chair, direction and "

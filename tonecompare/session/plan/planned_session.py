@@ -53,7 +53,7 @@ def make_plan(options: PlanOptions, *, default_title: str = "Session") -> Plan:
         raise InputError(
             tr(
                 "two stages would share one folder ({folders}); name instruments or stages "
-                "otherwise.",
+                "differently.",
                 folders=listed(s.folder for s in stages),
             )
         )
@@ -73,6 +73,8 @@ def write_plan(folder: Path, options: PlanOptions) -> Written:
     ----------
     folder
         The session folder; made when it is not there. Recordings already in it stay untouched.
+    options
+        What is planned.
 
     Raises
     ------

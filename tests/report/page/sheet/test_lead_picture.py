@@ -16,7 +16,7 @@ def picture(story, request):
 
 
 def test_a_line_for_each_thing_a_player_asks(picture):
-    assert [line.name for line in picture.lines] == ["Loudness", "Treble", "Sustain", "Hum"]
+    assert [line.name for line in picture.lines] == ["Loudness", "Treble", "Sustain", "Hum", "Buzz"]
     assert all(len(line.dots) == 3 for line in picture.lines)
 
 

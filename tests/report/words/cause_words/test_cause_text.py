@@ -286,8 +286,8 @@ PITCH = _moved("rewound", "cents", 2.0, 1.0, "cents")
         (
             _cause(DriftFacts((LEVEL,), 1)),
             "stock did not hold still: bridge, recorded again at its end with nothing done in "
-            "between, differs in level by −1.5 dB (−1.8 to −1.2). So much passes between two "
-            "recordings of one state. The intervals that allow for it rest on 1 repeated "
+            "between, differs in level by −1.5 dB (−1.8 to −1.2). Two recordings of one state "
+            "can differ by as much. The intervals that allow for it rest on 1 repeated "
             "recording, which is little, and on an assumed wander.",
         ),
         (

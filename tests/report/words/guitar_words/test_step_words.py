@@ -65,7 +65,7 @@ def test_a_step_is_told_in_the_order_of_what_was_bought() -> None:
     assert "Neck: 1.2 dB quieter" in measurable
     assert same.startswith("Not expected to be audible: Bridge: decay unchanged")
     assert opened.startswith("Open: 1 of 4 differences")
-    assert gain == "Not all of it need be the work's: gain also moved since stock."
+    assert gain == "Not all of it need be the work's: gain also changed since stock."
 
 
 def test_work_done_in_one_step_cannot_be_told_apart() -> None:
@@ -96,8 +96,8 @@ def test_returns_diminish_in_a_sentence_of_its_own_numbers() -> None:
     # 92 over 40 is 2.3.
     assert said == (
         "More was spent, and it went into new voices: piezo cost 2.3 times what rewound did "
-        "(92 against 40 EUR); it changed nothing likely "
-        "audible on both voices it shares with rewound, and added 2 voices (Blend and Both). "
+        "(92 against 40 EUR); it changed nothing likely audible on either "
+        "of the two voices it shares with rewound, and added 2 voices (Blend and Both). "
         "rewound made 1 likely audible difference on 1 of the 2 voices it shares with stock, "
         "besides hum in the pauses, and added no voice."
     )
@@ -121,7 +121,7 @@ def test_alternatives_on_sisters_are_warned_of() -> None:
     said = returns(one, other, (by_voice(SAME), by_voice(LOUDER)), currency="EUR")
     assert "it shows 1 likely audible difference on 1 of the 2 voices it shares with its" in said
     assert "and has 2 voices more (Blend and Both)." in said
-    assert "rewound shows nothing likely audible on both voices it shares" in said
+    assert "rewound shows nothing likely audible on either of the two voices it shares" in said
     assert said.endswith("What two guitars of one model differ in anyway is in these numbers.")
 
 

@@ -109,6 +109,27 @@ def test_voices_side_by_side_are_named_against_each_other(story, comparisons_of,
     assert told.done[0] == "Neck set against Bridge."
 
 
+@pytest.mark.parametrize(
+    ("verdicts", "headline"),
+    [
+        (("likely-audible",) * 2, "You can expect to hear both differences."),
+        (("likely-audible",) * 3, "You can expect to hear all 3 differences."),
+        (("likely-audible", "no-change", "no-change"),
+         "You can expect to hear 1 of 3 differences."),
+    ],
+)  # fmt: skip
+def test_of_voices_against_one_it_is_differences_that_are_counted(
+    story, comparisons_of, row, verdicts, headline
+):
+    rows = [
+        row(comparison=f"heron-stock/bridge to heron-stock/{name}", before="heron-stock/bridge",
+            after=f"heron-stock/{name}", voice=name, verdict=verdict)
+        for name, verdict in zip(("neck", "middle", "both"), verdicts, strict=False)
+    ]  # fmt: skip
+    told = sheet_text(replace(story.session, comparisons=()), comparisons_of(*rows))
+    assert told.headline == headline
+
+
 def test_a_small_difference_is_called_so(story, comparisons_of, row):
     one = row(difference=0.8, ci_low=0.5, ci_high=1.1, verdict="measurable")
     told = sheet_text(story.session, comparisons_of(one))
@@ -117,11 +138,23 @@ def test_a_small_difference_is_called_so(story, comparisons_of, row):
 
 
 @pytest.mark.parametrize(("moved", "word"), [(-9.1, "less"), (9.1, "more")])
-def test_buzz_that_is_heard_in_the_pauses_is_no_sameness(story, comparisons_of, row, moved, word):
+def test_buzz_that_is_heard_in_the_pauses_is_a_difference_like_hum(
+    story, comparisons_of, row, moved, word
+):
     same = row(difference=0.1, ci_low=-0.3, ci_high=0.5, verdict="no-change")
     buzz = row(quantity="buzz_dbfs", difference=moved, ci_low=moved - 0.5, ci_high=moved + 0.5)
-    told = sheet_text(story.session, comparisons_of(same, buzz))
-    assert told.sentences == (f"There is {word} buzz in the pauses on Neck (split).",)
+    told = sheet_text(replace(story.session, stages={}), comparisons_of(same, buzz))
+    assert told.headline == "You can expect to hear the difference."
+    assert told.sentences == (
+        f"Neck (split) has much {word} buzz (9.1 dB); it is as loud as before.",
+    )
+    assert "Hum: never lift" in " ".join(dict(told.facts)["Take care"])
+
+
+def test_the_voice_to_hear_first_is_one_whose_notes_differ(story, comparisons_of, row):
+    buzz = row(voice="bridge", quantity="buzz_dbfs", difference=-9.1, ci_low=-9.6, ci_high=-8.6)
+    told = sheet_text(story.session, comparisons_of(buzz, row(voice="neck")))
+    assert [one.name for one in told.voices] == ["Neck", "Bridge"]
 
 
 def test_long_names_leave_room():

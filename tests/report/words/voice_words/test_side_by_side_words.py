@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from voices_made import Made, stage_of
 
 from tonecompare.compare.model import BenchSign
@@ -103,3 +105,25 @@ def test_an_upper_end_that_tells_nothing_is_not_written():
     )
     assert "how far at most, these takes do not show" in text
     assert "leave open" not in text
+
+
+def test_of_two_voices_nothing_is_called_most_or_farthest():
+    text = _told(
+        {
+            "neck": Made(level_db=-18.0, bands_db=_BANDS),
+            "bridge": Made(level_db=-24.0, bands_db=_BANDS, hum_db=-75.0),
+        }
+    )
+    assert text.startswith("Neck is 6.0 dB louder than Bridge (")
+    assert "They stand 6.0 hearing thresholds apart in level, " in text
+    assert "Bridge hums 5.0 dB more than Neck (" in text
+    assert not any(word in text for word in ("loudest", "softest", "arthest", "most,"))
+
+
+def test_bands_alone_that_are_alike_make_a_sentence():
+    made = {"neck": Made(bands_db=_BANDS), "middle": Made(bands_db=_BANDS)}
+    voices = stage_of(made)
+    for pair in (*voices.against_loudest, *voices.nearest):
+        pair.cells["decay_s"] = replace(pair.cells["decay_s"], difference=None)
+    said = " ".join(stage_sentences(voices, sound_titles(voices)))
+    assert "told apart: level and every band differ by less than a hearing threshold" in said

@@ -67,9 +67,9 @@ class GlideStrength:
     before_cents: float
     after_cents: float
 
-    def allows(self, level_db: float, *, share: float = 0.5) -> bool:
-        """Whether the hand alone can have moved the level so far, or by ``share`` of it."""
-        needed = share * level_db
+    def allows(self, level_db: float) -> bool:
+        """Whether the hand alone can have moved the level by half of this."""
+        needed = 0.5 * level_db
         return self.high_db >= needed if needed >= 0.0 else self.low_db <= needed
 
 

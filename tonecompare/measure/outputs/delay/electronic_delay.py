@@ -258,12 +258,12 @@ def fit_delay(
     n_partials = sum(note.number.size for note in usable)
     if not usable:
         nothing = tr_later("no note has four partials above the noise on both outputs")
-        return _unknown(nothing, 0, n_partials)
+        return _unknown(nothing, 0)
     data = gather(usable)
     least = _PARTIALS_PER_PARAMETER * (1 + N_FILTERS + data.n_groups)
     if n_partials < least:
         reason = tr_later("only {n} partials stand above the noise on both outputs", n=n_partials)
-        return _unknown(reason, data.n_groups, n_partials)
+        return _unknown(reason, data.n_groups)
     fits = _all_fits(data, delay_range_s)
     fit = fits[0]
     scale = max(1.0, fit.scale(data))
@@ -272,23 +272,20 @@ def fit_delay(
     other = [f for f in fits[1:] if f.polarity != fit.polarity]
     evidence = min((2.0 * (f.cost - fit.cost) / scale for f in other), default=np.inf)
     clear = all(2.0 * (f.cost - fit.cost) / scale >= LEAST_EVIDENCE for f in same)
-    residual = fit.phase_rms(data)
     reason = ""
-    if residual > LARGEST_RESIDUAL:
+    if fit.phase_rms(data) > LARGEST_RESIDUAL:
         reason = tr_later(
             "the phases between the outputs are not those of one string on a pickup and saddle"
         )
     elif evidence < LEAST_EVIDENCE:
         reason = tr_later("both polarities fit these takes about equally well; record more strings")
     if reason:
-        return _unknown(reason, data.n_groups, n_partials, residual, evidence)
+        return _unknown(reason, data.n_groups)
     names = [note.name for note in usable]
-    return _known(fit, data, float(evidence), names, clear=clear)
+    return _known(fit, data, names, clear=clear)
 
 
-def _known(
-    fit: Fit, data: Partials, evidence: float, names: Sequence[str], *, clear: bool
-) -> DelayFit:
+def _known(fit: Fit, data: Partials, names: Sequence[str], *, clear: bool) -> DelayFit:
     """Return a fit whose polarity stands, without a delay where several fit (not ``clear``)."""
     delay_s, error_s, best = _delay(fit, data)
     why = ""
@@ -303,10 +300,7 @@ def _known(
         delay_s=delay_s if clear else None,
         delay_se_s=error_s if clear else None,
         polarity=fit.polarity,
-        residual_rad=best.phase_rms(data),
-        evidence=evidence,
         n_notes=data.n_groups,
-        n_partials=int(data.number.size),
         gain_db={
             name: -float(amplitude_to_db(gain))
             for name, gain in zip(names, gains(best, data), strict=True)
@@ -317,7 +311,5 @@ def _known(
     )
 
 
-def _unknown(
-    reason: str, n_notes: int, n_partials: int, residual: float | None = None, evidence: float = 0.0
-) -> DelayFit:
-    return DelayFit(None, None, None, residual, evidence, n_notes, n_partials, reason=reason)
+def _unknown(reason: str, n_notes: int) -> DelayFit:
+    return DelayFit(None, None, None, n_notes, reason=reason)

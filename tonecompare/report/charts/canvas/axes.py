@@ -10,10 +10,20 @@ from matplotlib.axes import Axes
 from tonecompare.arrays import FloatArray
 from tonecompare.language import tr
 from tonecompare.report.charts.canvas.lettering import fitted
-from tonecompare.report.charts.canvas.style import AFTER, BEFORE, INK, Frame, LineLook, line_style
-from tonecompare.report.words.numbers import frequency_tick, shortest
+from tonecompare.report.charts.canvas.style import (
+    AFTER,
+    BACKGROUND,
+    BEFORE,
+    DPI,
+    EM_PT,
+    INK,
+    WIDTH_PT,
+    LineLook,
+    line_style,
+)
+from tonecompare.report.words.numbers import frequency_tick, plain
 
-#: Names beside lines are written in letters of this share of the frame's.
+#: Names beside lines are written in letters of this share of the chart's.
 NAME_SHARE = 0.9
 _HZ_TICKS = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
 
@@ -58,18 +68,18 @@ def _round_ticks(low: float, high: float, most: int) -> FloatArray:
 
 
 def _tick(value: float) -> str:
-    return shortest(value) if abs(value) > 1e-9 else "0"
+    return plain(value) if abs(value) > 1e-9 else "0"
 
 
-def name_lines(axes: Axes, ends: Sequence[tuple[float, str, LineLook]], *, frame: Frame) -> None:
+def name_lines(axes: Axes, ends: Sequence[tuple[float, str, LineLook]]) -> None:
     """Write names beside the right edge at the heights given, pushed apart so none overlap.
 
     ``ends`` holds (height in data units, name, look of the line); heights that are NaN are left
     out. A piece of the line with its marker stands before each name.
     """
     low, high = axes.get_ylim()
-    height_pt = axes.get_position().height * frame.height_in * 72.0
-    apart = 1.15 * frame.font_pt / max(height_pt, 1.0)
+    height_pt = float(axes.bbox.height) * 72.0 / DPI
+    apart = 1.15 * EM_PT / max(height_pt, 1.0)
     places = sorted(
         (((y - low) / (high - low), name, look) for y, name, look in ends if np.isfinite(y)),
         key=lambda place: place[0],
@@ -80,29 +90,38 @@ def name_lines(axes: Axes, ends: Sequence[tuple[float, str, LineLook]], *, frame
     if spots and spots[-1] > 0.97:
         over = spots[-1] - 0.97
         spots = [spot - over for spot in spots]
-    width_pt = axes.get_position().width * frame.width_in * 72.0
-    em = frame.font_pt / width_pt
-    right_pt = (1.0 - axes.get_position().x1) * frame.width_in * 72.0
-    room_pt = (right_pt - 1.6 * frame.font_pt) / NAME_SHARE
+    width_pt = axes.get_position().width * WIDTH_PT
+    em = EM_PT / width_pt
+    right_pt = (1.0 - axes.get_position().x1) * WIDTH_PT
+    room_pt = (right_pt - 1.6 * EM_PT) / NAME_SHARE
     for spot, (_, name, look) in zip(spots, places, strict=True):
         axes.text(
-            1.0 + 1.45 * em, spot, fitted(name, room_pt, frame), transform=axes.transAxes,
+            1.0 + 1.45 * em, spot, fitted(name, room_pt), transform=axes.transAxes,
             ha="left", va="center",
-            color=INK, fontsize=NAME_SHARE * frame.font_pt,
+            color=INK, fontsize=NAME_SHARE * EM_PT,
         )  # fmt: skip
         axes.plot(
             [1.0 + 0.25 * em, 1.0 + 0.75 * em, 1.0 + 1.25 * em], [spot] * 3,
             transform=axes.transAxes, clip_on=False, markevery=[1],
-            **{**line_style(look, frame), "markersize": 0.36 * frame.font_pt},
+            **{**line_style(look), "markersize": 0.36 * EM_PT},
         )  # fmt: skip
 
 
-def name_sides(
-    axes: Axes, before: FloatArray, after: FloatArray, names: tuple[str, str], *, frame: Frame
-) -> None:
+def name_sides(axes: Axes, before: FloatArray, after: FloatArray, names: tuple[str, str]) -> None:
     """Write the names of both sides where their lines end."""
     ends = [(last_finite(before), names[0], BEFORE), (last_finite(after), names[1], AFTER)]
-    name_lines(axes, ends, frame=frame)
+    name_lines(axes, ends)
+
+
+def across_row(axes: Axes, text: str, place: float, *, weight: str = "normal") -> None:
+    """Write a text at the left edge of the figure, over a row of its own."""
+    left = -(axes.get_position().x0 * WIDTH_PT - 0.6 * EM_PT)
+    axes.annotate(
+        fitted(text, WIDTH_PT - 1.2 * EM_PT, weight=weight), (0.0, place),
+        xycoords=("axes fraction", "data"), xytext=(left, 0.0), textcoords="offset points",
+        ha="left", va="center", weight=weight, annotation_clip=False,
+        bbox={"facecolor": BACKGROUND, "edgecolor": "none", "pad": 0.1 * EM_PT},
+    )  # fmt: skip
 
 
 def last_finite(values: FloatArray) -> float:

@@ -11,7 +11,7 @@ from matplotlib.backends.backend_agg import RendererAgg
 from matplotlib.font_manager import FontProperties
 
 from tonecompare.report.charts.canvas.fonts import drawable
-from tonecompare.report.charts.canvas.style import Frame
+from tonecompare.report.charts.canvas.style import EM_PT
 
 #: Widths are measured this many times larger, so that pixel rounding does not count.
 _RULER_SCALE = 10.0
@@ -25,33 +25,33 @@ def ruler(dpi: float) -> RendererAgg:
     return RendererAgg(8, 8, dpi)  # type: ignore[no-untyped-call]
 
 
-def width_pt(text: str, frame: Frame, weight: str = "normal") -> float:
+def width_pt(text: str, weight: str = "normal") -> float:
     """Return how wide a text is drawn, in points; of several lines the widest."""
     families = tuple(mpl.rcParams["font.family"])
-    wide = [_line_width(line, families, frame.font_pt, weight) for line in text.split("\n")]
+    wide = [_line_width(line, families, weight) for line in text.split("\n")]
     return max(wide) / _RULER_SCALE
 
 
 @lru_cache(maxsize=4096)
-def _line_width(line: str, families: tuple[str, ...], font_pt: float, weight: str) -> float:
-    font = FontProperties(family=list(families), size=font_pt, weight=weight)
+def _line_width(line: str, families: tuple[str, ...], weight: str) -> float:
+    font = FontProperties(family=list(families), size=EM_PT, weight=weight)
     measured = ruler(72.0 * _RULER_SCALE).get_text_width_height_descent
     return float(measured(line, font, ismath=False)[0])  # type: ignore[no-untyped-call]
 
 
-def fitted(text: str, room_pt: float, frame: Frame, *, weight: str = "normal") -> str:
+def fitted(text: str, room_pt: float, *, weight: str = "normal") -> str:
     """Return a name that fits the room: undrawable letters marked, the end cut off if need be.
 
     It stands on one line, whatever line ends it holds.
     """
     text = drawable(text.replace("\n", " "))
-    if width_pt(text, frame, weight) <= room_pt:
+    if width_pt(text, weight) <= room_pt:
         return text
     columns = sum(2 if unicodedata.east_asian_width(letter) in "WF" else 1 for letter in text)
     while columns > 1:
         columns -= 1
         cut = shorten(text, columns)
-        if width_pt(cut, frame, weight) <= room_pt:
+        if width_pt(cut, weight) <= room_pt:
             return cut
     return "…"
 
@@ -66,25 +66,25 @@ def shorten(text: str, columns: int) -> str:
     return text
 
 
-def folded(text: str, room_pt: float, frame: Frame) -> list[str]:
+def folded(text: str, room_pt: float) -> list[str]:
     """Return a title in one line, two of like length where it is too long for one, or three."""
     text = drawable(_UNIT_GAP.sub("\N{NO-BREAK SPACE}", text.replace("\n", " ")))
-    if width_pt(text, frame, "bold") <= room_pt:
+    if width_pt(text, "bold") <= room_pt:
         return [text]
     halves = _in_two(text)
     evenly = [pair for pair in halves if len(pair[0]) <= 1.6 * len(pair[1])]
     for pair in (*evenly, *halves):
-        if all(width_pt(part, frame, "bold") <= room_pt for part in reversed(pair)):
+        if all(width_pt(part, "bold") <= room_pt for part in reversed(pair)):
             return list(pair)
     lines = []
     rest = text
     for _ in range(2):
-        fits = (one for one, _ in _in_two(rest) if width_pt(one, frame, "bold") <= room_pt)
+        fits = (one for one, _ in _in_two(rest) if width_pt(one, "bold") <= room_pt)
         lines.append(next(fits, ""))
         rest = rest[len(lines[-1]) :].strip()
         if not lines[0] or not rest:
-            return [fitted(text, room_pt, frame, weight="bold")]
-    return [line for line in (*lines, fitted(rest, room_pt, frame, weight="bold")) if line]
+            return [fitted(text, room_pt, weight="bold")]
+    return [line for line in (*lines, fitted(rest, room_pt, weight="bold")) if line]
 
 
 def _in_two(text: str) -> list[tuple[str, str]]:

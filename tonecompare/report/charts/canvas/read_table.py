@@ -9,7 +9,7 @@ import numpy as np
 
 from tonecompare.language import tr, tr_later
 from tonecompare.report.charts.canvas.reading import ReadLine, ReadPanel
-from tonecompare.report.words.numbers import NOT_MEASURED, number, shortest
+from tonecompare.report.words.numbers import NOT_MEASURED, number, plain
 
 #: Rows at most; a line with more points is read at so many places along its axis.
 _MOST_ROWS = 12
@@ -55,8 +55,8 @@ def _place(x: float, panel: ReadPanel) -> str:
     if panel.x_unit == "name":
         return f"{panel.names[int(x)]} Hz"
     if panel.x_unit == "Hz":
-        return f"{x:.0f} Hz" if x < 1000.0 else f"{shortest(float(f'{x / 1000.0:.2g}'))} kHz"
-    return f"{number(x, 2)} s" if panel.x_unit == "s" else shortest(x)
+        return f"{x:.0f} Hz" if x < 1000.0 else f"{plain(float(f'{x / 1000.0:.2g}'))} kHz"
+    return f"{number(x, 2)} s" if panel.x_unit == "s" else plain(x)
 
 
 def _value(line: ReadLine, x: float, panel: ReadPanel) -> str:

@@ -10,7 +10,17 @@ from matplotlib.figure import Figure
 from tonecompare.report.charts.canvas.axes import NAME_SHARE
 from tonecompare.report.charts.canvas.fonts import drawable
 from tonecompare.report.charts.canvas.lettering import fitted, folded, ruler, width_pt
-from tonecompare.report.charts.canvas.style import BACKGROUND, GRID, INK, MUTED, Frame
+from tonecompare.report.charts.canvas.style import (
+    BACKGROUND,
+    DPI,
+    EM_PT,
+    GRID,
+    HEIGHT_IN,
+    INK,
+    MUTED,
+    WIDTH_IN,
+    WIDTH_PT,
+)
 
 #: The line that says what is drawn is written smaller than the title.
 _TOPIC_SHARE = 0.9
@@ -21,7 +31,7 @@ _WIDEST_NAME_EM = 7.5
 class Sheet:
     """A figure with what it says, what it shows, and room below for axes.
 
-    Distances are in points from the edges, so that nothing moves when the frame changes.
+    Distances are in points from the edges, so that nothing moves when the height changes.
 
     Parameters
     ----------
@@ -29,36 +39,35 @@ class Sheet:
         What is drawn: the title of a chart that says nothing by itself, else the line below it.
     says
         What came out, a short sentence; it becomes the title.
-    frame
-        What the chart is drawn for.
+    height_in
+        How tall the figure is.
     """
 
-    def __init__(self, topic: str, *, frame: Frame, says: str = "") -> None:
-        self.frame = frame
-        self.figure = Figure(figsize=(frame.width_in, frame.height_in), dpi=frame.dpi)
+    def __init__(self, topic: str, *, says: str = "", height_in: float = HEIGHT_IN) -> None:
+        self.figure = Figure(figsize=(WIDTH_IN, height_in), dpi=DPI)
+        self.height_pt = height_in * 72.0
         self.figure.patch.set_facecolor(BACKGROUND)
         self.figure.set_label(says)
-        self._em = frame.font_pt
-        self.top_pt = 0.5 * self._em
-        room = frame.width_in * 72.0 - 1.2 * self._em
-        for line in folded(says or topic, room, frame):
+        self.top_pt = 0.5 * EM_PT
+        room = WIDTH_PT - 1.2 * EM_PT
+        for line in folded(says or topic, room):
             self._line(line, weight="bold")
         if says:
-            self._line(fitted(topic, room / _TOPIC_SHARE, frame), share=_TOPIC_SHARE)
-        self.top_pt += 0.35 * self._em
+            self._line(fitted(topic, room / _TOPIC_SHARE), share=_TOPIC_SHARE)
+        self.top_pt += 0.35 * EM_PT
 
     def _line(self, text: str, *, weight: str = "normal", share: float = 1.0) -> None:
-        width, height = self.frame.width_in * 72.0, self.frame.height_in * 72.0
+        width, height = WIDTH_PT, self.height_pt
         self.figure.text(
-            0.6 * self._em / width, 1.0 - self.top_pt / height, text, ha="left", va="top",
-            weight=weight, fontsize=share * self._em, color=INK if share == 1.0 else MUTED,
+            0.6 * EM_PT / width, 1.0 - self.top_pt / height, text, ha="left", va="top",
+            weight=weight, fontsize=share * EM_PT, color=INK if share == 1.0 else MUTED,
         )  # fmt: skip
-        self.top_pt += 1.4 * share * self._em
+        self.top_pt += 1.4 * share * EM_PT
 
     def room_for(self, names: Sequence[str]) -> float:
         """Return the room in letter heights that names beside the lines take."""
-        widest = max((width_pt(drawable(name), self.frame) for name in names), default=0.0)
-        return min(NAME_SHARE * widest / self._em, _WIDEST_NAME_EM) + 1.9
+        widest = max((width_pt(drawable(name)) for name in names), default=0.0)
+        return min(NAME_SHARE * widest / EM_PT, _WIDEST_NAME_EM) + 1.9
 
     def axes(
         self,
@@ -70,10 +79,10 @@ class Sheet:
         gap_em: float = 1.2,
     ) -> list[Axes]:
         """Add axes one above the other; ``share`` is how they divide the height, from the top."""
-        width, height = self.frame.width_in * 72.0, self.frame.height_in * 72.0
-        left, right = left_em * self._em / width, 1.0 - right_em * self._em / width
-        top, bottom = 1.0 - (self.top_pt + 0.4 * self._em) / height, bottom_em * self._em / height
-        gap = gap_em * self._em / height
+        width, height = WIDTH_PT, self.height_pt
+        left, right = left_em * EM_PT / width, 1.0 - right_em * EM_PT / width
+        top, bottom = 1.0 - (self.top_pt + 0.4 * EM_PT) / height, bottom_em * EM_PT / height
+        gap = gap_em * EM_PT / height
         room = top - bottom - gap * (len(share) - 1)
         made = []
         for part in share:
@@ -81,7 +90,7 @@ class Sheet:
             made.append(self.figure.add_axes((left, top - tall, right - left, tall)))
             top -= tall + gap
         for axes in made:
-            _dress(axes, self.frame)
+            _dress(axes)
         return made
 
     def finished(self) -> Figure:
@@ -92,7 +101,7 @@ class Sheet:
         """
         renderer = ruler(float(self.figure.dpi))
         boxes = [axes.yaxis.get_tightbbox(renderer) for axes in self.figure.axes]
-        edge = 0.3 * self._em / 72.0 * float(self.figure.dpi)
+        edge = 0.3 * EM_PT / 72.0 * float(self.figure.dpi)
         over = edge - min((float(box.x0) for box in boxes if box is not None), default=edge)
         if over > 0.0:
             share = over / float(self.figure.bbox.width)
@@ -102,14 +111,12 @@ class Sheet:
         return self.figure
 
 
-def _dress(axes: Axes, frame: Frame) -> None:
+def _dress(axes: Axes) -> None:
     axes.set_axisbelow(True)
-    axes.grid(True, color=GRID, linewidth=0.06 * frame.font_pt)
+    axes.grid(True, color=GRID, linewidth=0.06 * EM_PT)
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
-    axes.tick_params(
-        length=0.3 * frame.font_pt, width=0.06 * frame.font_pt, pad=0.25 * frame.font_pt
-    )
+    axes.tick_params(length=0.3 * EM_PT, width=0.06 * EM_PT, pad=0.25 * EM_PT)
 
 
 def say_empty(axes: Axes, reason: str) -> None:

@@ -1,4 +1,4 @@
-"""How every chart looks: colours, sizes, the frame with title and key, axes and empty panels.
+"""How every chart looks: colours, sizes, letters and lines.
 
 Line colours are those of Okabe & Ito (2008, "Color universal design") that keep a contrast of 3:1
 on white (WCAG 2.2, success criterion 1.4.11); before and after differ in line style and marker
@@ -34,10 +34,6 @@ FONT_STACK = (
     "system-ui, -apple-system, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, 'DejaVu Sans', "
     "sans-serif"
 )
-#: Colours that carry meaning as lines or markers.
-LINE_COLOURS = (BLUE, VERMILLION, GREEN, PURPLE, BLACK)
-#: Colours text is written in.
-TEXT_COLOURS = (INK, MUTED)
 
 
 @dataclass(frozen=True)
@@ -58,44 +54,30 @@ AFTER = LineLook(VERMILLION, (0, (4.5, 1.6)), "s", False, "after")
 DIFFERENCE = LineLook(INK, "solid", "", True, "difference")
 
 
-@dataclass(frozen=True)
-class Frame:
-    """The size a chart is drawn for."""
-
-    width_in: float
-    height_in: float
-    font_pt: float
-    dpi: int
-    line_pt: float = 1.5
-
-    def scaled(self, *, height_in: float) -> Frame:
-        """Return the same frame with another height."""
-        return Frame(self.width_in, height_in, self.font_pt, self.dpi, self.line_pt)
-
-
-#: In the report: sharp from 330 px on a phone to half an A4 page in print.
-PAGE = Frame(4.2, 3.7, 10.0, 200, 1.4)
-#: A video frame of 1920 x 1080 pixels.
-VIDEO = Frame(16.0, 9.0, 24.0, 120, 3.2)
+#: Width and usual height of a chart: sharp from 330 px on a phone to half an A4 page in print.
+WIDTH_IN, HEIGHT_IN, DPI = 4.2, 3.7, 200
+WIDTH_PT = WIDTH_IN * 72.0
+#: Size of the letters, in which most distances are told, and width of a line.
+EM_PT, LINE_PT = 10.0, 1.4
 
 P = ParamSpec("P")
 
 
-def _settings(frame: Frame, families: Sequence[str]) -> dict[str, Any]:
+def _settings(families: Sequence[str]) -> dict[str, Any]:
     return {
         "font.family": list(families),
-        "font.size": frame.font_pt,
+        "font.size": EM_PT,
         "text.parse_math": False,
         "axes.unicode_minus": True,
         "axes.edgecolor": MUTED,
-        "axes.linewidth": 0.06 * frame.font_pt,
+        "axes.linewidth": 0.06 * EM_PT,
         "axes.labelcolor": INK,
         "text.color": INK,
         "xtick.color": MUTED,
         "ytick.color": MUTED,
         "xtick.labelcolor": INK,
         "ytick.labelcolor": INK,
-        "lines.linewidth": frame.line_pt,
+        "lines.linewidth": LINE_PT,
         "path.simplify": True,
         "path.simplify_threshold": 0.3,
     }
@@ -106,12 +88,10 @@ def chart(build: Callable[P, Figure]) -> Callable[P, Figure]:
 
     @wraps(build)
     def drawn(*args: P.args, **kwargs: P.kwargs) -> Figure:
-        frame = kwargs.get("frame") or PAGE
-        assert isinstance(frame, Frame)
         names = " ".join(_texts_in((*args, *kwargs.values())))
         with mpl.rc_context():
             mpl.rcdefaults()
-            for name, value in _settings(frame, families_for(names)).items():
+            for name, value in _settings(families_for(names)).items():
                 mpl.rcParams[name] = value  # type: ignore[index]
             return build(*args, **kwargs)
 
@@ -129,14 +109,14 @@ def _texts_in(values: Sequence[Any]) -> list[str]:
     return found
 
 
-def line_style(look: LineLook, frame: Frame) -> dict[str, Any]:
+def line_style(look: LineLook) -> dict[str, Any]:
     """Return the Line2D settings of one side."""
     return {
         "color": look.colour,
         "linestyle": look.dashes,
         "marker": look.marker,
-        "markersize": 0.45 * frame.font_pt,
+        "markersize": 0.45 * EM_PT,
         "markerfacecolor": look.colour if look.filled else BACKGROUND,
         "markeredgecolor": look.colour,
-        "markeredgewidth": 0.1 * frame.font_pt,
+        "markeredgewidth": 0.1 * EM_PT,
     }

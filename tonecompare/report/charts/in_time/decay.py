@@ -12,10 +12,10 @@ from tonecompare.compare.curves.mean_curves import Averaged, Side, average, deca
 from tonecompare.language import tr, tr_n
 from tonecompare.measure.model import PluckCurves
 from tonecompare.report.charts.canvas.axes import name_sides, time_axis, value_axis
+from tonecompare.report.charts.canvas.banded_line import banded_line
 from tonecompare.report.charts.canvas.reading import readable
 from tonecompare.report.charts.canvas.sheet import say_empty
-from tonecompare.report.charts.canvas.style import AFTER, BEFORE, PAGE, Frame, chart
-from tonecompare.report.charts.in_time.banded_line import banded_line
+from tonecompare.report.charts.canvas.style import AFTER, BEFORE, chart
 from tonecompare.report.charts.pair import NO_SHARED_NOTE, ChartPair
 
 _POINTS = 160
@@ -24,7 +24,7 @@ _DEPTH_DB = 50.0
 
 
 @chart
-def decay_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
+def decay_chart(pair: ChartPair) -> Figure:
     """Draw the decay of one voice at two stages, averaged over the notes both share.
 
     Lines are means of dB; bands are one standard deviation from pluck to pluck.
@@ -35,12 +35,12 @@ def decay_chart(pair: ChartPair, *, frame: Frame = PAGE) -> Figure:
     if both:
         some = len(both.notes)
         shown = tr_n("Decay, {some} of {n} note", "Decay, {some} of {n} notes", shared, some=some)
-    sheet = pair.sheet("decay", shown, frame)
+    sheet = pair.sheet("decay", shown)
     (axes,) = sheet.axes(right_em=sheet.room_for(pair.names))
     if both is None or np.count_nonzero(np.isfinite(both.before)) < 2:
         say_empty(axes, tr(NO_SHARED_NOTE))
         return sheet.finished()
-    _draw(axes, both, frame, pair.names)
+    _draw(axes, both, pair.names)
     readable(axes, "s", "dB")
     return sheet.finished()
 
@@ -83,13 +83,13 @@ def _middle_end_s(curves: Sequence[PluckCurves]) -> float:
     return ends[(len(ends) - 1) // 2] if ends else 0.0
 
 
-def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> None:
+def _draw(axes: Axes, both: Averaged, words: tuple[str, str]) -> None:
     banded_line(
-        axes, both.axis, both.before, both.spread_before, BEFORE, frame=frame, name=words[0],
+        axes, both.axis, both.before, both.spread_before, BEFORE, name=words[0],
         second=False,
     )  # fmt: skip
     banded_line(
-        axes, both.axis, both.after, both.spread_after, AFTER, frame=frame, name=words[1],
+        axes, both.axis, both.after, both.spread_after, AFTER, name=words[1],
         second=True,
     )  # fmt: skip
     lowest = float(np.nanmin([np.nanmin(both.before), np.nanmin(both.after)]))
@@ -97,4 +97,4 @@ def _draw(axes: Axes, both: Averaged, frame: Frame, words: tuple[str, str]) -> N
     last = both.axis[np.isfinite(both.before) | np.isfinite(both.after)][-1]
     time_axis(axes, float(last))
     axes.set_ylabel(tr("dB re the onset"))
-    name_sides(axes, both.before, both.after, words, frame=frame)
+    name_sides(axes, both.before, both.after, words)

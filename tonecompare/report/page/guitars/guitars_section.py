@@ -17,7 +17,6 @@ from tonecompare.report.charts.draw_all import Album, Picture
 from tonecompare.report.charts.guitars import BesideRow, guitars_chart
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.page.verdict_table import (
-    STRONGEST_FIRST,
     VerdictCell,
     cell_of,
     family_cell,
@@ -215,13 +214,5 @@ def _charted(rows: Sequence[Difference]) -> dict[str, Difference | None]:
             for row in rows
             if row.quantity in quantities and row.in_thresholds is not None and row.matters
         ]
-        shown[name] = max(
-            known,
-            key=lambda row: (
-                -STRONGEST_FIRST.index(row.verdict) if row.verdict in STRONGEST_FIRST else -9,
-                row.surely_thresholds,
-                abs(row.in_thresholds or 0.0),
-            ),
-            default=None,
-        )
+        shown[name] = max(known, key=lambda row: row.telling, default=None)
     return shown

@@ -50,7 +50,7 @@ def spread_sections(tables: Mapping[str, pd.DataFrame]) -> tuple[SpreadSection, 
             tr("Recorded again without work"),
             tr(
                 "What changed on an instrument between two sessions although nothing was done to "
-                "it: a difference is to be put down to the work only as far as it goes beyond this."
+                "it: only what goes beyond this can be put down to the work."
             ),
         ),
         _section(

@@ -1,4 +1,4 @@
-"""The lead picture of the sheet: five things a player asks, a dot for each sound, no numbers.
+"""The lead picture of the sheet: six things a player asks, a dot for each sound, no numbers.
 
 Each line runs from less to more; inside the band around its middle a change is too small to hear.
 Where a dot stands is counted in hearing thresholds and pressed together farther out
@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from tonecompare.language import tr, tr_later, tr_n
 from tonecompare.report.difference_views import Difference
-from tonecompare.report.words.sheet_words.plain_changes import CLAIMED, IDEAS, Idea, plain_row
+from tonecompare.report.words.sheet_words.plain_changes import IDEAS, Idea, plain_row
 from tonecompare.report.words.sheet_words.sheet_text import ToldVoice
 
 
@@ -125,7 +125,7 @@ def kind_of(row: Difference) -> str:
     """Return how a dot is drawn: heard, small, same, or open where the recordings cannot tell."""
     if row.verdict == "likely-audible":
         return "heard"
-    if row.verdict in CLAIMED:
+    if row.claimed:
         return "small"
     return "same" if row.verdict == "no-change" else "open"
 

@@ -22,7 +22,7 @@ CAUSES = {
         "How hard and at which angle each note was plucked, as far as its glide in pitch tells: "
         "each pluck's level is brought to its note's common glide."
     ),
-    "tuning": tr_later("The guitar was tuned otherwise, which moves what depends on pitch."),
+    "tuning": tr_later("The guitar was tuned differently, which moves what depends on pitch."),
     "strings": tr_later("Other or older strings: old ones lose treble and ring shorter."),
     "load": tr_later("Another cable or input: it moves the pickup's resonance, and so the treble."),
     "processing": tr_later(
@@ -34,7 +34,7 @@ CAUSES = {
         "faces."
     ),
     "quiet": tr_later(
-        "The noise is known on one side only, so what lies near it is measured otherwise."
+        "The noise is known on one side only, so what lies near it is measured differently."
     ),
     "sessions": tr_later(
         "What changed from one day to the other, as an unchanged control shows it."

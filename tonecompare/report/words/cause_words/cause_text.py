@@ -32,7 +32,7 @@ from tonecompare.report.words.cause_words.hand_words import (
     untold_place_text,
 )
 from tonecompare.report.words.names import voice_title, with_output
-from tonecompare.report.words.numbers import in_full, listed, number
+from tonecompare.report.words.numbers import listed, number, plain
 from tonecompare.session.model import ComparedSide
 
 #: Quantities that a stage's drift hides, by name; the others are counted.
@@ -105,7 +105,7 @@ def _opening(stated: Stated | None) -> str:
     if stated is None:
         return ""
     before, after = (
-        side if isinstance(side, str) else in_full(side) for side in (stated.before, stated.after)
+        side if isinstance(side, str) else plain(side) for side in (stated.before, stated.after)
     )
     return tr(_STATED[stated.condition], before=before, after=after)
 
@@ -225,7 +225,7 @@ def _load(_: Confound, facts: LoadFacts, __: str) -> str:
                 for voice, moved_db in facts.moved_db
             ]
         )
-        low, high = in_full(low_khz), in_full(high_khz)
+        low, high = plain(low_khz), plain(high_khz)
         moved = (
             tr(
                 "Every magnetic voice moved alike at the top ({low}–{high} kHz: {sizes}) and "
@@ -290,8 +290,8 @@ def _mains(_: Confound, facts: MainsFacts, __: str) -> str:
         return tr(
             "The mains is {before} Hz before and {after} Hz after: two places, whose hum says "
             "nothing about the work.",
-            before=in_full(before_hz),
-            after=in_full(after_hz),
+            before=plain(before_hz),
+            after=plain(after_hz),
         )
     if facts.moved_most_db is not None and facts.total_db is not None:
         return tr(
@@ -354,9 +354,9 @@ def _drift(confound: Confound, facts: DriftFacts, _: str) -> str:
     if confound.found:
         parts.append(
             tr_n(
-                "So much passes between two recordings of one state. The intervals that allow for "
+                "Two recordings of one state can differ by as much. The intervals that allow for "
                 "it rest on {n} repeated recording, which is little, and on an assumed wander.",
-                "So much passes between two recordings of one state. The intervals that allow for "
+                "Two recordings of one state can differ by as much. The intervals that allow for "
                 "it rest on {n} repeated recordings, which is little, and on an assumed wander.",
                 facts.repeats,
             )

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from tonecompare.compare.check.check_results import Fault
 from tonecompare.language import tr, tr_later
 from tonecompare.report.words.check_words.told import Told, seconds
-from tonecompare.report.words.numbers import in_full, listed, number
+from tonecompare.report.words.numbers import listed, number, plain
 
 _CODEC = tr_later("High partials, attack and hiss are the codec's as much as the guitar's.")
 _UNTOUCHED = tr_later("Use the file as it left the converter, or record again without processing.")
@@ -49,8 +49,8 @@ def _noise_removal(fault: Fault) -> Told:
 def _low_sample_rate(fault: Fault) -> Told:
     (rate_hz,) = fault.data
     return Told(
-        tr("Recorded at {rate} Hz.", rate=in_full(rate_hz)),
-        tr("Nothing above {limit} kHz can be measured.", limit=in_full(rate_hz / 2000.0)),
+        tr("Recorded at {rate} Hz.", rate=plain(rate_hz)),
+        tr("Nothing above {limit} kHz can be measured.", limit=plain(rate_hz / 2000.0)),
         tr("Record at 44.1 or 48 kHz."),
     )
 
@@ -87,8 +87,8 @@ def _rate_differs(fault: Fault) -> Told:
     return Told(
         tr(
             "Recorded at {rate} Hz; most files have {usual} Hz.",
-            rate=in_full(rate_hz),
-            usual=in_full(usual_hz),
+            rate=plain(rate_hz),
+            usual=plain(usual_hz),
         ),
         tr("The converter's filter and the range of partials and hiss differ with it."),
         tr("Set the recorder to one rate and record this one again."),

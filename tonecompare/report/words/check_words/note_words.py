@@ -53,7 +53,10 @@ def _off_tune(note: str, cents: float) -> str:
 def _wrong_note(fault: Fault) -> Told:
     if fault.data[0] == "named":
         return Told(
-            tr("The file is named for another note than sounds ({note}).", note=fault.data[1]),
+            tr(
+                "The file is named for a note other than the one that sounds ({note}).",
+                note=fault.data[1],
+            ),
             tr("It would be compared with other plucks of the note that sounds."),
             tr("Rename the file, or record the note it is named for."),
         )
@@ -178,8 +181,8 @@ def _outlier(fault: Fault) -> Told:
         how=listed(list(texts)),
     )
     mix = tr(
-        "Each partial rings as long as in the others; only their mix is another, as when the pick "
-        "sits elsewhere."
+        "Each partial rings as long as in the others; only their mix is different, as when the "
+        "pick sits elsewhere."
     )
     return Told(
         f"{what} {mix}" if only_mix else what,

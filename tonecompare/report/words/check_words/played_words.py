@@ -78,7 +78,7 @@ def _other_music(fault: Fault) -> Told:
         ),
         tr("Two riffs differ by their notes before anything else, so they are not compared."),
         tr(
-            "Play in every voice the riff of {voice}, or leave it so where it is meant.",
+            "Play in every voice the riff of {voice}, or leave it so if that is meant.",
             voice=other,
         ),
     )

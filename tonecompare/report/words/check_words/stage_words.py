@@ -197,13 +197,13 @@ def _drift(fault: Fault) -> Told:
     heard = [one for one in moved if one.beyond]
     why = (
         tr(
-            "Nothing was done in between: as much can stand between any two recordings of this "
-            "stage, and it is more than the hearing threshold."
+            "Nothing was done in between: any two recordings of this stage can differ by as "
+            "much, and it is more than the hearing threshold."
         )
         if heard
         else tr(
-            "Nothing was done in between: as much can stand between any two recordings of this "
-            "stage. It is below the hearing threshold."
+            "Nothing was done in between: any two recordings of this stage can differ by as "
+            "much. It is below the hearing threshold."
         )
     )
     if len(heard) == len(moved) and not any(one.shown for one in moved):

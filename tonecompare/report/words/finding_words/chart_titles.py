@@ -31,7 +31,6 @@ READ_HINT = tr_later("Touch the chart to read a value (keys: arrows).")
 READ_NAME = tr_later("Values of this chart")
 PICTURE = tr_later("Picture (SVG)")
 NUMBERS = tr_later("Numbers of this chart")
-_CLAIMS = ("likely-audible", "measurable")
 #: Brackets with intervals, which a title leaves to the table.
 _BRACKETS = re.compile(r" \([^()]*\)")
 #: English "from 2.8 kHz up 4 dB down" reads "above 2.8 kHz 4 dB down" in a title.
@@ -65,11 +64,11 @@ def chart_findings(rows: Sequence[Difference], title: str) -> Mapping[str, str]:
 
 
 def _spectrum(rows: Sequence[Difference]) -> str:
-    level = [row for row in rows if row.quantity == "level_dbfs" and row.verdict in _CLAIMS]
+    level = [row for row in rows if row.quantity == "level_dbfs" and row.claimed]
     bands = bands_worth_telling(rows)
-    claimed = [row for row in bands if row.verdict in _CLAIMS]
+    claimed = [row for row in bands if row.claimed]
     confounded = [row for row in bands if row.verdict == "confounded"]
-    moved = [row for row in rows if row.quantity == RESONANCE and row.verdict in _CLAIMS]
+    moved = [row for row in rows if row.quantity == RESONANCE and row.claimed]
     parts = [*(_plain(change(row)) for row in level)]
     tone = sorted(parts_of(claimed or moved), key=lambda part: -part.lead.surely_thresholds)
     parts += [_plain(part.text) for part in tone[:1]]
@@ -84,14 +83,14 @@ def _spectrum(rows: Sequence[Difference]) -> str:
 def _phrase(rows: Sequence[Difference]) -> str:
     parts = [_one(rows, "level_dbfs", tr("no change of the level is shown"))]
     bright = next((row for row in rows if row.quantity == "centroid_hz"), None)
-    if bright is not None and bright.verdict in _CLAIMS:
+    if bright is not None and bright.claimed:
         parts.append(_claim(bright))
     return "; ".join(parts)
 
 
 def _partials(rows: Sequence[Difference]) -> str:
     there = [row for row in rows if row.quantity in PARTIALS and row.matters]
-    claimed = [row for row in there if row.verdict in _CLAIMS]
+    claimed = [row for row in there if row.claimed]
     if claimed:
         first = max(claimed, key=lambda row: row.surely_thresholds)
         more = len(claimed) - 1
@@ -116,7 +115,7 @@ def _hum(rows: Sequence[Difference]) -> str:
         text
         for name in ("hum_dbfs", "hiss_dbfs")
         for row in rows
-        if row.quantity == name and row.verdict in (*_CLAIMS, "confounded")
+        if row.quantity == name and (row.claimed or row.verdict == "confounded")
         for text in (_claim(row),)
     ]
     return listed(parts) or _one(rows, "hum_dbfs", tr("no change of the hum is shown"))
@@ -126,7 +125,7 @@ def _one(rows: Sequence[Difference], quantity: str, otherwise: str) -> str:
     row = next((row for row in rows if row.quantity == quantity), None)
     if row is None or row.difference is None:
         return tr("{noun} could not be compared", noun=words_for(quantity).noun)
-    if row.verdict in (*_CLAIMS, "confounded"):
+    if row.claimed or row.verdict == "confounded":
         return _claim(row)
     return unchanged(row) if row.verdict == "no-change" else otherwise
 
@@ -171,19 +170,19 @@ def overview_finding(rows: Sequence[Difference]) -> str:
     shown = sum(row.verdict == "measurable" for row in rows)
     if heard:
         return tr_n(
-            "{heard} of {n} difference likely audible",
+            "The one difference is likely audible",
             "{heard} of {n} differences likely audible",
             len(rows),
             heard=heard,
         )
     if shown:
         return tr_n(
-            "None of {n} difference likely audible, {shown} measurable",
+            "The one difference is measurable, not likely audible",
             "None of {n} differences likely audible, {shown} measurable",
             len(rows),
             shown=shown,
         )
-    return tr_n("None of {n} difference is shown", "None of {n} differences is shown", len(rows))
+    return tr_n("The one difference is not shown", "None of {n} differences is shown", len(rows))
 
 
 def blend_finding(found: BlendMap) -> str:

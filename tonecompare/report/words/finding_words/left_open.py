@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from tonecompare.compare import reasons
 from tonecompare.language import tr, tr_as, tr_n
-from tonecompare.report.words.numbers import number, plain
+from tonecompare.report.words.numbers import plain, signed_parts
 
 
 @dataclass(frozen=True)
@@ -293,26 +293,20 @@ UNDECIDED: Mapping[str, Callable[..., str]] = {
 
 
 def _span(low: float, high: float, unit: str) -> str:
+    """Write an interval with the digits that the tables give it."""
     told = {"share": tr_as("unit", "share"), "dB/octave": tr_as("unit", "dB/octave")}.get(
         unit, unit
     )
-    return tr("{low} to {high} {unit}", low=signed(low), high=signed(high), unit=told).rstrip()
+    return f"{signed_parts((low + high) / 2.0, low, high, unit)[1]} {told}".rstrip()
 
 
 def not_shown(low: float, high: float, unit: str) -> str:
     """Say that nothing is shown where no hearing threshold is known."""
     return tr(
-        "No difference is shown; the takes allow {span}. From what size on a difference of this "
-        "kind is heard is not known.",
+        "No difference is shown; the takes allow {span}. How small a difference of this kind is "
+        "heard is not known.",
         span=_span(low, high, unit),
     )
-
-
-def signed(value: float) -> str:
-    """Write a number with its sign and two significant digits, no less than a hundredth."""
-    size = abs(value)
-    digits = 0 if size >= 10.0 else 1 if size >= 0.95 else 2 if size >= 0.095 else 3
-    return number(value, digits, signed=True)
 
 
 def threshold_words(below: float, above: float, unit: str) -> str:

@@ -11,7 +11,6 @@ from tonecompare.session.model import ComparedSide
 
 #: An interval that spans more hearing thresholds than this says nothing.
 _TELLS_NOTHING = 20.0
-_HUM_FAMILY = ("hum_dbfs", "signal_to_hum_db", "buzz_dbfs")
 
 
 def subject(row: Difference, titles: Mapping[tuple[str, str], str]) -> str:
@@ -70,6 +69,20 @@ def confounded_lead(group: list[Difference]) -> str:
 
 
 def one_of_hum(rows: list[Difference]) -> list[Difference]:
-    """Keep one of hum, signal to hum and buzz: they say the same thing three times."""
-    present = [name for name in _HUM_FAMILY if any(row.quantity == name for row in rows)]
-    return [row for row in rows if row.quantity not in present[1:]]
+    """Leave out what says the same as the hum: signal to hum, and buzz that moved as it did."""
+    hum = next((row for row in rows if row.quantity == "hum_dbfs"), None)
+    if hum is None:
+        return rows
+    return [
+        row
+        for row in rows
+        if row.quantity != "signal_to_hum_db"
+        and not (row.quantity == "buzz_dbfs" and _share_a_value(row, hum))
+    ]
+
+
+def _share_a_value(one: Difference, other: Difference) -> bool:
+    """Whether the intervals of two differences overlap, as far as both are known."""
+    if one.ci_low is None or one.ci_high is None or other.ci_low is None or other.ci_high is None:
+        return True
+    return one.ci_low <= other.ci_high and other.ci_low <= one.ci_high

@@ -64,7 +64,7 @@ def parts_of(rows: Sequence[Difference]) -> list[Part]:
     ]
     tone = [_of_run(run, bands) for run in _runs(bands)]
     if resonance is not None:
-        told = [part for part in tone if _goes_with(resonance, part, bands)]
+        told = [part for part in tone if _goes_with(resonance, part)]
         if told:
             first = told[0]
             joined = Part(
@@ -193,7 +193,7 @@ def _level(value: float | None) -> float:
     return float("-inf") if value is None else value
 
 
-def _goes_with(resonance: Difference, part: Part, bands: dict[int, Difference]) -> bool:
+def _goes_with(resonance: Difference, part: Part) -> bool:
     """Whether a run of bands moved as the resonance would move it: the top, the same way."""
     tops = [row for row in part.rows if BAND_SHAPES.index(row.quantity) >= _TOP]
     way = resonance.difference or 0.0

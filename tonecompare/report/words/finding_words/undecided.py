@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from tonecompare.language import tr, tr_later
 from tonecompare.quantities.octave_bands import BAND_SHAPES
@@ -11,6 +11,7 @@ from tonecompare.report.words.finding_words.finding import Finding
 from tonecompare.report.words.finding_words.subjects import leaves_out_zero, says_nothing, subject
 from tonecompare.report.words.finding_words.tone_words import CENTROID
 from tonecompare.report.words.finding_words.voice_sentences import ASKED_FIRST
+from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.phrases import not_shown
 
 #: Undecided differences that are told, of all.
@@ -55,12 +56,15 @@ def undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) ->
         return []
     group.sort(key=lambda r: (says_nothing(r), ASKED_FIRST.get(r.quantity, len(ASKED_FIRST))))
     first = [row for row in group if row.quantity in ASKED_FIRST] or group
+    first = [row for row in first if not says_nothing(row)] or first
     comparisons = {row.comparison for row in group}
+    alike = _alike(first)
     shown = [
-        f"{_whose(row, titles, several=len(comparisons) > 1)}, {not_shown(row)}"
-        for row in first[:_UNDECIDED_SHOWN]
+        f"{_whose(rows, titles, several=len(comparisons) > 1)}, {text}"
+        for (_, text), rows in alike.items()
     ]
-    rest = len(group) - len(shown)
+    told_of = [row for rows in alike.values() for row in rows]
+    rest = len(group) - len(told_of)
     if rest:
         shown.append(tr("{n} more in the table", n=rest))
     between = all(row.side_by_side for row in group)
@@ -70,7 +74,7 @@ def undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) ->
         else tr_later("Undecided, a change is not shown: {differences}.")
     )
     told = tr(lead, differences="; ".join(shown))
-    if any(leaves_out_zero(row) for row in first[:_UNDECIDED_SHOWN]):
+    if any(leaves_out_zero(row) for row in told_of):
         told = f"{told} {tr(_ALONE_BETWEEN if between else _ALONE)}"
     return [
         Finding(
@@ -84,9 +88,20 @@ def undecided(rows: Iterable[Difference], titles: dict[tuple[str, str], str]) ->
     ]
 
 
-def _whose(row: Difference, titles: dict[tuple[str, str], str], *, several: bool) -> str:
-    """Say whose difference a row is; the stage with it where the report has several."""
-    name = subject(row, titles)
-    if not several or row.between_voices:
+def _alike(rows: Sequence[Difference]) -> dict[tuple[str, str], list[Difference]]:
+    """Return the first rows by comparison and what is said of them, as many texts as are told."""
+    found: dict[tuple[str, str], list[Difference]] = {}
+    for row in rows:
+        key = (row.comparison, not_shown(row))
+        if key not in found and len(found) == _UNDECIDED_SHOWN:
+            break
+        found.setdefault(key, []).append(row)
+    return found
+
+
+def _whose(rows: Sequence[Difference], titles: dict[tuple[str, str], str], *, several: bool) -> str:
+    """Say whose differences some rows are; the stage with it where the report has several."""
+    name = listed([subject(row, titles) for row in rows])
+    if not several or rows[0].between_voices:
         return name
-    return tr("{voice} of {stage}", voice=name, stage=row.after)
+    return tr("{voice} of {stage}", voice=name, stage=rows[0].after)

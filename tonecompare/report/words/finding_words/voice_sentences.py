@@ -86,7 +86,7 @@ def claims(group: Iterable[Difference]) -> tuple[list[Difference], list[Differen
     """Return what changed on one voice, by size, and what did not."""
     group = list(group)
     changed = sorted(
-        one_of_hum([row for row in group if row.verdict in ("likely-audible", "measurable")]),
+        one_of_hum([row for row in group if row.claimed]),
         key=lambda row: (row.verdict != "likely-audible", -_weight(row)),
     )
     same = one_of_hum([row for row in group if row.verdict == "no-change"])

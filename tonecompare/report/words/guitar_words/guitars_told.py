@@ -9,7 +9,12 @@ from tonecompare.compare.guitars.side_by_side import GuitarGroup
 from tonecompare.language import tr, tr_n
 from tonecompare.quantities.words import HEADLINE, words_for
 from tonecompare.report.difference_views import Difference
-from tonecompare.report.words.guitar_words.step_words import NOISES, by_voice, likely
+from tonecompare.report.words.guitar_words.step_words import (
+    NOISES,
+    by_voice,
+    likely,
+    told_together,
+)
 from tonecompare.report.words.names import voice_title
 from tonecompare.report.words.numbers import decimals_for, is_number, listed, number, unit_word
 from tonecompare.report.words.phrases import change
@@ -38,9 +43,9 @@ def group_sentences(group: GuitarGroup, against_first: OfStage) -> tuple[str, ..
         told.append(
             tr_n(
                 "{names} is a sister of {first}'s guitar: two guitars of one model differ before "
-                "anyone touches them, so this says what is other than its sister's, not why.",
+                "anyone touches them, so this says what differs, not why.",
                 "{names} are sisters of {first}'s guitar: two guitars of one model differ before "
-                "anyone touches them, so this says what is other than its sister's, not why.",
+                "anyone touches them, so this says what differs, not why.",
                 len(group.sisters),
                 names=listed(list(group.sisters)),
                 first=group.first,
@@ -179,7 +184,7 @@ def _of_stage(group: GuitarGroup, stage: str, rows: Sequence[Difference]) -> str
         first = tr("its sister {stage}", stage=group.first)
     if not heard:
         return tr("{stage} shares no voice with {first}.", stage=stage, first=first)
-    told = [f"{title}: {listed(said)}" for title, said in heard.items() if said]
+    told = told_together(heard)
     if not told:
         return tr(
             "{stage}: nothing likely audible against {first} on {voices}.",
@@ -193,7 +198,7 @@ def _of_stage(group: GuitarGroup, stage: str, rows: Sequence[Difference]) -> str
         "{stage}, likely audible against {first}: {changes}.",
         stage=stage,
         first=first,
-        changes="; ".join(told),
+        changes=told,
     )
     return loud + rest
 

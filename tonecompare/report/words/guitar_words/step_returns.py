@@ -83,7 +83,7 @@ def _with_new(said: str, new: Sequence[str], *, sister: bool) -> str:
 
 
 def _on_shared(heard: int, shared: int, before: str) -> str:
-    """Say on which of the shared voices something is heard; none heard speaks of all of them."""
+    """Say on which of the shared voices something is heard; "on either" where on none it is."""
     if 0 < heard < shared:
         return tr(
             "on {some} of the {n} voices it shares with {before}",
@@ -93,6 +93,10 @@ def _on_shared(heard: int, shared: int, before: str) -> str:
         )
     if shared == 1:
         return tr("on the one voice it shares with {before}", before=before)
+    if shared == 2 and not heard:
+        return tr("on either of the two voices it shares with {before}", before=before)
+    if not heard:
+        return tr("on any of the {n} voices it shares with {before}", n=shared, before=before)
     if shared == 2:
         return tr("on both voices it shares with {before}", before=before)
     return tr("on all {n} voices it shares with {before}", n=shared, before=before)

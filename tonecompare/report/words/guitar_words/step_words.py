@@ -6,7 +6,7 @@ so much. Where a later step brought less for more, its own numbers say so.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from tonecompare.compare.worth.work_steps import NewVoice, Step
 from tonecompare.language import tr, tr_n
@@ -58,6 +58,21 @@ def likely(rows: Sequence[Difference]) -> list[Part]:
     return parts_of(
         [r for r in rows if r.verdict == "likely-audible" and r.quantity not in _OF_QUIET]
     )
+
+
+def told_together(said: Mapping[str, Sequence[str]]) -> str:
+    """Join what is said of each voice, what is the same of several once.
+
+    Examples
+    --------
+    >>> told_together({"Bridge": ["louder"], "Middle": [], "Neck": ["louder"]})
+    'Bridge and Neck: louder'
+    """
+    voices: dict[str, list[str]] = {}
+    for title, texts in said.items():
+        if texts:
+            voices.setdefault(listed(list(texts)), []).append(title)
+    return "; ".join(f"{listed(titles)}: {text}" for text, titles in voices.items())
 
 
 def step_sentences(step: Step, rows: Sequence[Difference]) -> tuple[str, ...]:
@@ -144,14 +159,9 @@ def _audible(step: Step, voices: VoiceRows) -> Iterator[str]:
             stage=step.stage,
         )
         return
-    heard = {title: likely(rows) for title, rows in voices.items()}
-    told = [
-        f"{title}: {listed([part.text for part in parts])}"
-        for title, parts in heard.items()
-        if parts
-    ]
+    told = told_together({t: [part.text for part in likely(rows)] for t, rows in voices.items()})
     if told:
-        yield tr("Likely audible on the voices both have: {changes}.", changes="; ".join(told))
+        yield tr("Likely audible on the voices both have: {changes}.", changes=told)
         return
     names = listed(list(voices))
     if step.sister:
@@ -172,7 +182,7 @@ def _hum(voices: VoiceRows) -> Iterator[str]:
         said: dict[str, list[str]] = {}
         for title, rows in voices.items():
             for row in (row for row in rows if row.quantity == quantity):
-                if quantity == HUM or row.verdict in ("likely-audible", "measurable"):
+                if quantity == HUM or row.claimed:
                     said.setdefault(_of_noise(row), []).append(title)
         if said:
             told = "; ".join(f"{listed(titles)} {text}" for text, titles in said.items())
@@ -197,23 +207,13 @@ def _smaller(voices: VoiceRows) -> Iterator[str]:
     quiet = {title: [r for r in rows if r.quantity not in _OF_QUIET]
              for title, rows in voices.items()}  # fmt: skip
     measurable = {t: [r for r in rows if r.verdict == "measurable"] for t, rows in quiet.items()}
-    told = [
-        f"{title}: {listed([part.text for part in parts_of(rows)])}"
-        for title, rows in measurable.items()
-        if rows
-    ]
+    told = told_together({t: [p.text for p in parts_of(rows)] for t, rows in measurable.items()})
     if told:
-        yield tr(
-            "Measurable, at most audible in direct comparison: {changes}.", changes="; ".join(told)
-        )
+        yield tr("Measurable, at most audible in direct comparison: {changes}.", changes=told)
     same = {t: [r for r in rows if r.verdict == "no-change"] for t, rows in quiet.items()}
-    told = [
-        f"{title}: {listed(unchanged_texts(rows)[:_SAME_SHOWN])}"
-        for title, rows in same.items()
-        if rows and unchanged_texts(rows)
-    ]
+    told = told_together({t: unchanged_texts(rows)[:_SAME_SHOWN] for t, rows in same.items()})
     if told:
-        yield tr("Not expected to be audible: {changes}.", changes="; ".join(told))
+        yield tr("Not expected to be audible: {changes}.", changes=told)
     rows = [row for each in quiet.values() for row in each if row.quantity not in BAND_SHAPES]
     unsure = [sum(row.verdict == name for row in rows) for name in ("undecided", "confounded")]
     if unsure[0]:
@@ -247,7 +247,7 @@ def _cautions(step: Step) -> Iterator[str]:
         )
     if step.confounds:
         yield tr(
-            "Not all of it need be the work's: {causes} also moved since {before}.",
+            "Not all of it need be the work's: {causes} also changed since {before}.",
             causes=listed([cause_name(kind) for kind in step.confounds]),
             before=step.before,
         )

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from tonecompare.language import tr, tr_as, tr_later, tr_n
 from tonecompare.quantities.words import words_for
 from tonecompare.report.difference_views import Difference
-from tonecompare.report.words.numbers import decimals_for, half_width, interval, number, unit_word
+from tonecompare.report.words.numbers import signed_parts
 from tonecompare.report.words.phrases import NOT_SHOWN, VERDICT_WORDS
 
 #: Words of a title, the number beside them not counted.
@@ -43,8 +43,7 @@ def size_of(row: Difference) -> str:
     """Return the number of a difference with sign and unit: "−11 %"."""
     if row.difference is None:
         return ""
-    decimals = decimals_for(half_width(row.ci_low, row.ci_high), row.unit)
-    return f"{number(row.difference, decimals, signed=True)} {unit_word(row.unit)}".rstrip()
+    return signed_parts(row.difference, row.ci_low, row.ci_high, row.unit)[0]
 
 
 def how_sure(row: Difference, heard: str = "") -> str:
@@ -53,17 +52,17 @@ def how_sure(row: Difference, heard: str = "") -> str:
     What a passed blind test says (``heard``) stands in place of the verdict's words.
     """
     words = heard or tr(VERDICT_WORDS.get(row.verdict, NOT_SHOWN)[1])
-    if row.ci_low is None or row.ci_high is None:
+    if row.difference is None or row.ci_low is None or row.ci_high is None:
         return words
-    ends = interval(row.ci_low, row.ci_high, row.unit, signed=True)
+    ends = signed_parts(row.difference, row.ci_low, row.ci_high, row.unit)[1]
     return f"{words}, 95 %: {ends}".replace("95 %: ", "95\N{NO-BREAK SPACE}%: ").replace(
         ends, ends.replace(" ", "\N{NO-BREAK SPACE}")
     )
 
 
-def of_voices(rows: Sequence[Difference], verdicts: Sequence[str]) -> str:
-    """Return how many voices moved: "3 of 5 voices, most: Bridge"."""
-    moved = sum(row.verdict in verdicts for row in rows)
+def of_voices(rows: Sequence[Difference]) -> str:
+    """Return how many voices moved: "3 of 5 voices shown to differ"."""
+    moved = sum(row.claimed for row in rows)
     return tr_n(
         "{moved} of {n} voice shown to differ",
         "{moved} of {n} voices shown to differ",

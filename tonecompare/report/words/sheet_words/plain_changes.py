@@ -12,8 +12,6 @@ from tonecompare.report.words.finding_words.tone_words import CENTROID, bands_wo
 from tonecompare.report.words.numbers import about, listed
 from tonecompare.report.words.phrases import THAN_SISTER
 
-#: Verdicts with a difference the recordings show.
-CLAIMED = ("likely-audible", "measurable")
 #: So many hearing thresholds are "much" and "clearly"; less is "a little".
 _MUCH, _CLEARLY = 5.0, 2.0
 _PARTS_TOLD = 3
@@ -35,8 +33,8 @@ class Idea:
     same: str
 
 
-#: Loudness, bass, treble, sustain and hum, in the order they are told and drawn. Below 350 Hz is
-#: the bass of a guitar; from 1.4 kHz up is what a coil's resonance moves.
+#: Loudness, bass, treble, sustain, hum and buzz, in the order they are told and drawn. Below 350 Hz
+#: is the bass of a guitar; from 1.4 kHz up is what a coil's resonance moves.
 IDEAS = (
     Idea(
         tr_later("Loudness"), ("level_dbfs",),
@@ -58,9 +56,13 @@ IDEAS = (
         tr_later("Hum"), ("hum_dbfs",),
         tr_later("has"), tr_later("less hum"), tr_later("more hum"), "",
     ),
+    Idea(
+        tr_later("Buzz"), ("buzz_dbfs",),
+        tr_later("has"), tr_later("less buzz"), tr_later("more buzz"), "",
+    ),
 )  # fmt: skip
-
-
+#: What is heard in the pauses, not in a note.
+IN_PAUSES = ("hum_dbfs", "buzz_dbfs")
 #: What answers for the treble where no band does: per cent of it are no per cent of treble.
 _BRIGHTNESS = Idea(
     tr_later("Brightness"),
@@ -85,12 +87,7 @@ def plain_row(idea: Idea, rows: Sequence[Difference]) -> Difference | None:
         if not found and idea.name == "Treble":
             found = [row for row in rows if row.quantity == CENTROID]
     found = [row for row in found if row.difference is not None]
-    return max(found, key=_telling, default=None)
-
-
-def _telling(row: Difference) -> tuple[bool, bool, float, float]:
-    heard = row.verdict == "likely-audible"
-    return row.matters, heard, row.surely_thresholds, abs(row.in_thresholds or 0.0)
+    return max(found, key=lambda row: (row.matters, row.telling), default=None)
 
 
 def _degree(row: Difference) -> str:
@@ -112,7 +109,7 @@ def changes_said(rows: Sequence[Difference]) -> tuple[str, bool]:
         nothing is claimed.
     """
     found = [(idea, row) for idea in IDEAS if (row := plain_row(idea, rows)) is not None]
-    claimed = [(idea, row) for idea, row in found if row.verdict in CLAIMED]
+    claimed = [(idea, row) for idea, row in found if row.claimed]
     heard = [(idea, row) for idea, row in claimed if row.verdict == "likely-audible"]
     told = (heard or claimed)[:_PARTS_TOLD]
     said, verb = list[str](), ""

@@ -13,7 +13,7 @@ from datetime import date
 from tonecompare.compare.comparisons import Comparisons
 from tonecompare.compare.model import Confound
 from tonecompare.compare.worth.work_steps import Step
-from tonecompare.language import tr, tr_as, tr_later
+from tonecompare.language import tr, tr_as, tr_later, tr_n
 from tonecompare.report.difference_views import Difference
 from tonecompare.report.words.finding_words.compared_sides import (
     Compared,
@@ -24,8 +24,8 @@ from tonecompare.report.words.finding_words.compared_sides import (
 from tonecompare.report.words.finding_words.worked_on import work_between
 from tonecompare.report.words.numbers import listed
 from tonecompare.report.words.sheet_words.plain_changes import (
-    CLAIMED,
     IDEAS,
+    IN_PAUSES,
     changes_said,
     plain_row,
     same_said,
@@ -73,16 +73,21 @@ class ToldVoice:
 
     @property
     def mixed(self) -> bool:
-        """Whether something else may explain what differs in loudness, tone, sustain or hum."""
+        """Whether something else may explain what differs in anything a player asks."""
         told = [plain_row(idea, self.rows) for idea in IDEAS]
         return any(row is not None and row.verdict == "confounded" for row in told)
 
     @property
     def size(self) -> float:
-        """How far it surely moved, in hearing thresholds."""
+        """How far its notes surely moved, in hearing thresholds: they are what is played."""
         told = [plain_row(idea, self.rows) for idea in IDEAS]
         return max(
-            (row.surely_thresholds for row in told if row and row.verdict in CLAIMED), default=0.0
+            (
+                row.surely_thresholds
+                for row in told
+                if row and row.claimed and row.quantity not in IN_PAUSES
+            ),
+            default=0.0,
         )
 
 
@@ -191,24 +196,13 @@ def _headline(every: Sequence[Compared], voices: Sequence[ToldVoice]) -> str:
     changed = [one for one in voices if one.changed]
     if not voices:
         return tr("These recordings share nothing that could be compared.")
-    if len(voices) == 1:
-        if heard and every[0].between_voices:
-            return tr("You can expect to hear this difference.")
-        if heard:
-            return tr("You can expect to hear the difference.")
-        if changed:
-            return tr("There is a difference, but it may be too small to hear.")
-    elif heard:
-        if len(heard) == len(voices):
-            if len(voices) == 2:
-                return tr("You can expect to hear a difference in both voices.")
-            return tr("You can expect to hear a difference in all {n} voices.", n=len(voices))
-        return tr(
-            "You can expect to hear a difference in {some} of {n} voices.",
-            some=len(heard),
-            n=len(voices),
-        )
-    elif changed:
+    if heard and all(one.between_voices for one in every):
+        return _differences_heard(len(heard), len(voices))
+    if heard:
+        return _voices_heard(len(heard), len(voices))
+    if changed and len(voices) == 1:
+        return tr("There is a difference, but it may be too small to hear.")
+    if changed:
         return tr("There are differences, but they may be too small to hear.")
     if any(one.mixed for one in voices):
         return tr("Something differs, but it need not be what was meant to be compared.")
@@ -217,14 +211,34 @@ def _headline(every: Sequence[Compared], voices: Sequence[ToldVoice]) -> str:
     return tr("These recordings cannot tell whether the sound differs.")
 
 
+def _voices_heard(some: int, n: int) -> str:
+    if n == 1:
+        return tr("You can expect to hear the difference.")
+    if some < n:
+        return tr("You can expect to hear a difference in {some} of {n} voices.", some=some, n=n)
+    if n == 2:
+        return tr("You can expect to hear a difference in both voices.")
+    return tr("You can expect to hear a difference in all {n} voices.", n=n)
+
+
+def _differences_heard(some: int, n: int) -> str:
+    """Say it of sounds set against each other: there is one more of them than differences."""
+    if n == 1:
+        return tr("You can expect to hear this difference.")
+    if some < n:
+        return tr_n(
+            "You can expect to hear {n} of {all} differences.",
+            "You can expect to hear {n} of {all} differences.",
+            some,
+            all=n,
+        )
+    if n == 2:
+        return tr("You can expect to hear both differences.")
+    return tr("You can expect to hear all {n} differences.", n=n)
+
+
 def _shown_same(voice: ToldVoice) -> bool:
     return bool(same_said(voice.rows, "before"))
-
-
-_BUZZES = (
-    (-1.0, tr_later("There is less buzz in the pauses on {voices}.")),
-    (1.0, tr_later("There is more buzz in the pauses on {voices}.")),
-)
 
 
 def _sentences(
@@ -239,16 +253,7 @@ def _sentences(
             if any(one.heard for one in rest)
             else tr("A difference in {voices} may be too small to hear.", voices=_names(rest))
         )
-    buzz = {(one.comparison, one.name): _buzz_heard(one) for one in voices}
-    for sign, text in _BUZZES:
-        of = [one for one in voices if sign * buzz[one.comparison, one.name] > 0.0]
-        if of:
-            said.append(tr(text, voices=_names(of)))
-    same = [
-        one
-        for one in voices
-        if not (one.changed or one.mixed or buzz[one.comparison, one.name]) and _shown_same(one)
-    ]
+    same = [one for one in voices if not (one.changed or one.mixed) and _shown_same(one)]
     if same:
         text = same_said(same[0].rows, _as(same[0], every)) if len(same) == 1 else ""
         said.append(
@@ -268,12 +273,6 @@ def _sentences(
             )
         )
     return tuple(said[:5])
-
-
-def _buzz_heard(voice: ToldVoice) -> float:
-    """Return by how much buzz moved where that is likely heard, 0 where it is not."""
-    of = [row for row in voice.rows if row.quantity == "buzz_dbfs"]
-    return sum(row.difference or 0.0 for row in of if row.verdict == "likely-audible")
 
 
 def _told(voice: ToldVoice, every: Sequence[Compared]) -> str:
@@ -314,9 +313,7 @@ def _costs(costs: Sequence[tuple[str, str]]) -> tuple[str, ...]:
 
 def _cautions(session: Session, voices: Sequence[ToldVoice]) -> tuple[str, ...]:
     """Name the dangers of what this sheet speaks of: hum, work on wiring, listening."""
-    hums = any(
-        row.quantity == "hum_dbfs" and row.verdict in CLAIMED for one in voices for row in one.rows
-    )
+    hums = any(row.quantity in IN_PAUSES and row.claimed for one in voices for row in one.rows)
     worked = any(stage.work for stage in session.stages.values())
     return (
         *((tr(_HUM_CAUTION),) if hums or worked else ()),

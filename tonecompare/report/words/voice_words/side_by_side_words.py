@@ -13,9 +13,9 @@ from tonecompare.report.words.numbers import listed, magnitude, number, signed_p
 
 #: What else may be in a difference between two voices, and where it must not be soldered on.
 NEEDS_ONE_GAIN = tr_later(
-    "Differences are as recorded: a gain turned or a hand that picked otherwise between two voices "
-    "is in them. Hum and signal to hum compare only for one place, one direction and one gain; "
-    "with hum in question, unplug before a cavity is opened or a joint soldered."
+    "Differences are as recorded: a gain turned or a hand that picked differently between two "
+    "voices is in them. Hum and signal to hum compare only for one place, one direction and one "
+    "gain; with hum in question, unplug before a cavity is opened or a joint soldered."
 )
 _BANDS = dict(zip(BAND_SHAPES, BANDS, strict=True))
 #: Bands told of a pair.
@@ -85,6 +85,14 @@ def _loudest(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> str:
         )
     softest = min(softer, key=lambda one: softer[one].difference or 0.0)
     size, ends = _size(softer[softest])
+    if len(voices.sounds) == 2:
+        return tr(
+            "{loudest} is {size} louder than {other} ({interval}).",
+            loudest=loudest,
+            other=titles[softest],
+            size=size,
+            interval=ends,
+        )
     said = tr(
         "{loudest} is the loudest and {softest} the softest, {size} below it ({interval})",
         loudest=loudest,
@@ -109,8 +117,15 @@ def _farthest(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable
         yield tr("No two voices are shown to differ by more than one hearing threshold.")
         return
     far = pair.distance
+    said = (
+        tr_later("They stand {thresholds} apart {where}, {least} at least.")
+        if len(voices.sounds) == 2
+        else tr_later(
+            "Farthest apart stand {one} and {other}: {thresholds} {where}, {least} at least."
+        )
+    )
     yield tr(
-        "Farthest apart stand {one} and {other}: {thresholds} {where}, {least} at least.",
+        said,
         one=titles[pair.sound],
         other=titles[pair.against],
         thresholds=_thresholds(far.value),
@@ -157,7 +172,7 @@ def _nearest(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[
         )
     else:
         said = tr(
-            "{pairs} can hardly be told apart: level, every band differ by less than a hearing "
+            "{pairs} can hardly be told apart: level and every band differ by less than a hearing "
             "threshold",
             pairs=pairs,
         )
@@ -183,6 +198,16 @@ def _hum(voices: StageVoices, titles: Mapping[VoiceSound, str]) -> Iterable[str]
     cells = {pair.sound: pair.cells["hum_dbfs"] for pair in voices.against_loudest}
     values = {one: c.difference for one, c in cells.items() if c.difference is not None and c.sure}
     loudest = titles[voices.loudest]
+    if len(voices.sounds) == 2:
+        for one, value in values.items():
+            size, ends = _size(cells[one])
+            more = (
+                tr_later("{voice} hums {size} more than {loudest} ({interval}).")
+                if value > 0.0
+                else tr_later("{voice} hums {size} less than {loudest} ({interval}).")
+            )
+            yield tr(more, voice=titles[one], size=size, loudest=loudest, interval=ends)
+        return
     parts = []
     for sign, one_voice, several in (
         (
