@@ -20,6 +20,9 @@ from tonecompare.measure.model import Noise
 
 ComplexArray = NDArray[np.complex128]
 SingleArray = NDArray[np.float32]
+#: Rows that are transformed and their transforms, of either precision.
+RowsArray = NDArray[np.float32] | FloatArray
+SpectraArray = NDArray[np.complex64] | ComplexArray
 
 #: Windows of design §5, seconds from the onset.
 LEVEL_WINDOW_S = (0.05, 0.55)
@@ -63,7 +66,7 @@ class PluckSignal:
     #: Pitch of the lowest string of a chord, None where it is not known.
     lowest_hz: float | None = None
     #: Transforms of segments worked out beforehand, by the segments' names.
-    spectra: Mapping[str, NDArray[np.complex64]] = field(default_factory=dict, repr=False)
+    spectra: Mapping[str, SpectraArray] = field(default_factory=dict, repr=False)
 
     @property
     def no_pitch(self) -> str:
@@ -156,8 +159,8 @@ class PluckSignal:
         if spectra is None:
             return None
         # As pairs of numbers, real and imaginary, whose squares are summed over the frames.
-        parts = spectra.view(np.float32)
-        power = np.einsum("ij,ij->j", parts, parts).reshape(-1, 2).sum(axis=1, dtype=np.float64)
+        parts = spectra.view(np.float64)
+        power = np.einsum("ij,ij->j", parts, parts).reshape(-1, 2).sum(axis=1)
         power /= len(spectra)
         size = _frame_size(self)
         frequency_hz = _bins_hz(power.size, self.rate_hz / size)
@@ -187,8 +190,9 @@ class PluckSignal:
 class Segment:
     """Part of a pluck that is transformed, in rows, as many quantity families need it.
 
-    Single precision: its rounding lies some 120 dB below the pluck, and several rows of it are
-    transformed in a third of the time that double precision takes of each alone.
+    Several rows are transformed in half of the time that each takes alone, in single precision in a
+    third. Its rounding lies some 120 dB below the pluck, which is enough for charts and bands; what
+    is fitted or rooted is transformed in double.
 
     Parameters
     ----------
@@ -200,17 +204,17 @@ class Segment:
     """
 
     name: str
-    rows: Callable[[PluckSignal], tuple[SingleArray, int] | None]
+    rows: Callable[[PluckSignal], tuple[RowsArray, int] | None]
 
-    def spectrum(self, signal: PluckSignal) -> NDArray[np.complex64] | None:
+    def spectrum(self, signal: PluckSignal) -> SpectraArray | None:
         """One-sided transform of each row, shape (rows, length // 2 + 1)."""
         known = signal.spectra.get(self.name)
         return self.transforms([signal])[0] if known is None else known
 
-    def transforms(self, signals: Sequence[PluckSignal]) -> list[NDArray[np.complex64] | None]:
+    def transforms(self, signals: Sequence[PluckSignal]) -> list[SpectraArray | None]:
         """Transform the segment of some plucks, those of one length together."""
-        of_length: dict[tuple[int, int, int], list[tuple[int, SingleArray]]] = {}
-        found: list[NDArray[np.complex64] | None] = [None] * len(signals)
+        of_length: dict[tuple[int, int, int], list[tuple[int, RowsArray]]] = {}
+        found: list[SpectraArray | None] = [None] * len(signals)
         for at, signal in enumerate(signals):
             cut = self.rows(signal)
             if cut is not None:
@@ -226,7 +230,7 @@ def transformed_together(
     signals: Sequence[PluckSignal], segments: Sequence[Segment]
 ) -> list[PluckSignal]:
     """Return plucks that know the transforms of some segments: faster than of each alone."""
-    spectra: list[dict[str, NDArray[np.complex64]]] = [{} for _ in signals]
+    spectra: list[dict[str, SpectraArray]] = [{} for _ in signals]
     for segment in segments:
         for known, spectrum in zip(spectra, segment.transforms(signals), strict=True):
             if spectrum is not None:
@@ -234,11 +238,11 @@ def transformed_together(
     return [replace(each, spectra=known) for each, known in zip(signals, spectra, strict=True)]
 
 
-def _of_ring(signal: PluckSignal) -> tuple[SingleArray, int]:
+def _of_ring(signal: PluckSignal) -> tuple[FloatArray, int]:
     """Every fourth sample (or second, or all) of the ring."""
     size = signal.fft_size
     count = next(d for d in (4, 2, 1) if size % d == 0)
-    parts = np.zeros((count, size // count), dtype=np.float32)
+    parts = np.zeros((count, size // count))
     for d in range(count):
         own = signal.samples[d::count]
         parts[d, : own.size] = own
@@ -251,7 +255,7 @@ def _frame_size(signal: PluckSignal) -> int:
     return 0 if limits is None else min(round(FRAME_S * signal.rate_hz), limits[1] - limits[0])
 
 
-def _of_frames(signal: PluckSignal) -> tuple[SingleArray, int] | None:
+def _of_frames(signal: PluckSignal) -> tuple[FloatArray, int] | None:
     """Cut Hann frames over the spectrum's window.
 
     Without zeros behind them: sums of magnitudes depend on where the bins lie.
@@ -259,9 +263,9 @@ def _of_frames(signal: PluckSignal) -> tuple[SingleArray, int] | None:
     limits, size = signal.window(SPECTRUM_WINDOW_S), _frame_size(signal)
     if limits is None:
         return None
-    part = signal.samples[limits[0] : limits[1]].astype(np.float32)
+    part = signal.samples[limits[0] : limits[1]]
     frames = np.lib.stride_tricks.sliding_window_view(part, size)[:: max(1, size // 2)]
-    return frames * _single_hann(size), size
+    return frames * _unit_hann(size), size
 
 
 def _of_second(signal: PluckSignal) -> tuple[SingleArray, int] | None:

@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 
 from tonecompare.arrays import FloatArray
-from tonecompare.measure.signal import PluckSignal, Segment, SingleArray, sum_between
+from tonecompare.measure.signal import PluckSignal, Segment, sum_between
 
 #: The row is read from the onset on under half a Hann window, which weighs the first moment most.
 EARLY_S = 0.2
@@ -69,8 +69,8 @@ def early_row(signal: PluckSignal, f0_hz: float, stretch: float) -> EarlyRow | N
     hz = order * f0_hz * np.sqrt((1.0 + b * order**2) / (1.0 + b))
     edges = np.concatenate([[0.5 * hz[0]], 0.5 * (hz[1:] + hz[:-1])])
     hz = hz[:-1]
-    spectrum = spectra[0, : int(edges[-1] / bin_hz) + 3].astype(np.complex128)
-    density = spectrum.real**2 + spectrum.imag**2
+    spectrum = spectra[0, : int(edges[-1] / bin_hz) + 3]
+    density = np.asarray(spectrum.real**2 + spectrum.imag**2, dtype=np.float64)
     power = sum_between(density, edges / bin_hz) * (bin_hz * 2.0 / (signal.rate_hz * squares))
     quiet = signal.noise_density(hz) * np.diff(edges)
     last = min(int(np.searchsorted(hz, top_hz)), _last_above(power, quiet))
@@ -80,13 +80,13 @@ def early_row(signal: PluckSignal, f0_hz: float, stretch: float) -> EarlyRow | N
     return EarlyRow(hz[:last], np.maximum(net, np.finfo(float).tiny))
 
 
-def _beginning(signal: PluckSignal) -> tuple[SingleArray, int] | None:
+def _beginning(signal: PluckSignal) -> tuple[FloatArray, int] | None:
     """Return the first 0.2 s under the falling half of a Hann window."""
     count = round(EARLY_S * signal.rate_hz)
     if signal.samples.size < count:
         return None
     weighted = signal.samples[:count] * _falling_half(count)[0]
-    return weighted.astype(np.float32)[np.newaxis], _size(count)
+    return weighted[np.newaxis], _size(count)
 
 
 EARLY = Segment("early", _beginning)
