@@ -120,7 +120,9 @@ def test_an_overview_counts_what_is_likely_audible(made, comparisons_of):
     )
     assert overview_finding(rows) == "1 of 3 differences likely audible"
     assert overview_finding(rows[1:]) == "None of 2 differences likely audible, 1 measurable"
-    assert overview_finding(rows[2:]) == "None of 1 difference is shown"
+    assert overview_finding(rows[2:]) == "The one difference is not shown"
+    assert overview_finding(rows[:1]) == "The one difference is likely audible"
+    assert overview_finding(rows[1:2]) == "The one difference is measurable, not likely audible"
 
 
 def test_a_blend_names_the_deepest_place_as_wired():

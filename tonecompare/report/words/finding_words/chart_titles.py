@@ -170,19 +170,19 @@ def overview_finding(rows: Sequence[Difference]) -> str:
     shown = sum(row.verdict == "measurable" for row in rows)
     if heard:
         return tr_n(
-            "{heard} of {n} difference likely audible",
+            "The one difference is likely audible",
             "{heard} of {n} differences likely audible",
             len(rows),
             heard=heard,
         )
     if shown:
         return tr_n(
-            "None of {n} difference likely audible, {shown} measurable",
+            "The one difference is measurable, not likely audible",
             "None of {n} differences likely audible, {shown} measurable",
             len(rows),
             shown=shown,
         )
-    return tr_n("None of {n} difference is shown", "None of {n} differences is shown", len(rows))
+    return tr_n("The one difference is not shown", "None of {n} differences is shown", len(rows))
 
 
 def blend_finding(found: BlendMap) -> str:
