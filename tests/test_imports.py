@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 from collections import Counter
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -37,8 +38,8 @@ MAY_USE = {
     "report": {*COMMON, "workers", "quantities", "session", "takes", "measure", "compare"},
     "strings": {*COMMON, "session", "takes"},
     "cli": {
-        *COMMON, "whole_file", "quantities", "session", "takes", "kept", "measure", "compare",
-        "report", "strings", "front",
+        *COMMON, "whole_file", "workers", "quantities", "session", "takes", "kept", "measure",
+        "compare", "report", "strings", "front",
     },
     "front": {*COMMON, "__init__", "quantities", "session", "takes", "measure", "compare",
               "report"},
@@ -99,12 +100,15 @@ def test_the_reader_of_imports_sees_every_kind():
     assert {name.split(".")[0] for name in names} >= {"numpy", "tonecompare"}
 
 
-TREES = {path: ast.parse(path.read_text(encoding="utf-8")) for path in FILES}
+@cache
+def trees() -> dict[Path, ast.Module]:
+    """Return every module of the package, parsed when the first test asks and not before."""
+    return {path: ast.parse(path.read_text(encoding="utf-8")) for path in FILES}
 
 
 def test_imports_run_one_way():
     offenders = {}
-    for path, tree in TREES.items():
+    for path, tree in trees().items():
         part = part_of(path)
         assert part in MAY_USE, f"{part} is new: say in this test what it may import"
         names = imported(tree, path)
@@ -118,7 +122,7 @@ def test_imports_run_one_way():
 def test_no_star_imports():
     assert [
         path.relative_to(PACKAGE).as_posix()
-        for path, tree in TREES.items()
+        for path, tree in trees().items()
         for node in ast.walk(tree)
         if isinstance(node, ast.ImportFrom) and any(alias.name == "*" for alias in node.names)
     ] == []
@@ -152,7 +156,7 @@ def test_the_reader_of_private_parts_sees_every_kind():
 
 def test_nothing_depends_on_private_parts_of_others():
     used = {path.relative_to(PACKAGE).as_posix(): private_parts_used(tree)
-            for path, tree in TREES.items()}  # fmt: skip
+            for path, tree in trees().items()}  # fmt: skip
     assert {name: parts for name, parts in used.items() if parts} == {}
 
 
@@ -194,7 +198,7 @@ def inner_name(parts: tuple[str, ...], names: frozenset[str]) -> str | None:
 def test_inside_a_part_imports_go_down(part):
     floor = {name: number for number, names in enumerate(FLOORS[part]) for name in names}
     offenders = []
-    for path, tree in TREES.items():
+    for path, tree in trees().items():
         if part_of(path) != part or path == PACKAGE / part / "__init__.py":
             continue
         here = inner_name(path.relative_to(PACKAGE / part).with_suffix("").parts, frozenset(floor))
@@ -219,7 +223,7 @@ def modules_by_name() -> dict[str, Path]:
 def test_no_module_uses_itself_in_a_circle():
     modules = modules_by_name()
     uses = {
-        name: {used for used in imported(TREES[path], path) if used in modules and used != name}
+        name: {used for used in imported(trees()[path], path) if used in modules and used != name}
         for name, path in modules.items()
         if path.name != "__init__.py"
     }
@@ -258,7 +262,7 @@ def test_no_two_modules_of_one_name_in_neighbouring_rooms():
 
 def test_no_class_of_one_name_twice():
     classes: dict[str, list[str]] = {}
-    for path, tree in TREES.items():
+    for path, tree in trees().items():
         for node in ast.walk(tree):
             if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
                 classes.setdefault(node.name, []).append(path.relative_to(PACKAGE).as_posix())
@@ -279,7 +283,8 @@ def loaded_after(code: str) -> set[str]:
     run = subprocess.run(
         [sys.executable, "-c", script], capture_output=True, text=True, timeout=60, check=True
     )
-    return {name.split(".")[0] for name in json.loads(run.stdout.splitlines()[-1])}
+    every = json.loads(run.stdout.splitlines()[-1])
+    return {name.split(".")[0] for name in every} | ({"scipy.stats"} & set(every))
 
 
 @pytest.mark.parametrize(
@@ -299,6 +304,16 @@ def test_no_heavy_library_is_loaded(code):
     loaded = loaded_after(code)
     assert "tonecompare" in loaded
     assert not loaded & HEAVY
+
+
+def test_what_only_comparing_needs_is_not_waited_for():
+    """Measuring starts without data frames, and an unchanged report is written again without more
+    of scipy than its parts that are asked for."""
+    again = "tonecompare.kept.checksums, tonecompare.report.blind.results"
+    again += ", tonecompare.report.files.kept_report"
+    assert not loaded_after(f"import {again}") & {"pandas", "scipy.stats", "matplotlib"}
+    assert not loaded_after("import tonecompare.measure.session") & {"pandas", "matplotlib"}
+    assert "scipy.stats" in loaded_after("import scipy.stats")
 
 
 def test_a_heavy_library_would_be_seen():
@@ -347,7 +362,7 @@ def test_measure_and_compare_make_no_sentences():
     assert sentences_in(tree) == ["The hum rose by 3 dB."]
     rooms = {path: path.relative_to(PACKAGE).parts for path in FILES}
     said = {
-        path.name: sentences_in(TREES[path])
+        path.name: sentences_in(trees()[path])
         for path, (part, *rest) in rooms.items()
         # Where each hearing threshold comes from is a citation.
         if part == "compare" and rest[0] != "thresholds.py"
@@ -355,7 +370,7 @@ def test_measure_and_compare_make_no_sentences():
     assert {name: texts for name, texts in said.items() if texts} == {}
     # Methods and reasons are phrases, told in a table; none is a whole sentence.
     whole = {
-        path.name: [text for text in sentences_in(TREES[path]) if text.endswith(".")]
+        path.name: [text for text in sentences_in(trees()[path]) if text.endswith(".")]
         for path, (part, *_) in rooms.items()
         if part == "measure"
     }
@@ -383,7 +398,7 @@ def test_report_works_out_no_statistic():
     tree = ast.parse("np.nanmean(x)\nrows['a'].median()\nstats.t.ppf(0.975, 3)\nnp.max(x)\n")
     assert statistics_in(tree) == {"nanmean", "median", "ppf"}
     found = {
-        path.relative_to(PACKAGE).as_posix(): statistics_in(TREES[path])
+        path.relative_to(PACKAGE).as_posix(): statistics_in(trees()[path])
         for path in FILES if part_of(path) == "report"
     }  # fmt: skip
     # Notes are put in order by their middle pitch; clips are brought to one loudness.

@@ -12,6 +12,11 @@ from small_takes import two_stages
 from tonecompare.cli import main
 
 
+@pytest.fixture(autouse=True)
+def _once(measured_once) -> None:
+    """Measure equal takes once a run: what is done with what was measured is tested here."""
+
+
 @pytest.fixture(scope="session")
 def _made(tmp_path_factory) -> Path:
     return two_stages(tmp_path_factory.mktemp("made"))

@@ -237,6 +237,7 @@ def test_hostile_names_and_title_arrive_intact_and_escaped(run, tmp_path, monkey
         assert text in html.unescape(page)
 
 
+@pytest.mark.usefixtures("no_charts")
 def test_names_that_are_no_utf_8_arrive_with_question_marks(pair, run):
     for side in ("before", "after"):
         folder = os.fsencode(pair / side)
@@ -248,6 +249,7 @@ def test_names_that_are_no_utf_8_arrive_with_question_marks(pair, run):
     assert result.stdout.splitlines()[-1] == "Report: out/index.html"
 
 
+@pytest.mark.usefixtures("no_charts")
 def test_a_side_without_any_pluck_is_named(pair, run):
     write(pair / "after" / "neck.wav", take(repeats=0, quiet_s=4.0))
     result = run("report", ".", "--no-clips", "--out", "out")
@@ -261,6 +263,7 @@ def test_a_side_without_any_pluck_is_named(pair, run):
 # --- things that have the name of a file ------------------------------------------------------
 
 
+@pytest.mark.usefixtures("no_charts")
 def test_a_pipe_or_a_device_is_not_waited_for(pair, run):
     os.mkfifo(pair / "before" / "neck-2.wav")
     result = run("measure", "/dev/zero", "before/neck-2.wav", "before/neck.wav")
@@ -282,6 +285,7 @@ def test_what_is_no_file_is_not_taken_for_none(pair, run, name, what):
     _refused(result, pair, re.escape(name) + r": is no file but a folder, a pipe or a link")
 
 
+@pytest.mark.usefixtures("no_charts")
 def test_a_link_back_to_the_session_is_no_stage_of_it(pair, run):
     (pair / "again").symlink_to(pair)
     (pair / "before" / "self").symlink_to(pair / "before")

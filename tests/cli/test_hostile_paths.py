@@ -46,7 +46,6 @@ def test_a_link_that_leads_to_itself_is_an_error_in_words(here, words, path):
         ("empty", "empty: is empty (0 bytes)"),
         ("text", "text: is not audio: it holds text"),
         ("missing", "missing: does not exist"),
-        ("", ".: is a folder, not an audio file"),
     ],
 )
 def test_what_cannot_be_cut_is_told_as_when_it_is_measured(here, name, said):
@@ -57,6 +56,19 @@ def test_what_cannot_be_cut_is_told_as_when_it_is_measured(here, name, said):
     result = _run("cut", name, "--voices", "a,b")
     assert result.exit_code == 2
     assert said in result.stderr
+
+
+def test_a_file_is_no_folder_to_cut_into(here):
+    (here / "notes.txt").touch()
+    result = _run("cut", "x.wav", "--voices", "a,b", "--into", "notes.txt")
+    assert (result.exit_code, result.stderr) == (2, "Error: notes.txt: is a file; give a folder.\n")
+
+
+def test_no_plan_is_put_where_a_link_leads_to_nothing(here):
+    (here / "lost").symlink_to("nowhere")
+    result = _run("plan", "lost", "--no-ask")
+    assert "lost: is a link to nothing" in result.stderr
+    assert result.exit_code == 2
 
 
 def test_no_voice_to_cut_is_told(here):

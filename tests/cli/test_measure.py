@@ -96,12 +96,21 @@ def test_only_unusable_files(run):
 
 
 @pytest.mark.usefixtures("pair")
+def test_a_sound_given_twice_is_not_to_be_compared_with_itself(run):
+    assert "Next, for what a column" in run("measure", *["before/neck.wav"] * 2).stderr
+
+
+@pytest.mark.usefixtures("pair")
 def test_a_folder_stands_for_the_recordings_in_it(run, pair):
     result = run("measure", "before", "after/neck.wav", "--csv")
     assert result.exit_code == 0, result.stderr
     rows = csv.DictReader(io.StringIO(result.stdout))
     names = ["before/bridge.wav", "before/neck.wav", "after/neck.wav"]
     assert list(dict.fromkeys(row["file"] for row in rows)) == names
+    (pair / "before" / "phone.m4a").touch()
+    result = run("measure", "before", "before")
+    assert result.exit_code == 1
+    assert "Left out: before/phone.m4a: Files of this kind" in result.stderr
     (pair / "phone").mkdir()
     (pair / "phone" / "neck.m4a").touch()
     result = run("measure", "phone")

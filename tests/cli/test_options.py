@@ -15,6 +15,16 @@ from tonecompare.cli.options import cores, default_out, mains_option, workers_op
 
 
 @pytest.mark.parametrize(
+    "words", [["report", ""], ["report", "x", "--out="], ["charts", "x", "--voice", ""]]
+)
+def test_a_word_that_is_empty_stands_for_nothing(words):
+    """As a path it would be the folder somebody happens to be in, as a filter every name."""
+    result = CliRunner().invoke(main, words)
+    assert result.exit_code == 2
+    assert "A word of the command is empty" in result.stderr
+
+
+@pytest.mark.parametrize(
     ("title", "folder"),
     [
         ("Heron rewound", "Heron rewound"),
@@ -51,6 +61,7 @@ def _show(*, workers, mains_hz):
         ([], f"{cores()} None"),
         (["--workers", "3", "--mains", "50"], "3 50.0"),
         (["--mains", "60"], f"{cores()} 60.0"),
+        (["--workers", "1" + "0" * 20], f"{8 * cores()} None"),
     ],
 )
 def test_workers_and_mains(arguments, shown):
@@ -87,7 +98,7 @@ def test_every_command_that_names_strings_refuses_what_is_no_tuning(run_plain, a
     assert 'tuning "E1,A1,H2": "H2" is no note name (did you mean "B2"?)' in result.stderr
 
 
-@pytest.mark.usefixtures("pair")
+@pytest.mark.usefixtures("pair", "no_charts")
 @pytest.mark.parametrize("arguments", [("compare", "before", "after"), ("report", ".")])
 def test_the_tuning_given_reaches_the_tables(run, arguments):
     # E2 can only be the open lowest of these three strings, and that is number 3.

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import signal
+from contextlib import suppress
 from pathlib import Path
 
 import click
 import pytest
 from click.testing import CliRunner
 
-from tonecompare.cli.outcome import name_left_out, with_exit_code, wrote
+from tonecompare.cli import main
+from tonecompare.cli.outcome import hear_ctrl_c, name_left_out, with_exit_code, wrote
 from tonecompare.errors import InputError, RecordingError
 from tonecompare.session.model import LeftOut
 
@@ -44,6 +47,14 @@ def test_file_system_errors_name_the_file():
     result = _run(_raising(PermissionError(13, "Permission denied", "reports/x")))
     assert result.exit_code == 2
     assert "reports/x: Permission denied. Check the path" in result.stderr
+
+
+def test_a_terminal_that_takes_nothing_does_not_hide_that_a_report_was_written():
+    def action():
+        wrote(Path("reports/x"))
+        raise OSError(28, "No space left on device")
+
+    assert _run(action).stderr.endswith("free space. reports/x was written before that, whole.\n")
 
 
 def test_internal_error_says_how_to_report_it():
@@ -103,3 +114,55 @@ def test_files_left_out_for_one_reason_share_a_sentence(capsys):
 def test_nothing_left_out_is_success(capsys):
     assert name_left_out([]) == 0
     assert capsys.readouterr().err == ""
+
+
+@pytest.fixture
+def _ctrl_c():
+    """A program that ended in this process leaves Ctrl-C ignored."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+def _drop_ctrl_c():
+    with suppress(KeyboardInterrupt):
+        signal.raise_signal(signal.SIGINT)
+
+
+@pytest.mark.usefixtures("_ctrl_c")
+def test_ctrl_c_that_was_dropped_is_heard_at_the_next_step_and_at_the_end():
+    done = []
+
+    def at_the_end():
+        _drop_ctrl_c()
+        done.append("rest")
+        return 0
+
+    def at_a_step():
+        _drop_ctrl_c()
+        hear_ctrl_c()
+        done.append("never")
+
+    for action in (at_the_end, at_a_step):
+        result = _run(action)
+        assert (result.exit_code, result.stderr) == (130, "\nStopped. Nothing was written.\n")
+    assert done == ["rest"]
+
+
+@pytest.mark.usefixtures("_ctrl_c")
+@pytest.mark.parametrize("error", [ImportError("initialization failed"), InputError("no"), OSError])
+def test_ctrl_c_that_a_library_took_for_an_error_is_a_stop(error):
+    def action():
+        _drop_ctrl_c()
+        raise error
+
+    assert _run(action).stderr == "\nStopped. Nothing was written.\n"
+
+
+def test_ctrl_c_before_a_command_has_begun_is_a_stop(monkeypatch):
+    def stopped(*_given, **_named):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(click.Group, "make_context", stopped)
+    result = CliRunner().invoke(main, ["explain"])
+    assert (result.exit_code, result.stderr) == (130, "\nStopped.\n")

@@ -52,6 +52,7 @@ def test_the_findings_of_the_page_are_shown_on_the_terminal_too(compared):
         assert f"* {' '.join(finding['text'].split())}" in shown
 
 
+@pytest.mark.usefixtures("no_charts")
 def test_a_recording_left_out_is_said_on_terminal_page_and_summary_alike(pair, run):
     for side in ("before", "after"):
         (pair / side / "piezo.wav").write_bytes(b"")
@@ -102,6 +103,7 @@ def test_report_of_a_session_replaces_an_older_one_and_measures_the_same(run, pa
     pd.testing.assert_frame_equal(one[numbers], two[numbers])
 
 
+@pytest.mark.usefixtures("measured_anew")
 def test_workers_do_not_change_the_numbers(run, pair):
     texts = [
         run("measure", "before/neck.wav", "after/neck.wav", "--csv", workers=n).stdout

@@ -50,6 +50,7 @@ def _words(page: Path) -> str:
     return " ".join(text.replace("\N{NO-BREAK SPACE}", " ").split())
 
 
+@pytest.mark.usefixtures("no_charts")
 def test_three_folders_are_three_guitars_side_by_side(folders, tmp_path, run):
     names = [folders / name for name in ("a", "b", "done")]
     result = run("compare", *names, "--out", tmp_path / "out", "--no-clips")
@@ -76,6 +77,7 @@ def sisters(folders, tmp_path) -> Path:
     return tmp_path / "session"
 
 
+@pytest.mark.usefixtures("no_charts")
 def test_sisters_of_a_session(sisters, tmp_path, run):
     result = run("report", sisters, "--out", tmp_path / "out", "--no-clips")
     assert result.exit_code == 0, result.output

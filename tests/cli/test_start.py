@@ -79,3 +79,15 @@ def test_linear_algebra_has_one_thread_unless_its_user_says_so(given, threads):
         timeout=60, check=True,
     )  # fmt: skip
     assert run.stdout.splitlines()[-1] == threads
+
+
+def test_a_home_that_cannot_be_written_is_no_matter_for_the_terminal(tmp_path):
+    code = "import tonecompare.cli as cli\ntry:\n    cli.main(['--version'])\n"
+    code += "finally:\n    import matplotlib.font_manager"
+    home = {"HOME": os.devnull, "XDG_CACHE_HOME": os.devnull, "XDG_CONFIG_HOME": os.devnull}
+    own = {name: value for name, value in os.environ.items() if name != "MPLCONFIGDIR"}
+    run = subprocess.run(
+        [sys.executable, "-c", code], env={**own, **home, "TMPDIR": str(tmp_path)},
+        capture_output=True, text=True, timeout=60, check=True,
+    )  # fmt: skip
+    assert run.stderr == ""

@@ -12,6 +12,7 @@ import soundfile as sf
 from tonecompare import strings as st
 from tonecompare.compare.check import check_session
 from tonecompare.compare.check.check_results import CheckResult, Fault
+from tonecompare.kept.store import user_store
 from tonecompare.measure.inspected_takes import inspect_session
 from tonecompare.session import load_session
 
@@ -78,9 +79,9 @@ def write(path: Path, samples: np.ndarray, *, rate_hz: float = RATE_HZ, subtype=
 
 
 def check(root: Path, *, stage: str | None = None) -> CheckResult:
-    """Check a session folder in this process."""
+    """Check a session folder in this process; equal takes are measured once, as the test says."""
     session = load_session(root)
-    measurements, files = inspect_session(session)
+    measurements, files = inspect_session(session, store=user_store())
     return check_session(session, measurements, files, stage=stage)
 
 

@@ -30,12 +30,12 @@ class Hand:
     faster: float = 1.0
 
 
-def random_riff(seed: int) -> Riff:
-    """Eight seconds: single notes and power chords, two to four a second."""
+def random_riff(seed: int, *, last_beat_s: float = 7.6) -> Riff:
+    """Eight seconds, or as said: single notes and power chords, two to four a second."""
     rng = np.random.default_rng(seed)
     played: list[tuple[float, list[tuple[int, int]], float]] = []
     time_s = 0.0
-    while time_s < 7.6:
+    while time_s < last_beat_s:
         lasts_s = float(rng.choice([0.25, 0.25, 0.375, 0.5]))
         if rng.random() < 0.25:
             root, low = int(rng.integers(0, 5)), int(rng.integers(5, 7))

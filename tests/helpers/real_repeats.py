@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 from takes_truth import load
 
-from tonecompare.measure.take import measure_take
+from tonecompare.measure.take import TakeResult, measure_take
 
 Row = dict[str, object]
 
@@ -23,17 +24,23 @@ SETS = {
 }
 
 
+@cache
+def measured_file(path: Path) -> TakeResult | None:
+    """Return what is measured of a file, once for all tests; None where it holds no pluck."""
+    takes, _ = load([path])
+    return measure_take(takes[0], file=path.name) if takes and takes[0].plucks else None
+
+
 def rows_of(recordings: Path, name: str) -> dict[str, list[Row]]:
     """Return the main pluck's row of every repeat, by note and dynamic."""
     folder, repeat = SETS[name]
     groups: dict[str, list[Row]] = defaultdict(list)
     for path in sorted((recordings / folder).rglob("*.flac")):
-        takes, _ = load([path])
-        if not takes or not takes[0].plucks:
+        found = measured_file(path)
+        if found is None:
             continue
-        plucks = measure_take(takes[0], file=path.name).plucks
         groups[re.sub(repeat, "_", path.stem)].append(
-            max((pluck.cells() for pluck in plucks), key=lambda row: float(str(row["ring_s"])))
+            max((one.cells() for one in found.plucks), key=lambda row: float(str(row["ring_s"])))
         )
     return groups
 

@@ -41,18 +41,18 @@ def take(
     pluck_n = round(RING_S * rate_hz)
     time_s = np.arange(pluck_n) / rate_hz
     parts = [np.zeros(round(quiet_s * rate_hz))]
+    fade_n = rate_hz // 50
     for note in notes:
+        pluck = np.zeros(pluck_n)
+        for n in range(1, 25):
+            hz = n * NOTES_HZ[note]
+            if hz > 0.45 * rate_hz:
+                break
+            decay = np.exp(-6.9078 * (1 + n / 8) / t60_s * time_s)
+            pluck += decay * np.sin(2 * np.pi * hz * time_s) / n**slope
+        pluck[-fade_n:] *= np.linspace(1, 0, fade_n)
         for _ in range(repeats):
             loudness = gain * 10 ** (random.normal(0, 0.3) / 20)
-            pluck = np.zeros(pluck_n)
-            for n in range(1, 25):
-                hz = n * NOTES_HZ[note]
-                if hz > 0.45 * rate_hz:
-                    break
-                decay = np.exp(-6.9078 * (1 + n / 8) / t60_s * time_s)
-                pluck += decay * np.sin(2 * np.pi * hz * time_s) / n**slope
-            fade_n = rate_hz // 50
-            pluck[-fade_n:] *= np.linspace(1, 0, fade_n)
             parts.append(loudness * pluck)
     samples = np.concatenate(parts)
     at_s = np.arange(samples.size) / rate_hz

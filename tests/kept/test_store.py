@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import sqlite3
+import time
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
+from tonecompare.kept import store as store_module
 from tonecompare.kept.store import MOST_BYTES, SIZE_VARIABLE, VARIABLE, Store, user_store
 
 
@@ -50,7 +54,90 @@ def test_a_result_that_rotted_is_measured_again(tmp_path: Path) -> None:
     assert store.get("a") is None
 
 
-@pytest.mark.parametrize("folder", ["/dev/null", "/proc/nowhere"])
+def _spoil(folder: Path, *statements: str) -> None:
+    with closing(sqlite3.connect(folder / "measurements.sqlite")) as opened, opened:
+        for each in statements:
+            opened.execute(each)
+
+
+def test_a_result_that_lies_under_the_key_of_another_is_none(tmp_path: Path) -> None:
+    """A page of the index that rotted leads there: figures of another recording, whole."""
+    store = Store(tmp_path)
+    store.put("a", "of a")
+    store.put("b", "of b")
+    _spoil(tmp_path, *(f"UPDATE kept SET key = '{new}' WHERE key = '{old}'"
+                       for old, new in ("ac", "ba", "cb")))  # fmt: skip
+    assert store.get("a") is None
+    assert store.get("b") is None
+
+
+@pytest.mark.parametrize("value", ["NULL", "5", "'text'", "x'00'"])
+def test_what_is_no_result_is_as_good_as_none(tmp_path: Path, value: str) -> None:
+    store = Store(tmp_path)
+    store.put("a", 1)
+    _spoil(tmp_path, f"UPDATE kept SET value = {value}")
+    assert store.get("a") is None
+    store.put("a", 2)
+    assert store.get("a") == 2
+
+
+@pytest.mark.parametrize("names", [b"tablekept", b"CREATE"])
+def test_names_that_rotted_stop_nothing(tmp_path: Path, names: bytes) -> None:
+    """SQLite repeats them in its errors, and Python cannot read those."""
+    store, path = Store(tmp_path), tmp_path / "measurements.sqlite"
+    store.put("a", 1)
+    path.write_bytes(path.read_bytes().replace(names, names[:-1] + b"\xbf"))
+    assert store.get("a") is None
+    for value in (2, 3):
+        store.put("a", value)
+    assert store.get("a") == 3
+
+
+def test_a_store_with_other_tables_than_ours_is_replaced(tmp_path: Path) -> None:
+    _spoil(tmp_path, "CREATE TABLE kept (key TEXT, other REAL)")
+    store = Store(tmp_path)
+    store.put("a", 1)
+    store.put("a", 2)
+    assert store.get("a") == 2
+
+
+def test_a_result_that_would_push_out_most_others_is_not_kept(tmp_path: Path) -> None:
+    store = Store(tmp_path, most_bytes=250_000)
+    store.put("a", 1)
+    store.put("b", os.urandom(300_000))
+    assert store.get("a") == 1
+    assert store.get("b") is None
+
+
+def test_a_store_that_another_run_holds_is_waited_for_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(store_module, "_WAIT_S", 0.3)
+    store = Store(tmp_path)
+    store.put("a", 1)
+    with closing(sqlite3.connect(tmp_path / "measurements.sqlite")) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        begun_s = time.monotonic()
+        assert [store.get("a") for _ in range(5)] == [None] * 5
+        assert time.monotonic() - begun_s < 0.9
+    assert store.get("a") == 1
+
+
+def test_that_a_run_goes_on_is_said_only_where_something_can_be_kept(tmp_path: Path) -> None:
+    store = Store(tmp_path)
+    assert not store.goes_on()
+    store.put("a", 1)
+    assert store.goes_on()
+    with closing(sqlite3.connect(tmp_path / "measurements.sqlite")) as other:
+        other.execute("DELETE FROM kept")
+        other.commit()
+    assert not store.goes_on()
+    (tmp_path / "measurements.sqlite").unlink()
+    (tmp_path / "measurements.sqlite").mkdir()
+    assert not store.goes_on()
+
+
+@pytest.mark.parametrize("folder", ["/dev/null", "/proc/nowhere", "n" * 300])
 def test_a_place_that_cannot_be_written_keeps_nothing_and_stops_nothing(folder: str) -> None:
     store = Store(Path(folder))
     store.put("a", 1)
@@ -85,6 +172,35 @@ def test_the_users_store_is_where_the_variable_says(
     monkeypatch.setattr("sys.platform", "darwin")
     monkeypatch.setenv("HOME", str(tmp_path))
     assert user_store().folder == tmp_path / "Library" / "Caches" / "tonecompare"
+
+
+@pytest.mark.parametrize(
+    ("variable", "said", "folder"),
+    [
+        (VARIABLE, "~/kept", "HOME/kept"),
+        (VARIABLE, "~nobody-of-this-name/kept", os.devnull),
+        ("XDG_CACHE_HOME", "relative", "HOME/.cache/tonecompare"),
+    ],
+)
+def test_places_that_are_no_paths_yet(
+    variable: str, said: str, folder: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sys.platform", "linux")
+    for name in (VARIABLE, "XDG_CACHE_HOME"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv(variable, said)
+    assert user_store().folder == Path(folder.replace("HOME", str(tmp_path)))
+
+
+def test_who_has_no_home_keeps_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    def unknown() -> Path:
+        raise RuntimeError("Could not determine home directory.")
+
+    for name in (VARIABLE, "XDG_CACHE_HOME", "LOCALAPPDATA"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr(Path, "home", staticmethod(unknown))
+    assert user_store().folder == Path(os.devnull)
 
 
 def test_taking_out_of_a_store_far_from_full_writes_nothing(tmp_path: Path) -> None:

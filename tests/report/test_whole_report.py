@@ -233,13 +233,6 @@ def test_steps_are_told(small_story, tmp_path):
     assert any("Bridge" in step for step in steps)
 
 
-@pytest.fixture
-def no_charts(monkeypatch):
-    """Leave the voices' charts out where a test is about the folder only."""
-    for name in ("voice_pictures", "response_pictures"):
-        monkeypatch.setattr(build_module, name, lambda *_args, **_options: ())
-
-
 @pytest.mark.usefixtures("no_charts")
 def test_the_sheet_alone_is_asked_for_in_the_page_itself(small_story, tmp_path):
     for sheet_only in (True, False):

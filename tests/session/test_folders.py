@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import unicodedata
 
 import pytest
@@ -102,13 +103,15 @@ def test_what_is_no_recording_is_passed_over_in_silence(stage):
 def test_what_looks_like_sound_and_cannot_be_used_is_named(stage):
     folder = stage("neck.m4a", "bridge.wma", "voice/deep/a.wav", "voice/b.wav")
     (folder / "lost.wav").symlink_to(folder / "nowhere.wav")
+    os.mkfifo(folder / "pipe.wav")
     files, left_out = found(folder)
     assert files == {"voice": ["voice/b.wav"]}
     assert "audio editor" in left_out["neck.m4a"]
     assert "WAV, 24 bit" in left_out["bridge.wma"]
     assert "one folder too deep" in left_out["voice/deep/a.wav"]
     assert "leads to no file" in left_out["lost.wav"]
-    assert len(left_out) == 4
+    assert "Is a pipe or a device" in left_out["pipe.wav"]
+    assert len(left_out) == 5
 
 
 def test_output_of_the_program_is_no_voice(stage):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,7 @@ def home(tmp_path, monkeypatch) -> Path:
         for voice in voices.split():
             (tmp_path / name / f"{voice}.wav").touch()
     (tmp_path / "a" / "notes.m4a").touch()
+    os.mkfifo(tmp_path / "pipe")
     monkeypatch.chdir(tmp_path)
     return tmp_path
 
@@ -49,6 +51,7 @@ def test_what_is_compared(home, given, pairs):
         (["a/neck.wav", "a/neck.wav"], "given twice"),
         (["a/neck.wav", "b"], "is a file and b a folder"),
         (["a/neck.wav", "a/notes.m4a"], '"notes.m4a" cannot be read'),
+        (["a/neck.wav", "pipe"], "pipe: is a pipe or a device"),
         (["d"], "holds one voice"),
         (["a", "a"], "given twice"),
         (["a", "b", "a"], "given twice"),

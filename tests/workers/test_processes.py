@@ -164,3 +164,31 @@ except ZeroDivisionError as error:
     print(error)
 """)
     assert said == "integer division or modulo by zero\n"
+
+
+@pytest.mark.long
+def test_a_process_that_ends_between_two_calls_holds_up_none_where_they_start_anew() -> None:
+    """Joblib's own way from two to one, or to three, waits for ever for one that is gone."""
+    code = """
+import math, os, time
+from tonecompare.errors import InputError
+from tonecompare.workers import processes as module
+module.start_at_once = lambda: False
+for number in (2, 1, 3, 2, 1, 3, 2, 3, 1):
+    try:
+        with module.processes(number) as others:
+            others.submit(math.sqrt, 4).result()
+            others.submit(os._exit, 1)
+            others.submit(time.sleep, 0.01)
+    except InputError:
+        pass
+print("came through")
+"""
+    said = subprocess.run(
+        [sys.executable, "-W", "ignore", "-c", code],
+        capture_output=True,
+        text=True,
+        timeout=90,
+        check=True,
+    ).stdout
+    assert said == "came through\n"

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import gc
+import logging
 import os
+import re
 import signal
 import sys
 from collections.abc import Iterator, Sequence
@@ -23,7 +25,7 @@ from tonecompare.cli.listen.charts import charts
 from tonecompare.cli.listen.clips import clips
 from tonecompare.cli.listen.film import film
 from tonecompare.cli.measure import measure
-from tonecompare.cli.outcome import UNUSABLE, os_error_sentence
+from tonecompare.cli.outcome import STOPPED, UNUSABLE, os_error_sentence
 from tonecompare.cli.plan import plan
 from tonecompare.cli.report import report
 from tonecompare.cli.shown.spoken_help import asked_for, in_words, speaking
@@ -37,6 +39,8 @@ _ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 #: rarely as this, a report takes a tenth less time and as much memory.
 _LOOKED_THROUGH_AT = (20_000, 20, 20)
 
+_EMPTY_OPTION = re.compile("--[a-z-]+=")
+
 
 class Program(click.Group):
     """The command group as a program of its own."""
@@ -49,6 +53,8 @@ class Program(click.Group):
         never_refuse()
         for name in _ONE_THREAD:
             os.environ.setdefault(name, "1")
+        # Where it may keep its list of fonts is no matter of who measures guitars.
+        logging.getLogger("matplotlib").setLevel(logging.ERROR)
         gc.set_threshold(*_LOOKED_THROUGH_AT)
         try:
             return super().__call__(*args, **kwargs)
@@ -72,22 +78,39 @@ class Program(click.Group):
         command = super().get_command(ctx, cmd_name)
         return command if command is None else in_words(command)
 
-    def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
-        """Read the command line; what is wrong with it is said without steering the terminal."""
-        with _written_out():
-            return super().make_context(*args, **kwargs)
+    def make_context(
+        self, info_name: str | None, args: list[str], *given: Any, **named: Any
+    ) -> click.Context:
+        """Read the command line; what is wrong with it is said without steering the terminal.
+
+        An empty word names nothing: as a path it would stand for the folder somebody happens to be
+        in, as a filter for all.
+        """
+        with _ended_as_said():
+            if any(not word or _EMPTY_OPTION.fullmatch(word) for word in args):
+                raise click.UsageError(
+                    tr("A word of the command is empty: a variable of the shell that is not set, "
+                       "perhaps. Write what is meant, or leave it out.")
+                )  # fmt: skip
+            return super().make_context(info_name, args, *given, **named)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command that was named, its own words held to the same."""
-        with _written_out():
+        with _ended_as_said():
             return super().invoke(ctx)
 
 
 @contextmanager
-def _written_out() -> Iterator[None]:
-    """Write control characters out in click's own errors, which repeat the words given."""
+def _ended_as_said() -> Iterator[None]:
+    """Write control characters out in click's own errors, which repeat the words given.
+
+    Ctrl-C before a command has begun would end with the code of recordings that were left out.
+    """
     try:
         yield
+    except KeyboardInterrupt:
+        say(f"\n{tr('Stopped.')}")
+        sys.exit(STOPPED)
     except click.UsageError as error:
         told = error.format_message()
         if written_out(told) == told:

@@ -51,6 +51,8 @@ def cut(file: Path, *, voices: str, into: Path | None) -> int:
     if len({name.casefold() for name in names}) < len(names):
         raise InputError(tr("--voices names a voice twice; call the second one bridge-again."))
     folder = into or file.parent / file.stem
+    if into is not None and into.exists() and not into.is_dir():
+        raise InputError(tr("{path}: is a file; give a folder.", path=into))
     for part in cut_voices(file, names, folder):
         start, end = number(part.start_s, 1), number(part.end_s, 1)
         said = tr("{file}: from {start} to {end} s", file=part.path, start=start, end=end)

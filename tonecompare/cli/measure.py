@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
     from tonecompare.kept.store import Store
     from tonecompare.measure.model import Measurements
+    from tonecompare.session.model import LeftOut
 
 _LEFT_ALIGNED = ("voice", "note", "flags")
 #: What the terminal shows of each table; CSV and JSON hold every column.
@@ -128,8 +129,8 @@ def _show(measurements: Measurements, *, shape: str, table: str | None) -> None:
     show("\n\n".join(shown))
 
 
-def _recordings_in(paths: Sequence[Path]) -> Iterator[Path]:
-    """Yield files, and for a folder the recordings in it."""
+def _recordings_in(paths: Sequence[Path], left_out: list[LeftOut]) -> Iterator[Path]:
+    """Yield files, and for a folder the recordings in it; add what cannot be used to the others."""
     from tonecompare.session import find_recordings
     from tonecompare.session.sound_folders import no_recordings
 
@@ -137,9 +138,10 @@ def _recordings_in(paths: Sequence[Path]) -> Iterator[Path]:
         if not path.is_dir():
             yield path
             continue
-        recordings, left_out = find_recordings(path)
+        recordings, not_used = find_recordings(path)
         if not recordings:
-            raise InputError(no_recordings(path, left_out, stage=True))
+            raise InputError(no_recordings(path, not_used, stage=True))
+        left_out += [replace(one, file=str(path / one.file)) for one in not_used]
         yield from (file for recording in recordings for file in recording.files)
 
 
@@ -195,8 +197,9 @@ def measure(
 
     if as_csv and shape == "json":
         raise click.UsageError("--csv and --format json contradict each other; give one of them.")
-    files = tuple(_recordings_in(files))
-    session = with_tuning(replace(session_of_files(files), mains_hz=mains_hz), tuning)
+    not_used: list[LeftOut] = []
+    session = session_of_files(tuple(_recordings_in(files, not_used)))
+    session = with_tuning(replace(session, mains_hz=mains_hz), tuning)
     with Progress(progress) as shown:
         measurements = measure_session(
             session, workers=workers, scheduler=scheduler, progress=shown, store=store
@@ -204,10 +207,11 @@ def measure(
     refuse_nothing_measured(measurements)
     _show(measurements, shape="csv" if as_csv else shape, table=table)
     say_remarks(measurements.files)
-    code = name_left_out(measurements.left_out)
+    code = name_left_out((*not_used, *measurements.left_out))
     if shape == "table" and not as_csv and code == DONE:
-        if len(files) > 1:
-            say_next("compare", *files[:2])
+        sounds = [file for recording in session.recordings for file in recording.files]
+        if len(sounds) > 1:
+            say_next("compare", *sounds[:2])
         else:
             say_next("explain", "level_dbfs", when=tr("for what a column means"))
     return code

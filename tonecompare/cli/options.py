@@ -20,6 +20,8 @@ _F = TypeVar("_F", bound=Callable[..., Any])
 
 #: What a worker takes for an hour of stereo at 96 kHz, and twice what it takes for minutes.
 _BYTES_PER_WORKER = 450 << 20
+#: More than this many workers a core are only in each other's way; a thousand never come to work.
+_MOST_PER_CORE = 8
 #: Characters that some file system or shell does not take in a folder name.
 _UNSAFE = re.compile(r'[\x00-\x1f\x7f<>:"/\\|?*]+')
 
@@ -64,7 +66,7 @@ def default_out(title: str) -> Path:
 def _given_or_cores(_context: click.Context, _parameter: click.Parameter, value: int | None) -> int:
     if value is not None and value < 1:
         raise click.BadParameter(f"{value} is less than 1.")
-    return workers_that_fit() if value is None else value
+    return workers_that_fit() if value is None else min(value, _MOST_PER_CORE * cores())
 
 
 def _as_hz(_context: click.Context, _parameter: click.Parameter, value: str | None) -> float | None:

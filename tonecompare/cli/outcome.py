@@ -16,6 +16,7 @@ from tonecompare.cli.shown.terminal import say
 from tonecompare.errors import InputError, message_of
 from tonecompare.language import in_language, language, tr, tr_later
 from tonecompare.session.model import LeftOut
+from tonecompare.workers.ctrl_c import Stop
 
 if TYPE_CHECKING:
     from tonecompare.kept.store import Store
@@ -32,6 +33,7 @@ _FILES_NAMED = 6
 _WRITTEN = "tonecompare.written"
 _KEPT = "tonecompare.kept"
 _STORE = "tonecompare.store"
+_STOP = "tonecompare.stop"
 _REPORT_IT = tr_later(
     "This is a fault in tonecompare, not in your recordings. {written} Please report it with the "
     "command you ran and what the same command prints with --debug added."
@@ -55,7 +57,7 @@ def goes_on_from(context: click.Context, store: Store) -> None:
 
 def _goes_on() -> str:
     store: Store | None = click.get_current_context().meta.get(_STORE)
-    if store is None or not store.holds_any():
+    if store is None or not store.goes_on():
         return ""
     if store.fresh:
         return " " + tr(
@@ -81,34 +83,59 @@ def os_error_sentence(error: OSError) -> str:
     return f"{where}{what}. {tr('Check the path, the permissions and the free space.')}"
 
 
+def hear_ctrl_c() -> None:
+    """Raise a Ctrl-C that something dropped on the way; long work asks at every step.
+
+    Raises
+    ------
+    KeyboardInterrupt
+        Ctrl-C was pressed since the command began.
+    """
+    context = click.get_current_context(silent=True)
+    stop: Stop | None = context.meta.get(_STOP) if context is not None else None
+    if stop is not None:
+        stop.raise_if_asked()
+
+
 def _finish(function: Callable[..., int], debug: bool, kwargs: dict[str, Any]) -> int:
+    stop = click.get_current_context().meta[_STOP] = Stop()
+    stop.listen()
     try:
-        return function(**kwargs)
-    except (click.ClickException, click.exceptions.Exit):
-        raise
-    except (KeyboardInterrupt, click.Abort):
-        say(f"\n{tr('Stopped.')} {_written()}{_goes_on()}")
-        return STOPPED
-    except BrokenPipeError:
+        code = function(**kwargs)
+        hear_ctrl_c()
+        return code
+    except (Exception, KeyboardInterrupt) as error:
+        # A library that is stopped while it loads may say that it cannot be loaded.
+        if stop.asked or isinstance(error, KeyboardInterrupt | click.Abort):
+            say(f"\n{tr('Stopped.')} {_written()}{_goes_on()}")
+            return STOPPED
+        if isinstance(error, click.ClickException | click.exceptions.Exit):
+            raise
+        return _said(error, debug)
+    finally:
+        stop.leave()
+
+
+def _said(error: Exception, debug: bool) -> int:
+    """Say an error in a sentence, and return the exit code it has."""
+    if isinstance(error, BrokenPipeError):
         # The reader of our output went away (`… | head`): no error, but nothing more to say.
         sys.stdout = open(os.devnull, "w")  # noqa: PTH123, SIM115
         return DONE
-    except InputError as error:
-        if debug:
-            say(traceback.format_exc())
+    if debug:
+        say(traceback.format_exc())
+    if isinstance(error, InputError):
         say(tr("Error: {error}", error=message_of(error)))
         return UNUSABLE
-    except OSError as error:
-        if debug:
-            say(traceback.format_exc())
-        say(tr("Error: {error}", error=os_error_sentence(error)))
+    if isinstance(error, OSError):
+        said = os_error_sentence(error)
+        if _WRITTEN in click.get_current_context().meta:  # what was to be said of it was not
+            said += f" {_written()}"
+        say(tr("Error: {error}", error=said))
         return UNUSABLE
-    except Exception as error:
-        if debug:
-            say(traceback.format_exc())
-        what = tr("Internal error ({error}).", error=f"{type(error).__name__}: {error}")
-        say(f"{what}\n{tr(_REPORT_IT, written=_written())}")
-        return INTERNAL
+    what = tr("Internal error ({error}).", error=f"{type(error).__name__}: {error}")
+    say(f"{what}\n{tr(_REPORT_IT, written=_written())}")
+    return INTERNAL
 
 
 def with_exit_code(function: Callable[..., int]) -> Callable[..., None]:

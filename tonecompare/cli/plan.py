@@ -17,7 +17,7 @@ from tonecompare.cli.shown.next_command import say_next
 from tonecompare.cli.shown.progress import Progress
 from tonecompare.cli.shown.table import format_table
 from tonecompare.cli.shown.terminal import show, width, wrapped
-from tonecompare.errors import InputError
+from tonecompare.errors import InputError, message_of
 from tonecompare.language import ENGLISH, in_language, tr, tr_later
 from tonecompare.session.tunings import parse_tuning
 
@@ -52,22 +52,28 @@ def _measured_spreads(session_folder: Path | None) -> dict[str, float]:
 
 def _answers(given: dict[str, Any]) -> dict[str, Any]:
     """Return the options of the command line as the answers they stand for."""
-    from tonecompare.cli.planning.questions import day_of, frets_of, layout_of, number_of
+    from tonecompare.cli.planning.questions import day_of, frets_of, layout_of, minutes_of
 
-    length, gain = number_of("scale_length_mm"), number_of("interface_gain_db")
+    length = _number_of("--scale-length", "scale_length_mm", given["scale_length"])
     names = (*given["instruments"], *given["controls"])
     return given | {
         "layout": layout_of(given["layout"]),
         "tuning": parse_tuning(given["tuning"]),
         "frets": frets_of(given["frets"]),
         "date": day_of(given["date"] or ""),
-        "gain": gain(_text(given["gain"])),
-        **{f"scale of {name}": length(_text(given["scale_length"])) for name in names},
+        "minutes": minutes_of(given["minutes"] or ""),
+        "gain": _number_of("--gain", "interface_gain_db", given["gain"]),
+        **{f"scale of {name}": length for name in names},
     }
 
 
-def _text(value: float | None) -> str:
-    return "" if value is None else f"{value:g}"
+def _number_of(option: str, key: str, text: str | None) -> float | None:
+    from tonecompare.cli.planning.questions import number_of
+
+    try:
+        return number_of(key)(text or "")
+    except InputError as error:
+        raise InputError(f"{option}: {message_of(error)}") from error
 
 
 def _options(given: dict[str, Any], answers: dict[str, Any]) -> PlanOptions:
@@ -223,7 +229,6 @@ def _nothing_given() -> bool:
 )
 @click.option(
     "--minutes",
-    type=click.FloatRange(min=0, min_open=True, max=9999),
     metavar="N",
     help="Minutes you have for a stage: strings and plucks are chosen to show the smallest change "
     "that matters.",
@@ -253,8 +258,8 @@ def _nothing_given() -> bool:
     "table of typical ones.",
 )
 @click.option("--date", metavar="DATE", help="Day of the first stage, like 2026-03-02 or today.")
-@click.option("--scale-length", type=float, metavar="MM", help="Nut to bridge.")
-@click.option("--gain", type=float, metavar="DB", help="Gain of the interface.")
+@click.option("--scale-length", metavar="MM", help="Nut to bridge.")
+@click.option("--gain", metavar="DB", help="Gain of the interface.")
 @click.option("--mains", type=click.Choice(["50", "60"]), help="Mains frequency in Hz.")
 @click.option("--seed", type=int, default=1, metavar="N", help="Settles the order of voices.")
 @click.option(

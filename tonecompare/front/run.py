@@ -237,7 +237,7 @@ def _compared(
     session = _told(session, tuning=tuning, a4_hz=a4_hz, mains_hz=mains_hz)
     measurements = _measured(session, workers)
     session = with_voice_pairs(session, measurements)
-    comparisons = compare_session(session, measurements)
+    comparisons = compare_session(session, measurements, workers=workers)
     return ComparedSession(
         session,
         measurements,

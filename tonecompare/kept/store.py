@@ -1,7 +1,7 @@
 """A store of results on the disk: SQLite, so that several runs may share it and none can spoil it.
 
 A result is there whole or not at all, whenever a run is killed. Nothing here may stop a
-measurement: a store that cannot be read or written is as good as none.
+measurement: a store that cannot be read or written, or holds what is no result, is as good as none.
 """
 
 from __future__ import annotations
@@ -25,7 +25,12 @@ VARIABLE = "TONECOMPARE_STORE"
 SIZE_VARIABLE = "TONECOMPARE_STORE_GB"
 MOST_BYTES = 2_000_000_000
 _FILE = "measurements.sqlite"
-_WAIT_S = 30.0
+#: Not SQLite's, broken, or with other tables than ours: of no use any more.
+_SPOILED = (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_ERROR)
+#: How long another run is waited for that writes to the same store.
+_WAIT_S = 10.0
+#: Stores that another run held for longer: this process waits for them no more.
+_HELD: set[Path] = set()
 
 
 @dataclass(frozen=True)
@@ -41,16 +46,26 @@ class Store:
     most_bytes: int = MOST_BYTES
 
     def holds_any(self) -> bool:
-        """Whether anything was ever put in here."""
-        return (self.folder / _FILE).exists()
+        """Whether anything was ever put in here, as far as can be seen."""
+        return os.path.exists(self.folder / _FILE)  # noqa: PTH110 - Path's raises where forbidden
+
+    def goes_on(self) -> bool:
+        """Whether a next run finds what was measured: it holds something and takes more."""
+        if self.holds_any():
+            with suppress(Exception), self._opened() as store:
+                written = store.execute("UPDATE kept SET used = used WHERE rowid IN"
+                                        " (SELECT rowid FROM kept LIMIT 1)")  # fmt: skip
+                return written.rowcount > 0
+        return False
 
     def get(self, key: str) -> Any:
         """Return the result of a key, None when there is none that can be used."""
         if self.fresh or not self.holds_any():
             return None
-        with suppress(sqlite3.Error, OSError), self._opened() as store:
+        # Whatever is there instead of a result, it is none.
+        with suppress(Exception), self._opened() as store:
             row = store.execute("SELECT sum, value FROM kept WHERE key = ?", (key,)).fetchone()
-            if row is None or hashlib.sha256(row[1]).hexdigest() != row[0]:
+            if row is None or _sum(key, row[1]) != row[0]:
                 return None
             # Writing it down takes longer than reading; far from full nothing is about to go.
             if self._share_filled(store) > 0.5:
@@ -59,12 +74,14 @@ class Store:
         return None
 
     def put(self, key: str, result: Any) -> None:
-        """Keep a result."""
+        """Keep a result, unless it would push out most others."""
         value = zlib.compress(pickle.dumps(result, pickle.HIGHEST_PROTOCOL), 1)
-        with suppress(sqlite3.Error, OSError):
+        if len(value) > self.most_bytes / 2:
+            return
+        with suppress(Exception):
             self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
             with self._opened() as store:
-                row = (key, time.time(), hashlib.sha256(value).hexdigest(), value)
+                row = (key, time.time(), _sum(key, value), value)
                 store.execute("INSERT OR REPLACE INTO kept VALUES (?, ?, ?, ?)", row)
                 self._trim(store)
 
@@ -80,14 +97,15 @@ class Store:
             and store.execute("SELECT 1 FROM kept LIMIT 1").fetchone()
         ):
             store.execute(
-                "DELETE FROM kept WHERE key = (SELECT key FROM kept ORDER BY used LIMIT 1)"
+                "DELETE FROM kept WHERE rowid = (SELECT rowid FROM kept ORDER BY used LIMIT 1)"
             )
 
     @contextmanager
     def _opened(self) -> Iterator[sqlite3.Connection]:
         path = self.folder / _FILE
         try:
-            with closing(sqlite3.connect(path, timeout=_WAIT_S)) as store, store:
+            wait_s = 0.0 if self.folder in _HELD else _WAIT_S
+            with closing(sqlite3.connect(path, timeout=wait_s)) as store, store:
                 if not store.execute("SELECT 1 FROM sqlite_master WHERE name = 'kept'").fetchone():
                     store.execute("PRAGMA auto_vacuum = FULL")
                     store.execute(
@@ -95,11 +113,20 @@ class Store:
                         " (key TEXT PRIMARY KEY, used REAL, sum TEXT, value BLOB)"
                     )
                 yield store
-        except sqlite3.OperationalError:
-            raise  # locked, full or not to be written: no reason to give up what it holds
-        except sqlite3.DatabaseError:
-            path.unlink(missing_ok=True)
+        except (sqlite3.Error, UnicodeDecodeError) as error:  # the latter where names rotted
+            code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT) & 0xFF
+            if code == sqlite3.SQLITE_BUSY:
+                _HELD.add(self.folder)
+            elif (
+                code in _SPOILED
+            ):  # full or not to be written is no reason to give up what it holds
+                path.unlink(missing_ok=True)
             raise
+
+
+def _sum(key: str, value: bytes) -> str:
+    """Return the checksum of a result and its key: a page that rotted may lead to another's."""
+    return hashlib.sha256(key.encode() + value).hexdigest()
 
 
 def user_store(*, fresh: bool = False) -> Store:
@@ -108,7 +135,10 @@ def user_store(*, fresh: bool = False) -> Store:
     It holds what :data:`SIZE_VARIABLE` says, :data:`MOST_BYTES` where that is no number above 0.
     """
     told = os.environ.get(VARIABLE)
-    folder = Path(told) if told else _cache_folder() / "tonecompare"
+    try:
+        folder = Path(told).expanduser() if told else _cache_folder() / "tonecompare"
+    except RuntimeError:  # nobody's home is known
+        folder = Path(os.devnull)
     return Store(folder, fresh=fresh, most_bytes=_most_bytes())
 
 
@@ -124,5 +154,6 @@ def _cache_folder() -> Path:
     if sys.platform == "darwin":
         return Path.home() / "Library" / "Caches"
     variable = "LOCALAPPDATA" if sys.platform == "win32" else "XDG_CACHE_HOME"
-    told = os.environ.get(variable)
-    return Path(told) if told else Path.home() / ".cache"
+    told = Path(os.environ.get(variable, ""))
+    # By the XDG base directory specification a relative one is to be ignored.
+    return told if told.is_absolute() else Path.home() / ".cache"

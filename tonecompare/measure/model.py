@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-import pandas as pd
-
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.resonances import SharedRelease
 from tonecompare.measure.table import MeasurementTable
 from tonecompare.session.model import LeftOut
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from tonecompare.measure.outputs.results import BlendResult
 
 
@@ -114,6 +114,12 @@ class FileRecord:
     mains_asked: tuple[tuple[str | float, ...], ...] = ()
 
 
+def _no_rows() -> pd.DataFrame:
+    import pandas as pd  # measuring a recording needs no data frames
+
+    return pd.DataFrame()
+
+
 @dataclass(frozen=True)
 class Measurements:
     """All measurements of a session.
@@ -135,7 +141,7 @@ class Measurements:
     files: tuple[FileRecord, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     #: A row per stage, voice and output: pickup position, resonance.
-    voices: pd.DataFrame = field(default_factory=pd.DataFrame)
+    voices: pd.DataFrame = field(default_factory=_no_rows)
     #: Two-channel voices: everything measured of both outputs together, by (stage, voice).
     blends: Mapping[tuple[str, str], BlendResult] = field(default_factory=dict)
     #: Power per third octave by (stage, voice, output) and note, mean over the plucks.

@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cache
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
 from tonecompare.arrays import FloatArray
 from tonecompare.measure.flags import Flag, flags_cell
@@ -20,6 +20,9 @@ from tonecompare.measure.measured import Measured
 from tonecompare.quantities.columns import BLEND, MEASUREMENTS, QUIET, VOICES
 from tonecompare.quantities.meanings import ERROR_ENDING, meaning_of
 from tonecompare.takes.plucks.passages import event_of
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 #: Contract columns of each kind of subject, and what names a subject of that kind.
 _COLUMNS = {"plucks": MEASUREMENTS, "quiet": QUIET, "blend": BLEND, "voices": VOICES}
@@ -157,6 +160,8 @@ class MeasurementTable:
 
     def long_frame(self) -> pd.DataFrame:
         """Return the rows as a frame, flags as text."""
+        import pandas as pd
+
         names = [each.name for each in fields(MeasuredRow)]
         cells = [[getattr(row, name) for name in names] for row in self.rows()]
         frame = pd.DataFrame(cells, columns=names)
@@ -180,6 +185,8 @@ class MeasurementTable:
         DataFrame
             Standard uncertainties in columns named after their value's; ``flags`` as tuples.
         """
+        import pandas as pd
+
         columns = _COLUMNS[kind]
         frame = pd.DataFrame([each.cells() for each in self.subjects if each.subject.kind == kind])
         extra = [name for name in frame.columns if name not in columns]
@@ -214,4 +221,6 @@ def float_column(frame: pd.DataFrame, name: str) -> FloatArray:
     column = frame[name]
     if column.dtype == np.float64:
         return column.to_numpy(copy=True)
+    import pandas as pd
+
     return pd.to_numeric(column, errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
-
-import pandas as pd
+from typing import TYPE_CHECKING, Any
 
 from tonecompare.compare.causes.rows_to_explain import CLAIMS
 from tonecompare.compare.difference.verdicts import WEAK_DB
 from tonecompare.quantities.compared import QUANTITIES
 from tonecompare.quantities.octave_bands import BAND_SHAPES
 from tonecompare.session.model import ComparedSide
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 #: The note of a row that holds over all notes both stages share.
 ALL_NOTES = "all"

@@ -22,6 +22,7 @@ from tonecompare.session.sound_folders import (
     entries,
     is_audio,
     is_source,
+    no_file,
     require_folder,
 )
 from tonecompare.session.voice_files import VoiceFiles, voice_of_pluck
@@ -112,7 +113,9 @@ def _usable(path: Path, name: Name, left_out: list[LeftOut]) -> bool:
         why = tr_later("Files of this kind cannot be read. {how}", how=HOW_TO_CONVERT)
         left_out.append(LeftOut(name(path), why))
     elif suffix in AUDIO_SUFFIXES and not path.is_file():
-        left_out.append(LeftOut(name(path), tr_later("The link leads to no file.")))
+        gone = path.is_symlink() and not path.exists()
+        why = tr_later("The link leads to no file.") if gone else no_file(path).as_sentences
+        left_out.append(LeftOut(name(path), why))
     return is_audio(path)
 
 

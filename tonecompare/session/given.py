@@ -15,6 +15,7 @@ from tonecompare.session.sound_folders import (
     AUDIO_SUFFIXES,
     HOW_TO_CONVERT,
     is_audio,
+    no_file,
     require_folder,
 )
 
@@ -46,6 +47,8 @@ def session_of_given(paths: Sequence[Path]) -> Session:
                     guess=did_you_mean(path.name, beside),
                 )
             )
+        if path.exists() and path not in (*folders, *files):
+            raise no_file(path)
     if folders and files:
         raise InputError(
             tr_later(

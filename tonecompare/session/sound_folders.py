@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from tonecompare.errors import InputError
+from tonecompare.errors import InputError, RecordingError
 from tonecompare.language import tr_later
 from tonecompare.session.model import LeftOut
 from tonecompare.session.naming import listed, match_key, natural_key
@@ -31,6 +31,15 @@ HOW_TO_CONVERT = tr_later(
 #: A folder that holds one of these was written by this program.
 _OUTPUT_MARKS = ("summary.json", "differences.csv", "measurements.csv")
 _OUTPUT_NAMES = frozenset({"reports", "__macosx"})
+
+
+def no_file(path: Path) -> RecordingError:
+    """Return the error of a pipe or a device: it might never end."""
+    return RecordingError(
+        path,
+        tr_later("is a pipe or a device, not a file"),
+        tr_later("Record to a file and give that."),
+    )
 
 
 def holds_audio(folder: Path) -> bool:

@@ -17,7 +17,7 @@ import soundfile as sf
 from tonecompare.arrays import FloatArray
 from tonecompare.errors import RecordingError
 from tonecompare.language import tr_later
-from tonecompare.session.sound_folders import FOREIGN_SUFFIXES, HOW_TO_CONVERT
+from tonecompare.session.sound_folders import FOREIGN_SUFFIXES, HOW_TO_CONVERT, no_file
 from tonecompare.takes.file_samples import BLOCK, FileSamples, can_be_read_in_parts, in_blocks
 from tonecompare.takes.model import Audio
 from tonecompare.takes.wave_codecs import codec_of_wave
@@ -115,11 +115,7 @@ def head_of(path: Path) -> bytes:
         Missing, empty, a folder, or nothing that could be opened without waiting for ever.
     """
     if path.exists() and not path.is_file() and not path.is_dir():  # it might never end
-        raise RecordingError(
-            path,
-            tr_later("is a pipe or a device, not a file"),
-            tr_later("Record to a file and give that."),
-        )
+        raise no_file(path)
     try:
         with path.open("rb") as file:
             head = file.read(512)

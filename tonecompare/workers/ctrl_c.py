@@ -1,4 +1,4 @@
-"""Ctrl-C that is not lost among the threads and finalizers of a cluster's client."""
+"""Ctrl-C that is not lost among finalizers, threads and libraries that load."""
 
 from __future__ import annotations
 
@@ -11,11 +11,17 @@ class Stop:
     """Ctrl-C, heard even where Python drops it.
 
     It arrives wherever this thread happens to be; in a finalizer, and every future has one, Python
-    prints it as ignored and goes on. So it is noted as well, and raised at the next step.
+    prints it as ignored and goes on, and a library that is just loading may take it for a part that
+    is missing. So it is noted as well, and raised at the next step.
+
+    Attributes
+    ----------
+    asked
+        Whether Ctrl-C was pressed.
     """
 
     def __init__(self) -> None:
-        self._asked = False
+        self.asked = False
         self._before: Any = None
 
     def listen(self) -> None:
@@ -39,10 +45,10 @@ class Stop:
         KeyboardInterrupt
             Ctrl-C was pressed since :meth:`listen`.
         """
-        if self._asked:
+        if self.asked:
             raise KeyboardInterrupt
 
     def _note(self, number: int, frame: Any) -> None:
-        self._asked = True
+        self.asked = True
         if self._before is not None:
             self._before(number, frame)

@@ -36,8 +36,8 @@ def start_at_once() -> bool:
 def processes(number: int) -> Iterator[Executor]:
     """Hand out work to processes; functions must be of a module, so that they are found there.
 
-    What is not begun when the block is left by an exception never is; what copies are at is broken
-    off.
+    What copies have not begun when the block is left by an exception never is, and what they are at
+    is broken off.
 
     Parameters
     ----------
@@ -54,9 +54,7 @@ def processes(number: int) -> Iterator[Executor]:
             with _copies(number) as executor:
                 yield executor
         else:
-            from joblib.externals.loky import get_reusable_executor
-
-            yield get_reusable_executor(max_workers=number)
+            yield _begun_anew(number)
 
 
 @contextmanager
@@ -129,6 +127,19 @@ def _copies(number: int, known: Callable[[], Any] | None = None) -> Iterator[Exe
         raise
     finally:
         executor.shutdown(cancel_futures=True)
+
+
+def _begun_anew(number: int) -> Executor:
+    """Return joblib's processes, those of the call before if they are as many.
+
+    Its own way from one number to another waits for ever if one of them ends meanwhile; where their
+    environment differs it ends them and begins others.
+    """
+    from joblib.externals.loky import get_reusable_executor
+
+    environment = {"TONECOMPARE_WORKERS": str(number)}
+    executor: Executor = get_reusable_executor(max_workers=number, env=environment)
+    return executor
 
 
 @dataclass

@@ -50,6 +50,7 @@ def test_the_page_holds_the_plucks_of_both_sides(page):
     assert len({len(text) for _, text in test["sounds"]}) == 1
 
 
+@pytest.mark.usefixtures("no_charts")
 def test_results_are_put_together_and_the_report_says_heard(page, pair):
     _, test = page
     for right, listener in ((13, "one"), (12, "two"), (12, "three"), (8, "four")):
@@ -72,6 +73,7 @@ def test_results_are_put_together_and_the_report_says_heard(page, pair):
                json.loads((pair / "out" / "summary.json").read_text())["findings"])  # fmt: skip
 
 
+@pytest.mark.usefixtures("no_charts")
 def test_without_a_passed_test_nothing_is_heard(page, pair):
     save(pair / "heard", page[1], right=9, listener="one")
     told = run("report", pair, "--no-clips", "--workers", "1", "--out", "out").output
@@ -91,3 +93,13 @@ def test_the_command_is_explained_and_refuses_what_it_cannot_use(pair):
     said = run("blind", pair, "--out", "mine.html", "--workers", "1")
     assert said.exit_code == 2
     assert (pair / "mine.html").read_text() == "<p>mine</p>"
+
+
+@pytest.mark.parametrize("kind", ["device", "link"])
+def test_what_is_no_page_is_neither_read_to_its_end_nor_replaced(pair, kind):
+    page = pair / "b.html"
+    page.symlink_to({"device": "/dev/null", "link": "nowhere"}[kind])
+    said = run("blind", pair, "--voice", "neck", "--workers", "1", "--out", page)
+    assert said.exit_code == 2
+    assert "is no blind test of ours" in said.output
+    assert page.is_symlink()

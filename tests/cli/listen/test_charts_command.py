@@ -20,4 +20,10 @@ def test_charts_are_written_by_name_and_by_findings(pair):
     ]
     said = CliRunner().invoke(main, ["charts", *common, "--chart", "nonsense"])
     assert said.exit_code == 2
-    assert "There is: brightness, hum" in said.output
+    assert "It gives: brightness, hum" in said.output
+    said = CliRunner().invoke(main, ["charts", *common, "--chart", "cost"])
+    assert "cost" not in said.output, "there is none, and so it is not offered"
+    for option in ("--voice", "--comparison"):
+        said = CliRunner().invoke(main, ["charts", *common, option, "nowhere"])
+        assert said.exit_code == 2, "all of the others were drawn"
+        assert '"nowhere" to choose here' in said.output

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import numpy as np
@@ -19,14 +20,25 @@ from tonecompare.strings.instruments import humbucker
 def _riffs(path: Path, riff: int, *, repeats: int = 4, seed: int = 1) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     rng = np.random.default_rng(seed)
-    played, _ = render_riff(random_riff(riff), humbucker(45.0), rng, repeats=repeats)
+    played, _ = render_riff(
+        random_riff(riff, last_beat_s=4.6), humbucker(45.0), rng, repeats=repeats
+    )
     played.write(path)
 
 
 @pytest.fixture(scope="module")
-def stage(tmp_path_factory: pytest.TempPathFactory):
+def riffs(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A take of one riff, played four times."""
+    path = tmp_path_factory.mktemp("riffs") / "bridge.wav"
+    _riffs(path, 810, seed=1)
+    return path
+
+
+@pytest.fixture(scope="module")
+def stage(riffs: Path, tmp_path_factory: pytest.TempPathFactory):
     root = tmp_path_factory.mktemp("session")
-    _riffs(root / "stock" / "bridge.wav", 810, seed=1)
+    (root / "stock").mkdir()
+    shutil.copy(riffs, root / "stock")
     _riffs(root / "stock" / "middle.wav", 810, seed=2, repeats=2)
     _riffs(root / "stock" / "neck.wav", 811, seed=3)
     (answer,) = check(root).stages
@@ -64,10 +76,10 @@ def test_single_notes_beside_riffs_are_checked_as_ever(tmp_path: Path) -> None:
     assert [each.name for each in answer.played] == ["riff"]
 
 
-def test_a_planned_riff_is_asked_for_and_no_single_note(tmp_path: Path) -> None:
+def test_a_planned_riff_is_asked_for_and_no_single_note(riffs: Path, tmp_path: Path) -> None:
     options = PlanOptions(layout=("bridge", "neck"), play=("riff",), instruments=("wren",))
     write_plan(tmp_path, options)
-    _riffs(tmp_path / "wren-before" / "bridge.wav", 813)
+    shutil.copy(riffs, tmp_path / "wren-before")
     write(tmp_path / "wren-before" / "neck.wav", take("neck"))
     (answer,) = check(tmp_path, stage="wren-before").stages
     said = {(f.voice, f.kind): told(f).what for f in answer.faults}

@@ -10,13 +10,12 @@ from typing import cast
 
 import numpy as np
 import pytest
-from takes_truth import load
+from real_repeats import measured_file
 
 from tonecompare.measure.partials.partial_row import find_peaks, fit_row_of_partials
 from tonecompare.measure.partials.partial_set import no_partials
 from tonecompare.measure.partials.pitch import first_partial
 from tonecompare.measure.signal import PluckSignal
-from tonecompare.measure.take import measure_take
 
 ORDER = np.arange(1.0, 25.0)
 F1_HZ, STRETCH = 220.0, 1e-4
@@ -82,10 +81,9 @@ def test_real_repeats_of_a_note_agree_on_inharmonicity(recordings: Path) -> None
     of_note: dict[tuple[str, str], list[tuple[float, float]]] = defaultdict(list)
     for guitar in ("green", "black"):
         for path in sorted((recordings / "two-guitars" / guitar / "ord").glob("*_rr[13].flac")):
-            takes, _ = load([path])
-            pluck = max(
-                measure_take(takes[0], file=path.name).plucks, key=lambda p: p.value("ring_s") or 0
-            )
+            measured = measured_file(path)
+            assert measured is not None
+            pluck = max(measured.plucks, key=lambda p: p.value("ring_s") or 0)
             found = pluck.value("inharmonicity"), pluck.uncertainty("inharmonicity")
             if found[0] is not None and found[1] is not None:
                 of_note[guitar, path.stem.split("_")[1]].append((found[0], found[1]))

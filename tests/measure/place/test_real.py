@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from takes_truth import load
+from real_repeats import measured_file
 
 from tonecompare.measure.place.pick_and_pickup import (
     PluckAmplitudes,
@@ -16,7 +16,6 @@ from tonecompare.measure.place.pick_and_pickup import (
     amplitudes_of,
     find_positions,
 )
-from tonecompare.measure.take import measure_take
 
 SCALE_MM = 648.0
 #: Frets of the notes: open E2 and A2, C3 on the A string, open E4 (the string is not told by the
@@ -30,8 +29,8 @@ def plucks(recordings: Path) -> dict[str, list[PluckAmplitudes]]:
     out: dict[str, list[PluckAmplitudes]] = {"f": [], "mf": []}
     for path in sorted((recordings / "two-guitars" / "green" / "ord").glob("*.flac")):
         _, note, dynamic, _ = path.stem.split("_")
-        takes, _ = load([path])
-        result = measure_take(takes[0], file=path.name)
+        result = measured_file(path)
+        assert result is not None
         longest = int(np.argmax([float(str(pluck.value("ring_s"))) for pluck in result.plucks]))
         partials = list(result.partials.values())[longest]
         sounding = 2.0 ** (-FRETS[note] / 12.0)

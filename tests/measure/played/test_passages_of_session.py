@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import pytest
 from played_riffs import Hand, random_riff, render_riff
 
-import tonecompare as tc
+from tonecompare.compare import compare_session
 from tonecompare.compare.notes import OTHER_MUSIC
-from tonecompare.measure.session import measure_session
+from tonecompare.measure.flags import with_flags_as_text
+from tonecompare.measure.model import Measurements
+from tonecompare.measure.session import MeasuredRecording, collected, measure_recording
 from tonecompare.report.files.clips import ClipWriter
 from tonecompare.report.sounds.selection import sound_pairs
 from tonecompare.report.words.comparison_words import note_sentence
 from tonecompare.report.words.finding_words.compared_sides import Compared
 from tonecompare.session import load_session
+from tonecompare.session.model import ComparisonSpec, Session
 from tonecompare.strings.instruments import humbucker
 
 STEADY = Hand(passage_db=0.2, note_db=0.6)
@@ -27,11 +32,32 @@ def _take(path: Path, riff: int, *, seed: int, gain_db: float = 0.0) -> None:
     take.write(path)
 
 
-def test_a_riff_played_four_times_is_four_rows_and_a_louder_pickup_is_found(tmp_path: Path) -> None:
-    _take(tmp_path / "before" / "bridge.wav", 801, seed=1)
-    _take(tmp_path / "after" / "bridge.wav", 801, seed=2, gain_db=3.0)
-    result = tc.compare(tmp_path / "before", tmp_path / "after")
-    rows = result.differences
+@pytest.fixture(scope="module")
+def recorded(tmp_path_factory: pytest.TempPathFactory) -> tuple[Session, list[MeasuredRecording]]:
+    """A riff, the same through a pickup 3 dB louder, and another riff, each played four times."""
+    root = tmp_path_factory.mktemp("riffs")
+    _take(root / "before" / "bridge.wav", 801, seed=1)
+    _take(root / "after" / "bridge.wav", 801, seed=2, gain_db=3.0)
+    _take(root / "other" / "bridge.wav", 803, seed=2)
+    session = load_session(root)
+    return session, [measure_recording(session, each) for each in session.recordings]
+
+
+def _of(recorded, *stages: str) -> tuple[Session, Measurements]:
+    """Session and measurements of some stages, the first against the last."""
+    session, measured = recorded
+    taken = [one for one, each in enumerate(session.recordings) if each.stage in stages]
+    of_stages = replace(
+        session,
+        stages={name: session.stages[name] for name in stages},
+        recordings=tuple(session.recordings[one] for one in taken),
+        comparisons=(ComparisonSpec(stages[0], stages[-1]),) if len(stages) > 1 else (),
+    )
+    return of_stages, collected([measured[one] for one in taken])
+
+
+def test_a_riff_played_four_times_is_four_rows_and_a_louder_pickup_is_found(recorded) -> None:
+    rows = compare_session(*_of(recorded, "before", "after")).differences
     level = rows[(rows["quantity"] == "level_dbfs") & (rows["note"] == "all")].iloc[0]
     assert (level["n_before"], level["n_after"]) == (4, 4)
     assert abs(level["difference"] - 3.0) < 0.8
@@ -39,11 +65,8 @@ def test_a_riff_played_four_times_is_four_rows_and_a_louder_pickup_is_found(tmp_
     assert "h01_db" not in set(rows["quantity"])
 
 
-def test_clips_hold_the_whole_riff_of_both_sides(tmp_path: Path) -> None:
-    _take(tmp_path / "before" / "bridge.wav", 801, seed=1)
-    _take(tmp_path / "after" / "bridge.wav", 801, seed=2)
-    session = load_session(tmp_path)
-    measurements = measure_session(session)
+def test_clips_hold_the_whole_riff_of_both_sides(recorded, tmp_path: Path) -> None:
+    session, measurements = _of(recorded, "before", "after")
     (pair,) = sound_pairs(session, measurements, longest_s=3.0)
     assert pair.note == "riff"
     assert 7.0 < pair.length_s < 9.0
@@ -56,21 +79,20 @@ def test_clips_hold_the_whole_riff_of_both_sides(tmp_path: Path) -> None:
     assert clips.notes == ("riff",)
 
 
-def test_other_music_is_refused_in_a_sentence(tmp_path: Path) -> None:
-    _take(tmp_path / "before" / "bridge.wav", 802, seed=1)
-    _take(tmp_path / "after" / "bridge.wav", 803, seed=2)
-    result = tc.compare(tmp_path / "before", tmp_path / "after")
-    rows = result.differences
+def test_other_music_is_refused_in_a_sentence(recorded) -> None:
+    comparisons = compare_session(*_of(recorded, "before", "other"))
+    rows = comparisons.differences
     assert not len(rows[rows["n_notes"] > 0]) if len(rows) else True
-    (notes,) = result.comparisons.notes.values()
+    (notes,) = comparisons.notes.values()
     told = [note_sentence(note) for note in notes if note.kind == OTHER_MUSIC]
     assert len(told) == 1
     assert "not compared" in told[0]
 
 
-def test_a_measured_riff_says_what_it_is(tmp_path: Path) -> None:
-    _take(tmp_path / "neck.wav", 804, seed=3)
-    plucks = tc.measure(tmp_path / "neck.wav").plucks
+@pytest.mark.parametrize("stage", ["before", "other"])
+def test_a_measured_riff_says_what_it_is(recorded, stage: str) -> None:
+    _, measurements = _of(recorded, stage)
+    plucks = with_flags_as_text(measurements.plucks)
     assert list(plucks["note"]) == ["riff"] * 4
     assert list(plucks["event"]) == ["riff"] * 4
     assert plucks["level_dbfs"].notna().all()

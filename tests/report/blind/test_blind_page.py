@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
 import re
+import threading
 from base64 import b64decode, b64encode
 from dataclasses import replace
 from hashlib import sha256
@@ -145,6 +147,18 @@ def test_what_is_no_result_is_named(tmp_path, content):
     results, refused = read_results([path])
     assert results == ()
     assert refused[0].why == "is no result of a blind test."
+
+
+def test_a_pipe_among_results_is_not_waited_for(tmp_path):
+    path = tmp_path / "x.json"
+    os.mkfifo(path)
+    refused: list[str] = []
+    reading = threading.Thread(
+        target=lambda: refused.extend(one.why for one in read_results([path])[1]), daemon=True
+    )
+    reading.start()
+    reading.join(timeout=10)
+    assert refused == ["is no result of a blind test."]
 
 
 def test_part_of_a_test_is_not_counted(tmp_path):

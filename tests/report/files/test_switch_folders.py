@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 import threading
@@ -99,3 +100,22 @@ def test_a_broken_old_summary_is_an_ordinary_folder_that_is_left_alone(tmp_path:
         return
     write(tmp_path / "out", "later")
     assert stands(tmp_path / "out") == "later"
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="asks Linux which file a number stands for")
+def test_every_file_and_folder_is_on_the_disk_before_it_takes_its_place(tmp_path, monkeypatch):
+    flushed = []
+    monkeypatch.setattr(os, "fsync", lambda number: flushed.append(_name_of(number)))
+    with whole_or_nothing(tmp_path / "out") as work:
+        write(work, "first")
+        (work / "charts").mkdir()
+        for number in range(30):
+            (work / "charts" / f"{number}.svg").write_text("x")
+        wanted = {work, *work.rglob("*")}
+    assert len(wanted) > 30
+    assert wanted <= set(flushed[:-1])
+    assert flushed[-1] == tmp_path
+
+
+def _name_of(number):
+    return Path(f"/proc/self/fd/{number}").readlink()

@@ -124,7 +124,7 @@ def test_notes_stand_from_low_to_high_and_chords_last():
 
 
 def test_what_is_not_there_is_named():
-    with pytest.raises(InputError, match=r'no voice "neck" to listen to\. There is: "bridge"'):
+    with pytest.raises(InputError, match=r'no voice "neck" to choose here\. There is: "bridge"'):
         sound_pairs(*_measured(), longest_s=2.0, voices=["neck"])
     assert [p.note for p in sound_pairs(*_measured(), longest_s=2.0, notes=["E4"])] == ["E4"]
 

@@ -69,8 +69,11 @@ def others():
     )  # fmt: skip
 
 
-@pytest.mark.parametrize("shape", SHAPES)
-@pytest.mark.parametrize("look", LOOKS)
+#: Every shape in one look; looks are colours and a halo, which would move letters in all shapes.
+SHOWN = [*((shape, "light") for shape in SHAPES), ("video", "dark"), ("portrait", "transparent")]
+
+
+@pytest.mark.parametrize(("shape", "look"), SHOWN)
 def test_letters_are_large_enough_and_inside_the_margins(results, shape, look):
     kinds = {one.kind: one for one in (*results[0], *others())}
     assert set(kinds) == set(KINDS)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -16,8 +17,11 @@ RATE_HZ = 48000
 NOTES_HZ = (82.4069, 146.8324, 246.9417)
 
 
-def _note(hz: float, t: np.ndarray) -> np.ndarray:
-    """An ideal string picked at 0.17 and heard at 0.08 of its length, its highs dying sooner."""
+@cache
+def _note(hz: float) -> np.ndarray:
+    """Three seconds of an ideal string picked at 0.17 and heard at 0.08 of its length, its highs
+    dying sooner."""
+    t = np.arange(3 * RATE_HZ) / RATE_HZ
     x = np.zeros_like(t)
     for n in range(1, 25):
         size = abs(np.sin(np.pi * n * 0.17) * np.sin(np.pi * n * 0.08)) / n**0.3
@@ -32,7 +36,7 @@ def _take(
     rng = np.random.default_rng(4)
     plucks, lifts, parts, at = [], [], [np.zeros(2 * RATE_HZ)], 2 * RATE_HZ
     for index, hz in enumerate(np.repeat(NOTES_HZ, 3)):
-        x = 10 ** (rng.normal(0, 0.6) / 20) * _note(hz, np.arange(3 * RATE_HZ) / RATE_HZ)
+        x = 10 ** (rng.normal(0, 0.6) / 20) * _note(float(hz))
         damped = round(1.5 * RATE_HZ)
         silenced = np.ones(len(x))
         silenced[damped:] = np.exp(-6.9 * np.arange(len(x) - damped) / RATE_HZ / 0.1)
@@ -41,7 +45,7 @@ def _take(
         if index % every == 0:
             lift = damped + round(lift_s * RATE_HZ)
             t = np.arange(len(x) - lift) / RATE_HZ
-            touch = 10 ** (lift_db / 20) * _note(hz, t) * np.exp(-6.9 * t / 1.5)
+            touch = 10 ** (lift_db / 20) * _note(float(hz))[: len(t)] * np.exp(-6.9 * t / 1.5)
             x[lift:] += touch * silenced[lift:] if lift < damped else touch
             lifts.append((at + lift) / RATE_HZ)
         parts.append(x)

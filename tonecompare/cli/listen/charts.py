@@ -62,6 +62,7 @@ def charts(
     from tonecompare.report.blind.results import heard_in
     from tonecompare.report.files.report_folder import check_ready
     from tonecompare.report.makers import MADE_BY_CHARTS
+    from tonecompare.report.sounds.selection import refuse_unknown
     from tonecompare.report.video.chart_set import write_charts
     from tonecompare.report.video.shapes import LOOKS, SHAPES
     from tonecompare.report.video.statement import KINDS
@@ -80,6 +81,8 @@ def charts(
         worth=find_worth(found.session, found.measurements),
         heard=heard_in(found.session.root)[0],
     )
+    refuse_unknown(asked["comparisons"], (one.comparison for one in every), "comparison")
+    refuse_unknown(asked["voices"], (one.voice for one in every), "voice")
     shown = every if "all" in kinds else chosen(every, found.findings, kinds=kinds)
     shown = tuple(
         one
@@ -88,8 +91,9 @@ def charts(
         and (not asked["voices"] or one.voice in ("", *asked["voices"]))
     )
     if not shown:
-        names = ", ".join((*KINDS, *(one.name for one in every)))
-        raise InputError(tr("There is no such chart. There is: {names}.", names=names))
+        kinds_there = [kind for kind in KINDS if kind in {one.kind for one in every}]
+        names = ", ".join((*kinds_there, *(one.name for one in every)))
+        raise InputError(tr("This session gives no such chart. It gives: {names}.", names=names))
     kept: list[str] = []
     with Progress(options["progress"], said=tr_later("Drew {done} of {total}")) as seen:
         written = write_charts(

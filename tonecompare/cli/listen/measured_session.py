@@ -101,6 +101,6 @@ def measured_session(
         refuse_nothing_measured(measurements)
         session = with_voice_pairs(session, measurements)
         shown.step(tr("Comparing"))
-        comparisons = compare_session(session, measurements)
+        comparisons = compare_session(session, measurements, workers=workers)
         findings = report_findings(session, measurements, comparisons)
     return MeasuredSession(session, measurements, comparisons, findings, place)

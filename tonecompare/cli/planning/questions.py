@@ -244,7 +244,7 @@ def _how_much(given: Mapping[str, Any], answers: Mapping[str, Any]) -> Iterator[
         return
     yield Question(
         "minutes", tr("Minutes you have for a stage, empty to choose the plucks yourself"), minutes,
-        _shown(given["minutes"]),
+        given["minutes"] or "",
     )  # fmt: skip
     if answers["minutes"] is None:
         yield Question(
@@ -263,11 +263,11 @@ def _for_the_report(given: Mapping[str, Any], answers: Mapping[str, Any]) -> Ite
         yield Question(
             f"scale of {name}",
             tr("Scale length of {instrument}, nut to bridge, in mm", instrument=name),
-            number_of("scale_length_mm"), _shown(given["scale_length"]),
+            number_of("scale_length_mm"), given["scale_length"] or "",
         )  # fmt: skip
     yield Question(
         "gain", tr("Gain of the interface in dB, or the number its knob points to"),
-        number_of("interface_gain_db"), _shown(given["gain"]),
+        number_of("interface_gain_db"), given["gain"] or "",
     )  # fmt: skip
     costs = False
     for stage in later:
@@ -282,10 +282,6 @@ def _for_the_report(given: Mapping[str, Any], answers: Mapping[str, Any]) -> Ite
     if costs:
         yield Question("currency", tr("Currency of these costs"), currency_of, "EUR")
         yield Question("hourly_rate", tr("What an hour of work costs"), number_of("hourly_rate"))
-
-
-def _shown(value: float | None) -> str:
-    return "" if value is None else number_text(value)
 
 
 def layout_of(text: str) -> str | tuple[str, ...]:

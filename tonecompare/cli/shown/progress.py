@@ -6,6 +6,7 @@ import shutil
 import sys
 import time
 
+from tonecompare.cli.outcome import hear_ctrl_c
 from tonecompare.cli.shown.terminal import to_stderr, written_out
 from tonecompare.language import tr, tr_later
 
@@ -57,6 +58,7 @@ class Progress:
         self._done = done
         hundredth = 100 * done // max(total, 1)
         if not self._terminal and total > _MOST_LINES and hundredth == self._hundredth:
+            hear_ctrl_c()
             return
         self._hundredth = hundredth
         left = time_left(now_s - self._started_s, done - self._since, total - done)
@@ -64,7 +66,8 @@ class Progress:
         self.step(f"{text}: {what}" if what else text)
 
     def step(self, text: str) -> None:
-        """Show one step of the work."""
+        """Show one step of the work; a Ctrl-C that was dropped before is raised here."""
+        hear_ctrl_c()
         if not self._shown:
             return
         text = written_out(text)

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from tonecompare.arrays import FloatArray
 from tonecompare.compare.difference.statistics import hodges_lehmann, moments
 from tonecompare.measure.table import float_column
 from tonecompare.quantities.compared import Quantity
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Key = tuple[str, str]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from scipy import stats
+import scipy  # scipy.stats loads when it is first asked for
 
 #: Largest probability of guessing that counts as heard, and the confidence of intervals.
 ALPHA, CONFIDENCE = 0.05, 0.95
@@ -28,7 +28,7 @@ def guessing_p(right: int, trials: int, chance: float) -> float:
     >>> round(guessing_p(12, 16, 0.5), 4)
     0.0384
     """
-    return float(stats.binom.sf(right - 1, trials, chance))
+    return float(scipy.stats.binom.sf(right - 1, trials, chance))
 
 
 def fewest_right(trials: int, chance: float, *, alpha: float = ALPHA) -> int:
@@ -44,7 +44,7 @@ def fewest_right(trials: int, chance: float, *, alpha: float = ALPHA) -> int:
 
 def power(share: float, trials: int, chance: float) -> float:
     """Return how often a listener passes who is right in this share of the trials."""
-    return float(stats.binom.sf(fewest_right(trials, chance) - 1, trials, share))
+    return float(scipy.stats.binom.sf(fewest_right(trials, chance) - 1, trials, share))
 
 
 def share_limits(right: int, trials: int) -> tuple[float, float]:
@@ -54,6 +54,6 @@ def share_limits(right: int, trials: int) -> tuple[float, float]:
     the mean share, and are then wider than need be (the right answers vary less than binomially).
     """
     tail = (1.0 - CONFIDENCE) / 2.0
-    low = float(stats.beta.ppf(tail, right, trials - right + 1)) if right else 0.0
-    high = float(stats.beta.isf(tail, right + 1, trials - right)) if right < trials else 1.0
+    low = float(scipy.stats.beta.ppf(tail, right, trials - right + 1)) if right else 0.0
+    high = float(scipy.stats.beta.isf(tail, right + 1, trials - right)) if right < trials else 1.0
     return low, high

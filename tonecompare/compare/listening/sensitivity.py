@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from scipy import integrate, optimize, stats
+import scipy  # its parts load when they are first asked for
 
 #: What a guesser gets right.
 CHANCE = {"abx": 1.0 / 2.0, "triangle": 1.0 / 3.0}
@@ -25,7 +25,7 @@ def share_right(d_prime: float, task: str) -> float:
     ``Φ(d′/√2) Φ(d′/√6) + Φ(-d′/√2) Φ(-d′/√6)``. Triangle (Ennis 1993; ISO 4120):
     ``2 ∫₀^∞ [Φ(-z√3 + d′√(2/3)) + Φ(-z√3 - d′√(2/3))] φ(z) dz``.
     """
-    phi = stats.norm.cdf
+    phi = scipy.stats.norm.cdf
     if task == "abx":
         far, near = d_prime / math.sqrt(2.0), d_prime / math.sqrt(6.0)
         return float(phi(far) * phi(near) + phi(-far) * phi(-near))
@@ -33,9 +33,9 @@ def share_right(d_prime: float, task: str) -> float:
 
     def density(z: float) -> float:
         odd = phi(-z * math.sqrt(3.0) + shift) + phi(-z * math.sqrt(3.0) - shift)
-        return float(2.0 * odd * stats.norm.pdf(z))
+        return float(2.0 * odd * scipy.stats.norm.pdf(z))
 
-    return float(integrate.quad(density, 0.0, np.inf)[0])
+    return float(scipy.integrate.quad(density, 0.0, np.inf)[0])
 
 
 def d_prime_of(share: float, task: str) -> float:
@@ -44,4 +44,4 @@ def d_prime_of(share: float, task: str) -> float:
         return 0.0
     if share >= share_right(_MOST, task):
         return math.inf
-    return float(optimize.brentq(lambda d: share_right(d, task) - share, 0.0, _MOST))
+    return float(scipy.optimize.brentq(lambda d: share_right(d, task) - share, 0.0, _MOST))

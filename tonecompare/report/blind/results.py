@@ -113,7 +113,8 @@ def check_value(data: dict[str, Any]) -> str:
 
 def _read(path: Path) -> BlindResult:
     try:
-        if path.stat().st_size > _LARGEST_BYTES:
+        # A pipe would be waited for, a device never ends.
+        if (path.exists() and not path.is_file()) or path.stat().st_size > _LARGEST_BYTES:
             raise ValueError(tr("is no result of a blind test."))
         data = json.loads(path.read_text(encoding="utf-8"))
     except OSError as error:

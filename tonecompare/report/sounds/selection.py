@@ -76,7 +76,7 @@ def sound_pairs(
         (voices, [pair.voice for pair in found], tr_later("voice")),
         (notes, [pair.note for pair in found], tr_later("note")),
     ):
-        _known(asked, there, what)
+        refuse_unknown(asked, there, what)
     return tuple(
         pair
         for pair in found
@@ -108,14 +108,15 @@ def _of(
             )
 
 
-def _known(asked: Sequence[str], there: Iterable[str], what: str) -> None:
-    names = list(dict.fromkeys(there))
+def refuse_unknown(asked: Sequence[str], there: Iterable[str], what: str) -> None:
+    """Raise :class:`InputError` where a name is asked for that is not there."""
+    names = [name for name in dict.fromkeys(there) if name]
     for name in asked:
         if name not in names:
             known = ", ".join(f'"{one}"' for one in names) or tr("none")
             raise InputError(
                 tr(
-                    'There is no {what} "{name}" to listen to. There is: {known}.',
+                    'There is no {what} "{name}" to choose here. There is: {known}.',
                     what=tr(what),
                     name=name,
                     known=known,

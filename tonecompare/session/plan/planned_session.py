@@ -110,6 +110,8 @@ def write_plan(folder: Path, options: PlanOptions) -> Written:
 
 def refuse_planned(folder: Path) -> None:
     """Raise :class:`InputError` when a plan cannot go into a folder, or one is there already."""
+    if folder.is_symlink() and not folder.exists():
+        raise InputError(tr("{path}: is a link to nothing; give another folder.", path=folder))
     if folder.exists() and not folder.is_dir():
         raise InputError(tr("{path}: is a file; give a folder.", path=folder))
     for name in (SESSION_FILE, SHEET_FILE, REPEATS_FILE):

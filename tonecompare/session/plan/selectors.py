@@ -149,6 +149,10 @@ def called(kind: str) -> str:
     return tr(_KINDS[kind])
 
 
+#: Two names and what stands between them fit into the 255 bytes that file systems allow.
+_LONGEST_BYTES = 120
+
+
 def check_file_name(name: str, kind: str) -> None:
     """Refuse a name that cannot be the name of a file or folder on every system."""
     bad = sorted({mark for mark in name if mark in '/\\:*?"<>|' or ord(mark) < 32})
@@ -160,6 +164,14 @@ def check_file_name(name: str, kind: str) -> None:
                 kind=called(kind),
                 name=repr(name),
                 signs=" ".join(repr(mark) for mark in bad),
+            )
+        )
+    if len(name.encode("utf-8", "surrogateescape")) > _LONGEST_BYTES:
+        raise InputError(
+            tr(
+                "the {kind} {name} is too long for the name of a file; shorten it.",
+                kind=called(kind),
+                name=repr(name),
             )
         )
     if not name or name.startswith(".") or name != name.strip(" ") or name.endswith("."):

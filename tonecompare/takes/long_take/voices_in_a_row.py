@@ -104,7 +104,7 @@ def cut_voices(path: Path, voices: Sequence[str], into: Path) -> tuple[VoiceCut,
             (round(a * rate_hz), round(b * rate_hz)) for a, b in zip(starts, ends, strict=True)
         ]
         _write_all(path, targets, spans)
-    except (sf.LibsndfileError, OSError) as error:
+    except sf.LibsndfileError as error:
         raise InputError(
             tr_later("{file}: cannot be cut: {why}", file=str(path), why=str(error))
         ) from error
@@ -251,4 +251,4 @@ def _copy(file: sf.SoundFile, target: Path, stop: int) -> None:
     except (AssertionError, sf.LibsndfileError):  # soundfile asserts that all was written
         whole = False
     if not whole:
-        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(target.parent))

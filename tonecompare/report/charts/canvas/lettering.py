@@ -19,9 +19,10 @@ _RULER_SCALE = 10.0
 _UNIT_GAP = re.compile(r"(?<=\d) (?=(?:dB|k?Hz|%|ms|s)(?:\W|$))")
 
 
-@lru_cache(maxsize=1)
-def _ruler() -> RendererAgg:
-    return RendererAgg(8, 8, 72.0 * _RULER_SCALE)  # type: ignore[no-untyped-call]
+@lru_cache(maxsize=8)
+def ruler(dpi: float) -> RendererAgg:
+    """Return what measures texts, and remembers what it has measured."""
+    return RendererAgg(8, 8, dpi)  # type: ignore[no-untyped-call]
 
 
 def width_pt(text: str, weight: str = "normal") -> float:
@@ -34,7 +35,7 @@ def width_pt(text: str, weight: str = "normal") -> float:
 @lru_cache(maxsize=4096)
 def _line_width(line: str, families: tuple[str, ...], weight: str) -> float:
     font = FontProperties(family=list(families), size=EM_PT, weight=weight)
-    measured = _ruler().get_text_width_height_descent
+    measured = ruler(72.0 * _RULER_SCALE).get_text_width_height_descent
     return float(measured(line, font, ismath=False)[0])  # type: ignore[no-untyped-call]
 
 

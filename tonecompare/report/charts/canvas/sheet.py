@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from tonecompare.report.charts.canvas.axes import NAME_SHARE
 from tonecompare.report.charts.canvas.fonts import drawable
-from tonecompare.report.charts.canvas.lettering import fitted, folded, width_pt
+from tonecompare.report.charts.canvas.lettering import fitted, folded, ruler, width_pt
 from tonecompare.report.charts.canvas.style import (
     BACKGROUND,
     DPI,
@@ -100,7 +99,7 @@ class Sheet:
         How wide ticks are ("−0.25" or "1") hangs on the numbers drawn, so no fixed margin is
         enough. Panels one above the other stay in line.
         """
-        renderer = FigureCanvasAgg(self.figure).get_renderer()  # type: ignore[no-untyped-call]
+        renderer = ruler(float(self.figure.dpi))
         boxes = [axes.yaxis.get_tightbbox(renderer) for axes in self.figure.axes]
         edge = 0.3 * EM_PT / 72.0 * float(self.figure.dpi)
         over = edge - min((float(box.x0) for box in boxes if box is not None), default=edge)
