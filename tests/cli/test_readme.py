@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from tonecompare.cli import main
+from tonecompare.cli.shown.spoken_help import in_words
 from tonecompare.session import read_overrides, read_session_toml
 
 TEXT = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
@@ -38,8 +39,7 @@ def test_every_help_has_an_example_that_parses(name):
     assert examples
     for line in examples:
         words = shlex.split(line.partition(">")[0])
-        command = main.commands[words[0]]
-        command.make_context(words[0], words[1:])
+        in_words(main.commands[words[0]]).make_context(words[0], words[1:])
 
 
 def _shell_lines():
@@ -56,7 +56,7 @@ def test_every_command_line_of_readme_parses():
         words = shlex.split(line.partition("tonecompare ")[2])
         assert words[0] in main.commands, line
         try:
-            main.commands[words[0]].make_context(words[0], words[1:])
+            in_words(main.commands[words[0]]).make_context(words[0], words[1:])
         except click.UsageError as error:
             pytest.fail(f"{line}: {error.format_message()}")
 

@@ -58,8 +58,6 @@ def test_the_command_line_goes_before_the_session(german_session):
 
 
 def test_no_option_is_left_in_english():
-    for name, command in main.commands.items():
-        command.make_context(name, [], resilient_parsing=True)  # Click keeps its --help
     # What German and English share of an option's help is names and numbers, no sentence.
     for name in main.commands:
         german, english = (_said("--language", code, name, "--help") for code in ("de", "en"))

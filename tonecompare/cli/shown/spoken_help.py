@@ -129,7 +129,6 @@ def in_words(command: _C) -> _C:
     In English too: Click keeps the ``--help`` it makes, in the words of its first use.
     """
     said = copy.copy(command)
-    said._help_option = None
     said.help = _paragraphs(command.help or "")
     said.short_help = tr(command.short_help or "")
     said.epilog = tr(command.epilog or "")
