@@ -45,7 +45,7 @@ def _classes_within(hint: object, known: set[type]) -> Iterator[type]:
             return
         known.add(hint)
         yield hint
-        names = {each.__name__: each for each in _classes().values()}
+        names = {each.__name__: each for each in _classes().values()} | {"pd": pd}
         hints = get_type_hints(hint, localns=names)
         inside = [hints[one.name] for one in fields(hint) if one.init]
     else:
