@@ -11,7 +11,7 @@ def text_boxes(slide: Slide) -> list[tuple[str, float, float, float, float, floa
     """Return every text drawn: itself, its box in pixels (left, top, right, bottom) and height."""
     canvas = FigureCanvasAgg(slide.figure)
     renderer = canvas.get_renderer()
-    canvas.draw()
+    slide.figure.draw_without_rendering()
     texts = list(slide.figure.texts)
     for axes in slide.figure.axes:
         texts += [*axes.texts, *axes.get_xticklabels(), *axes.get_yticklabels()]

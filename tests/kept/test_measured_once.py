@@ -17,6 +17,7 @@ from tonecompare.kept.checksums import recording_key
 from tonecompare.kept.store import VARIABLE, Store
 from tonecompare.measure import session as measuring
 from tonecompare.session import load_session
+from tonecompare.session.tunings import with_tuning
 from tonecompare.workers.in_turn import only
 
 VOICES = {"neck": {"repeats": 2}, "bridge": {"repeats": 2, "slope": 0.7}}
@@ -88,7 +89,7 @@ def test_one_changed_file_measures_only_itself(pair, tmp_path, measured):
     assert measured == ["after/neck"]
 
 
-@pytest.mark.parametrize("what", ["takes", "a4", "mains", "voice"])
+@pytest.mark.parametrize("what", ["takes", "a4", "mains", "voice", "tuning"])
 def test_a_changed_setting_measures_again_and_another_title_does_not(pair, what, tmp_path):
     session = load_session(pair)
     recording = session.recordings[0]
@@ -104,6 +105,7 @@ def test_a_changed_setting_measures_again_and_another_title_does_not(pair, what,
         "takes": session,
         "a4": replace(session, a4_hz=442.0),
         "mains": replace(session, mains_hz=60.0),
+        "tuning": with_tuning(session, "E2,A2,D3"),
         "voice": replace(
             session,
             voices={recording.voice: replace(session.voice(recording.voice), outputs=("piezo",))},

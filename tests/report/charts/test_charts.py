@@ -42,7 +42,8 @@ def pair(story):
 
 
 def _texts(figure):
-    FigureCanvasAgg(figure).draw()
+    FigureCanvasAgg(figure)
+    figure.draw_without_rendering()
     return [
         text
         for text in figure.findobj(Text)
