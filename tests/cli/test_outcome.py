@@ -57,6 +57,12 @@ def test_a_terminal_that_takes_nothing_does_not_hide_that_a_report_was_written()
     assert _run(action).stderr.endswith("free space. reports/x was written before that, whole.\n")
 
 
+def test_too_little_memory_is_no_fault():
+    result = _run(_raising(MemoryError()))
+    assert result.exit_code == 2
+    assert "There is not enough memory." in result.stderr
+
+
 def test_internal_error_says_how_to_report_it():
     result = _run(_raising(KeyError("f0_hz")))
     assert result.exit_code == 3

@@ -81,6 +81,46 @@ def test_linear_algebra_has_one_thread_unless_its_user_says_so(given, threads):
     assert run.stdout.splitlines()[-1] == threads
 
 
+@pytest.mark.parametrize("variable", ["MPLBACKEND", "SOURCE_DATE_EPOCH"])
+def test_what_is_set_for_plots_and_builds_of_others_stops_nothing(variable):
+    code = "import tonecompare.cli as cli\ntry:\n    cli.main(['--version'])\n"
+    code += "finally:\n    import matplotlib, numpy.f2py"
+    told = {**os.environ, variable: "nonsense"}
+    run = subprocess.run(
+        [sys.executable, "-c", code], env=told, capture_output=True, text=True, timeout=60,
+        check=False,
+    )  # fmt: skip
+    assert (run.returncode, run.stderr) == (0, "")
+
+
+def test_a_folder_that_is_gone_is_named_as_the_cause(tmp_path):
+    gone = tmp_path / "gone"
+    gone.mkdir()
+    code = f"import os\nos.chdir({str(gone)!r})\nos.rmdir({str(gone)!r})\n"
+    code += "import tonecompare.cli as cli\ncli.main(['measure', '/x.wav'])"
+    run = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=False
+    )
+    assert run.returncode == 2
+    assert "The folder you are in is gone." in run.stderr
+
+
+@pytest.mark.parametrize(
+    ("unbuffered", "word"), [("", "explain"), ("1", "explain"), ("", "--help")]
+)
+def test_a_full_disk_for_what_is_printed_is_told_and_has_its_code(unbuffered, word, tmp_path):
+    """Python tries the rest again at its end, and without a buffer drops it."""
+    limit = (1000, 1000)
+    with (tmp_path / "words.txt").open("w") as file:
+        run = subprocess.run(
+            [sys.executable, "-m", "tonecompare", word], stdout=file, stderr=subprocess.PIPE,
+            env={**os.environ, "PYTHONUNBUFFERED": unbuffered}, text=True, timeout=60, check=False,
+            preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, limit),
+        )  # fmt: skip
+    told = "Error: File too large. Check the path, the permissions and the free space.\n"
+    assert (run.returncode, run.stderr) == (2, told)
+
+
 def test_a_home_that_cannot_be_written_is_no_matter_for_the_terminal(tmp_path):
     code = "import tonecompare.cli as cli\ntry:\n    cli.main(['--version'])\n"
     code += "finally:\n    import matplotlib.font_manager"

@@ -145,6 +145,18 @@ def test_reports_beside_the_stages_are_no_stages(tmp_path):
     assert set(load_session(root).stages) == {"before", "after"}
 
 
+def test_a_stage_with_a_table_made_of_it_stays_one(tmp_path):
+    root = lay(tmp_path / "s", before="neck measurements.csv", after="neck")
+    assert set(load_session(root).stages) == {"before", "after"}
+
+
+def test_a_report_is_no_session_though_it_holds_sounds(tmp_path):
+    root = lay(tmp_path / "report", clips="neck bridge")
+    (root / "summary.json").write_text('{\n "made_by": "tonecompare report",\n')
+    with pytest.raises(InputError, match="was written by tonecompare, it is no session"):
+        load_session(root)
+
+
 @pytest.mark.parametrize(
     ("lay_it", "piece"),
     [

@@ -10,6 +10,7 @@ import signal
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import click
@@ -25,12 +26,15 @@ from tonecompare.cli.listen.charts import charts
 from tonecompare.cli.listen.clips import clips
 from tonecompare.cli.listen.film import film
 from tonecompare.cli.measure import measure
-from tonecompare.cli.outcome import STOPPED, UNUSABLE, os_error_sentence
+from tonecompare.cli.outcome import STOPPED, end_without_stdout
 from tonecompare.cli.plan import plan
 from tonecompare.cli.report import report
 from tonecompare.cli.shown.spoken_help import asked_for, in_words, speaking
 from tonecompare.cli.shown.terminal import never_refuse, say, written_out
 from tonecompare.language import languages, tr, tr_later
+
+#: What is set for other programs' plots and builds would have a say in ours.
+_NOT_FOR_US = ("MPLBACKEND", "SOURCE_DATE_EPOCH")
 
 #: Matrices are small here: threads would spin and gain nothing; recordings go to other processes.
 _ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
@@ -53,6 +57,8 @@ class Program(click.Group):
         never_refuse()
         for name in _ONE_THREAD:
             os.environ.setdefault(name, "1")
+        for name in _NOT_FOR_US:
+            os.environ.pop(name, None)
         # Where it may keep its list of fonts is no matter of who measures guitars.
         logging.getLogger("matplotlib").setLevel(logging.ERROR)
         gc.set_threshold(*_LOOKED_THROUGH_AT)
@@ -69,9 +75,7 @@ class Program(click.Group):
             try:
                 return super(Program, in_words(self)).main(arguments, *given, **named)
             except OSError as error:  # help goes to a full disk
-                sys.stdout = open(os.devnull, "w")  # noqa: PTH123, SIM115
-                say(tr("Error: {error}", error=os_error_sentence(error)))
-                sys.exit(UNUSABLE)
+                end_without_stdout(error)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Return a command, its help in the language that is spoken."""
@@ -92,6 +96,12 @@ class Program(click.Group):
                     tr("A word of the command is empty: a variable of the shell that is not set, "
                        "perhaps. Write what is meant, or leave it out.")
                 )  # fmt: skip
+            try:
+                Path.cwd()
+            except FileNotFoundError as error:
+                raise click.UsageError(
+                    tr("The folder you are in is gone. Go to another one and run this again.")
+                ) from error
             return super().make_context(info_name, args, *given, **named)
 
     def invoke(self, ctx: click.Context) -> Any:

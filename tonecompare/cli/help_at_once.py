@@ -50,8 +50,10 @@ def help_at_once(arguments: Sequence[str]) -> bool:
     try:
         sys.stdout.write(text)
         sys.stdout.flush()
-    except OSError:  # a full disk: Click says so
-        return False
+    except OSError as error:
+        from tonecompare.cli.outcome import end_without_stdout
+
+        end_without_stdout(error)
     return True
 
 

@@ -7,8 +7,9 @@ import os
 import sys
 import traceback
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
@@ -83,6 +84,19 @@ def os_error_sentence(error: OSError) -> str:
     return f"{where}{what}. {tr('Check the path, the permissions and the free space.')}"
 
 
+def end_without_stdout(error: OSError) -> NoReturn:
+    """Say that stdout took nothing (a full disk), and end."""
+    _give_up_stdout()
+    say(tr("Error: {error}", error=os_error_sentence(error)))
+    sys.exit(UNUSABLE)
+
+
+def _give_up_stdout() -> None:
+    """Let go what it could not take: Python would try again at its end, with a code of its own."""
+    with suppress(OSError, ValueError):  # stdout of a test has no number
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
 def hear_ctrl_c() -> None:
     """Raise a Ctrl-C that something dropped on the way; long work asks at every step.
 
@@ -120,7 +134,7 @@ def _said(error: Exception, debug: bool) -> int:
     """Say an error in a sentence, and return the exit code it has."""
     if isinstance(error, BrokenPipeError):
         # The reader of our output went away (`… | head`): no error, but nothing more to say.
-        sys.stdout = open(os.devnull, "w")  # noqa: PTH123, SIM115
+        _give_up_stdout()
         return DONE
     if debug:
         say(traceback.format_exc())
@@ -128,10 +142,15 @@ def _said(error: Exception, debug: bool) -> int:
         say(tr("Error: {error}", error=message_of(error)))
         return UNUSABLE
     if isinstance(error, OSError):
+        _give_up_stdout()
         said = os_error_sentence(error)
         if _WRITTEN in click.get_current_context().meta:  # what was to be said of it was not
             said += f" {_written()}"
         say(tr("Error: {error}", error=said))
+        return UNUSABLE
+    if isinstance(error, MemoryError):
+        say(tr("Error: {error}", error=tr("There is not enough memory. End other programs, or run "
+                                          "the same command with --workers 1.")))  # fmt: skip
         return UNUSABLE
     what = tr("Internal error ({error}).", error=f"{type(error).__name__}: {error}")
     say(f"{what}\n{tr(_REPORT_IT, written=_written())}")

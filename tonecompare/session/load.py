@@ -20,6 +20,7 @@ from tonecompare.session.sound_folders import (
     holds_audio,
     loose_audio,
     no_recordings,
+    refuse_output,
     require_folder,
     stages_within,
     sub_folders,
@@ -53,6 +54,7 @@ def load_session(folder: Path) -> Session:
     if folder.name == SESSION_FILE and folder.is_file():
         folder = folder.parent
     require_folder(folder)
+    refuse_output(folder)
     root = _absolute(folder)
     told = _told(root)
     stages, left_out, notices = _stages(told, root)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
@@ -28,8 +29,10 @@ HOW_TO_CONVERT = tr_later(
     "sound), choose export or save as, WAV, 24 bit, at the sample rate it has, and put that file "
     "in its place."
 )
-#: A folder that holds one of these was written by this program.
-_OUTPUT_MARKS = ("summary.json", "differences.csv", "measurements.csv")
+#: A folder that holds this was written by this program; a table may be anybody's own, made with
+#: ``measure --csv``.
+_OUTPUT_MARK = "summary.json"
+_MADE_BY_US = b'"made_by": "tonecompare'
 _OUTPUT_NAMES = frozenset({"reports", "__macosx"})
 
 
@@ -164,7 +167,21 @@ def is_source(folder: Path) -> bool:
         return False
     if folder.is_symlink() and folder.parent.resolve().is_relative_to(folder.resolve()):
         return False  # leads back to where it stands: the same recordings over and over
-    return not any((folder / mark).exists() for mark in _OUTPUT_MARKS)
+    # Path's own check raises in a folder that may not be read, and would blame a file in it.
+    return not os.path.exists(folder / _OUTPUT_MARK)  # noqa: PTH110
+
+
+def refuse_output(folder: Path) -> None:
+    """Raise :class:`InputError` where a report, check or set of clips is given as a session."""
+    summary = folder / _OUTPUT_MARK
+    if summary.is_file() and _MADE_BY_US in summary.read_bytes()[:200]:
+        raise InputError(
+            tr_later(
+                "{folder}: was written by tonecompare, it is no session. Give the folder of the "
+                "recordings.",
+                folder=str(folder),
+            )
+        )
 
 
 def no_recordings(folder: Path, left_out: Sequence[LeftOut] = (), *, stage: bool = False) -> str:

@@ -8,6 +8,7 @@ does not have are replaced by the nearest it has.
 from __future__ import annotations
 
 import codecs
+import io
 import os
 import re
 import shutil
@@ -69,12 +70,19 @@ def _nearest(sign: str) -> str:
 
 
 def never_refuse() -> None:
-    """Let stdout and stderr take every text, whatever their encoding."""
+    """Let stdout and stderr take every text, whatever their encoding, and all of it.
+
+    Without a buffer (PYTHONUNBUFFERED) what a disk has no room for is dropped without a word.
+    """
     codecs.register_error(_HANDLER, nearest_letters)
-    for stream in (sys.stdout, sys.stderr):
-        change = getattr(stream, "reconfigure", None)
-        if change is not None:
-            change(errors=_HANDLER)
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        below = getattr(stream, "buffer", None)
+        if isinstance(below, io.RawIOBase):
+            setattr(sys, name, io.TextIOWrapper(io.BufferedWriter(below), stream.encoding,
+                                                errors=_HANDLER, write_through=True))  # fmt: skip
+        elif isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors=_HANDLER)
 
 
 def width() -> int:
