@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -26,7 +26,8 @@ from tonecompare.takes.model import Pluck, Take
 
 #: Quiet stretches of a file whose noise is pooled: more make it no surer than it drifts.
 MOST_POOLED = 64
-_GIVE_BACK_EVERY = 20
+#: Plucks that are looked at before memory is given back.
+_STRETCH = 32
 #: Plucks measured together, and how many samples they may have in all, each with the windows that
 #: are transformed of it: for the processor's caches, and for the memory.
 _MOST_TOGETHER = 8
@@ -84,54 +85,68 @@ def measure_take(
     for channel, spare in (spare_noise or {}).items():
         if spare.rate_hz == take.audio.rate_hz:
             noise.setdefault(channel, spare)
-    plucks: list[MeasuredSubject] = []
-    curves: dict[tuple[int, int], PluckCurves] = {}
-    partials: dict[tuple[int, int], PartialSet] = {}
+    measured: dict[tuple[int, int], tuple[MeasuredSubject, PluckResult]] = {}
     passages: dict[tuple[int, int], PassageFrames] = {}
-    for lot in _lots(take):
-        if lot[0][0].number % _GIVE_BACK_EVERY < _MOST_TOGETHER:
-            give_back(take.audio.samples)
-        signals = [pluck_signal(take, *each, noise.get(each[1])) for each in lot]
-        if lot[0][0].events_s:
-            results = [measure_passage(signals[0])]
-        else:
-            results = measure_plucks(signals, notes=[each.note for each, _ in lot], a4_hz=a4_hz)
-        for (pluck, channel), signal, result in zip(lot, signals, results, strict=True):
-            key = (channel, pluck.number)
-            if pluck.events_s:
-                begin_s = tuple(each - pluck.onset_s for each in pluck.events_s)
-                passages[key] = passage_frames(signal, events_s=begin_s)
-            curves[key] = result.curves
-            # The partials' course is done with, and by far the largest of what is known of them.
-            partials[key] = replace(result.partials, clean=result.partials.clean[:, :0].copy())
-            plucks.append(_of_pluck(take, file, pluck, channel, result))
+    for stretch in _stretches(take):
+        give_back(take.audio.samples)
+        for lot in _lots(stretch, take.audio.rate_hz):
+            signals = [pluck_signal(take, *each, noise.get(each[1])) for each in lot]
+            if lot[0][0].events_s:
+                results = [measure_passage(signals[0])]
+            else:
+                results = measure_plucks(signals, notes=[each.note for each, _ in lot], a4_hz=a4_hz)
+            for (pluck, channel), signal, result in zip(lot, signals, results, strict=True):
+                key = (channel, pluck.number)
+                if pluck.events_s:
+                    begin_s = tuple(each - pluck.onset_s for each in pluck.events_s)
+                    passages[key] = passage_frames(signal, events_s=begin_s)
+                # The partials' course is done with, and the largest of what is known of them.
+                clean = result.partials.clean[:, :0].copy()
+                result = replace(result, partials=replace(result.partials, clean=clean))
+                measured[key] = _of_pluck(take, file, pluck, channel, result), result
+    in_order = [(channel, pluck.number) for pluck, channel in _of_channels(take)]
     return TakeResult(
-        plucks=tuple(plucks),
+        plucks=tuple(measured[key][0] for key in in_order),
         quiets=tuple(_of_quiet(take, file, *key, result) for key, result in found.items()),
-        curves=curves,
+        curves={key: measured[key][1].curves for key in in_order},
         quiet_curves={key: q.curves for key, q in found.items() if q.curves is not None},
-        partials=partials,
+        partials={key: measured[key][1].partials for key in in_order},
         noise=noise,
         passages=passages,
     )
 
 
-def _lots(take: Take) -> Iterator[list[tuple[Pluck, int]]]:
-    """Plucks with channels (from 1), as many at once as are measured together; passages alone."""
+def _of_channels(take: Take) -> list[tuple[Pluck, int]]:
+    """Every pluck with every channel (from 1)."""
+    channels = range(1, take.audio.samples.shape[0] + 1)
+    return [(pluck, channel) for pluck in take.plucks for channel in channels]
+
+
+def _stretches(take: Take) -> Iterator[list[tuple[Pluck, int]]]:
+    """Plucks with channels that follow one another, between which memory is given back."""
+    every = _of_channels(take)
+    for first in range(0, len(every), _STRETCH):
+        yield every[first : first + _STRETCH]
+
+
+def _lots(
+    stretch: Sequence[tuple[Pluck, int]], rate_hz: float
+) -> Iterator[list[tuple[Pluck, int]]]:
+    """Plucks with channels, as many at once as are measured together; passages alone.
+
+    Those of a note come together, since what is alike in length is fitted at once.
+    """
     lot: list[tuple[Pluck, int]] = []
     length = 0.0
-    for pluck in take.plucks:
-        own = (pluck.end_s - pluck.onset_s + _WINDOWS_S) * take.audio.rate_hz
-        alone = bool(pluck.events_s)
-        for channel in range(1, take.audio.samples.shape[0] + 1):
-            full = len(lot) == _MOST_TOGETHER or length + own > _MOST_SAMPLES
-            if lot and (full or alone or lot[0][0].events_s):
-                yield lot
-                lot, length = [], 0.0
-            lot.append((pluck, channel))
-            length += own
-    if lot:
-        yield lot
+    for pluck, channel in sorted(stretch, key=lambda each: each[0].note):
+        own = (pluck.end_s - pluck.onset_s + _WINDOWS_S) * rate_hz
+        full = len(lot) == _MOST_TOGETHER or length + own > _MOST_SAMPLES
+        if lot and (full or pluck.events_s or lot[0][0].events_s):
+            yield lot
+            lot, length = [], 0.0
+        lot.append((pluck, channel))
+        length += own
+    yield lot
 
 
 def pluck_signal(take: Take, pluck: Pluck, channel: int, noise: Noise | None) -> PluckSignal:
