@@ -25,7 +25,7 @@ from tonecompare.measure.signal import ComplexArray
 
 _ITERATIONS = 14
 #: Plucks fitted at once: as many as stay near the processor.
-_MOST_TOGETHER = 4
+_MOST_TOGETHER = 8
 #: A step that lowers the cost by a smaller share moves nothing by a tenth of its uncertainty.
 _CONVERGED = 1e-5
 
