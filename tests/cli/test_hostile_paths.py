@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -69,6 +71,17 @@ def test_no_plan_is_put_where_a_link_leads_to_nothing(here):
     result = _run("plan", "lost", "--no-ask")
     assert "lost: is a link to nothing" in result.stderr
     assert result.exit_code == 2
+
+
+@pytest.mark.parametrize(
+    ("name", "words"), [("session.toml", ["demo"]), ("plan-answers.json", ["plan", "--ask"])]
+)
+def test_a_pipe_of_a_name_of_ours_is_not_waited_for(here, name, words):
+    os.mkfifo(name)
+    command = [sys.executable, "-m", "tonecompare", *words, "."]
+    run = subprocess.run(command, input=b"\n" * 9, capture_output=True, timeout=30, check=False)
+    assert run.returncode == 2
+    assert name.encode() in run.stderr
 
 
 def test_no_voice_to_cut_is_told(here):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import random
 import sqlite3
 import time
 from contextlib import closing
@@ -91,6 +92,25 @@ def test_names_that_rotted_stop_nothing(tmp_path: Path, names: bytes) -> None:
     for value in (2, 3):
         store.put("a", value)
     assert store.get("a") == 3
+
+
+@pytest.mark.long
+def test_bytes_that_rot_anywhere_give_the_result_or_none(tmp_path: Path) -> None:
+    store, path = Store(tmp_path), tmp_path / "measurements.sqlite"
+    results = {str(n): os.urandom(10 ** (n % 5)) for n in range(12)}
+    for key, value in results.items():
+        store.put(key, value)
+    whole = path.read_bytes()
+    for seed in range(80):
+        chance, rotted = random.Random(seed), bytearray(whole)
+        for _ in range(chance.choice([1, 5, 500])):
+            place = chance.randrange(100, chance.choice([12_000, len(whole)]))
+            rotted[place] = chance.choice([0, 255, chance.randrange(256)])
+        path.write_bytes(rotted)
+        assert all(store.get(key) in (None, value) for key, value in results.items()), seed
+        for _ in range(2):
+            store.put("new", seed)
+        assert store.get("new") == seed
 
 
 def test_a_store_with_other_tables_than_ours_is_replaced(tmp_path: Path) -> None:

@@ -141,12 +141,13 @@ def test_loose_files_beside_the_stages_are_left_out(tmp_path):
 
 
 def test_reports_beside_the_stages_are_no_stages(tmp_path):
-    root = lay(tmp_path / "s", before="neck", after="neck", reports="x", mine="x summary.json")
+    root = lay(tmp_path / "s", before="neck", after="neck", reports="x", mine="x")
+    (root / "mine" / "summary.json").write_text('{\n "made_by": "tonecompare report",\n')
     assert set(load_session(root).stages) == {"before", "after"}
 
 
-def test_a_stage_with_a_table_made_of_it_stays_one(tmp_path):
-    root = lay(tmp_path / "s", before="neck measurements.csv", after="neck")
+def test_a_stage_with_a_table_or_a_summary_in_it_stays_one(tmp_path):
+    root = lay(tmp_path / "s", before="neck measurements.csv", after="neck summary.json")
     assert set(load_session(root).stages) == {"before", "after"}
 
 

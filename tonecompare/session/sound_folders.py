@@ -29,10 +29,9 @@ HOW_TO_CONVERT = tr_later(
     "sound), choose export or save as, WAV, 24 bit, at the sample rate it has, and put that file "
     "in its place."
 )
-#: A folder that holds this was written by this program; a table may be anybody's own, made with
-#: ``measure --csv``.
-_OUTPUT_MARK = "summary.json"
-_MADE_BY_US = b'"made_by": "tonecompare'
+#: A folder whose summary says so was written by this program. Tables may be anybody's own, made
+#: with ``measure --csv``, and other programs write summaries too.
+_SUMMARY, _MADE_BY_US = "summary.json", b'"made_by": "tonecompare'
 _OUTPUT_NAMES = frozenset({"reports", "__macosx"})
 
 
@@ -167,14 +166,24 @@ def is_source(folder: Path) -> bool:
         return False
     if folder.is_symlink() and folder.parent.resolve().is_relative_to(folder.resolve()):
         return False  # leads back to where it stands: the same recordings over and over
-    # Path's own check raises in a folder that may not be read, and would blame a file in it.
-    return not os.path.exists(folder / _OUTPUT_MARK)  # noqa: PTH110
+    return not _is_output(folder)
+
+
+def _is_output(folder: Path) -> bool:
+    summary = folder / _SUMMARY
+    try:
+        # Path's own check raises in a folder that may not be read, and would blame a file in it.
+        if not os.path.isfile(summary):  # noqa: PTH113
+            return False
+        with summary.open("rb") as file:
+            return _MADE_BY_US in file.read(200)
+    except OSError:
+        return False
 
 
 def refuse_output(folder: Path) -> None:
     """Raise :class:`InputError` where a report, check or set of clips is given as a session."""
-    summary = folder / _OUTPUT_MARK
-    if summary.is_file() and _MADE_BY_US in summary.read_bytes()[:200]:
+    if _is_output(folder):
         raise InputError(
             tr_later(
                 "{folder}: was written by tonecompare, it is no session. Give the folder of the "

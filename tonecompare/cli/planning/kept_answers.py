@@ -64,6 +64,8 @@ class KeptAnswers:
             self.path.unlink()
 
     def _ours(self) -> dict[str, str] | None:
+        if not self.path.is_file():  # a pipe would be waited for, a device never ends
+            return None
         try:
             text = self.path.read_text(encoding="utf-8")
             answers = json.loads(text)["answers"]

@@ -85,7 +85,7 @@ def _refuse_to_overwrite(folder: Path, names: Sequence[str]) -> None:
                 f"{folder}: holds other things, which the demo would make part of its session. "
                 "Give a new folder for the demo."
             )
-    elif toml.read_text(encoding="utf-8", errors="replace") != SESSION_TOML:
+    elif not toml.is_file() or toml.read_text("utf-8", "replace") != SESSION_TOML:
         raise InputError(
             f"{toml}: there is another session in this folder. Give a new folder for the demo."
         )
