@@ -8,6 +8,7 @@ from tonecompare.report.words.finding_words.left_open import (
     UNDECIDED,
     UNJUDGED,
     Case,
+    not_shown,
     set_by_player,
 )
 
@@ -38,3 +39,15 @@ def test_one_more_and_several() -> None:
     many = UNDECIDED["more-plucks"](Case(), *SPAN, 4)
     assert "about 1 more pluck of each note" in one
     assert "about 4 more plucks of each note" in many
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "unit", "told"),
+    [
+        (-0.002, 0.001, "dB", "less than 0.01 dB either way"),
+        (-0.0004, 0.0004, "share", "less than 0.001 share either way"),
+        (-0.2, 0.4, "dB", "−0.2 to +0.4 dB"),
+    ],
+)
+def test_an_interval_that_would_be_written_as_none_is_a_bound(low, high, unit, told) -> None:
+    assert f"the takes allow {told}. " in not_shown(low, high, unit)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from tonecompare.compare import reasons
 from tonecompare.language import tr, tr_as, tr_n
-from tonecompare.report.words.numbers import plain, signed_parts
+from tonecompare.report.words.numbers import difference_decimals, number, plain, signed_parts
 
 
 @dataclass(frozen=True)
@@ -294,14 +294,25 @@ UNDECIDED: Mapping[str, Callable[..., str]] = {
 
 def _span(low: float, high: float, unit: str) -> str:
     """Write an interval with the digits that the tables give it."""
-    told = {"share": tr_as("unit", "share"), "dB/octave": tr_as("unit", "dB/octave")}.get(
-        unit, unit
-    )
-    return f"{signed_parts((low + high) / 2.0, low, high, unit)[1]} {told}".rstrip()
+    ends = signed_parts((low + high) / 2.0, low, high, unit)[1]
+    return f"{ends} {_unit(unit)}".rstrip()
+
+
+def _unit(unit: str) -> str:
+    told = {"share": tr_as("unit", "share"), "dB/octave": tr_as("unit", "dB/octave")}
+    return told.get(unit, unit)
 
 
 def not_shown(low: float, high: float, unit: str) -> str:
     """Say that nothing is shown where no hearing threshold is known."""
+    decimals = difference_decimals((low + high) / 2.0, low, high, unit)
+    most = 10.0**-decimals
+    if max(abs(low), abs(high)) < 0.5 * most:  # both ends would be written as 0
+        return tr(
+            "No difference is shown; the takes allow less than {size} either way. How small a "
+            "difference of this kind is heard is not known.",
+            size=f"{number(most, decimals)} {_unit(unit)}".rstrip(),
+        )
     return tr(
         "No difference is shown; the takes allow {span}. How small a difference of this kind is "
         "heard is not known.",
