@@ -220,7 +220,8 @@ class Segment:
             if cut is not None:
                 of_length.setdefault((*cut[0].shape, cut[1]), []).append((at, cut[0]))
         for (count, _, length), parts in of_length.items():
-            together = scipy.fft.rfft(np.concatenate([rows for _, rows in parts]), length, axis=1)
+            rows = parts[0][1] if len(parts) == 1 else np.concatenate([each for _, each in parts])
+            together = scipy.fft.rfft(rows, length, axis=1, overwrite_x=True)
             for place, (at, _) in enumerate(parts):
                 found[at] = together[place * count : (place + 1) * count]
         return found

@@ -21,8 +21,6 @@ from tonecompare.measure.pluck.harmonic_balance import measure_harmonics
 from tonecompare.measure.pluck.level_and_attack import measure_attack, measure_level
 from tonecompare.measure.pluck.octave_bands import BEGINNING, measure_bands_of
 from tonecompare.measure.signal import (
-    FRAMES,
-    RING,
     SECOND,
     PluckSignal,
     transformed_together,
@@ -32,8 +30,9 @@ from tonecompare.units import mean_square_to_dbfs
 #: Step and length of the decay curve kept for charts.
 CURVE_STEP_S = 0.02
 CURVE_LENGTH_S = 8.0
-#: What is transformed of every pluck.
-SEGMENTS = (RING, FRAMES, SECOND, BEGINNING, EARLY)
+#: What is transformed of several plucks at once: single rows. What has several rows of its own
+#: gains nothing by it and no longer stays near the processor.
+SEGMENTS = (SECOND, BEGINNING, EARLY)
 
 
 @dataclass(frozen=True)

@@ -24,8 +24,8 @@ from tonecompare.measure.partials.fit_state import BandLines, State, energy_of
 from tonecompare.measure.signal import ComplexArray
 
 _ITERATIONS = 14
-#: Plucks fitted at once: as many as stay near the processor.
-_MOST_TOGETHER = 8
+#: Times that plucks fitted at once have in all: as many as stay near the processor.
+_MOST_TIMES = 900
 #: A step that lowers the cost by a smaller share moves nothing by a tenth of its uncertainty.
 _CONVERGED = 1e-5
 
@@ -105,8 +105,9 @@ def fit_damped(plucks: Sequence[BandsToFit], *, iterations: int = _ITERATIONS) -
     for at, each in enumerate(plucks):
         lots.setdefault((padded_length(each.time_s.size), each.start.shape[1]), []).append(at)
     for (length, _), lot in lots.items():
-        for first in range(0, len(lot), _MOST_TOGETHER):
-            part = lot[first : first + _MOST_TOGETHER]
+        count = max(1, _MOST_TIMES // length)
+        for first in range(0, len(lot), count):
+            part = lot[first : first + count]
             fits = _fit_together([plucks[at] for at in part], length, iterations)
             found.update(zip(part, fits, strict=True))
     return [found[at] for at in range(len(plucks))]
