@@ -190,3 +190,26 @@ def test_a_cost_that_is_not_named_is_not_dropped_in_silence(story, steps, rest):
     assert "stage-2: 20 EUR parts, 1 h." in said
     assert ("further down" in said) == bool(rest)
     assert rest in said
+
+
+@pytest.mark.parametrize(
+    ("last", "said"),
+    [
+        ("buzz_dbfs", "There is much less buzz on Four and Five too."),
+        ("hum_dbfs", "There is a difference in Four and Five too."),
+    ],
+)
+def test_what_the_voices_that_are_not_told_of_share_is_said(
+    story, comparisons_of, row, last, said
+) -> None:
+    names = ("one", "two", "three", "four", "five")
+    louder = [
+        row(voice=name, difference=size, ci_low=size - 0.5, ci_high=size + 0.5)
+        for name, size in zip(names, (9.0, 8.0, 7.0), strict=False)
+    ]
+    rest = [
+        row(voice=name, quantity=quantity, difference=-5.9, ci_low=-6.4, ci_high=-5.4)
+        for name, quantity in (("four", "buzz_dbfs"), ("five", last))
+    ]
+    told = sheet_text(replace(story.session, stages={}), comparisons_of(*louder, *rest))
+    assert said in told.sentences

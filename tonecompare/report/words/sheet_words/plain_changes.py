@@ -124,6 +124,23 @@ def changes_said(rows: Sequence[Difference]) -> tuple[str, bool]:
     return listed(said) + than, bool(heard)
 
 
+def heard_alike(voices: Sequence[Sequence[Difference]]) -> str:
+    """Return what is likely heard of each of some voices and has a noun, as ``much less buzz``.
+
+    "" where they differ in it, where more than one thing is heard, or where it is said of a voice
+    by an adjective alone ("louder").
+    """
+    said = set()
+    for rows in voices:
+        found = [(idea, row) for idea in IDEAS if (row := plain_row(idea, rows)) is not None]
+        heard = [(idea, row) for idea, row in found if row.verdict == "likely-audible"]
+        if len(heard) != 1 or heard[0][0].verb != "has" or heard[0][1].quantity == CENTROID:
+            return ""
+        idea, row = heard[0]
+        said.add(_degree(row) + tr(idea.more if (row.difference or 0.0) > 0.0 else idea.less))
+    return said.pop() if len(said) == 1 else ""
+
+
 def same_said(rows: Sequence[Difference], as_what: str) -> str:
     """Say what stayed: ``is as loud and rings as long as before``; "" when nothing is shown to.
 

@@ -27,6 +27,7 @@ from tonecompare.report.words.sheet_words.plain_changes import (
     IDEAS,
     IN_PAUSES,
     changes_said,
+    heard_alike,
     plain_row,
     same_said,
 )
@@ -248,11 +249,7 @@ def _sentences(
     said = [_told(one, every) for one in voices if one.changed][:_VOICES_TOLD]
     rest = [one for one in voices if one.changed][_VOICES_TOLD:]
     if rest:
-        said.append(
-            tr("There is a difference in {voices} too.", voices=_names(rest))
-            if any(one.heard for one in rest)
-            else tr("A difference in {voices} may be too small to hear.", voices=_names(rest))
-        )
+        said.append(_of_the_rest(rest))
     same = [one for one in voices if not (one.changed or one.mixed) and _shown_same(one)]
     if same:
         text = same_said(same[0].rows, _as(same[0], every)) if len(same) == 1 else ""
@@ -273,6 +270,16 @@ def _sentences(
             )
         )
     return tuple(said[:5])
+
+
+def _of_the_rest(rest: Sequence[ToldVoice]) -> str:
+    """Name the changed voices that are not told of, with what is heard alike of them."""
+    if not any(one.heard for one in rest):
+        return tr("A difference in {voices} may be too small to hear.", voices=_names(rest))
+    alike = heard_alike([one.rows for one in rest])
+    if alike:
+        return tr("There is {change} on {voices} too.", change=alike, voices=_names(rest))
+    return tr("There is a difference in {voices} too.", voices=_names(rest))
 
 
 def _told(voice: ToldVoice, every: Sequence[Compared]) -> str:
