@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+import io
 import json
 import os
 import shlex
@@ -12,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from tonecompare.cli.shown.next_command import command_line, say_next
-from tonecompare.cli.shown.terminal import say, show, written_out
+from tonecompare.cli.shown.terminal import never_refuse, say, show, written_out
 
 PROGRAM = [sys.executable, "-m", "tonecompare"]
 HOSTILE = "neck\x1b]0;owned\x07\u202e\u2066"
@@ -110,3 +112,17 @@ def test_umlauts_need_no_quotes_and_dashes_are_no_options():
 def test_a_name_no_command_line_shows_has_no_next_command(capsys):
     say_next("report", f"a{HOSTILE}")
     assert capsys.readouterr().err == ""
+
+
+def test_what_takes_a_stream_s_place_does_not_close_it_when_it_goes(tmp_path, monkeypatch) -> None:
+    with (tmp_path / "said").open("wb", buffering=0) as raw:
+        given = io.TextIOWrapper(raw, "utf-8", write_through=True)
+        monkeypatch.setattr(sys, "stdout", given)
+        never_refuse()
+        sys.stdout.write("kept")
+        sys.stdout.flush()
+        monkeypatch.undo()
+        gc.collect()
+        assert not given.closed
+        raw.write(b" and more")
+    assert (tmp_path / "said").read_text() == "kept and more"

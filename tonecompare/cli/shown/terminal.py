@@ -78,8 +78,9 @@ def never_refuse() -> None:
     for name in ("stdout", "stderr"):
         stream = getattr(sys, name)
         below = getattr(stream, "buffer", None)
-        if isinstance(below, io.RawIOBase):
-            setattr(sys, name, io.TextIOWrapper(io.BufferedWriter(below), stream.encoding,
+        if isinstance(below, io.FileIO):
+            whole = open(below.fileno(), "wb", closefd=False)  # noqa: SIM115 - a number
+            setattr(sys, name, io.TextIOWrapper(whole, stream.encoding,
                                                 errors=_HANDLER, write_through=True))  # fmt: skip
         elif isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors=_HANDLER)
