@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -147,3 +148,33 @@ def test_sounding_share_is_two_to_the_frets() -> None:
     assert sounding_share("A2", 5, tuning) == 1.0
     assert sounding_share("A2", None, tuning) is None
     assert sounding_share("D2", 6, tuning) is None
+
+
+def test_several_plucks_are_those_of_each_alone_in_the_order_they_were_played() -> None:
+    """Out of the order of their notes, of several lengths, with one too short and one unnamed."""
+    told = [("E3", 164.8, 2.2), ("A2", 110.0, 2.6), ("E3", 164.8, 1.9), ("A2", 110.0, 0.1),
+            ("B2", 123.5, 2.2), ("", None, 2.0)]  # fmt: skip
+    rng = np.random.default_rng(6)
+    parts, plucks, at_s = [rng.normal(0.0, 1e-5, round(QUIET_S * RATE_HZ))], [], QUIET_S
+    for number, (note, f0_hz, length_s) in enumerate(told, start=1):
+        x = series(f0_hz or 98.0, gain=0.02 * number)[: round(length_s * RATE_HZ)]
+        # The second polarisation of every other pluck beats with the first.
+        beat = np.cos(2.0 * np.pi * 0.7 * np.arange(x.size) / RATE_HZ) if number % 2 else 0.0
+        parts.append(x * (1.0 + 0.2 * beat) + rng.normal(0.0, 1e-5, x.size))
+        end_s = at_s + x.size / RATE_HZ
+        plucks.append(Pluck(number, (at_s,), end_s, "next", f0_hz, note, None, ()))
+        at_s = end_s
+    audio = Audio(Path("v.wav"), np.concatenate(parts)[np.newaxis], RATE_HZ, "PCM_24", "")
+    take = Take("s", "v", ("magnetic",), audio, (Quiet(0.0, QUIET_S),), tuple(plucks))
+    together = measure_take(take, file="v.wav")
+    assert [row.subject.pluck for row in together.plucks] == [1, 2, 3, 4, 5, 6]
+    assert list(together.partials) == [(1, number) for number in range(1, 7)]
+    for row in together.plucks:
+        (pluck,) = (each for each in plucks if each.number == row.subject.pluck)
+        alone = measure_take(replace(take, plucks=(pluck,)), file="v.wav").plucks[0]
+        assert alone.quantities.keys() == row.quantities.keys()
+        for name, measured in alone.quantities.items():
+            known = measured.value is not None
+            wanted = pytest.approx(measured.value, rel=1e-6, abs=1e-9) if known else None
+            assert row.value(name) == wanted, name
+        assert flags_cell(row.flags) == flags_cell(alone.flags)

@@ -7,7 +7,12 @@ import pytest
 from accuracy_bound import bound_line, rate_bound
 
 from tonecompare.measure.partials.damped_sinusoids import BandsToFit, DampedFit, fit_damped
-from tonecompare.measure.partials.exponential_rows import exponentials, projections
+from tonecompare.measure.partials.exponential_rows import (
+    TimeGrids,
+    exponentials,
+    padded_length,
+    projections,
+)
 from tonecompare.measure.partials.first_guess import start_pair, start_single
 from tonecompare.measure.partials.narrow_bands import means
 
@@ -151,3 +156,18 @@ def test_a_fit_does_not_depend_on_what_is_fitted_beside_it() -> None:
         for name in ("rate", "amplitude", "rate_sd", "lines", "excess", "cost"):
             assert getattr(beside, name) == pytest.approx(getattr(own, name), rel=1e-7), name
         assert np.array_equal(own.iterations, beside.iterations)
+
+
+@pytest.mark.parametrize("n_times", [1, 5, 97, 201, 640])
+def test_grids_of_several_plucks_hold_their_own_times_and_nothing_beyond(n_times: int) -> None:
+    grids_s = [0.05 + 0.02 * np.arange(n) for n in (n_times, n_times - n_times // 20)]
+    if len({padded_length(grid.size) for grid in grids_s}) > 1:
+        grids_s = [grids_s[0], grids_s[0]]
+    grids = TimeGrids.of(grids_s, [1, 2])
+    rate = np.array([[-0.7 + 3.0j], [-2.0 - 1.0j], [0.5j]])
+    out = np.full((3, 1, padded_length(n_times)), np.nan, dtype=complex)
+    grids.fill(out, np.full((3, 1), 2.0 + 0j), rate)
+    for row, s, time_s in zip(out[:, 0], rate[:, 0], [grids_s[i] for i in (0, 1, 1)], strict=True):
+        assert row[: time_s.size] == pytest.approx(2.0 * np.exp(s * time_s), rel=1e-9)
+        assert np.all(row[time_s.size :] == 0.0)
+    assert n_times <= padded_length(n_times) <= max(n_times + n_times // 8 + 8, 16)

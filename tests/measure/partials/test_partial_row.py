@@ -10,6 +10,7 @@ from typing import cast
 
 import numpy as np
 import pytest
+from pluck_truth import white_noise
 from real_repeats import measured_file
 
 from tonecompare.measure.partials.partial_row import find_peaks, fit_row_of_partials
@@ -107,3 +108,17 @@ def test_a_loud_row_without_any_noise_is_found_and_nothing_overflows() -> None:
     peaks_hz, f0_hz, _ = find_peaks([cast("PluckSignal", frame)], [220.0])[0]
     assert peaks_hz[:10] == pytest.approx(F1_HZ * np.arange(1, 11), abs=hz_per_bin)
     assert f0_hz == pytest.approx(F1_HZ, abs=hz_per_bin)
+
+
+def test_two_partials_say_nothing_of_the_stretch() -> None:
+    """Two points lie on a line of any slope: B stays as the first look found it."""
+    rate_hz, time_s = 48000.0, np.arange(96000) / 48000.0
+    tones = sum(np.sin(2.0 * np.pi * hz * time_s) for hz in (220.0, 441.3))
+    hiss = np.random.default_rng(2).normal(0.0, 1e-3, time_s.size)
+    noise = white_noise(2e-5 / rate_hz, rate_hz=rate_hz)  # ten times the hiss: no peak of it counts
+    signal = PluckSignal(tones + hiss, rate_hz, 220.0, noise)
+    ((peaks_hz, _, stretch),) = find_peaks([signal], [220.0])
+    assert np.flatnonzero(np.isfinite(peaks_hz)).tolist() == [0, 1]
+    # The first look tries B = 0 and 1e-5 · 1.33^k.
+    tried = np.concatenate([[0.0], 1e-5 * 1.33 ** np.arange(19)])
+    assert np.min(np.abs(tried - stretch)) == pytest.approx(0.0, abs=1e-12)

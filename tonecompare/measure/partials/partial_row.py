@@ -82,11 +82,7 @@ def find_peaks(
             power / strongest, power / np.maximum(np.maximum(100.0 * noise, power), tiny)
         )
         weight[:, n - 1] = np.where(found, n**2 * np.minimum(1.0, share), 0.0)
-        any_found = found.any(axis=1, keepdims=True)
-        fitted = _fit_rows(peaks, weight, f0, stretch)
-        f0, stretch = (
-            np.where(any_found, new, old) for new, old in zip(fitted, (f0, stretch), strict=True)
-        )
+        f0, stretch = _fit_rows(peaks, weight, f0, stretch)
     expected_hz = _ORDER * f0 * np.sqrt(1.0 + stretch * _ORDER**2)
     peaks[np.abs(peaks - expected_hz) > np.minimum(0.2 * f0, 0.015 * expected_hz)] = np.nan
     return [
