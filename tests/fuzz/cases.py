@@ -17,6 +17,8 @@ from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
+
 import numpy as np
 from click.testing import CliRunner
 from nonsense import in_folder, in_table

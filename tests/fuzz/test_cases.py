@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+from pathlib import Path
+
 import cases
 import pytest
 from nonsense import in_table
@@ -54,3 +59,13 @@ def test_a_fault_is_seen(monkeypatch: pytest.MonkeyPatch) -> None:
 )
 def test_what_cannot_be_is_seen_in_a_table(table: str, kinds: list[str]) -> None:
     assert [kind for kind, _ in in_table(table)] == kinds
+
+
+def test_the_command_that_runs_many_stands_alone(tmp_path: Path) -> None:
+    """As the developers' page has it, with no path set."""
+    bare = {name: value for name, value in os.environ.items() if name != "PYTHONPATH"}
+    ran = subprocess.run(
+        [sys.executable, cases.__file__, "2", "7"],
+        cwd=tmp_path, env=bare, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert "cases 7 to 8" in ran.stdout, ran.stderr
