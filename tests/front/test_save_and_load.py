@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import zipfile
 from collections.abc import Iterator
@@ -16,6 +17,7 @@ import tonecompare as tc
 from tonecompare.errors import InputError
 from tonecompare.front.plain_data import _classes, from_plain, to_plain
 from tonecompare.front.results import ComparedSession
+from tonecompare.front.saved import FORMAT
 from tonecompare.language import in_language, tr, tr_later
 from tonecompare.measure.resonances import SharedRelease
 from tonecompare.report.charts.canvas.svg import svg_of
@@ -148,3 +150,12 @@ def test_others_may_read_a_saved_file_as_they_may_any_new_file(saved):
 def test_errors_speak_the_language_that_is_set(tmp_path):
     with in_language("de"), pytest.raises(InputError, match="Diese Datei gibt es nicht"):
         tc.load(tmp_path / "heron.tc")
+
+
+def test_a_class_with_other_fields_is_another_format():
+    """Regression only: who changes a field raises FORMAT, so that old files are told as such."""
+    shape = "\n".join(
+        f"{name}: {' '.join(one.name for one in fields(each) if one.init)}"
+        for name, each in sorted(_classes().items())
+    )
+    assert (FORMAT, hashlib.sha256(shape.encode()).hexdigest()[:12]) == (4, "dae03dc3cd2d")

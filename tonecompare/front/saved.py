@@ -19,7 +19,7 @@ from tonecompare.front.results import ComparedSession
 from tonecompare.language import tr
 
 #: Number of the format; another number is another format.
-FORMAT = 3
+FORMAT = 4
 _MARK = "tonecompare comparison"
 #: What reading a damaged file may raise.
 _DAMAGE = (

@@ -117,9 +117,8 @@ class Store:
             code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT) & 0xFF
             if code == sqlite3.SQLITE_BUSY:
                 _HELD.add(self.folder)
-            elif (
-                code in _SPOILED
-            ):  # full or not to be written is no reason to give up what it holds
+            # One that is full or not to be written keeps what it holds.
+            elif code in _SPOILED:
                 path.unlink(missing_ok=True)
             raise
 
